@@ -1,0 +1,2 @@
+//! The `quietrail` command.
+fn main() {}

@@ -1,0 +1,110 @@
+//! A job as meant: every figure that the physics needs is present, with its tolerance and its origin.
+//!
+//! The text as written, with spans and gaps, is in [`crate::written`]; one function crosses over, and
+//! nothing later re-checks. Names stay names here; numbering nodes is the bridge's work.
+
+mod figure;
+mod limit;
+mod mains;
+mod part;
+mod supply;
+
+pub use figure::{Figure, Origin, Span};
+pub use limit::{Band, Limit, Subject, What};
+pub use mains::{Fuse, Lamp, Mains, Region, Switch, VariableTransformer};
+pub use part::{
+    Between, Capacitor, CapacitorRatings, Diode, DiodeCurve, DiodeRatings, Inductor, Load, LoadDraw,
+    Rectifier, RectifierForm, Resistor, RippleRating, Sink, Wire,
+};
+pub use supply::{
+    Existing, Join, JoinTerm, Primary, Regulator, RegulatorRatings, Secondary, Selector, SetPoint,
+    Tap, Transformer,
+};
+
+use quietrail_units::{Celsius, Kelvins, KelvinsPerWatt};
+
+/// Everything the builder wrote, as meant.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Job {
+    /// What is being built.
+    pub title: String,
+    /// Whose mains practice picks the defaults of the safety rows.
+    pub region: Region,
+    /// The wall socket.
+    pub mains: Mains,
+    /// What the load may be doing, in the builder's order. Never empty.
+    pub states: Vec<State>,
+    /// The air.
+    pub air: Air,
+    /// All parts, in the order of the file.
+    pub parts: Vec<Part>,
+    /// What the data sheets ask, in the order of the file. Part ratings are not in here.
+    pub limits: Vec<Limit>,
+}
+
+/// One thing that the load may be doing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct State {
+    /// `cold`
+    pub name: String,
+    /// `oven heating from room temperature`
+    pub words: String,
+    /// Where it is declared.
+    pub span: Span,
+}
+
+/// Air around the instrument and around the parts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Air {
+    /// Room temperature.
+    pub room: Figure<Celsius>,
+    /// How much warmer the air inside the box is.
+    pub rise: BoxRise,
+}
+
+/// Rise of the air inside the box above the room.
+#[derive(Clone, Debug, PartialEq)]
+pub enum BoxRise {
+    /// Measured or guessed by the builder; [`Figure::origin`] tells.
+    Given(Figure<Kelvins>),
+    /// All heat in the box leaves through this thermal resistance.
+    Through(Figure<KelvinsPerWatt>),
+}
+
+/// A part of the circuit. Names are unique in a job.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Part {
+    /// `C1`
+    pub name: String,
+    /// Where its table starts.
+    pub span: Span,
+    /// What it is.
+    pub kind: PartKind,
+}
+
+/// The kinds of part.
+#[derive(Clone, Debug, PartialEq)]
+#[allow(missing_docs, reason = "each variant is documented at its type")]
+pub enum PartKind {
+    Fuse(Fuse),
+    Switch(Switch),
+    Lamp(Lamp),
+    VariableTransformer(VariableTransformer),
+    Transformer(Transformer),
+    Rectifier(Rectifier),
+    Capacitor(Capacitor),
+    Resistor(Resistor),
+    Inductor(Inductor),
+    Wire(Wire),
+    Diode(Diode),
+    Regulator(Box<Regulator>),
+    Sink(Sink),
+    Load(Load),
+}
+
+impl Job {
+    /// The part of that name.
+    pub fn part(&self, name: &str) -> Option<&Part> {
+        self.parts.iter().find(|part| part.name == name)
+    }
+}

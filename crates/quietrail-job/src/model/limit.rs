@@ -1,0 +1,82 @@
+//! What the data sheets ask.
+
+use super::Span;
+
+/// One limit of a node, a pair of nodes or a part.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Limit {
+    /// Unique in a job.
+    pub name: String,
+    /// A node, a pair of nodes (`plus`, `minus`) or a part.
+    pub of: Subject,
+    /// The statistic.
+    pub what: What,
+    /// Band in which it counts, for ripple and noise.
+    pub band: Option<Band>,
+    /// Lowest allowed value in SI.
+    pub min: Option<f64>,
+    /// Highest allowed value in SI.
+    pub max: Option<f64>,
+    /// Indices into [`super::Job::states`]; all where the job names none.
+    pub states: Vec<usize>,
+    /// The document that asks for it.
+    pub from: String,
+    /// Where its table starts.
+    pub span: Span,
+}
+
+/// What a limit is about.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub enum Subject {
+    /// A node against `common`.
+    Node(String),
+    /// The first node against the second.
+    Pair(String, String),
+    /// A part.
+    Part(String),
+}
+
+/// The statistics that a limit can ask for. The list is closed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[allow(missing_docs, reason = "the names are the guide's terms")]
+pub enum What {
+    Mean,
+    Valley,
+    Peak,
+    /// rms of the mains-locked part.
+    Ripple,
+    RipplePeakToPeak,
+    /// rms of the rest.
+    Noise,
+    RippleAndNoise,
+    Headroom,
+    /// Mean current.
+    Current,
+    RmsCurrent,
+    PeakCurrent,
+    ReverseVoltage,
+    Power,
+    Temperature,
+    Life,
+    Drift,
+    Start,
+}
+
+/// A frequency band in hertz.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Band {
+    /// Flat between the corners, nothing outside.
+    BrickWall {
+        /// Lower corner.
+        low: f64,
+        /// Upper corner.
+        high: f64,
+    },
+    /// First-order corners: one high-pass pole at `low` (0 for none), one low-pass pole at `high`.
+    Poles {
+        /// High-pass pole.
+        low: f64,
+        /// Low-pass pole.
+        high: f64,
+    },
+}

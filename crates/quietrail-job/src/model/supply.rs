@@ -1,0 +1,215 @@
+//! Transformers and regulators.
+
+use super::{Figure, Span};
+use quietrail_units::{
+    Amperes, Celsius, Decibels, Henries, Hertz, Kelvins, KelvinsPerWatt, Ohms, Ratio, Seconds, Volts,
+    Watts,
+};
+
+/// A transformer: ideal coupling, winding resistances, linear magnetising inductance.
+///
+/// Its points are nodes: `T1.primary.in`, `T1.primary.out` (the selected primary join), `T1.S1.start`,
+/// `T1.S1.finish`, `T1.S1.<tap>`, and for a join `T1.S.start`, `T1.S.finish`, `T1.S.centre`. Primary
+/// ends that no part names are joined to `inlet.live` and `inlet.neutral`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Transformer {
+    /// Primary windings.
+    pub primary: Vec<Primary>,
+    /// Which join of the primaries is in use, and all that the selector offers.
+    pub selector: Selector,
+    /// Secondary windings.
+    pub secondary: Vec<Secondary>,
+    /// Named joins of secondaries.
+    pub joins: Vec<Join>,
+    /// Magnetising current, rms, at a primary voltage and the mains frequency.
+    pub no_load: (Figure<Amperes>, Figure<Volts>),
+    /// AC loads that the instrument already puts on this core.
+    pub existing: Vec<Existing>,
+    /// Temperature at which the winding resistances were read.
+    pub read_at: Figure<Celsius>,
+    /// Copper to box air; with it the copper temperature is solved, else `rise` is used.
+    pub to_air: Option<Figure<KelvinsPerWatt>>,
+    /// Copper above box air where `to_air` is not given.
+    pub rise: Figure<Kelvins>,
+    /// Highest copper temperature (insulation class), if given.
+    pub copper_max: Option<Figure<Celsius>>,
+    /// Heat that it may make inside, if given.
+    pub watts_max: Option<Figure<Watts>>,
+}
+
+/// One primary winding. The dot is at its start.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Primary {
+    /// `P1`
+    pub name: String,
+    /// Voltage it was wound for, rms.
+    pub volts: Figure<Volts>,
+    /// Copper resistance at [`Transformer::read_at`].
+    pub resistance: Figure<Ohms>,
+    /// Whether a `reverse` change turned it round.
+    pub reversed: bool,
+}
+
+/// The mains selector.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Selector {
+    /// Position in use: the key of `positions`.
+    pub at: String,
+    /// Position and primary join. One entry where there is nothing to select.
+    pub positions: Vec<(String, Join)>,
+}
+
+/// One secondary winding. The dot is at its start.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Secondary {
+    /// `S1`
+    pub name: String,
+    /// Off-load voltage, rms, with `at_primary` on the primary join in use.
+    pub open: Figure<Volts>,
+    /// Voltage on the whole primary join in use during that reading, rms.
+    pub at_primary: Figure<Volts>,
+    /// Copper resistance at [`Transformer::read_at`]; from the plate and the regulation where not
+    /// measured.
+    pub resistance: Figure<Ohms>,
+    /// Leakage inductance seen at this winding; 0 unless known.
+    pub leakage: Figure<Henries>,
+    /// Taps, from start to finish.
+    pub taps: Vec<Tap>,
+    /// Rated rms current (from the plate), if given.
+    pub rated: Option<Figure<Amperes>>,
+    /// Whether a `reverse` change turned it round.
+    pub reversed: bool,
+}
+
+/// A tap on a winding.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tap {
+    /// `tap`
+    pub name: String,
+    /// Share of the turns between start and tap, 0 to 1; resistance and turns divide alike.
+    pub share: Figure<Ratio>,
+}
+
+/// Windings joined in series (`+`) and parallel (`|`), for instance `S1 + S2`, `(A | B) + C`, `S1 + -S2`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Join {
+    /// `S`
+    pub name: String,
+    /// How.
+    pub term: JoinTerm,
+    /// Where the job says so.
+    pub span: Span,
+}
+
+/// A term of a join. Series order is from start to finish; the centre of a series of two terms is the
+/// point between them.
+#[derive(Clone, Debug, PartialEq)]
+pub enum JoinTerm {
+    /// A winding, reversed if written with a minus.
+    Winding {
+        /// Its name.
+        name: String,
+        /// Finish first.
+        reversed: bool,
+    },
+    /// One after the other.
+    Series(Vec<JoinTerm>),
+    /// Side by side.
+    Parallel(Vec<JoinTerm>),
+}
+
+/// An AC load that the instrument already puts on the core.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Existing {
+    /// The winding or join.
+    pub of: String,
+    /// Current it draws at the winding's off-load voltage, rms, taken as a resistance.
+    pub draws: Figure<Amperes>,
+}
+
+/// A series regulator: reference and set point, loop, pass element with dropout and limit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Regulator {
+    /// Input node.
+    pub from: String,
+    /// Output node.
+    pub into: String,
+    /// Node that the set point refers to.
+    pub ret: String,
+    /// Output voltage.
+    pub set: SetPoint,
+    /// Dropout (input minus output) against output current, rising currents, at least one point.
+    pub dropout: Vec<(Figure<Amperes>, Figure<Volts>)>,
+    /// Ripple rejection against frequency, rising frequencies, at least one point. Positive decibels.
+    pub rejection: Vec<(Figure<Hertz>, Figure<Decibels>)>,
+    /// Output resistance (load regulation).
+    pub output_resistance: Figure<Ohms>,
+    /// Current that flows from input to return and does no work.
+    pub quiescent: Figure<Amperes>,
+    /// Smallest load at which it regulates.
+    pub minimum_load: Figure<Amperes>,
+    /// Current limit.
+    pub limit: Figure<Amperes>,
+    /// Time constant of the regulating loop.
+    pub loop_time: Figure<Seconds>,
+    /// Junction to case.
+    pub junction_to_case: Option<Figure<KelvinsPerWatt>>,
+    /// Case to sink: pad, grease.
+    pub case_to_sink: Figure<KelvinsPerWatt>,
+    /// Junction to air with no sink.
+    pub junction_to_air: Option<Figure<KelvinsPerWatt>>,
+    /// Sink it sits on, if any.
+    pub sink: Option<String>,
+    /// What it is rated for.
+    pub rated: RegulatorRatings,
+    /// Where `from` stands.
+    pub span: Span,
+}
+
+/// How the output voltage of a regulator comes about.
+#[derive(Clone, Debug, PartialEq)]
+pub enum SetPoint {
+    /// A fixed part.
+    Fixed(Figure<Volts>),
+    /// Reference between output and adjust pin: `reference (1 + lower/upper) + adjust lower`, where
+    /// `upper` spans the reference and `lower` goes to the return.
+    AcrossUpper {
+        /// Reference voltage.
+        reference: Figure<Volts>,
+        /// Resistor across the reference.
+        upper: Figure<Ohms>,
+        /// Resistor to the return.
+        lower: Figure<Ohms>,
+        /// Current out of the adjust pin.
+        adjust: Figure<Amperes>,
+    },
+    /// Reference between feedback pin and return: `reference (1 + upper/lower)`.
+    AcrossLower {
+        /// Reference voltage.
+        reference: Figure<Volts>,
+        /// Resistor from output to feedback pin.
+        upper: Figure<Ohms>,
+        /// Resistor across the reference.
+        lower: Figure<Ohms>,
+    },
+    /// A trimmer that the builder sets: the value to which it is set, with how well it can be set.
+    Trimmed {
+        /// What it is set to.
+        to: Figure<Volts>,
+        /// The whole trimmer.
+        trimmer: Figure<Ohms>,
+    },
+}
+
+/// What a regulator is rated for. Absent ratings are not judged.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct RegulatorRatings {
+    /// Highest input voltage against the return.
+    pub input: Option<Figure<Volts>>,
+    /// Highest input minus output.
+    pub differential: Option<Figure<Volts>>,
+    /// Output current.
+    pub current: Option<Figure<Amperes>>,
+    /// Highest junction temperature.
+    pub junction: Option<Figure<Celsius>>,
+}

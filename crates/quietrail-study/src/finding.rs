@@ -1,0 +1,230 @@
+//! What `prove` finds, as data. Reports turn it into words; nothing here is prose.
+
+use quietrail_job::model::{Subject, What};
+use quietrail_job::{Address, Change};
+
+/// Everything that `prove` found.
+#[derive(Clone, Debug)]
+pub struct Proof {
+    /// Title of the job.
+    pub title: String,
+    /// `230 V 50 Hz`
+    pub region: String,
+    /// Names of the states, in the job's order.
+    pub states: Vec<String>,
+    /// One row per limit and state: the job's limits first, then the part ratings.
+    pub limits: Vec<LimitFinding>,
+    /// Node voltages at nominal parts: lowest, nominal and highest mains, each state.
+    pub nodes: Vec<NodeFinding>,
+    /// Stress of each part at nominal parts and mains, each state.
+    pub parts: Vec<PartFinding>,
+    /// How the solution of each state at nominal ended.
+    pub endings: Vec<Ending>,
+    /// Figures that the job leaves out and that the answer leans on.
+    pub assumptions: Vec<Assumption>,
+    /// What the search spent.
+    pub effort: Effort,
+}
+
+/// A limit in a state: what was predicted, measured, and what both come to.
+#[derive(Clone, Debug)]
+pub struct LimitFinding {
+    /// Name of the limit: the job's, or the part's name and the rating.
+    pub name: String,
+    /// What it is about.
+    pub of: Subject,
+    /// The statistic.
+    pub what: What,
+    /// Name of the state.
+    pub state: String,
+    /// Lowest allowed, SI.
+    pub min: Option<f64>,
+    /// Highest allowed, SI.
+    pub max: Option<f64>,
+    /// Unit symbol without prefix.
+    pub unit: &'static str,
+    /// The document that asks for it, or `rating` with the origin of the figure.
+    pub from: String,
+    /// Whether it is a part rating rather than a limit of the job.
+    pub is_rating: bool,
+    /// Value with all parts as marked at nominal mains.
+    pub nominal: Option<f64>,
+    /// Worst value found.
+    pub worst: Option<f64>,
+    /// Distance from the worst value to the nearer limit; negative when it fails.
+    pub margin: Option<f64>,
+    /// The same as a part of the limit (1 = all of it), for sorting; absent for a limit of zero
+    /// (headroom), which sorts by volts.
+    pub margin_share: Option<f64>,
+    /// Where the worst was found: every figure that is not at its nominal, with its value there.
+    pub corner: Vec<CornerTerm>,
+    /// The computed verdict.
+    pub predicted: Predicted,
+    /// What readings say.
+    pub measured: Measured,
+    /// Both together.
+    pub overall: Overall,
+    /// Single changes that would help, best first.
+    pub help: Vec<Help>,
+}
+
+/// One figure at a corner.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CornerTerm {
+    /// Which figure.
+    pub address: Address,
+    /// Its value there, SI.
+    pub value: f64,
+    /// Unit symbol without prefix.
+    pub unit: &'static str,
+    /// Its nominal, SI.
+    pub nominal: f64,
+    /// How much of the change from nominal to worst this figure makes (0 to 1): terms that matter come
+    /// first, and words may leave out those below a percent.
+    pub weight: f64,
+}
+
+/// Verdict of the computation.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Predicted {
+    /// Holds at the worst corner found.
+    Holds,
+    /// Fails at the worst corner found.
+    Fails,
+    /// No verdict.
+    NotShown(WhyNot),
+}
+
+/// Why there is no predicted verdict.
+#[derive(Clone, Debug, PartialEq)]
+pub enum WhyNot {
+    /// The solution did not settle; the reason and the part or node it names.
+    NotSettled(String),
+    /// A figure is missing from the job; its address or key.
+    Missing(String),
+    /// This statistic needs a part of quietrail that is not there yet.
+    NotComputed,
+    /// The value moves too much with the assumed loop time (tenfold either way).
+    LeansOnLoopTime {
+        /// Value with a tenth of the loop time.
+        faster: f64,
+        /// Value with ten times the loop time.
+        slower: f64,
+    },
+}
+
+/// Verdict of the readings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the names are the contract's words")]
+pub enum Measured {
+    None,
+    Holds,
+    Fails,
+    NotShown,
+}
+
+/// Prediction and readings together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[allow(missing_docs, reason = "the names are the contract's words")]
+pub enum Overall {
+    Fails,
+    NotShown,
+    Predicted,
+    Holds,
+}
+
+/// A single change that would help a limit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Help {
+    /// The change.
+    pub change: Change,
+    /// Value of the figure before the change, SI, and its unit symbol.
+    pub before: f64,
+    /// Unit symbol without prefix.
+    pub unit: &'static str,
+    /// Margin with it, at the same corner otherwise.
+    pub margin: f64,
+}
+
+/// Voltage of a node in a state, over one mains cycle.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NodeFinding {
+    /// Its name.
+    pub node: String,
+    /// The state.
+    pub state: String,
+    /// Mains voltage, rms.
+    pub mains: f64,
+    /// Mean over the cycle.
+    pub mean: f64,
+    /// Lowest instant.
+    pub valley: f64,
+    /// Highest instant.
+    pub peak: f64,
+    /// rms of the alternating part.
+    pub ripple_rms: f64,
+    /// Peak minus valley.
+    pub ripple_pp: f64,
+}
+
+/// Stress of a part in a state, parts as marked, nominal mains.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PartFinding {
+    /// Its name.
+    pub part: String,
+    /// The state.
+    pub state: String,
+    /// What and how much, SI: (`rms current`, 1.2, `A`).
+    pub stress: Vec<(What, f64, &'static str)>,
+}
+
+/// How the solution of a state ended.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Ending {
+    /// The state.
+    pub state: String,
+    /// Whether it settled.
+    pub settled: bool,
+    /// In words of the engine, with names put back.
+    pub reason: String,
+    /// Largest change over one more cycle, relative.
+    pub residual: f64,
+    /// Charge balance, relative.
+    pub charge_balance: f64,
+    /// Energy balance, relative.
+    pub energy_balance: f64,
+    /// Largest Floquet multiplier.
+    pub floquet: f64,
+}
+
+/// A figure that the job leaves out.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Assumption {
+    /// Its address or key.
+    pub address: String,
+    /// The value taken, printed with its unit.
+    pub value: String,
+    /// Why this value.
+    pub why: &'static str,
+}
+
+/// What the search spent.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Effort {
+    /// Steady states solved.
+    pub solutions: u64,
+    /// Distinct corners among them.
+    pub corners: u64,
+}
+
+impl Overall {
+    /// Merges prediction and readings as the contract says.
+    pub fn of(predicted: &Predicted, measured: Measured) -> Self {
+        match (predicted, measured) {
+            (Predicted::Fails, _) | (_, Measured::Fails) => Overall::Fails,
+            (_, Measured::Holds) => Overall::Holds,
+            (Predicted::NotShown(_), _) | (Predicted::Holds, Measured::NotShown) => Overall::NotShown,
+            (Predicted::Holds, Measured::None) => Overall::Predicted,
+        }
+    }
+}

@@ -1,0 +1,2 @@
+//! Tasks of this repository.
+fn main() {}
