@@ -4,12 +4,20 @@
 //! holds SI values (temperatures: degrees Celsius). Printing a quantity and reading it back gives the
 //! same quantity.
 
+pub mod code;
+mod error;
+mod prefix;
+mod print;
 mod quantity;
+mod read;
+mod spelling;
 mod unit;
+pub mod wire;
 
-pub use quantity::{Form, Quantity, QuantityError};
+pub use error::{QuantityError, QuantityFault};
+pub use quantity::{Form, Quantity};
 pub use unit::{
-    Amperes, AmpereSquaredSeconds, Celsius, Decibels, Degrees, Farads, Henries, Hertz, Hours, Joules,
-    Kelvins, KelvinsPerWatt, Metres, Ohms, Ratio, Seconds, Siemens, SquareMetres, Unit, Volts,
-    VoltAmperes, VoltsPerRootHertz, Watts,
+    AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz, Hours,
+    Joules, Kelvins, KelvinsPerWatt, Kind, Metres, Ohms, Ratio, Seconds, Siemens, SquareMetres,
+    Unit, VoltAmperes, Volts, VoltsPerRootHertz, Watts,
 };

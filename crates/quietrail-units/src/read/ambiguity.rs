@@ -1,0 +1,140 @@
+//! Texts that can be read in two ways: the question, with clear texts to choose from.
+
+use super::{cursor::Cursor, number::Number, term::Term, tolerance::Measure};
+use crate::{
+    Kind, QuantityError, QuantityFault,
+    code::ToleranceLetter,
+    prefix::{MEGA, MILLI},
+    print,
+};
+
+/// A question about the text from `start` to the cursor.
+pub(super) fn question(
+    cursor: &Cursor<'_>,
+    start: usize,
+    choices: impl Into<Vec<String>>,
+) -> QuantityError {
+    let read = cursor.since(start).to_owned();
+    let choices = choices.into();
+    cursor.error(
+        cursor.span(start),
+        QuantityFault::Ambiguous { read, choices },
+    )
+}
+
+/// `1 M`, `1 m`, `10 mF`. Farads: `m` and `M` both meant micro on old parts (common practice, no source).
+/// Seconds: `5 m` may be minutes.
+pub(super) fn milli_or_mega(cursor: &Cursor<'_>, number: &Number) -> QuantityError {
+    let kind = cursor.wanted;
+    let values = match kind {
+        Kind::Farads => [number.times_ten_to(-6), number.times_ten_to(MILLI)],
+        Kind::Seconds => [number.times_ten_to(MILLI), 60.0 * number.times_ten_to(0)],
+        _ => [number.times_ten_to(MILLI), number.times_ten_to(MEGA)],
+    };
+    question(
+        cursor,
+        number.start,
+        values.map(|value| print::value(value, kind)),
+    )
+}
+
+/// `1n0P`: the letter stands for different tolerances in different tables.
+pub(super) fn letter(
+    cursor: &Cursor<'_>,
+    number: &Number,
+    value: f64,
+    letter: ToleranceLetter,
+) -> QuantityError {
+    let nominal = print::value(value, cursor.wanted);
+    let choices = letter.choices(value).into_iter();
+    let choices: Vec<_> = choices
+        .map(|tolerance| format!("{nominal} {tolerance}"))
+        .collect();
+    question(cursor, number.start, choices)
+}
+
+/// `4n7F`: the letter may be the farad as well.
+pub(super) fn unit_or_letter(
+    cursor: &Cursor<'_>,
+    number: &Number,
+    value: f64,
+    letter: ToleranceLetter,
+) -> QuantityError {
+    let nominal = print::value(value, cursor.wanted);
+    let mut choices = vec![nominal.clone()];
+    choices.extend(
+        letter
+            .choices(value)
+            .iter()
+            .map(|tolerance| format!("{nominal} {tolerance}")),
+    );
+    question(cursor, number.start, choices)
+}
+
+/// `15.6 V ±0.1`: volts or percent.
+pub(super) fn tolerance_unit(
+    cursor: &Cursor<'_>,
+    term: &Term,
+    start: usize,
+    difference: f64,
+) -> QuantityError {
+    let nominal = term.text(cursor);
+    let unit = print::value(difference, cursor.wanted);
+    let written = cursor
+        .since(start)
+        .trim_start_matches(['\u{b1}', '+', '/', '-', '\u{2212}', '\u{2013}', ' ']);
+    let choices = [
+        format!("{nominal} \u{b1}{unit}"),
+        format!("{nominal} \u{b1}{written}\u{a0}%"),
+    ];
+    question(cursor, start, choices)
+}
+
+/// `230 V -10 %`: nothing on the other side, or forgotten.
+pub(super) fn one_sided(
+    cursor: &Cursor<'_>,
+    term: &Term,
+    start: usize,
+    below: bool,
+) -> QuantityError {
+    let nominal = term.text(cursor);
+    let signed = cursor.since(start);
+    let size = signed
+        .trim_start_matches(['+', '-', '\u{2212}', '\u{2013}'])
+        .trim_start();
+    let one_side = if below {
+        format!("-{size}/+0")
+    } else {
+        format!("-0/+{size}")
+    };
+    let choices = [
+        format!("{nominal} {one_side}"),
+        format!("{nominal} \u{b1}{size}"),
+    ];
+    question(cursor, start, choices)
+}
+
+/// `80 % ±10 %`: a tenth of the value, or ten percentage points.
+pub(super) fn percent_of_percent(
+    cursor: &Cursor<'_>,
+    term: &Term,
+    below_and_above: [(&Number, Measure); 2],
+) -> QuantityError {
+    let nominal = term
+        .scale
+        .map_or(f64::NAN, |scale| scale.value(&term.number));
+    let [below, above] = below_and_above.map(|(number, measure)| match measure {
+        Measure::Part(power) => number.times_ten_to(power),
+        Measure::Unit(scale) => scale.difference(number),
+    });
+    let around = |below: f64, above: f64| {
+        let [low, nominal, high] = [nominal - below, nominal, nominal + above]
+            .map(|value| print::value(value, Kind::Ratio));
+        format!("{nominal} ({low} .. {high})")
+    };
+    let choices = [
+        around(nominal * below, nominal * above),
+        around(below, above),
+    ];
+    question(cursor, term.number.start, choices)
+}
