@@ -1,1 +1,19 @@
-//! quietrail-report
+//! Findings as text for a terminal, JSON for scripts and SVG for pages and paper.
+//!
+//! Pure: data in, text out. What is said is in [`words`], how numbers are said in [`number`], how a
+//! corner is told in [`corner`]; the other modules only arrange them.
+
+pub mod corner;
+pub mod diagnostics;
+pub mod json;
+pub mod number;
+pub mod svg;
+pub mod verdicts;
+pub mod words;
+
+mod style;
+
+pub use style::Style;
+
+#[cfg(test)]
+mod specimen;

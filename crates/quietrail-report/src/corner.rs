@@ -1,0 +1,162 @@
+//! A corner and a change, told in words: `oven cold +15 %, mains 207 V, C1 −20 %, T1 winding 85 °C`.
+
+use quietrail_job::{Address, Change};
+use quietrail_study::finding::{CornerTerm, Help};
+
+use crate::{number, words};
+
+/// Terms below this share of the move from nominal to worst are left out.
+const TELLING: f64 = 0.01;
+
+/// Joins the words of a term.
+const UNBROKEN: &str = "\u{a0}";
+
+/// How many terms are told; more would bury the one that matters.
+const TOLD: usize = 4;
+
+/// The corner in words, most telling first; empty for a corner where nothing moved.
+///
+/// A figure of a component is told by its change (`C1 −20 %`), mains, frequency and temperatures by
+/// their value (`mains 207 V`). Terms that make less than a percent of the move are left out.
+pub fn corner_words(terms: &[CornerTerm]) -> String {
+    let told = telling(terms);
+    let mut parts: Vec<String> = told
+        .iter()
+        .take(TOLD)
+        .map(|term| term_words(term))
+        .collect();
+    if told.len() > TOLD {
+        parts.push(words::and_more(told.len() - TOLD));
+    }
+    parts.join(", ")
+}
+
+/// Whether one of the told terms already names the state (`oven cold +15 %`).
+pub(crate) fn names_state(terms: &[CornerTerm], state: &str) -> bool {
+    let mut told = telling(terms).into_iter().take(TOLD);
+    told.any(|term| {
+        let mut segments = term.address.0.split('.');
+        segments.next() == Some("load") && segments.next_back() == Some(state)
+    })
+}
+
+/// A change with the value it starts from: `C1 3300 → 4700 µF`.
+pub(crate) fn change_words(help: &Help) -> String {
+    told_change(&help.change, |value| {
+        number::written_change(help.before, value, help.unit)
+    })
+}
+
+/// A change as an instruction: `C1 4700 µF`.
+pub(crate) fn instruction(help: &Help) -> String {
+    told_change(&help.change, |value| number::written(value, help.unit))
+}
+
+fn told_change(change: &Change, value_words: impl Fn(f64) -> String) -> String {
+    match change {
+        Change::Set { address, value } => {
+            let figure = figure_words(address).replace(' ', UNBROKEN);
+            format!("{figure}{UNBROKEN}{}", value_words(*value))
+        }
+        Change::Open(part) => words::taken_out(part),
+        Change::Short(part) => words::shorted(part),
+        Change::Reverse(winding) => words::turned_round(winding),
+    }
+}
+
+fn telling(terms: &[CornerTerm]) -> Vec<&CornerTerm> {
+    let mut told: Vec<_> = terms
+        .iter()
+        .filter(|term| term.weight >= TELLING && term.value != term.nominal)
+        .collect();
+    told.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    told
+}
+
+fn term_words(term: &CornerTerm) -> String {
+    // A line may break between terms, not within one.
+    let figure = figure_words(&term.address).replace(' ', UNBROKEN);
+    if is_told_by_value(term) {
+        return format!(
+            "{figure}{UNBROKEN}{}",
+            number::written(term.value, term.unit)
+        );
+    }
+    format!(
+        "{figure}{UNBROKEN}{}",
+        number::percent(term.value / term.nominal - 1.0)
+    )
+}
+
+/// Mains, frequencies, temperatures and plain numbers have a scale that a percentage hides; a figure
+/// whose nominal is zero has no percentage.
+fn is_told_by_value(term: &CornerTerm) -> bool {
+    let about_mains = term.address.0.starts_with("mains.") && term.unit != "Ω";
+    about_mains || matches!(term.unit, "°C" | "K" | "Hz" | "") || term.nominal == 0.0
+}
+
+/// `C1.esr` is `C1 ESR`, `load.oven.cold` is `oven cold`, `mains.voltage` is `mains`.
+fn figure_words(address: &Address) -> String {
+    let mut segments: Vec<&str> = address.0.split('.').collect();
+    if segments.len() > 1 && segments[0] == "load" {
+        segments.remove(0);
+    }
+    if segments == ["mains", "voltage"] {
+        segments.pop();
+    }
+    let last = segments.len() - 1;
+    let named = segments.iter().enumerate().filter_map(|(i, segment)| {
+        if i == last && i > 0 {
+            words::figure_name(segment)
+        } else {
+            Some((*segment).to_owned())
+        }
+    });
+    named.collect::<Vec<_>>().join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::corner_words;
+    use crate::{number::spaced, specimen::term};
+
+    #[test]
+    fn each_kind_of_figure_is_told_its_own_way() {
+        let terms = [
+            term("load.oven.cold", 0.9775, 0.85, "A", 0.4),
+            term("mains.voltage", 207.0, 230.0, "V", 0.3),
+            term("C1.value", 0.00264, 0.0033, "F", 0.2),
+            term("T1.winding", 85.0, 20.0, "°C", 0.1),
+        ];
+        assert_eq!(
+            spaced(&corner_words(&terms)),
+            "oven cold +15 %, mains 207 V, C1 −20 %, T1 winding 85 °C"
+        );
+    }
+
+    #[test]
+    fn the_most_telling_comes_first_and_the_rest_is_counted() {
+        let terms = [
+            term("C1.esr", 0.06, 0.045, "Ω", 0.05),
+            term("mains.voltage", 207.0, 230.0, "V", 0.5),
+            term("U1.upper", 1060.5, 1050.0, "Ω", 0.03),
+            term("U1.lower", 119.79, 121.0, "Ω", 0.02),
+            term("room", 35.0, 25.0, "°C", 0.015),
+            term("mains.flatness", 0.05, 0.025, "", 0.011),
+            term("T1.S1.resistance", 0.29, 0.28, "Ω", 0.009),
+        ];
+        assert_eq!(
+            spaced(&corner_words(&terms)),
+            "mains 207 V, C1 ESR +33 %, U1 upper +1 %, U1 lower −1 %, and 2 more"
+        );
+    }
+
+    #[test]
+    fn figures_at_their_nominal_and_tiny_ones_are_left_out() {
+        let terms = [
+            term("C1.value", 0.0033, 0.0033, "F", 0.5),
+            term("C1.esr", 0.05, 0.045, "Ω", 0.004),
+        ];
+        assert_eq!(corner_words(&terms), "");
+    }
+}

@@ -1,0 +1,348 @@
+//! Numbers as the bench says them: unit always, true minus, no digit that the model cannot carry.
+//!
+//! Between number and unit stands a no-break space, so that wrapping cannot part them; text for
+//! terminals and scripts replaces it with [`spaced`].
+
+use quietrail_job::model::What;
+
+/// Between a number and its unit.
+pub const NO_BREAK: char = '\u{a0}';
+
+/// U+2212: as wide as a plus, never taken for a dash.
+pub const MINUS: char = '\u{2212}';
+
+/// Replaces no-break spaces by plain ones, so that text can be searched from a keyboard.
+pub fn spaced(text: &str) -> String {
+    text.replace(NO_BREAK, " ")
+}
+
+/// A value with `digits` significant digits and the prefix that suits it: `2.10 A`, `370 µV`.
+pub fn si(value: f64, unit: &str, digits: usize) -> String {
+    at_quantum(value, unit, quantum_of(value, digits))
+}
+
+/// A value as somebody wrote it: up to four digits, no trailing zeros: `4700 µF`, `11.4 V`.
+pub fn written(value: f64, unit: &str) -> String {
+    let (figure, prefix) = written_figure(value, unit);
+    with_unit(&figure, prefix, unit)
+}
+
+/// Two values of one unit, the prefix of the second: `3300 → 4700 µF`.
+pub fn written_change(before: f64, after: f64, unit: &str) -> String {
+    let (first, first_prefix) = written_figure(before, unit);
+    let (second, second_prefix) = written_figure(after, unit);
+    let after = with_unit(&second, second_prefix, unit);
+    if first_prefix == second_prefix || before == 0.0 {
+        return format!("{first}{NO_BREAK}→{NO_BREAK}{after}");
+    }
+    format!(
+        "{}{NO_BREAK}→{NO_BREAK}{after}",
+        with_unit(&first, first_prefix, unit)
+    )
+}
+
+/// A relative change, always signed: `+15 %`, `−0.5 %`.
+pub fn percent(share: f64) -> String {
+    let percent = share * 100.0;
+    let figure = if percent.abs() < 9.95 {
+        trimmed(&format!("{:.1}", percent.abs()))
+    } else {
+        format!("{:.0}", percent.abs())
+    };
+    format!("{}{figure}{NO_BREAK}%", sign(percent))
+}
+
+/// The worst value of a statistic, with as many digits as the statistic carries. `margin` is its
+/// distance to the limit: where that would vanish in the last digit, one more digit is shown.
+pub fn statistic(what: What, value: f64, unit: &str, margin: Option<f64>) -> String {
+    let quantum = quantum_of_statistic(what, value, margin);
+    let text = if what == What::Headroom {
+        with_prefix(value, unit, quantum, -3)
+    } else {
+        at_quantum(value, unit, quantum)
+    };
+    match what {
+        What::Ripple | What::Noise | What::RippleAndNoise | What::RmsCurrent => {
+            format!("{text}{NO_BREAK}rms")
+        }
+        What::RipplePeakToPeak => format!("{text}{NO_BREAK}p-p"),
+        What::Mean
+        | What::Valley
+        | What::Peak
+        | What::Headroom
+        | What::Current
+        | What::PeakCurrent
+        | What::ReverseVoltage
+        | What::Power
+        | What::Temperature
+        | What::Life
+        | What::Drift
+        | What::Start => text,
+    }
+}
+
+/// A limit of a statistic: as written, headroom in millivolts.
+pub fn limit(what: What, value: f64, unit: &str) -> String {
+    if what == What::Headroom {
+        return with_prefix(value, unit, -2, -3);
+    }
+    written(value, unit)
+}
+
+/// A margin, always signed, to the last digit of its worst value. It never rounds to nothing: a
+/// shortfall of 2 mV reads `−2 mV` even where values stand to 10 mV.
+pub fn margin(what: What, margin: f64, unit: &str, worst: Option<f64>) -> String {
+    format!("{}{}", sign(margin), size(what, margin, unit, worst))
+}
+
+/// The size of a margin, without sign: `380 mV`.
+pub fn size(what: What, margin: f64, unit: &str, worst: Option<f64>) -> String {
+    let size = margin.abs();
+    let of = worst.unwrap_or(margin);
+    let mut quantum = quantum_of_statistic(what, of, Some(margin));
+    if size > 0.0 && size < 0.5 * ten_to(quantum) {
+        quantum = quantum_of(size, 1);
+    }
+    // A distance of temperatures is in kelvins.
+    let unit = if unit == "°C" { "K" } else { unit };
+    if what == What::Headroom {
+        return with_prefix(size, unit, quantum, -3);
+    }
+    at_quantum(size, unit, quantum)
+}
+
+/// `+`, or the true minus.
+fn sign(value: f64) -> char {
+    if value < 0.0 { MINUS } else { '+' }
+}
+
+/// Exponent of the last digit that a statistic shows (design of the numbers: headroom to 10 mV, heat
+/// and ripple to two digits, degrees whole, the rest to three digits).
+fn quantum_of_statistic(what: What, value: f64, margin: Option<f64>) -> i32 {
+    let quantum = match what {
+        What::Headroom => return -2,
+        What::Temperature => return 0,
+        What::Mean
+        | What::Valley
+        | What::Peak
+        | What::ReverseVoltage
+        | What::Current
+        | What::RmsCurrent
+        | What::PeakCurrent => quantum_of(value, 3),
+        What::Ripple
+        | What::RipplePeakToPeak
+        | What::Noise
+        | What::RippleAndNoise
+        | What::Power
+        | What::Life
+        | What::Drift
+        | What::Start => quantum_of(value, 2),
+    };
+    match margin {
+        Some(margin) if margin.abs() < 5.0 * ten_to(quantum) => quantum - 1,
+        Some(_) | None => quantum,
+    }
+}
+
+/// Exponent of the last of `digits` significant digits, after rounding.
+fn quantum_of(value: f64, digits: usize) -> i32 {
+    let digits = digits.max(1);
+    if value == 0.0 || !value.is_finite() {
+        return 0;
+    }
+    let scientific = format!("{:.*e}", digits - 1, value);
+    let exponent = scientific
+        .split_once('e')
+        .and_then(|(_, exponent)| exponent.parse::<i32>().ok());
+    exponent.unwrap_or(0) - digits as i32 + 1
+}
+
+/// A value rounded to `10^quantum`, with the prefix that suits it.
+fn at_quantum(value: f64, unit: &str, quantum: i32) -> String {
+    let rounded = rounded(value, quantum);
+    with_prefix(value, unit, quantum, prefix_for(rounded, unit))
+}
+
+fn with_prefix(value: f64, unit: &str, quantum: i32, prefix: i32) -> String {
+    if !value.is_finite() {
+        return format!("?{NO_BREAK}{unit}");
+    }
+    let rounded = rounded(value, quantum);
+    let decimals = if rounded == 0.0 {
+        0
+    } else {
+        (prefix - quantum).max(0) as usize
+    };
+    let figure = format!("{:.*}", decimals, rounded.abs() / ten_to(prefix));
+    let minus = if rounded < 0.0 {
+        MINUS.to_string()
+    } else {
+        String::new()
+    };
+    with_unit(&format!("{minus}{figure}"), prefix, unit)
+}
+
+fn rounded(value: f64, quantum: i32) -> f64 {
+    let step = ten_to(quantum);
+    (value / step).round() * step
+}
+
+fn written_figure(value: f64, unit: &str) -> (String, i32) {
+    let quantum = quantum_of(value, 4);
+    let value = rounded(value, quantum);
+    let prefix = prefix_for(value, unit);
+    let decimals = (prefix - quantum).max(0) as usize;
+    let figure = trimmed(&format!("{:.*}", decimals, value.abs() / ten_to(prefix)));
+    let minus = if value < 0.0 {
+        MINUS.to_string()
+    } else {
+        String::new()
+    };
+    (format!("{minus}{figure}"), prefix)
+}
+
+fn with_unit(figure: &str, prefix: i32, unit: &str) -> String {
+    if unit.is_empty() {
+        return figure.to_owned();
+    }
+    // An angle is written close, everything else apart.
+    if unit == "°" {
+        return format!("{figure}°");
+    }
+    format!("{figure}{NO_BREAK}{}{unit}", prefix_letter(prefix))
+}
+
+fn trimmed(figure: &str) -> String {
+    if !figure.contains('.') {
+        return figure.to_owned();
+    }
+    figure
+        .trim_end_matches('0')
+        .trim_end_matches('.')
+        .to_owned()
+}
+
+/// Prefixes in use for a unit, largest first. Capacitors are never in millifarads: `mF` has meant
+/// both milli and micro on drawings (common practice, no source).
+fn prefixes(unit: &str) -> &'static [i32] {
+    match unit {
+        "F" => &[-6, -9, -12],
+        "Ω" | "Hz" => &[6, 3, 0, -3],
+        "V" | "A" | "W" | "H" | "s" | "J" | "S" | "V/√Hz" => &[0, -3, -6, -9],
+        _ => &[0],
+    }
+}
+
+fn prefix_for(value: f64, unit: &str) -> i32 {
+    let usual = prefixes(unit);
+    if value == 0.0 {
+        return if usual.contains(&0) { 0 } else { usual[0] };
+    }
+    let fitting = usual
+        .iter()
+        .find(|&&prefix| value.abs() >= 0.9999995 * ten_to(prefix));
+    *fitting.unwrap_or(&usual[usual.len() - 1])
+}
+
+fn prefix_letter(prefix: i32) -> &'static str {
+    match prefix {
+        6 => "M",
+        3 => "k",
+        -3 => "m",
+        -6 => "µ",
+        -9 => "n",
+        -12 => "p",
+        _ => "",
+    }
+}
+
+fn ten_to(exponent: i32) -> f64 {
+    // Division by an exact power keeps 0.3 from becoming 0.30000000000000004.
+    if exponent < 0 {
+        1.0 / 10f64.powi(-exponent)
+    } else {
+        10f64.powi(exponent)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{limit, margin, percent, si, spaced, statistic, written, written_change};
+    use quietrail_job::model::What;
+
+    #[track_caller]
+    fn check(text: &str, expected: &str) {
+        assert_eq!(spaced(text), expected);
+    }
+
+    #[test]
+    fn prefixes_follow_the_rounded_value() {
+        check(&si(0.9996, "V", 3), "1.00 V");
+        check(&si(0.000_37, "V", 2), "370 µV");
+        check(&si(4.7e-3, "F", 2), "4700 µF");
+        check(&si(-0.38, "V", 2), "−380 mV");
+        check(&si(0.0, "A", 3), "0 A");
+        check(&si(12_345.0, "h", 2), "12000 h");
+        check(&si(f64::NAN, "V", 3), "? V");
+    }
+
+    #[test]
+    fn headroom_stands_in_millivolts_to_ten() {
+        check(&statistic(What::Headroom, 1.7234, "V", None), "1720 mV");
+        check(
+            &margin(What::Headroom, -0.3761, "V", Some(-0.3761)),
+            "−380 mV",
+        );
+        check(&limit(What::Headroom, 0.0, "V"), "0 mV");
+    }
+
+    #[test]
+    fn a_small_shortfall_never_rounds_to_nothing() {
+        check(
+            &margin(What::Headroom, -0.0021, "V", Some(-0.0021)),
+            "−2 mV",
+        );
+        check(
+            &margin(What::Temperature, -0.2, "°C", Some(125.2)),
+            "−0.2 K",
+        );
+        check(&margin(What::Mean, -0.0004, "V", Some(11.3996)), "−400 µV");
+    }
+
+    #[test]
+    fn a_tight_value_gets_the_digit_that_shows_its_margin() {
+        check(&statistic(What::Valley, 11.60, "V", Some(0.2)), "11.60 V");
+        check(&statistic(What::Peak, 22.26, "V", Some(7.74)), "22.3 V");
+        check(&margin(What::Peak, 7.74, "V", Some(22.26)), "+7.7 V");
+        check(&margin(What::Valley, 0.2, "V", Some(11.6)), "+200 mV");
+        check(&margin(What::Ripple, 0.0179, "V", Some(0.0021)), "+17.9 mV");
+    }
+
+    #[test]
+    fn temperatures_are_whole_and_differ_in_kelvins() {
+        check(
+            &statistic(What::Temperature, 117.7, "°C", Some(7.3)),
+            "118 °C",
+        );
+        check(&margin(What::Temperature, 7.3, "°C", Some(117.7)), "+7 K");
+    }
+
+    #[test]
+    fn written_values_read_as_people_write_them() {
+        check(&written(0.0047, "F"), "4700 µF");
+        check(&written(11.4, "V"), "11.4 V");
+        check(&written(1050.0, "Ω"), "1.05 kΩ");
+        check(&written(0.2e-3, "V"), "200 µV");
+        check(&written(35.0, "°C"), "35 °C");
+        check(&written(0.05, ""), "0.05");
+        check(&written_change(0.0033, 0.0047, "F"), "3300 → 4700 µF");
+        check(&written_change(0.5, 1.5, "Ω"), "500 mΩ → 1.5 Ω");
+    }
+
+    #[test]
+    fn changes_are_signed() {
+        check(&percent(0.15), "+15 %");
+        check(&percent(-0.005), "−0.5 %");
+        check(&percent(-0.2), "−20 %");
+    }
+}

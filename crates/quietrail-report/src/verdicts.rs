@@ -1,0 +1,221 @@
+//! The answer of `prove` in a terminal: one sentence, one table, one last line with both halves.
+
+mod table;
+
+pub(crate) use table::printable;
+
+use quietrail_study::finding::{LimitFinding, Measured, Overall, Predicted, Proof};
+use std::cmp::Ordering;
+
+use crate::corner::{corner_words, instruction, names_state};
+use crate::{Style, number, words};
+
+/// How many rows have which verdict. Rows count, one per limit and state.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Counts {
+    /// Predicted to hold.
+    pub predicted_holds: usize,
+    /// Predicted to fail.
+    pub predicted_fails: usize,
+    /// No computed verdict.
+    pub predicted_not_shown: usize,
+    /// A reading shows that it holds.
+    pub measured_holds: usize,
+    /// A reading fails it.
+    pub measured_fails: usize,
+    /// There is a reading that cannot decide.
+    pub measured_not_shown: usize,
+    /// No reading.
+    pub unmeasured: usize,
+}
+
+impl Counts {
+    /// Counts the verdicts of some rows.
+    pub fn of(limits: &[LimitFinding]) -> Self {
+        let mut count = Counts::default();
+        for limit in limits {
+            *match limit.predicted {
+                Predicted::Holds => &mut count.predicted_holds,
+                Predicted::Fails => &mut count.predicted_fails,
+                Predicted::NotShown(_) => &mut count.predicted_not_shown,
+            } += 1;
+            *match limit.measured {
+                Measured::Holds => &mut count.measured_holds,
+                Measured::Fails => &mut count.measured_fails,
+                Measured::NotShown => &mut count.measured_not_shown,
+                Measured::None => &mut count.unmeasured,
+            } += 1;
+        }
+        count
+    }
+
+    /// All rows.
+    pub fn all(&self) -> usize {
+        self.predicted_holds + self.predicted_fails + self.predicted_not_shown
+    }
+}
+
+/// Exit status of `prove`: 0 nothing fails and nothing is left not shown, 1 something fails, 3 nothing
+/// fails but something is not shown. A job without any row shows nothing: 3.
+///
+/// With `shown`, every limit of the job must be measured and hold; part ratings need not. A row that
+/// only a reading shows (the computation did not settle) counts as shown.
+pub fn exit_status(proof: &Proof, shown: bool) -> i32 {
+    let any = |verdict: Overall| proof.limits.iter().any(|limit| limit.overall == verdict);
+    if any(Overall::Fails) {
+        return 1;
+    }
+    let unproven = |limit: &LimitFinding| !limit.is_rating && limit.overall != Overall::Holds;
+    let wanting = shown && proof.limits.iter().any(unproven);
+    if any(Overall::NotShown) || proof.limits.is_empty() || wanting {
+        return 3;
+    }
+    0
+}
+
+/// The rows in the order of reading: what fails, by the size of the shortfall; what is not shown, in
+/// the order of the job; the rest by margin, tightest first.
+///
+/// Margins compare as parts of their limit. A headroom has a limit of zero, so its volts stand in:
+/// 50 mV of headroom sorts beside 5 % of a limit.
+pub fn sorted(limits: &[LimitFinding]) -> Vec<&LimitFinding> {
+    let mut rows: Vec<_> = limits.iter().collect();
+    rows.sort_by(|a, b| {
+        rank(a.overall).cmp(&rank(b.overall)).then_with(|| {
+            if a.overall == Overall::NotShown {
+                Ordering::Equal
+            } else {
+                by_margin(a, b)
+            }
+        })
+    });
+    rows
+}
+
+fn rank(verdict: Overall) -> u8 {
+    match verdict {
+        Overall::Fails => 0,
+        Overall::NotShown => 1,
+        // A reading does not widen a margin: predicted and measured rows share one order.
+        Overall::Predicted | Overall::Holds => 2,
+    }
+}
+
+fn by_margin(a: &LimitFinding, b: &LimitFinding) -> Ordering {
+    let size = |limit: &LimitFinding| limit.margin_share.or(limit.margin).unwrap_or(f64::INFINITY);
+    size(a).total_cmp(&size(b))
+}
+
+/// The whole answer: headline, table, what it leans on, what it spent, last line.
+pub fn table(proof: &Proof, style: Style) -> String {
+    let rows = sorted(&proof.limits);
+    let Some(worst) = rows.first() else {
+        return format!("{}\n", words::NO_LIMITS);
+    };
+
+    let mut out = Vec::new();
+    out.extend(table::wrapped(&headline(worst, &rows), style.columns()));
+    out.push(String::new());
+    out.extend(table::rows(&rows, style));
+    out.push(String::new());
+    out.extend(footing(proof, style.columns()));
+
+    let count = Counts::of(&proof.limits);
+    if exit_status(proof, false) == 0 && count.unmeasured > 0 {
+        out.push(words::bare(count.unmeasured, count.all()));
+    }
+    // Never wrapped: whoever reads only the last line must get both halves.
+    out.push(words::both_halves(&count));
+    let text = out.join("\n");
+    number::spaced(&text) + "\n"
+}
+
+/// The worst row in a few sentences: verdict, number, corner, one next step.
+fn headline(worst: &LimitFinding, rows: &[&LimitFinding]) -> String {
+    let name = table::printable(&worst.name);
+    let margin_words = |margin| number::margin(worst.what, margin, worst.unit, worst.worst);
+    let first = match (worst.overall, worst.margin) {
+        (Overall::Fails, Some(margin)) if worst.predicted == Predicted::Fails => words::fails_by(
+            &name,
+            &number::size(worst.what, margin, worst.unit, worst.worst),
+        ),
+        (Overall::Fails, _) => words::fails_by_reading(&name),
+        (Overall::NotShown, _) => {
+            let count = rows
+                .iter()
+                .filter(|row| row.overall == Overall::NotShown)
+                .count();
+            let why = match &worst.predicted {
+                Predicted::NotShown(why) => words::why_not(why, worst.unit),
+                Predicted::Holds | Predicted::Fails => words::READING_DOES_NOT_SHOW.to_owned(),
+            };
+            // The corner of a row without a verdict says nothing.
+            return table::printable(&words::nothing_fails_but(count, &name, &worst.state, &why));
+        }
+        (Overall::Predicted | Overall::Holds, Some(margin)) => {
+            words::tightest(&name, &margin_words(margin))
+        }
+        (Overall::Predicted | Overall::Holds, None) => words::tightest(&name, words::ABSENT),
+    };
+
+    let mut sentences = vec![
+        first,
+        format!("{}.", capitalised(&corner_with_state(worst))),
+    ];
+    if worst.overall == Overall::Fails
+        && let Some(help) = worst.help.first()
+    {
+        let change = instruction(help);
+        sentences.push(if help.margin >= 0.0 {
+            words::try_change(&change)
+        } else {
+            words::not_enough(&change, &margin_words(help.margin))
+        });
+    }
+    table::printable(&sentences.join(" "))
+}
+
+/// The corner, headed by the state where no term names it.
+fn corner_with_state(row: &LimitFinding) -> String {
+    let corner = corner_words(&row.corner);
+    if corner.is_empty() {
+        return format!("{}, {}", row.state, words::AS_MARKED);
+    }
+    if names_state(&row.corner, &row.state) {
+        return corner;
+    }
+    format!("{}, {corner}", row.state)
+}
+
+/// A name of the builder's stays as written: only a first word in plain small letters is raised.
+fn capitalised(text: &str) -> String {
+    let word = text.split([' ', ',']).next().unwrap_or_default();
+    if !word.chars().all(char::is_lowercase) {
+        return text.to_owned();
+    }
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
+/// States that did not settle, defaults, and what the search spent.
+fn footing(proof: &Proof, columns: usize) -> Vec<String> {
+    let mut lines = Vec::new();
+    for ending in proof.endings.iter().filter(|ending| !ending.settled) {
+        let text = words::did_not_settle(&ending.state, &ending.reason);
+        lines.extend(table::wrapped(&table::printable(&text), columns));
+    }
+    if !proof.assumptions.is_empty() {
+        lines.push(words::ASSUMED.to_owned());
+        lines.extend(table::assumptions(&proof.assumptions, columns));
+    }
+    lines.extend(table::wrapped(
+        &words::effort(proof.effort.solutions, proof.effort.corners),
+        columns,
+    ));
+    lines
+}
+
+#[cfg(test)]
+mod tests;

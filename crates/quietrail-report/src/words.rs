@@ -1,0 +1,409 @@
+//! Everything that reports say, in one file so that it can be translated whole.
+//!
+//! Short, plain, in the trade's words. Functions where grammar bends (1 fails, 2 fail); constants
+//! elsewhere.
+
+use quietrail_job::model::What;
+use quietrail_study::finding::{Measured, Overall, Predicted, WhyNot};
+
+use crate::number::{self, NO_BREAK};
+
+/// Heads of the verdict table.
+pub const HEAD_VERDICT: &str = "verdict";
+/// The limit and its state.
+pub const HEAD_LIMIT: &str = "limit, state";
+/// The worst value found.
+pub const HEAD_WORST: &str = "worst";
+/// What the data sheet allows.
+pub const HEAD_ALLOWED: &str = "allowed";
+/// Distance between the two.
+pub const HEAD_MARGIN: &str = "margin";
+/// Where the worst was found.
+pub const HEAD_CORNER: &str = "worst corner";
+/// Single changes that would help.
+pub const HEAD_HELP: &str = "what would help";
+/// Stands where a figure is absent.
+pub const ABSENT: &str = "-";
+/// The corner of a worst value that no tolerance moves.
+pub const AS_MARKED: &str = "parts as marked, mains nominal";
+/// Heads the figures that the job leaves out.
+pub const ASSUMED: &str = "Not in the job, taken as default:";
+/// A job without any limit or rating.
+pub const NO_LIMITS: &str = "No limits and no ratings: nothing to show.";
+
+/// The word for a verdict, as in JSON and sentences.
+pub fn overall(verdict: Overall) -> &'static str {
+    match verdict {
+        Overall::Fails => "fails",
+        Overall::NotShown => "not shown",
+        Overall::Predicted => "predicted",
+        Overall::Holds => "holds",
+    }
+}
+
+/// The word for a verdict in the first column of a terminal table: a failure is loud without colour.
+pub fn overall_in_table(verdict: Overall) -> &'static str {
+    if verdict == Overall::Fails {
+        "FAILS"
+    } else {
+        overall(verdict)
+    }
+}
+
+/// The word for a computed verdict.
+pub fn predicted(verdict: &Predicted) -> &'static str {
+    match verdict {
+        Predicted::Holds => "holds",
+        Predicted::Fails => "fails",
+        Predicted::NotShown(_) => "not shown",
+    }
+}
+
+/// The word for what readings say.
+pub fn measured(verdict: Measured) -> &'static str {
+    match verdict {
+        Measured::None => "none",
+        Measured::Holds => "holds",
+        Measured::Fails => "fails",
+        Measured::NotShown => "not shown",
+    }
+}
+
+/// The word for a statistic, as the job file spells it.
+pub fn what(what: What) -> &'static str {
+    match what {
+        What::Mean => "mean",
+        What::Valley => "valley",
+        What::Peak => "peak",
+        What::Ripple => "ripple",
+        What::RipplePeakToPeak => "ripple p-p",
+        What::Noise => "noise",
+        What::RippleAndNoise => "ripple and noise",
+        What::Headroom => "headroom",
+        What::Current => "current",
+        What::RmsCurrent => "rms current",
+        What::PeakCurrent => "peak current",
+        What::ReverseVoltage => "reverse voltage",
+        What::Power => "power",
+        What::Temperature => "temperature",
+        What::Life => "life",
+        What::Drift => "drift",
+        What::Start => "start",
+    }
+}
+
+/// Why there is no computed verdict.
+pub fn why_not(why: &WhyNot, unit: &str) -> String {
+    match why {
+        WhyNot::NotSettled(reason) => format!("did not settle: {reason}"),
+        WhyNot::Missing(figure) => format!("the job does not give {figure}"),
+        WhyNot::NotComputed => "this statistic is not computed yet".to_owned(),
+        WhyNot::LeansOnLoopTime { faster, slower } => format!(
+            "leans on the loop time, which no data sheet gives: {} with a tenth of it, {} with ten times",
+            number::si(*faster, unit, 3),
+            number::si(*slower, unit, 3)
+        ),
+    }
+}
+
+/// What a reading adds to a prediction that says otherwise.
+pub fn reading_against(predicted: &Predicted, measured: Measured) -> Option<&'static str> {
+    match (predicted, measured) {
+        (Predicted::Holds, Measured::Fails) => Some("a reading fails it; the prediction holds"),
+        (Predicted::Holds, Measured::NotShown) => {
+            Some("the reading does not show it; the prediction holds")
+        }
+        (Predicted::Fails, Measured::Holds) => Some("the reading holds; the prediction fails"),
+        (Predicted::NotShown(_), Measured::Holds) => Some("a reading shows it"),
+        (Predicted::NotShown(_), Measured::Fails) => Some("a reading fails it"),
+        (_, Measured::None)
+        | (Predicted::Holds, Measured::Holds)
+        | (Predicted::Fails, Measured::Fails | Measured::NotShown)
+        | (Predicted::NotShown(_), Measured::NotShown) => None,
+    }
+}
+
+/// `min 11.4 V`, `max 20 mV`, `11.4 .. 12.6 V`.
+pub fn allowed(of: What, min: Option<f64>, max: Option<f64>, unit: &str) -> String {
+    let said = |value: f64| number::limit(of, value, unit);
+    match (min, max) {
+        (Some(min), Some(max)) => {
+            let (low, high) = (said(min), said(max));
+            let shared = high.split_once(NO_BREAK).map_or("", |(_, unit)| unit);
+            let low = low
+                .strip_suffix(shared)
+                .map_or(low.as_str(), |low| low.trim_end_matches(NO_BREAK));
+            format!("{low}{NO_BREAK}..{NO_BREAK}{high}")
+        }
+        (Some(min), None) => format!("min{NO_BREAK}{}", said(min)),
+        (None, Some(max)) => format!("max{NO_BREAK}{}", said(max)),
+        (None, None) => ABSENT.to_owned(),
+    }
+}
+
+/// `and 3 more`
+pub fn and_more(count: usize) -> String {
+    format!("and {count} more")
+}
+
+/// What the last segment of an address is called after its part; `None` where the value goes without
+/// a name (`C1 −20 %`).
+pub fn figure_name(segment: &str) -> Option<String> {
+    match segment {
+        "value" => None,
+        "esr" => Some("ESR".to_owned()),
+        other => Some(other.replace(['_', '-'], " ")),
+    }
+}
+
+/// `C1 taken out`
+pub fn taken_out(part: &str) -> String {
+    format!("{part} taken out")
+}
+
+/// `C1 shorted`
+pub fn shorted(part: &str) -> String {
+    format!("{part} shorted")
+}
+
+/// `T1 S2 turned round`
+pub fn turned_round(winding: &str) -> String {
+    format!("{} turned round", winding.replace('.', " "))
+}
+
+/// `C1 3300 → 4700 µF: +110 mV`
+pub fn help_leaves(change: &str, margin: &str) -> String {
+    format!("{change}: {margin}")
+}
+
+/// `try C1 3300 → 4700 µF: +110 mV`, on a line of its own under a row
+pub fn try_this(help: &str) -> String {
+    format!("try {help}")
+}
+
+/// First sentence of the headline, for a row that fails by computation.
+pub fn fails_by(limit: &str, shortfall: &str) -> String {
+    format!("{limit} fails by {shortfall}.")
+}
+
+/// The same, for a row that a reading fails.
+pub fn fails_by_reading(limit: &str) -> String {
+    format!("{limit} fails by a reading.")
+}
+
+/// First sentences of the headline when nothing fails and something is not shown.
+pub fn nothing_fails_but(not_shown: usize, limit: &str, state: &str, why: &str) -> String {
+    let are = if not_shown == 1 { "is" } else { "are" };
+    format!("Nothing fails, {not_shown} {are} not shown. {limit}, {state}: {why}.")
+}
+
+/// First sentence of the headline when nothing fails and all is shown or predicted.
+pub fn tightest(limit: &str, margin: &str) -> String {
+    format!("Nothing fails. Tightest is {limit}, {margin}.")
+}
+
+/// Why a row is not shown although the computation has its verdict.
+pub const READING_DOES_NOT_SHOW: &str = "the reading does not show it";
+
+/// `Try C1 4700 µF.`
+pub fn try_change(change: &str) -> String {
+    format!("Try {change}.")
+}
+
+/// A change that helps and is not enough: `C1 4700 µF alone leaves −120 mV.`
+pub fn not_enough(change: &str, margin: &str) -> String {
+    format!("{change} alone leaves {margin}.")
+}
+
+/// What the search spent, and what that is worth.
+pub fn effort(solutions: u64, corners: u64) -> String {
+    let s = |count: u64| if count == 1 { "" } else { "s" };
+    format!(
+        "Worst found in {solutions} solution{}, {corners} corner{}; worst found is not proven worst.",
+        s(solutions),
+        s(corners)
+    )
+}
+
+/// `cold did not settle: …`
+pub fn did_not_settle(state: &str, reason: &str) -> String {
+    format!("{state} did not settle: {reason}")
+}
+
+/// The line that stands above the last one when nothing speaks against the job but some rows have no
+/// reading.
+pub fn bare(unmeasured: usize, all: usize) -> String {
+    format!("predicted, nothing measured: {unmeasured} of {all}")
+}
+
+/// The last line, with both halves. Each half adds up to all limits.
+pub fn both_halves(count: &crate::verdicts::Counts) -> String {
+    let all = count.all();
+    let s = if all == 1 { "" } else { "s" };
+    let fails = |count: usize| if count == 1 { "fails" } else { "fail" };
+
+    let mut predicted = vec![format!("{} predicted to hold", count.predicted_holds)];
+    push(
+        &mut predicted,
+        count.predicted_fails,
+        fails(count.predicted_fails),
+    );
+    push(&mut predicted, count.predicted_not_shown, "not shown");
+
+    let mut measured = Vec::new();
+    let and_hold = if count.measured_holds == 1 {
+        "measured and holds"
+    } else {
+        "measured and hold"
+    };
+    push(&mut measured, count.measured_holds, and_hold);
+    let and_fail = if count.measured_fails == 1 {
+        "measured and fails"
+    } else {
+        "measured and fail"
+    };
+    push(&mut measured, count.measured_fails, and_fail);
+    push(
+        &mut measured,
+        count.measured_not_shown,
+        "measured and not shown",
+    );
+    push(&mut measured, count.unmeasured, "with nothing measured");
+
+    format!(
+        "{all} limit{s}: {}; {}",
+        predicted.join(", "),
+        measured.join(", ")
+    )
+}
+
+fn push(parts: &mut Vec<String>, count: usize, words: &str) {
+    if count > 0 {
+        parts.push(format!("{count} {words}"));
+    }
+}
+
+/// `2 errors, 1 warning`
+pub fn diagnostics_count(errors: usize, warnings: usize) -> String {
+    let mut parts = Vec::new();
+    push(
+        &mut parts,
+        errors,
+        if errors == 1 { "error" } else { "errors" },
+    );
+    push(
+        &mut parts,
+        warnings,
+        if warnings == 1 { "warning" } else { "warnings" },
+    );
+    parts.join(", ")
+}
+
+/// Words in the Waves drawing.
+pub mod waves {
+    /// `raw, cold`
+    pub fn title(node: &str, state: &str) -> String {
+        format!("{node}, {state}")
+    }
+
+    /// Under the title: `Two mains cycles, parts as marked, mains 207 V, 50 Hz`
+    pub fn conditions(mains: &str, frequency: &str) -> String {
+        format!("two mains cycles, parts as marked, mains {mains}, {frequency}")
+    }
+
+    /// Figures of the top row.
+    pub const VALLEY: &str = "valley";
+    /// Mean of the corner in hand.
+    pub const MEAN: &str = "mean";
+    /// Highest instant.
+    pub const PEAK: &str = "peak";
+    /// rms of the alternating part.
+    pub const RIPPLE: &str = "ripple, rms";
+    /// The curve of the corner in hand.
+    pub const THIS_CORNER: &str = "this corner";
+    /// The curve with the lowest valley found.
+    pub const LOWEST: &str = "lowest found";
+
+    /// `headroom of U1 here`
+    pub fn headroom_here(part: &str) -> String {
+        format!("headroom of {part} here")
+    }
+
+    /// `at worst`
+    pub const AT_WORST: &str = "at the worst corner";
+
+    /// `D1 conducts, 73°`
+    pub fn conducts(part: &str, degrees: &str) -> String {
+        if part.is_empty() {
+            format!("conducts, {degrees}")
+        } else {
+            format!("{part} conducts, {degrees}")
+        }
+    }
+
+    /// `U1 needs 13.00 V`
+    pub fn needs(part: &str, volts: &str) -> String {
+        format!("{part} needs {volts}")
+    }
+
+    /// `needs 13.72 V at worst`
+    pub fn needs_at_worst(part: &str, volts: &str) -> String {
+        format!("{part} at worst {volts}")
+    }
+
+    /// `D1 current`
+    pub fn current(part: &str) -> String {
+        format!("{part} current")
+    }
+
+    /// `peak 3.52 A`
+    pub fn peak(amps: &str) -> String {
+        format!("peak {amps}")
+    }
+
+    /// `1.55 A rms`
+    pub fn rms(amps: &str) -> String {
+        format!("{amps} rms")
+    }
+
+    /// `valley 14.65 V`
+    pub fn valley(volts: &str) -> String {
+        format!("valley {volts}")
+    }
+
+    /// `lowest found dips 380 mV`
+    pub fn dips(volts: &str) -> String {
+        format!("lowest found dips {volts}")
+    }
+
+    /// `lowest found 11.60 V`
+    pub fn lowest(volts: &str) -> String {
+        format!("lowest found {volts}")
+    }
+
+    /// `raw max 22 V`, with the side on which the limit lies out of the picture.
+    pub fn limit(name: &str, is_max: bool, volts: &str) -> String {
+        let side = if is_max { "max" } else { "min" };
+        format!("{name}, {side} {volts}")
+    }
+
+    /// A level that lies outside the drawing: `↓ U2 needs 5.00 V`.
+    pub fn outside(above: bool, words: &str) -> String {
+        format!("{} {words}", if above { '↑' } else { '↓' })
+    }
+
+    /// No curve to draw.
+    pub fn not_shown(node: &str) -> String {
+        format!("{node} is not shown: there is no settled solution to draw.")
+    }
+
+    /// The verdict sentence for those who do not see the drawing.
+    pub fn description(node: &str, state: &str, mains: &str, valley: &str, peak: &str) -> String {
+        format!("{node} in state {state} at {mains} mains runs from {valley} to {peak}.")
+    }
+
+    /// Its second part: `U1 needs 13.00 V: headroom +1650 mV here, −380 mV at the worst corner found.`
+    pub fn description_need(part: &str, needs: &str, here: &str, worst: &str) -> String {
+        format!("{part} needs {needs}: headroom {here} here, {worst} at the worst corner found.")
+    }
+}
