@@ -65,9 +65,14 @@ pub enum QuantityFault {
         /// What that unit measures.
         measures: Kind,
     },
-    /// Two readings are possible.
+    /// No wire has this gauge.
+    NoSuchGauge {
+        /// The gauge as written.
+        gauge: String,
+    },
+    /// More than one reading is possible.
     Ambiguous {
-        /// The part that can be read in two ways.
+        /// The part that can be read in more than one way.
         read: String,
         /// Clear texts to choose from; each can be read.
         choices: Vec<String>,
@@ -94,9 +99,9 @@ pub enum QuantityFault {
     },
     /// The first end of a range is above the second.
     UpsideDown {
-        /// The first end.
+        /// The first end, in full.
         first: String,
-        /// The second end.
+        /// The second end, in full.
         second: String,
     },
     /// The nominal value is not inside the range behind it.
@@ -169,6 +174,12 @@ impl fmt::Display for QuantityError {
                 write!(
                     f,
                     "read {read}, {measured}; {wanted} is wanted, for instance {example}"
+                )
+            }
+            QuantityFault::NoSuchGauge { gauge } => {
+                write!(
+                    f,
+                    "read the wire gauge {gauge}; gauges are whole numbers from 0 to 50, for instance 18 AWG"
                 )
             }
             QuantityFault::Ambiguous { read, choices } => {

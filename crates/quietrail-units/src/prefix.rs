@@ -64,17 +64,16 @@ pub(crate) const fn symbol(power: i32) -> Option<&'static str> {
 /// Farads leave out milli: `mF` was written for microfarads long enough that it is never printed here.
 pub(crate) const fn printed(kind: Kind) -> &'static [i32] {
     match kind {
-        Kind::Volts => &[-12, -9, -6, -3, 0, 3],
         Kind::Amperes => &[-15, -12, -9, -6, -3, 0, 3],
+        Kind::Volts | Kind::Watts => &[-12, -9, -6, -3, 0, 3],
         Kind::Ohms => &[-9, -6, -3, 0, 3, 6, 9],
         Kind::Farads => &[-12, -9, -6, 0],
         Kind::Hertz => &[-6, -3, 0, 3, 6, 9],
-        Kind::Seconds => &[-12, -9, -6, -3, 0],
-        Kind::Siemens | Kind::Henries | Kind::Joules => &[-12, -9, -6, -3, 0],
-        Kind::Watts => &[-12, -9, -6, -3, 0, 3],
+        Kind::Siemens | Kind::Henries | Kind::Seconds | Kind::Joules | Kind::VoltsPerRootHertz => {
+            &[-12, -9, -6, -3, 0]
+        }
         Kind::VoltAmperes => &[-3, 0, 3],
         Kind::Metres => &[-6, -3, 0],
-        Kind::VoltsPerRootHertz => &[-12, -9, -6, -3, 0],
         Kind::Hours
         | Kind::Celsius
         | Kind::Kelvins

@@ -1,27 +1,34 @@
 //! A quantity in full: shortest digits that read back to the same bits.
 
 use crate::{Form, Kind, Quantity, Unit, prefix, read};
-use std::fmt;
+use std::{fmt, ops::RangeInclusive};
 
 const NO_BREAK_SPACE: char = '\u{a0}';
 
 /// One value with its unit, in the shortest digits that read back to the same bits.
 pub(crate) fn value(value: f64, kind: Kind) -> String {
+    in_prefix_of(value, value, kind)
+}
+
+/// The value with the prefix that another value of its kind is printed with: `15.6 V ±0.1 V`.
+fn in_prefix_of(value: f64, leading: f64, kind: Kind) -> String {
     // Cross-sections are written in mm² whatever their size; the unit carries its own power of ten.
     let (powers, shift, unit): (&[i32], i32, &str) = match kind {
         Kind::SquareMetres => (&[0], 6, "mm\u{b2}"),
         _ => (prefix::printed(kind), 0, kind.symbol()),
     };
-    let digits = Digits::of(value, shift);
+    let point = Digits::of(if leading == 0.0 { value } else { leading }, shift).point;
     let power = powers
         .iter()
         .rev()
-        .find(|p| **p <= digits.point - 1)
+        .find(|power| **power < point)
         .or(powers.first());
     let power = *power.expect("every kind prints with at least one power");
+    let digits = Digits::of(value, shift);
     let (number, power) = match digits.plain(power) {
         Some(number) => (number, power),
-        None => (digits.scientific(), 0),
+        None if value == leading => (digits.scientific(), 0),
+        None => return in_prefix_of(value, value, kind),
     };
     let prefix = prefix::symbol(power).expect("printed powers have a symbol");
     match unit {
@@ -30,6 +37,9 @@ pub(crate) fn value(value: f64, kind: Kind) -> String {
         _ => format!("{number}{NO_BREAK_SPACE}{prefix}{unit}"),
     }
 }
+
+/// Places of the decimal point at which a number is still read without counting zeros.
+const PLAIN: RangeInclusive<i32> = -4..=9;
 
 /// The shortest digits of a value: `0.d₁d₂… × 10^point`.
 struct Digits {
@@ -61,7 +71,7 @@ impl Digits {
         let sign = self.sign();
         let digits = &self.digits;
         let length = i32::try_from(digits.len()).ok()?;
-        if !(-2..=9).contains(&point) {
+        if !PLAIN.contains(&point) {
             return None;
         }
         if point <= 0 {
@@ -146,7 +156,7 @@ fn percent<U: Unit>(quantity: &Quantity<U>) -> Option<String> {
 fn absolute<U: Unit>(quantity: &Quantity<U>) -> Option<String> {
     let gives_low = |difference: f64| quantity.nominal - difference == quantity.low;
     let gives_high = |difference: f64| quantity.nominal + difference == quantity.high;
-    let text = |difference: f64| value(difference, U::KIND);
+    let text = |difference: f64| in_prefix_of(difference, quantity.nominal, U::KIND);
     let below = quantity.nominal - quantity.low;
     let above = quantity.high - quantity.nominal;
     if let Some(both) = shortest(above, |part| gives_low(part) && gives_high(part)) {

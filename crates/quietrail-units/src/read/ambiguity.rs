@@ -2,7 +2,7 @@
 
 use super::{cursor::Cursor, number::Number, term::Term, tolerance::Measure};
 use crate::{
-    Kind, QuantityError, QuantityFault,
+    Form, Kind, Quantity, QuantityError, QuantityFault, Ratio,
     code::ToleranceLetter,
     prefix::{MEGA, MILLI},
     print,
@@ -127,14 +127,12 @@ pub(super) fn percent_of_percent(
         Measure::Part(power) => number.times_ten_to(power),
         Measure::Unit(scale) => scale.difference(number),
     });
-    let around = |below: f64, above: f64| {
-        let [low, nominal, high] = [nominal - below, nominal, nominal + above]
-            .map(|value| print::value(value, Kind::Ratio));
-        format!("{nominal} ({low} .. {high})")
+    let around = |below: f64, above: f64, form| {
+        Quantity::<Ratio>::within(nominal - below, nominal, nominal + above, form).to_string()
     };
     let choices = [
-        around(nominal * below, nominal * above),
-        around(below, above),
+        around(nominal * below, nominal * above, Form::Percent),
+        around(below, above, Form::Absolute),
     ];
     question(cursor, term.number.start, choices)
 }

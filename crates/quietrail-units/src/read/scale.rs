@@ -25,11 +25,13 @@ impl Scale {
         prefix: 0,
     };
 
-    /// The stored value of a number in this unit.
+    /// The stored value of a number in this unit; not a number where no wire has such a gauge.
     pub(super) fn value(self, number: &Number) -> f64 {
         match self.conversion {
             Conversion::Fahrenheit => (number.times_ten_to(self.prefix) - 32.0) / 1.8,
-            Conversion::WireGauge => wire::cross_section(number.times_ten_to(self.prefix)),
+            Conversion::WireGauge => gauge(number)
+                .and_then(wire::cross_section)
+                .unwrap_or(f64::NAN),
             Conversion::Power(_) | Conversion::Times(_) | Conversion::Over(_) => {
                 self.difference(number)
             }
@@ -46,6 +48,12 @@ impl Scale {
             Conversion::WireGauge => f64::NAN,
         }
     }
+}
+
+/// The number as a wire gauge, if it is whole.
+fn gauge(number: &Number) -> Option<i32> {
+    let whole = number.digits.parse().ok()?;
+    (number.power == 0).then_some(whole)
 }
 
 /// A unit as found in the text.
@@ -110,9 +118,9 @@ fn a_word_follows(cursor: &Cursor<'_>) -> bool {
         .iter()
         .any(|word| cursor.clone().take_word(word));
     !is_joining_word
-        && cursor
-            .peek()
-            .is_some_and(|c| c.is_alphabetic() || "%\u{b0}\"'\u{2032}\u{2033}".contains(c))
+        && cursor.peek().is_some_and(|c| {
+            c.is_alphabetic() || "%\u{b0}\"'\u{2032}\u{2033}\u{2103}\u{2109}".contains(c)
+        })
 }
 
 fn candidates(cursor: &Cursor<'_>, spaced: bool) -> Vec<Candidate> {
@@ -226,7 +234,6 @@ fn accept(
     number: &Number,
     candidate: &Candidate,
 ) -> Result<Found, QuantityError> {
-    let unit = cursor.at;
     cursor.at += candidate.length;
     let power = candidate.prefix.map_or(0, |p| p.power);
     if let Some(prefix) = candidate.prefix
@@ -242,14 +249,6 @@ fn accept(
     let conversion = candidate
         .spelling
         .map_or(Conversion::Power(0), |s| s.conversion);
-    if conversion == Conversion::WireGauge && number.times_ten_to(0).fract() != 0.0 {
-        let text = cursor.text[unit..cursor.at].to_owned();
-        let number = cursor.text[number.start..number.end].to_owned();
-        return Err(cursor.error(
-            unit..cursor.at,
-            QuantityFault::UnknownUnit { number, unit: text },
-        ));
-    }
     Ok(Found {
         scale: Scale {
             conversion,

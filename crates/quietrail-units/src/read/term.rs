@@ -88,9 +88,13 @@ impl Term {
         if value.is_finite() {
             return Ok(value);
         }
-        let number = self.text(cursor).to_owned();
-        let at = self.number.start..self.end;
-        Err(cursor.error(at, QuantityFault::NotFinite { number }))
+        let text = self.text(cursor).to_owned();
+        let at = self.number.start..self.number.start + text.len();
+        let fault = match scale.conversion {
+            Conversion::WireGauge => QuantityFault::NoSuchGauge { gauge: text },
+            _ => QuantityFault::NotFinite { number: text },
+        };
+        Err(cursor.error(at, fault))
     }
 
     fn no_unit(&self, cursor: &Cursor<'_>) -> QuantityError {

@@ -142,6 +142,14 @@ fn side(cursor: &mut Cursor<'_>) -> Result<Side, QuantityError> {
         None if takes_kelvins(cursor) => Some(Measure::Unit(Scale::ONE)),
         None => scale::scale(cursor, &number)?.map(|found| Measure::Unit(found.scale)),
     };
+    if let Some(Measure::Unit(scale)) = measure
+        && scale.conversion == Conversion::WireGauge
+    {
+        // Gauges are not evenly spaced: a difference of gauges is no cross-section.
+        let tolerance = cursor.since(start).to_owned();
+        let fault = QuantityFault::ToleranceNotRelative { tolerance };
+        return Err(cursor.error(cursor.span(start), fault));
+    }
     Ok(Side { number, measure })
 }
 
@@ -184,13 +192,17 @@ fn settle(
     if let Some(measure) = side.measure {
         return Ok(measure);
     }
+    let value = term.value(cursor)?;
+    let scale = term.scale.unwrap_or(Scale::ONE);
+    let difference = scale.difference(&side.number);
     if cursor.wanted == Kind::Ratio {
+        // `0.8 ±5` may be percent; `0.8 ±0.05` and `0 ±0.05` are not.
+        if value != 0.0 && difference > value.abs() {
+            return Err(ambiguity::tolerance_unit(cursor, term, start, difference));
+        }
         return Ok(Measure::Unit(Scale::ONE));
     }
-    term.value(cursor)?;
-    let scale = term.scale.unwrap_or(Scale::ONE);
     if cursor.wanted.has_zero() {
-        let difference = scale.difference(&side.number);
         return Err(ambiguity::tolerance_unit(cursor, term, start, difference));
     }
     Ok(Measure::Unit(scale))
