@@ -1,1 +1,40 @@
-//! quietrail-engine
+//! Numerics of mains-powered linear supplies: circuits, device curves, and their periodic steady state.
+//!
+//! SI `f64` inside, ids instead of names, no files, no clock. The way through it:
+//!
+//! 1. [`circuit`]: elements between nodes;
+//! 2. [`system`]: their equations, unreduced or reduced;
+//! 3. [`step`] and [`march`]: implicit integration in time, adaptive, with exact derivatives;
+//! 4. [`steady`]: the cycle that closes on itself, and how the search for it ended;
+//! 5. [`orbit`]: means, peaks, powers read from that cycle.
+//!
+//! The same input gives the same bits on every machine: see [`math`].
+
+pub mod circuit;
+mod dense;
+pub mod diode;
+pub mod ended;
+pub mod load;
+mod march;
+pub mod math;
+pub mod orbit;
+mod record;
+pub mod regulator;
+pub mod steady;
+mod step;
+pub mod system;
+pub mod transient;
+pub mod wave;
+
+pub use circuit::{Circuit, Element, ElementId, GROUND, Node, Winding};
+pub use diode::DiodeLaw;
+pub use ended::Ended;
+pub use load::LoadLaw;
+pub use march::Effort;
+pub use orbit::Orbit;
+pub use record::Extreme;
+pub use regulator::{Dropout, RegulatorLaw, Transfer};
+pub use steady::{Options, Outcome, steady_state, steady_state_from};
+pub use system::{AssembleError, Place, Probe, System};
+pub use transient::{Transient, transient};
+pub use wave::{Basis, Wave};

@@ -1,0 +1,216 @@
+//! A circuit as elements between nodes. Ids, no names; SI units.
+
+use crate::diode::DiodeLaw;
+use crate::load::LoadLaw;
+use crate::regulator::RegulatorLaw;
+use crate::wave::Wave;
+
+/// A node of a [`Circuit`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Node(pub(crate) usize);
+
+/// The node that all others are measured against.
+pub const GROUND: Node = Node(0);
+
+/// An element of a [`Circuit`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct ElementId(pub(crate) usize);
+
+/// Elements between nodes, all driven at one mains frequency.
+#[derive(Clone, Debug)]
+pub struct Circuit {
+    /// Mains frequency in hertz.
+    pub frequency: f64,
+    nodes: usize,
+    elements: Vec<Element>,
+}
+
+/// What a circuit is made of. Currents flow from the first node through the element to the second.
+#[derive(Clone, Debug)]
+pub enum Element {
+    /// Voltage source with internal resistance (0 allowed): `v(plus) − v(minus) = wave + resistance · i`
+    /// where `i` flows from `plus` through the source to `minus`.
+    Source {
+        /// Positive end.
+        plus: Node,
+        /// Negative end.
+        minus: Node,
+        /// Open-circuit voltage.
+        wave: Wave,
+        /// Internal resistance.
+        ohms: f64,
+    },
+    /// Current drawn at `from` and returned at `to`, whatever the voltage.
+    Drain {
+        /// Where the current leaves the circuit.
+        from: Node,
+        /// Where it returns.
+        to: Node,
+        /// The current.
+        wave: Wave,
+    },
+    /// Resistor, wire, fuse, closed switch. 0 Ω allowed.
+    Resistor {
+        /// First end.
+        a: Node,
+        /// Second end.
+        b: Node,
+        /// Resistance.
+        ohms: f64,
+    },
+    /// Capacitor with series resistance and parallel leakage.
+    Capacitor {
+        /// First end.
+        a: Node,
+        /// Second end.
+        b: Node,
+        /// Capacitance, above 0.
+        farads: f64,
+        /// Series resistance, 0 allowed.
+        esr: f64,
+        /// Parallel conductance, 0 allowed.
+        leakage: f64,
+    },
+    /// Inductor with winding resistance.
+    Inductor {
+        /// First end.
+        a: Node,
+        /// Second end.
+        b: Node,
+        /// Inductance, above 0.
+        henries: f64,
+        /// Winding resistance, 0 allowed.
+        ohms: f64,
+    },
+    /// Ideally coupled windings with resistances and leakage, and a linear magnetising inductance.
+    Transformer {
+        /// The windings; the dots are at `start`.
+        windings: Vec<Winding>,
+        /// Magnetising inductance seen by a winding of one turn unit; `None` is infinite (and then DC
+        /// would cross, so it serves only circuits whose symmetry forbids that).
+        magnetising: Option<f64>,
+    },
+    /// Diode.
+    Diode {
+        /// Anode.
+        anode: Node,
+        /// Cathode.
+        cathode: Node,
+        /// Its curve.
+        law: DiodeLaw,
+    },
+    /// Load whose current depends on its voltage.
+    Load {
+        /// Positive end.
+        plus: Node,
+        /// Negative end.
+        minus: Node,
+        /// Its curve.
+        law: LoadLaw,
+    },
+    /// Series regulator.
+    Regulator {
+        /// Unregulated side.
+        input: Node,
+        /// Regulated side.
+        output: Node,
+        /// What the set point refers to, and where the quiescent current goes.
+        reference: Node,
+        /// Set point, loop, pass element.
+        law: RegulatorLaw,
+    },
+}
+
+/// One winding of a transformer.
+#[derive(Clone, Copy, Debug)]
+pub struct Winding {
+    /// Dotted end.
+    pub start: Node,
+    /// Other end.
+    pub finish: Node,
+    /// Turns, in any unit common to all windings.
+    pub turns: f64,
+    /// Copper resistance, 0 allowed.
+    pub ohms: f64,
+    /// Leakage inductance, 0 allowed.
+    pub leakage: f64,
+}
+
+impl Circuit {
+    /// An empty circuit at a mains frequency in hertz.
+    pub fn new(frequency: f64) -> Self {
+        Self {
+            frequency,
+            nodes: 1,
+            elements: Vec::new(),
+        }
+    }
+
+    /// A new node.
+    pub fn node(&mut self) -> Node {
+        self.nodes += 1;
+        Node(self.nodes - 1)
+    }
+
+    /// Adds an element.
+    pub fn add(&mut self, element: Element) -> ElementId {
+        self.elements.push(element);
+        ElementId(self.elements.len() - 1)
+    }
+
+    /// How many nodes there are, [`GROUND`] included.
+    pub fn node_count(&self) -> usize {
+        self.nodes
+    }
+
+    /// All elements, in the order of their ids.
+    pub fn elements(&self) -> &[Element] {
+        &self.elements
+    }
+
+    /// All element ids.
+    pub fn ids(&self) -> impl Iterator<Item = ElementId> + use<> {
+        (0..self.elements.len()).map(ElementId)
+    }
+
+    /// The element of an id of this circuit.
+    pub fn element(&self, id: ElementId) -> &Element {
+        &self.elements[id.0]
+    }
+}
+
+impl Element {
+    /// The nodes that the element joins galvanically, group by group (a transformer isolates its windings).
+    pub(crate) fn galvanic_groups(&self) -> Vec<Vec<Node>> {
+        match self {
+            Element::Source { plus, minus, .. } | Element::Load { plus, minus, .. } => {
+                vec![vec![*plus, *minus]]
+            }
+            Element::Drain { from, to, .. } => vec![vec![*from, *to]],
+            Element::Resistor { a, b, .. }
+            | Element::Capacitor { a, b, .. }
+            | Element::Inductor { a, b, .. } => vec![vec![*a, *b]],
+            Element::Transformer { windings, .. } => {
+                windings.iter().map(|w| vec![w.start, w.finish]).collect()
+            }
+            Element::Diode { anode, cathode, .. } => vec![vec![*anode, *cathode]],
+            Element::Regulator {
+                input,
+                output,
+                reference,
+                ..
+            } => {
+                vec![vec![*input, *output, *reference]]
+            }
+        }
+    }
+
+    /// Whether direct current can pass, so that the element fixes the voltage between its nodes.
+    pub(crate) fn passes_dc(&self) -> bool {
+        match self {
+            Element::Capacitor { leakage, .. } => *leakage > 0.0,
+            Element::Drain { .. } | Element::Load { .. } => false,
+            _ => true,
+        }
+    }
+}

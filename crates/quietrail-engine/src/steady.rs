@@ -1,0 +1,302 @@
+//! The periodic steady state, found directly.
+//!
+//! 1. A few cycles from rest, roughly: where the circuit goes by itself.
+//! 2. Newton's method on "one cycle changes nothing", roughly, with the exact derivative of the cycle.
+//!    Where it does not help, a few more cycles as nature would take them.
+//! 3. The same to the tolerance asked for; the last cycle, computed once more to confirm, is the answer.
+
+use crate::dense::Lu;
+use crate::ended::Ended;
+use crate::march::{Effort, Keep, March, Path, Stop};
+use crate::orbit::Orbit;
+use crate::record::Record;
+use crate::system::{Law, System};
+
+/// What a search may spend, and how exact it must be.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Options {
+    /// Error per step as a share of each store's swing. The default
+    /// gives 1e-6 on every output of the reference problems, 2e-11 gives 1e-9.
+    pub tolerance: f64,
+    /// Cycles that may be integrated in all.
+    pub cycles: u64,
+    /// Steps that may be made in all.
+    pub steps: u64,
+}
+
+/// Tolerance while the answer is still far.
+const ROUGH: f64 = 1e-4;
+/// Cycles from rest before the first Newton update.
+const CYCLES_FROM_REST: u32 = 3;
+/// Rough closure at which the fine search takes over.
+const NEAR: f64 = 1e-3;
+/// Multiplier above which a cycle counts as unstable. Slow but stable circuits come as close as 1 − 1e-7.
+const UNSTABLE: f64 = 1.0 + 1e-9;
+
+/// How a search ended, with the cycle if there is one.
+pub struct Outcome<'s> {
+    /// How it ended.
+    pub ended: Ended,
+    /// The cycle: settled or unstable.
+    pub orbit: Option<Orbit<'s>>,
+    /// Work done in any case.
+    pub effort: Effort,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self {
+            tolerance: 3e-8,
+            cycles: 600,
+            steps: 2_000_000,
+        }
+    }
+}
+
+/// Finds the periodic steady state that the circuit reaches from rest.
+pub fn steady_state<'s>(system: &'s System, options: &Options) -> Outcome<'s> {
+    Search::new(system, options).run(None)
+}
+
+/// Finds the periodic steady state near given stores (of a like circuit), falling back to rest.
+pub fn steady_state_from<'s>(system: &'s System, near: &[f64], options: &Options) -> Outcome<'s> {
+    Search::new(system, options).run(Some(near))
+}
+
+struct Search<'s> {
+    system: &'s System,
+    march: March<'s>,
+    options: Options,
+}
+
+impl<'s> Search<'s> {
+    fn new(system: &'s System, options: &Options) -> Self {
+        Self {
+            system,
+            march: March::new(system, options.steps),
+            options: *options,
+        }
+    }
+
+    fn run(mut self, near: Option<&[f64]>) -> Outcome<'s> {
+        match self.find(near) {
+            Ok((path, residual)) => self.conclude(path, residual),
+            Err(ended) => Outcome {
+                ended,
+                orbit: None,
+                effort: self.march.effort,
+            },
+        }
+    }
+
+    fn find(&mut self, near: Option<&[f64]>) -> Result<(Path, f64), Ended> {
+        if let Some(near) = near.filter(|near| near.len() == self.system.stores.len()) {
+            // Scales from one rough cycle; then straight to the fine search.
+            self.march.set_tolerance(ROUGH);
+            if let Ok(path) = self.march.run(near, 0.0, 1.0, Keep::End) {
+                self.march.learn_scale(&path);
+                if let Ok(found) = self
+                    .close(near.to_vec(), NEAR, ROUGH)
+                    .and_then(|z| self.fine(z))
+                {
+                    return Ok(found);
+                }
+            }
+        }
+        let z = self.from_rest()?;
+        let z = self.close(z, NEAR, ROUGH)?;
+        let z = self.where_rest_leads(z)?;
+        self.fine(z)
+    }
+
+    fn from_rest(&mut self) -> Result<Vec<f64>, Ended> {
+        self.march.set_tolerance(ROUGH);
+        let mut z = vec![0.0; self.system.stores.len()];
+        for _ in 0..CYCLES_FROM_REST {
+            let path = self.march.run(&z, 0.0, 1.0, Keep::End).map_err(ended)?;
+            self.march.learn_scale(&path);
+            z = path.end;
+        }
+        Ok(z)
+    }
+
+    /// Newton on the cycle until it closes within `near` of each store's swing.
+    fn close(&mut self, mut z: Vec<f64>, near: f64, tolerance: f64) -> Result<Vec<f64>, Ended> {
+        self.march.set_tolerance(tolerance);
+        let mut best = f64::INFINITY;
+        let mut natural = 0;
+        let mut patience = 1;
+        loop {
+            let path = self.march.run(&z, 0.0, 1.0, Keep::Map).map_err(ended)?;
+            let drift = self.drift(&path, &z);
+            // The swing is that of this cycle; while stores still travel it is larger than the ripple.
+            self.march.learn_scale(&path);
+            if drift < near {
+                return Ok(newton(&path, &z).unwrap_or(path.end));
+            }
+            if self.march.effort.cycles > self.options.cycles {
+                return Err(Ended::CyclesSpent { drift });
+            }
+            let helps = drift < 0.9 * best;
+            best = best.min(drift);
+            let proposal = if natural > 0 { None } else { newton(&path, &z) };
+            match proposal {
+                Some(next) if helps => z = next,
+                _ => {
+                    // Nature's way for a while: it always leads somewhere.
+                    if natural == 0 {
+                        natural = patience;
+                        patience = (2 * patience).min(64);
+                        best = f64::INFINITY;
+                    }
+                    natural -= 1;
+                    z = path.end;
+                }
+            }
+        }
+    }
+
+    /// Confirms, for circuits that may have several steady states, that the one found is where a start
+    /// from rest leads; else goes there.
+    fn where_rest_leads(&mut self, z: Vec<f64>) -> Result<Vec<f64>, Ended> {
+        let may_have_several = self
+            .system
+            .devices
+            .iter()
+            .any(|device| matches!(device.law, Law::Load(crate::load::LoadLaw::Power { .. })));
+        if !may_have_several {
+            return Ok(z);
+        }
+        self.march.set_tolerance(ROUGH);
+        let mut natural = vec![0.0; z.len()];
+        let mut last_move = f64::INFINITY;
+        for _ in 0..self.options.cycles / 2 {
+            let path = self
+                .march
+                .run(&natural, 0.0, 1.0, Keep::End)
+                .map_err(ended)?;
+            let away = self.distance(&path.end, &z);
+            last_move = self.drift(&path, &natural);
+            natural = path.end;
+            if away < 0.05 {
+                return Ok(z);
+            }
+            if last_move < NEAR {
+                break;
+            }
+        }
+        if last_move < 0.1 {
+            return self.close(natural, NEAR, ROUGH);
+        }
+        Ok(z)
+    }
+
+    /// The closed cycle at the tolerance asked for.
+    fn fine(&mut self, mut z: Vec<f64>) -> Result<(Path, f64), Ended> {
+        self.march.set_tolerance(self.options.tolerance);
+        let goal = 30.0 * self.options.tolerance;
+        let mut best = f64::INFINITY;
+        for _ in 0..12 {
+            let path = self.march.run(&z, 0.0, 1.0, Keep::All).map_err(ended)?;
+            let drift = self.drift(&path, &z);
+            if drift < goal || (drift < 100.0 * goal && drift > 0.3 * best) {
+                return Ok((path, drift));
+            }
+            best = best.min(drift);
+            self.march.learn_scale(&path);
+            z = newton(&path, &z).unwrap_or_else(|| path.end.clone());
+        }
+        Err(Ended::CyclesSpent { drift: best })
+    }
+
+    /// Largest change over a cycle as a share of each store's scale.
+    fn drift(&self, path: &Path, z: &[f64]) -> f64 {
+        self.distance(&path.end, z)
+    }
+
+    fn distance(&self, a: &[f64], b: &[f64]) -> f64 {
+        let mut worst: f64 = 0.0;
+        for (k, scale) in self.march.scale.iter().enumerate() {
+            worst = worst.max((a[k] - b[k]).abs() / scale);
+        }
+        worst
+    }
+
+    fn conclude(self, path: Path, residual: f64) -> Outcome<'s> {
+        let effort = self.march.effort;
+        let floquet = largest_multiplier(&path.map, self.system.stores.len());
+        let ended = if floquet > UNSTABLE {
+            Ended::Unstable {
+                multiplier: floquet,
+            }
+        } else {
+            Ended::Settled { residual }
+        };
+        let tolerance = self.march.stepper.newton_tolerance;
+        let record = Record::new(self.system, path.steps, true, tolerance);
+        let orbit = Orbit::new(record, path.map, floquet, effort);
+        Outcome {
+            ended,
+            orbit: Some(orbit),
+            effort,
+        }
+    }
+}
+
+/// Stores at which the next cycle should close, if the map allows to tell.
+fn newton(path: &Path, z: &[f64]) -> Option<Vec<f64>> {
+    let stores = z.len();
+    if stores == 0 {
+        return None;
+    }
+    let mut matrix: Vec<f64> = path.map.iter().map(|v| -v).collect();
+    for k in 0..stores {
+        matrix[k * stores + k] += 1.0;
+    }
+    let drift: Vec<f64> = path
+        .end
+        .iter()
+        .zip(z)
+        .map(|(end, start)| end - start)
+        .collect();
+    let mut lu = Lu::default();
+    lu.factor(&matrix, stores).ok()?;
+    let mut step = vec![0.0; stores];
+    lu.solve(&drift, &mut step);
+    // A store that hardly changes in a cycle may be sent far; never further than it has room for.
+    let mut shrink: f64 = 1.0;
+    for (k, (low, high)) in path.range.iter().enumerate() {
+        let room = low.abs().max(high.abs()).max(1e-3);
+        shrink = shrink.max(step[k].abs() / (2.0 * room));
+    }
+    let next: Vec<f64> = z
+        .iter()
+        .zip(&step)
+        .map(|(z, step)| z + step / shrink)
+        .collect();
+    next.iter().all(|v| v.is_finite()).then_some(next)
+}
+
+/// Largest magnitude among the eigenvalues of the period map.
+fn largest_multiplier(map: &[f64], stores: usize) -> f64 {
+    if stores == 0 {
+        return 0.0;
+    }
+    let matrix = nalgebra::DMatrix::from_row_slice(stores, stores, map);
+    let Some(schur) = nalgebra::Schur::try_new(matrix, 1e-14, 10_000) else {
+        return f64::NAN;
+    };
+    schur
+        .complex_eigenvalues()
+        .iter()
+        .map(|v| (v.re * v.re + v.im * v.im).sqrt())
+        .fold(0.0, f64::max)
+}
+
+pub(crate) fn ended(stop: Stop) -> Ended {
+    match stop {
+        Stop::TooShort { at, place } => Ended::NoStep { at, place },
+        Stop::Singular { at, place } => Ended::Singular { at, place },
+        Stop::Spent => Ended::StepsSpent,
+    }
+}

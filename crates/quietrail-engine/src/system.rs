@@ -1,0 +1,292 @@
+//! The equations of a circuit, as numbers.
+//!
+//! Time is counted in mains cycles, so the frequency is a value among others. With unknowns `x`
+//! (node voltages and branch currents), stores `z` (capacitor voltages, inductor currents, loop states)
+//! and sources `s(t)`:
+//!
+//! ```text
+//! f Σ_k a_k dz_k/dt  +  K x  +  S s(t)  +  Σ_d e_d ρ_d(P_d x + …)  =  0,      z_k = b_k x + …
+//! ```
+//!
+//! Each nonlinear device owns one row: its own current is an unknown and `ρ_d` ties it to the device's
+//! curve. All other rows are linear, and those without a store can be eliminated once and for all
+//! ([`System::reduced`]); the reduced system has the same form and the same solutions.
+
+use crate::circuit::{ElementId, Node};
+use crate::diode::DiodeLaw;
+use crate::load::LoadLaw;
+use crate::regulator::RegulatorLaw;
+use crate::wave::Basis;
+
+mod assemble;
+mod reduce;
+
+/// A linear function of unknowns, sources, and rates of stores.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Probe {
+    /// (unknown, factor)
+    pub(crate) x: Vec<(usize, f64)>,
+    /// (source, factor)
+    pub(crate) s: Vec<(usize, f64)>,
+    /// (store, factor) of dz/dt in seconds
+    pub(crate) rate: Vec<(usize, f64)>,
+}
+
+/// A nonlinear device: one row `ρ(inputs) = 0`.
+#[derive(Clone, Debug)]
+pub(crate) struct Device {
+    pub(crate) row: usize,
+    pub(crate) law: Law,
+    pub(crate) inputs: Vec<Probe>,
+    pub(crate) of: ElementId,
+}
+
+/// The curves that devices follow, by what their inputs mean.
+#[derive(Clone, Debug)]
+pub(crate) enum Law {
+    /// (junction voltage, current)
+    Diode(DiodeLaw),
+    /// (voltage, current)
+    Load(LoadLaw),
+    /// (asked current, headroom, current)
+    Pass(Box<RegulatorLaw>),
+}
+
+/// A store: row pattern `a` (with its capacitance or inductance), and what it stores as a probe `b`.
+#[derive(Clone, Debug)]
+pub(crate) struct Store {
+    pub(crate) charge: Vec<(usize, f64)>,
+    pub(crate) value: Probe,
+    pub(crate) kind: Kind,
+    pub(crate) of: ElementId,
+}
+
+/// What kind of number an unknown or a store is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Kind {
+    Volts,
+    Amperes,
+}
+
+/// What a solution can name when something goes wrong there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// A node.
+    Node(Node),
+    /// An element.
+    Element(ElementId),
+}
+
+/// The equations of a circuit.
+#[derive(Clone, Debug)]
+pub struct System {
+    pub(crate) frequency: f64,
+    pub(crate) n: usize,
+    /// `K`, row-major n × n.
+    pub(crate) linear: Vec<f64>,
+    /// `S`, row-major n × sources.
+    pub(crate) drive: Vec<f64>,
+    pub(crate) sources: Vec<Basis>,
+    pub(crate) stores: Vec<Store>,
+    pub(crate) devices: Vec<Device>,
+    pub(crate) kinds: Vec<Kind>,
+    /// Where each row belongs, for naming.
+    pub(crate) places: Vec<Place>,
+    /// Every unknown of the unreduced system as a probe of this one.
+    unreduced: Vec<Probe>,
+    /// Unknown of a node's voltage; `None` for the reference of its island.
+    node_voltage: Vec<Option<usize>>,
+    /// Currents (and whatever else can be asked) of elements, as probes of the unreduced system.
+    flows: Vec<Flow>,
+    /// Largest source voltage: the scale of volts.
+    pub(crate) volts_scale: f64,
+}
+
+/// What can be asked of an element.
+#[derive(Clone, Debug)]
+struct Flow {
+    /// From the first node through the element to the second; one per winding of a transformer.
+    currents: Vec<Probe>,
+    ends: Vec<(Node, Node)>,
+    /// Headroom, set point asked for: regulators only.
+    headroom: Option<Probe>,
+}
+
+/// Why a circuit has no equations.
+#[derive(Clone, Debug, PartialEq)]
+pub enum AssembleError {
+    /// A value is not finite, or negative or zero where physics forbids it.
+    Value {
+        /// The element.
+        element: ElementId,
+        /// Which of its values.
+        what: &'static str,
+        /// The value.
+        value: f64,
+    },
+}
+
+impl System {
+    /// Voltage of one node against another.
+    pub fn voltage(&self, plus: Node, minus: Node) -> Probe {
+        let mut full = Probe::default();
+        if let Some(x) = self.node_voltage[plus.0] {
+            full.x.push((x, 1.0));
+        }
+        if let Some(x) = self.node_voltage[minus.0] {
+            full.x.push((x, -1.0));
+        }
+        self.of_this(&full)
+    }
+
+    /// Current through an element, first node to second. For a transformer: its first winding.
+    pub fn current(&self, element: ElementId) -> Probe {
+        self.winding_current(element, 0)
+    }
+
+    /// Current through one winding, start to finish (for other elements: [`System::current`]).
+    pub fn winding_current(&self, element: ElementId, winding: usize) -> Probe {
+        self.of_this(&self.flows[element.0].currents[winding])
+    }
+
+    /// Voltage across an element, first node against second, and across each winding of a transformer;
+    /// each with its current. Their products sum to the power that goes into the element.
+    pub fn ports(&self, element: ElementId) -> Vec<(Probe, Probe)> {
+        let flow = &self.flows[element.0];
+        flow.ends
+            .iter()
+            .zip(&flow.currents)
+            .map(|(&(plus, minus), current)| (self.voltage(plus, minus), self.of_this(current)))
+            .collect()
+    }
+
+    /// Input minus output of a regulator, as its pass element sees it.
+    pub fn headroom(&self, regulator: ElementId) -> Option<Probe> {
+        self.flows[regulator.0]
+            .headroom
+            .as_ref()
+            .map(|probe| self.of_this(probe))
+    }
+
+    /// Magnetising current of a transformer, per turn unit; `None` where no inductance was given.
+    pub fn magnetising_current(&self, transformer: ElementId) -> Option<Probe> {
+        self.stores
+            .iter()
+            .find(|store| {
+                store.of == transformer && store.charge.len() == 1 && store.kind == Kind::Amperes
+            })
+            .map(|store| store.value.clone())
+    }
+
+    /// How many unknowns are left.
+    pub fn unknowns(&self) -> usize {
+        self.n
+    }
+
+    /// How many stores (and so components of a period map).
+    pub fn store_count(&self) -> usize {
+        self.stores.len()
+    }
+
+    /// How many elements the circuit has.
+    pub(crate) fn element_count(&self) -> usize {
+        self.flows.len()
+    }
+
+    /// The current that charges a store, if that is a capacitor.
+    pub(crate) fn charging_current(&self, store: usize) -> Option<Probe> {
+        let kept = &self.stores[store];
+        let farads = kept.charge.first().map(|(_, charge)| charge.abs())?;
+        let is_capacitor = kept.kind == Kind::Volts && self.flows[kept.of.0].headroom.is_none();
+        is_capacitor.then(|| Probe {
+            rate: vec![(store, farads)],
+            ..Probe::default()
+        })
+    }
+
+    /// A probe of the unreduced system in terms of this one.
+    fn of_this(&self, full: &Probe) -> Probe {
+        let mut probe = Probe {
+            x: Vec::new(),
+            s: full.s.clone(),
+            rate: full.rate.clone(),
+        };
+        for &(unknown, factor) in &full.x {
+            probe.add(&self.unreduced[unknown], factor);
+        }
+        probe
+    }
+}
+
+impl Probe {
+    /// The sum of probes with factors.
+    pub fn sum(terms: &[(&Probe, f64)]) -> Self {
+        let mut probe = Probe::default();
+        for (term, factor) in terms {
+            probe.add(term, *factor);
+        }
+        probe
+    }
+
+    fn add(&mut self, other: &Probe, factor: f64) {
+        add_terms(&mut self.x, &other.x, factor);
+        add_terms(&mut self.s, &other.s, factor);
+        add_terms(&mut self.rate, &other.rate, factor);
+    }
+
+    /// Value at unknowns, sources and rates (in 1/s).
+    pub(crate) fn at(&self, x: &[f64], s: &[f64], rate: &[f64]) -> f64 {
+        dot(&self.x, x) + dot(&self.s, s) + dot(&self.rate, rate)
+    }
+
+    /// The part that depends on the unknowns.
+    pub(crate) fn linear(&self, x: &[f64]) -> f64 {
+        dot(&self.x, x)
+    }
+}
+
+impl Device {
+    /// `ρ` and its slopes at inputs.
+    pub(crate) fn residual(&self, u: &[f64; 3]) -> (f64, [f64; 3]) {
+        match &self.law {
+            Law::Diode(law) => {
+                let (rho, [dv, di]) = law.residual(u[0], u[1]);
+                (rho, [dv, di, 0.0])
+            }
+            Law::Load(law) => {
+                let (current, slope) = law.current(u[0]);
+                (u[1] - current, [-slope, 1.0, 0.0])
+            }
+            Law::Pass(law) => {
+                let (current, [da, dh]) = law.pass(u[0], u[1]);
+                (u[2] - current, [-da, -dh, 1.0])
+            }
+        }
+    }
+
+    /// Inputs at which to linearise next.
+    pub(crate) fn limit(&self, last: &[f64; 3], proposed: &[f64; 3]) -> [f64; 3] {
+        match &self.law {
+            Law::Diode(law) => [law.limit(last[0], proposed[0]), proposed[1], 0.0],
+            Law::Load(_) | Law::Pass(_) => *proposed,
+        }
+    }
+}
+
+fn dot(terms: &[(usize, f64)], values: &[f64]) -> f64 {
+    terms
+        .iter()
+        .map(|&(index, factor)| factor * values[index])
+        .sum()
+}
+
+fn add_terms(into: &mut Vec<(usize, f64)>, terms: &[(usize, f64)], factor: f64) {
+    for &(index, value) in terms {
+        match into.iter_mut().find(|(known, _)| *known == index) {
+            Some((_, sum)) => *sum += factor * value,
+            None => into.push((index, factor * value)),
+        }
+    }
+    into.retain(|(_, value)| *value != 0.0);
+    into.sort_unstable_by_key(|(index, _)| *index);
+}

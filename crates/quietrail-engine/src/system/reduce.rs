@@ -1,0 +1,214 @@
+//! Elimination of all linear rows that store nothing, once per circuit.
+
+use super::{Probe, System};
+
+/// Pivots smaller than this share of the largest entry of their row are not taken.
+const SMALLEST_PIVOT: f64 = 1e-9;
+
+impl System {
+    /// The same equations with the linear rows that store nothing solved for one unknown each.
+    ///
+    /// What remains is about one unknown per store and one per nonlinear device. Rows that turn out to be
+    /// empty (a loop of ideal sources, say) are kept, so that the solver meets and names them.
+    #[must_use]
+    pub fn reduced(&self) -> System {
+        let rows = Elimination::run(self);
+        rows.build(self)
+    }
+}
+
+/// Rows `K x + S s` while unknowns are being eliminated.
+struct Elimination {
+    n: usize,
+    sources: usize,
+    /// Row-major, `n + sources` wide.
+    table: Vec<f64>,
+    /// The row that gives an unknown, for each unknown that is eliminated.
+    given_by: Vec<Option<usize>>,
+    used: Vec<bool>,
+    /// Currents of devices. A blocking diode's is a billionth of those around it: computed as their
+    /// difference it would be rounding noise, and the voltage that it tells with it.
+    of_device: Vec<bool>,
+}
+
+impl Elimination {
+    fn run(system: &System) -> Self {
+        let (n, sources) = (system.n, system.sources.len());
+        let width = n + sources;
+        let mut table = vec![0.0; n * width];
+        for row in 0..n {
+            table[row * width..row * width + n]
+                .copy_from_slice(&system.linear[row * n..(row + 1) * n]);
+            table[row * width + n..(row + 1) * width]
+                .copy_from_slice(&system.drive[row * sources..(row + 1) * sources]);
+        }
+        let mut is_kept = vec![false; n];
+        for store in &system.stores {
+            for &(row, _) in &store.charge {
+                is_kept[row] = true;
+            }
+        }
+        for device in &system.devices {
+            is_kept[device.row] = true;
+        }
+        let mut of_device = vec![false; n];
+        for device in &system.devices {
+            of_device[device.row] = true;
+        }
+        let given_by = vec![None; n];
+        let mut this = Self {
+            n,
+            sources,
+            table,
+            given_by,
+            used: vec![false; n],
+            of_device,
+        };
+        // Rows with the fewest entries first: least fill.
+        let mut waiting: Vec<usize> = (0..n).filter(|&row| !is_kept[row]).collect();
+        while !waiting.is_empty() {
+            let (position, _) = waiting
+                .iter()
+                .enumerate()
+                .min_by_key(|&(_, &row)| this.entries(row))
+                .expect("not empty");
+            let row = waiting.remove(position);
+            if let Some(column) = this.pivot(row) {
+                this.eliminate(row, column);
+            }
+        }
+        this
+    }
+
+    fn entries(&self, row: usize) -> usize {
+        self.row(row)[..self.n]
+            .iter()
+            .filter(|v| **v != 0.0)
+            .count()
+    }
+
+    fn row(&self, row: usize) -> &[f64] {
+        let width = self.n + self.sources;
+        &self.table[row * width..(row + 1) * width]
+    }
+
+    /// The largest entry of a row, those of devices last, or none when all are rounding noise.
+    fn pivot(&self, row: usize) -> Option<usize> {
+        let entries = &self.row(row)[..self.n];
+        let largest = |of_device: bool| {
+            (0..self.n)
+                .filter(|&c| self.given_by[c].is_none() && self.of_device[c] == of_device)
+                .filter(|&c| entries[c].abs() > SMALLEST_PIVOT)
+                .max_by(|&a, &b| entries[a].abs().total_cmp(&entries[b].abs()))
+        };
+        largest(false).or_else(|| largest(true))
+    }
+
+    fn eliminate(&mut self, row: usize, column: usize) {
+        let width = self.n + self.sources;
+        self.given_by[column] = Some(row);
+        self.used[row] = true;
+        let inverse = 1.0 / self.table[row * width + column];
+        for k in 0..width {
+            self.table[row * width + k] *= inverse;
+        }
+        self.table[row * width + column] = 1.0;
+        let pivot_row = self.row(row).to_vec();
+        for other in 0..self.n {
+            if other == row {
+                continue;
+            }
+            let factor = self.table[other * width + column];
+            if factor == 0.0 {
+                continue;
+            }
+            for k in 0..width {
+                let old = self.table[other * width + k];
+                let new = old - factor * pivot_row[k];
+                // What cancels to the last bits is a structural zero, not a tiny conductance.
+                let is_noise = new.abs() < 1e-14 * old.abs();
+                self.table[other * width + k] = if is_noise { 0.0 } else { new };
+            }
+            self.table[other * width + column] = 0.0;
+        }
+    }
+
+    fn build(&self, system: &System) -> System {
+        let (n, sources) = (self.n, self.sources);
+        let kept_columns: Vec<usize> = (0..n).filter(|&c| self.given_by[c].is_none()).collect();
+        let kept_rows: Vec<usize> = (0..n).filter(|&r| !self.used[r]).collect();
+        debug_assert_eq!(kept_columns.len(), kept_rows.len());
+        let m = kept_rows.len();
+        let new_row = |row: usize| {
+            kept_rows
+                .iter()
+                .position(|&kept| kept == row)
+                .expect("rows with stores are kept")
+        };
+
+        // Every old unknown in terms of the kept ones and the sources.
+        let old: Vec<Probe> = (0..n)
+            .map(|column| match self.given_by[column] {
+                None => {
+                    let index = kept_columns
+                        .iter()
+                        .position(|&kept| kept == column)
+                        .expect("kept");
+                    Probe {
+                        x: vec![(index, 1.0)],
+                        ..Probe::default()
+                    }
+                }
+                Some(row) => {
+                    let entries = self.row(row);
+                    let x = (0..m).map(|index| (index, -entries[kept_columns[index]]));
+                    let s = (0..sources).map(|index| (index, -entries[n + index]));
+                    Probe {
+                        x: x.filter(|term| term.1 != 0.0).collect(),
+                        s: s.filter(|term| term.1 != 0.0).collect(),
+                        rate: Vec::new(),
+                    }
+                }
+            })
+            .collect();
+        let carry = |probe: &Probe| {
+            let mut carried = Probe {
+                x: Vec::new(),
+                s: probe.s.clone(),
+                rate: probe.rate.clone(),
+            };
+            for &(unknown, factor) in &probe.x {
+                carried.add(&old[unknown], factor);
+            }
+            carried
+        };
+
+        let mut reduced = system.clone();
+        reduced.n = m;
+        reduced.linear = vec![0.0; m * m];
+        reduced.drive = vec![0.0; m * sources];
+        for (r, &row) in kept_rows.iter().enumerate() {
+            let entries = self.row(row);
+            for (c, &column) in kept_columns.iter().enumerate() {
+                reduced.linear[r * m + c] = entries[column];
+            }
+            reduced.drive[r * sources..(r + 1) * sources].copy_from_slice(&entries[n..]);
+        }
+        reduced.kinds = kept_columns.iter().map(|&c| system.kinds[c]).collect();
+        reduced.places = kept_rows.iter().map(|&r| system.places[r]).collect();
+        for store in &mut reduced.stores {
+            for (row, _) in &mut store.charge {
+                *row = new_row(*row);
+            }
+            store.value = carry(&store.value);
+        }
+        for device in &mut reduced.devices {
+            device.row = new_row(device.row);
+            for input in &mut device.inputs {
+                *input = carry(input);
+            }
+        }
+        reduced.unreduced = system.unreduced.iter().map(carry).collect();
+        reduced
+    }
+}
