@@ -189,7 +189,10 @@ fn corner_with_state(row: &LimitFinding) -> String {
 
 /// A name of the builder's stays as written: only a first word in plain small letters is raised.
 fn capitalised(text: &str) -> String {
-    let word = text.split([' ', ',']).next().unwrap_or_default();
+    let word = text
+        .split([' ', ',', number::NO_BREAK])
+        .next()
+        .unwrap_or_default();
     if !word.chars().all(char::is_lowercase) {
         return text.to_owned();
     }

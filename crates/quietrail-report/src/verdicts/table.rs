@@ -1,6 +1,6 @@
 //! Rows and columns of the verdict table, fitted to the width of the terminal.
 //!
-//! From [`SIDE_BY_SIDE`] columns on, corner and help stand beside the figures; below, they follow each
+//! Where the terminal is wide enough, corner and help stand beside the figures; else they follow each
 //! row on lines of their own, so that nothing is cut. Widths are those of the terminal's cells, not of
 //! bytes or characters.
 
@@ -10,8 +10,8 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 use crate::corner::{change_words, corner_words};
 use crate::{Style, number, words};
 
-/// From this width on, a row is one line of seven columns.
-const SIDE_BY_SIDE: usize = 120;
+/// With this much room beside the figures, corner and help stand there.
+const BESIDE_LEAST: usize = 56;
 
 /// Between columns.
 const GAP: usize = 2;
@@ -49,7 +49,7 @@ pub(super) fn rows(limits: &[&LimitFinding], style: Style) -> Vec<String> {
     let rows: Vec<Row> = limits.iter().map(|limit| Row::of(limit)).collect();
     let columns = style.columns();
     let widths = Widths::of(&rows, columns);
-    let wide = columns >= SIDE_BY_SIDE;
+    let wide = columns >= widths.figures_end() + GAP + BESIDE_LEAST;
 
     let mut lines = head(&widths, wide, columns);
     for (i, row) in rows.iter().enumerate() {
@@ -203,7 +203,7 @@ impl Widths {
 
     /// What is left for corner and help; the corner has the longer text.
     fn beside(&self, columns: usize) -> (usize, usize) {
-        let left = columns.saturating_sub(self.figures_end() + GAP).max(40);
+        let left = columns.saturating_sub(self.figures_end() + GAP);
         let help = (left * 2 / 5).min(36);
         ((left - help).min(60), help)
     }
