@@ -3,7 +3,7 @@
 //! IEC 60062 itself was not retrieved: codes as summarised in encyclopaedia pages, letters as printed in
 //! published capacitor-code tables, the rest from memory, as said at each.
 
-use crate::{Kind, prefix};
+use crate::{Kind, digits::Digits, prefix};
 
 /// The power of ten of a letter that stands for the decimal point, `4k7`, in a value of this kind.
 ///
@@ -24,6 +24,96 @@ pub fn letter_power(letter: char, kind: Kind) -> Option<i32> {
     }
     let prefix = prefix::PREFIXES.iter().find(|p| p.text == text)?;
     (prefix.power >= -12).then_some(prefix.power)
+}
+
+/// The parts of a letter code: `4k7` is 4, k and 7.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct LetterCode<'t> {
+    /// Digits before the letter, perhaps none.
+    pub(crate) whole: &'t str,
+    /// The letter in place of the point.
+    pub(crate) letter: char,
+    /// Digits behind it, perhaps none.
+    pub(crate) fraction: &'t str,
+    /// Bytes of the code.
+    pub(crate) length: usize,
+}
+
+impl<'t> LetterCode<'t> {
+    /// Splits the start of a text into digits, one letter, digits; `None` where there is no letter, or
+    /// no digit.
+    pub(crate) fn split(text: &'t str) -> Option<Self> {
+        let is_not_digit = |c: char| !c.is_ascii_digit();
+        let (whole, after) = text.split_at(text.find(is_not_digit)?);
+        let letter = after.chars().next().filter(|c| c.is_alphabetic())?;
+        let after = &after[letter.len_utf8()..];
+        let fraction = &after[..after.find(is_not_digit).unwrap_or(after.len())];
+        let length = whole.len() + letter.len_utf8() + fraction.len();
+        let has_digits = length > letter.len_utf8();
+        has_digits.then_some(Self {
+            whole,
+            letter,
+            fraction,
+            length,
+        })
+    }
+}
+
+/// The SI value of a letter code without tolerance letter: `4K7`, `470R`, `R47`, `4n7`. As strict as the
+/// standard: `m` is milli, `M` is mega. [`crate::Quantity::parse`] asks instead where that is doubtful.
+///
+/// ```
+/// use quietrail_units::{Kind, code};
+/// assert_eq!(code::read("4K7", Kind::Ohms), Some(4700.0));
+/// assert_eq!(code::read("4n7", Kind::Farads), Some(4.7e-9));
+/// ```
+pub fn read(text: &str, kind: Kind) -> Option<f64> {
+    let code = LetterCode::split(text).filter(|code| code.length == text.len())?;
+    let power = letter_power(code.letter, kind)?;
+    let whole = if code.whole.is_empty() {
+        "0"
+    } else {
+        code.whole
+    };
+    let fraction = if code.fraction.is_empty() {
+        "0"
+    } else {
+        code.fraction
+    };
+    format!("{whole}.{fraction}e{power}").parse().ok()
+}
+
+/// The letter code of a resistance, capacitance or inductance: `4K7`, `470R`, `R47`, `4n7`. `None` for
+/// other kinds, and for values that are not positive or beyond the letters.
+///
+/// ```
+/// use quietrail_units::{Kind, code};
+/// assert_eq!(code::print(47_300.0, Kind::Ohms).as_deref(), Some("47K3"));
+/// assert_eq!(code::print(0.1, Kind::Ohms).as_deref(), Some("R10"));
+/// ```
+pub fn print(value: f64, kind: Kind) -> Option<String> {
+    let letters: &[(i32, char)] = match kind {
+        Kind::Ohms => &[(-3, 'L'), (0, 'R'), (3, 'K'), (6, 'M'), (9, 'G')],
+        Kind::Farads => &[(-12, 'p'), (-9, 'n'), (-6, 'u')],
+        Kind::Henries => &[(-9, 'n'), (-6, 'u'), (-3, 'm'), (0, 'H')],
+        _ => return None,
+    };
+    if !(value > 0.0 && value.is_finite()) {
+        return None;
+    }
+    let Digits { digits, point, .. } = Digits::of(value, 0);
+    // Tenths of an ohm are written R10, not 100L.
+    let tenths = |power: i32| kind == Kind::Ohms && power == 0 && point == 0;
+    let fits = |power: i32| power < point || tenths(power);
+    let (power, letter) = letters.iter().rev().find(|(power, _)| fits(*power))?;
+    let before = usize::try_from(point - power)
+        .ok()
+        .filter(|before| *before <= 4)?;
+    // At least two figures: 1K0, R10. Three before the letter need none behind it: 470R.
+    let figures = digits.len().max(before).max(2);
+    let padded = format!("{digits:0<figures$}");
+    let (whole, fraction) = padded.split_at(before);
+    Some(format!("{whole}{letter}{fraction}"))
 }
 
 /// Farads of a three-digit code, `103`: two digits and a number of zeros, in picofarads.
@@ -124,3 +214,6 @@ fn percent(letter: char) -> Option<&'static str> {
         _ => return None,
     })
 }
+
+#[cfg(test)]
+mod tests;

@@ -5,17 +5,21 @@
 //! same quantity.
 
 pub mod code;
+mod digits;
 mod error;
 mod prefix;
 mod print;
 mod quantity;
 mod read;
+pub mod series;
+mod short;
 mod spelling;
 mod unit;
 pub mod wire;
 
 pub use error::{QuantityError, QuantityFault};
 pub use quantity::{Form, Quantity};
+pub use short::{UNKNOWN, format_si, format_si_signed};
 pub use unit::{
     AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz, Hours,
     Joules, Kelvins, KelvinsPerWatt, Kind, Metres, Ohms, Ratio, Seconds, Siemens, SquareMetres,

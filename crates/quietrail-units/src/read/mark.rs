@@ -9,7 +9,7 @@ use super::{
 };
 use crate::{
     Kind, QuantityError, QuantityFault,
-    code::{self, ToleranceLetter},
+    code::{self, LetterCode, ToleranceLetter},
     prefix::{self, MEGA, MILLI},
     print,
     spelling::Conversion,
@@ -21,32 +21,30 @@ pub(super) fn term(
     start: usize,
     negative: bool,
 ) -> Result<Option<Term>, QuantityError> {
-    let rest = cursor.rest();
-    let Some(split) = split(rest) else {
-        return Ok(None);
-    };
+    let code = LetterCode::split(cursor.rest()).filter(|code| !code.fraction.is_empty());
+    let Some(code) = code else { return Ok(None) };
     let sign = if negative { "-" } else { "" };
-    let whole = if split.whole.is_empty() {
+    let whole = if code.whole.is_empty() {
         "0"
     } else {
-        split.whole
+        code.whole
     };
-    let number = |power| Number {
-        digits: format!("{sign}{whole}.{}", split.fraction),
-        power,
+    let digits = format!("{sign}{whole}.{}", code.fraction);
+    let number = Number {
+        digits,
+        power: 0,
         start,
-        end: cursor.at + split.length,
+        end: cursor.at + code.length,
     };
-    if split.letter == 'E' && cursor.wanted == Kind::Ohms && !split.whole.is_empty() {
-        // On old European parts E stands for the decimal point (from memory); elsewhere it is an exponent.
-        return Err(exponent_or_point(cursor, &number(0), &split));
+    if code.letter == 'E' && cursor.wanted == Kind::Ohms && !code.whole.is_empty() {
+        // On old European parts E stands for the point (from memory); elsewhere it is an exponent.
+        return Err(exponent_or_point(cursor, &number, &code));
     }
-    let Some(power) = code::letter_power(split.letter, cursor.wanted) else {
+    let Some(power) = code::letter_power(code.letter, cursor.wanted) else {
         return Ok(None);
     };
-    let number = number(0);
     cursor.at = number.end;
-    if is_question(split.letter, power, cursor.wanted) {
+    if is_question(code.letter, power, cursor.wanted) {
         return Err(ambiguity::milli_or_mega(cursor, &number));
     }
     let scale = Scale {
@@ -63,29 +61,6 @@ pub(super) fn term(
         letter,
         end: cursor.at,
     }))
-}
-
-/// Digits, one letter, digits.
-struct Split<'t> {
-    whole: &'t str,
-    letter: char,
-    fraction: &'t str,
-    length: usize,
-}
-
-fn split(rest: &str) -> Option<Split<'_>> {
-    let is_not_digit = |c: char| !c.is_ascii_digit();
-    let (whole, after) = rest.split_at(rest.find(is_not_digit)?);
-    let letter = after.chars().next().filter(|c| c.is_alphabetic())?;
-    let after = &after[letter.len_utf8()..];
-    let fraction = &after[..after.find(is_not_digit).unwrap_or(after.len())];
-    let length = whole.len() + letter.len_utf8() + fraction.len();
-    (!fraction.is_empty()).then_some(Split {
-        whole,
-        letter,
-        fraction,
-        length,
-    })
 }
 
 /// `4m7` of resistance may be meant as `4M7`; the standard's letter for milliohms is L. `m` of
@@ -143,12 +118,12 @@ fn unit_behind(cursor: &mut Cursor<'_>, number: &Number) -> Result<(), QuantityE
     }
 }
 
-fn exponent_or_point(cursor: &Cursor<'_>, number: &Number, split: &Split<'_>) -> QuantityError {
+fn exponent_or_point(cursor: &Cursor<'_>, number: &Number, code: &LetterCode<'_>) -> QuantityError {
     let whole = Number {
-        digits: split.whole.to_owned(),
+        digits: code.whole.to_owned(),
         ..number.clone()
     };
-    let power = split.fraction.parse().unwrap_or(i32::MAX / 2);
+    let power = code.fraction.parse().unwrap_or(i32::MAX / 2);
     let values = [number.times_ten_to(0), whole.times_ten_to(power)];
     let mut here = cursor.clone();
     here.at = number.end;
