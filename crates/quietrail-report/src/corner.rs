@@ -40,6 +40,15 @@ pub(crate) fn names_state(terms: &[CornerTerm], state: &str) -> bool {
     })
 }
 
+/// Addresses with values that are already printed: `mains 207 V, C1 2640 µF`.
+pub(crate) fn printed_terms(terms: &[(String, String)]) -> String {
+    let told = terms
+        .iter()
+        .take(TOLD)
+        .map(|(address, value)| format!("{} {value}", figure_words(&Address(address.clone()))));
+    told.collect::<Vec<_>>().join(", ")
+}
+
 /// A change with the value it starts from: `C1 3300 → 4700 µF`.
 pub(crate) fn change_words(help: &Help) -> String {
     told_change(&help.change, |value| {

@@ -21,6 +21,15 @@ pub fn si(value: f64, unit: &str, digits: usize) -> String {
     at_quantum(value, unit, quantum_of(value, digits))
 }
 
+/// A value of the corner in hand: volts and amperes to 10 of their thousandths, smaller ones to three
+/// digits.
+pub fn in_hand(value: f64, unit: &str) -> String {
+    if value.abs() < 0.995 {
+        return si(value, unit, 3);
+    }
+    at_quantum(value, unit, -2)
+}
+
 /// A value as somebody wrote it: up to four digits, no trailing zeros: `4700 µF`, `11.4 V`.
 pub fn written(value: f64, unit: &str) -> String {
     let (figure, prefix) = written_figure(value, unit);

@@ -1,0 +1,422 @@
+//! Two mains cycles of a node: its voltage as a level over what the regulators need, the current that
+//! fills it, and the rails that it feeds.
+//!
+//! 1. `head.rs`: title, conditions and a row of figures.
+//! 2. `node.rs`: the level, the sills, the lowest curve with its shortfall, limits.
+//! 3. `strip.rs`: rectifier current and rails, each on a scale of its own.
+//! 4. Here: the sheet, conduction behind everything, the time axis below.
+
+mod head;
+mod node;
+mod strip;
+
+use quietrail_study::wave::Waves;
+
+use super::axis::{Scale, ticks};
+use super::face::{fitted, text_width};
+use super::labels::{Wish, spread};
+use super::scene::{Align, Box2, Ink, Mark, Point, Scene, Weight, at};
+use super::trace::simplified;
+use super::writer;
+use crate::{number, words};
+
+/// Width of the sheet.
+const WIDTH: f64 = 1360.0;
+/// Margin around everything.
+const MARGIN: f64 = 24.0;
+/// Where time zero is.
+const LEFT: f64 = 88.0;
+/// Where the second cycle ends.
+const RIGHT: f64 = 1116.0;
+/// Where labels of curves start; between here and [`RIGHT`] run the leaders.
+const LABELS: f64 = 1144.0;
+/// Where the node's panel starts.
+const NODE_TOP: f64 = 152.0;
+/// Space between panels, with the heading of the next one in it.
+const BETWEEN: f64 = 44.0;
+/// Curves may leave their true place by this many pixels, to be short to write.
+const TOLERANCE: f64 = 0.08;
+
+/// The drawing as SVG that stands alone or inside a page.
+pub fn waves(data: &Waves) -> String {
+    writer::write(&waves_scene(data))
+}
+
+/// The drawing as marks.
+pub fn waves_scene(data: &Waves) -> Scene {
+    let Some(seconds) = drawable(data) else {
+        return not_shown(data);
+    };
+
+    let mut front = Canvas::new(data, seconds);
+    head::draw(&mut front);
+    let node_bottom = node::draw(&mut front, NODE_TOP);
+    let mut bottom = node_bottom;
+    if let Some(current) = &data.current
+        && front.fits(&current.amps)
+    {
+        bottom = strip::current(&mut front, current, bottom + BETWEEN);
+    }
+    for rail in data.rails.iter().filter(|rail| fits(data, &rail.volts)) {
+        bottom = strip::rail(&mut front, rail, bottom + BETWEEN);
+    }
+    let axis = bottom + 12.0;
+    front.time_axis(axis);
+    let height = axis + 44.0;
+
+    let mut marks = vec![Mark::Rect {
+        area: whole(height),
+        ink: Ink::Sheet,
+    }];
+    marks.extend(front.conduction(NODE_TOP, axis));
+    marks.append(&mut front.marks);
+    Scene {
+        width: WIDTH,
+        height,
+        title: words::waves::title(&data.node, &data.state),
+        description: description(data),
+        time_axis: Some((LEFT, RIGHT, seconds)),
+        marks,
+    }
+}
+
+/// What is drawn so far, and the time scale that all panels share.
+struct Canvas<'a> {
+    data: &'a Waves,
+    time: Scale,
+    seconds: f64,
+    marks: Vec<Mark>,
+}
+
+/// A label in the column beside the panels.
+struct EndLabel {
+    /// Where its curve ends.
+    y: f64,
+    /// Its lines, first one first.
+    lines: Vec<(String, Weight, Ink)>,
+}
+
+/// Height of a line in the label column.
+const LINE: f64 = 17.0;
+/// Font size there; the first line of a label may be bold.
+const LABEL_SIZE: f64 = 13.0;
+
+impl<'a> Canvas<'a> {
+    fn new(data: &'a Waves, seconds: f64) -> Self {
+        let time = Scale::new(0.0, seconds, LEFT, RIGHT);
+        Canvas {
+            data,
+            time,
+            seconds,
+            marks: Vec::new(),
+        }
+    }
+
+    /// Whether some values can be drawn over the time: as many, all finite.
+    fn fits(&self, values: &[f64]) -> bool {
+        fits(self.data, values)
+    }
+
+    /// Values over time as pixels, with no more points than the eye needs.
+    fn curve(&self, values: &[f64], scale: &Scale) -> Vec<Point> {
+        let points: Vec<Point> = std::iter::zip(&self.data.time, values)
+            .map(|(time, value)| at(self.time.at(*time), scale.at(*value)))
+            .collect();
+        simplified(&points, TOLERANCE)
+    }
+
+    fn text(&mut self, at: Point, text: &str, size: f64, weight: Weight, align: Align, ink: Ink) {
+        let text = text.to_owned();
+        self.marks.push(Mark::Text {
+            at,
+            text,
+            size,
+            weight,
+            align,
+            ink,
+            halo: false,
+        });
+    }
+
+    fn level_line(&mut self, y: f64, ink: Ink) {
+        self.marks.push(Mark::Line {
+            from: at(LEFT, y),
+            to: at(RIGHT, y),
+            ink,
+        });
+    }
+
+    /// Grid lines with their figures, the unit on the topmost only.
+    fn grid(&mut self, low: f64, high: f64, scale: &Scale, unit: &str, wanted: usize) {
+        let (factor, unit) = axis_unit(low, high, unit);
+        let (values, decimals) = ticks(low * factor, high * factor, wanted);
+        let top = values.len().saturating_sub(1);
+        for (i, value) in values.iter().enumerate() {
+            let y = scale.at(value / factor);
+            self.level_line(y, Ink::Hair);
+            let mut text = figure(*value, decimals);
+            if i == top {
+                text = format!("{text}{}{unit}", number::NO_BREAK);
+            }
+            let place = at(LEFT - 10.0, y + 4.5);
+            self.text(
+                place,
+                &text,
+                13.0,
+                Weight::Regular,
+                Align::End,
+                Ink::TextSoft,
+            );
+        }
+    }
+
+    /// Labels beside a panel, moved apart, with a leader where one had to move.
+    fn end_labels(&mut self, labels: &[EndLabel], top: f64, bottom: f64) {
+        let wishes: Vec<Wish> = labels.iter().map(EndLabel::wish).collect();
+        let middles = spread(&wishes, top, bottom);
+        for (label, middle) in labels.iter().zip(middles) {
+            let first_line = middle - (label.lines.len() as f64 - 1.0) * LINE / 2.0;
+            self.leader(label.y, first_line);
+            for (i, (text, weight, ink)) in label.lines.iter().enumerate() {
+                let text = fitted(text, LABEL_SIZE, *weight, WIDTH - MARGIN - LABELS);
+                let place = at(LABELS, first_line + i as f64 * LINE + 4.5);
+                self.text(place, &text, LABEL_SIZE, *weight, Align::Start, *ink);
+            }
+        }
+    }
+
+    fn leader(&mut self, from: f64, to: f64) {
+        if (from - to).abs() < 6.0 {
+            return;
+        }
+        let points = vec![
+            at(RIGHT + 4.0, from),
+            at(RIGHT + 9.0, from),
+            at(LABELS - 9.0, to),
+            at(LABELS - 5.0, to),
+        ];
+        self.marks.push(Mark::Polyline {
+            points,
+            ink: Ink::Leader,
+        });
+    }
+
+    /// Shaded stretches where the rectifier conducts, and a bracket over one of them.
+    fn conduction(&self, top: f64, bottom: f64) -> Vec<Mark> {
+        let mut marks = Vec::new();
+        let mut whole = Vec::new();
+        for &(start, end) in &self.data.conduction {
+            let cut = start <= 0.0 || end >= self.seconds;
+            let left = self.time.at(start.clamp(0.0, self.seconds));
+            let right = self.time.at(end.clamp(0.0, self.seconds));
+            if right - left < 0.5 {
+                continue;
+            }
+            let area = Box2 {
+                x: left,
+                y: top,
+                width: right - left,
+                height: bottom - top,
+            };
+            marks.push(Mark::Rect {
+                area,
+                ink: Ink::Ground,
+            });
+            if !cut {
+                whole.push((left, right));
+            }
+        }
+        // The second one, if there is: away from the corner where the eye starts on the curve.
+        if let Some(&(left, right)) = whole.get(1).or(whole.first()) {
+            let part = self
+                .data
+                .current
+                .as_ref()
+                .map_or("", |current| current.part.as_str());
+            let degrees = format!("{:.0}°", self.data.conduction_degrees);
+            let words = words::waves::conducts(part, &degrees);
+            let half = text_width(&words, 13.0, Weight::Regular) / 2.0;
+            let middle = f64::midpoint(left, right).clamp(LEFT + half, RIGHT - half);
+            marks.push(Mark::Bracket {
+                left,
+                right,
+                top: top - 14.0,
+                depth: 7.0,
+            });
+            marks.push(Mark::Text {
+                at: at(middle, top - 21.0),
+                text: words,
+                size: 13.0,
+                weight: Weight::Regular,
+                align: Align::Middle,
+                ink: Ink::TextInk,
+                halo: false,
+            });
+        }
+        marks
+    }
+
+    fn time_axis(&mut self, y: f64) {
+        self.level_line(y, Ink::Axis);
+        let milliseconds = self.seconds * 1e3;
+        let (values, decimals) = ticks(0.0, milliseconds, 5);
+        let last = values.len().saturating_sub(1);
+        for (i, value) in values.iter().enumerate() {
+            let x = self.time.at(value / 1e3);
+            self.marks.push(Mark::Line {
+                from: at(x, y),
+                to: at(x, y + 7.0),
+                ink: Ink::Axis,
+            });
+            let mut text = figure(*value, decimals);
+            if i == last {
+                text = format!("{text}{}ms", number::NO_BREAK);
+            }
+            self.text(
+                at(x, y + 24.0),
+                &text,
+                13.0,
+                Weight::Regular,
+                Align::Middle,
+                Ink::TextSoft,
+            );
+        }
+    }
+}
+
+impl EndLabel {
+    fn one(y: f64, text: String, weight: Weight, ink: Ink) -> Self {
+        EndLabel {
+            y,
+            lines: vec![(text, weight, ink)],
+        }
+    }
+
+    /// The first line wants to stand at the curve; further lines hang below it.
+    fn wish(&self) -> Wish {
+        let further = self.lines.len() as f64 - 1.0;
+        Wish {
+            middle: self.y + further * LINE / 2.0,
+            height: (further + 1.0) * LINE + 5.0,
+        }
+    }
+}
+
+/// How long the curves last; `None` where there is nothing to draw.
+fn drawable(data: &Waves) -> Option<f64> {
+    let seconds = *data.time.last()?;
+    let rising = data.time.windows(2).all(|pair| pair[0] <= pair[1]);
+    (seconds > 0.0 && seconds.is_finite() && rising && fits(data, &data.volts)).then_some(seconds)
+}
+
+fn fits(data: &Waves, values: &[f64]) -> bool {
+    values.len() >= 2
+        && values.len() == data.time.len()
+        && values.iter().all(|value| value.is_finite())
+}
+
+/// A dotted outline with the reason, where there is no settled solution.
+fn not_shown(data: &Waves) -> Scene {
+    let height = 240.0;
+    let words = words::waves::not_shown(&data.node);
+    let outline = Box2 {
+        x: MARGIN,
+        y: MARGIN,
+        width: WIDTH - 2.0 * MARGIN,
+        height: height - 2.0 * MARGIN,
+    };
+    let marks = vec![
+        Mark::Rect {
+            area: whole(height),
+            ink: Ink::Sheet,
+        },
+        Mark::Rect {
+            area: outline,
+            ink: Ink::Dotted,
+        },
+        Mark::Text {
+            at: at(WIDTH / 2.0, height / 2.0 + 6.0),
+            text: fitted(&words, 17.0, Weight::Regular, outline.width - 2.0 * MARGIN),
+            size: 17.0,
+            weight: Weight::Regular,
+            align: Align::Middle,
+            ink: Ink::TextSoft,
+            halo: false,
+        },
+    ];
+    Scene {
+        width: WIDTH,
+        height,
+        title: words::waves::title(&data.node, &data.state),
+        description: words,
+        time_axis: None,
+        marks,
+    }
+}
+
+fn whole(height: f64) -> Box2 {
+    Box2 {
+        x: 0.0,
+        y: 0.0,
+        width: WIDTH,
+        height,
+    }
+}
+
+/// The verdict in a sentence or two.
+fn description(data: &Waves) -> String {
+    let mut sentences = vec![words::waves::description(
+        &data.node,
+        &data.state,
+        &number::written(data.mains, "V"),
+        &number::in_hand(data.valley, "V"),
+        &number::in_hand(data.peak, "V"),
+    )];
+    sentences.extend(data.needs.iter().map(|need| {
+        words::waves::description_need(
+            &need.part,
+            &number::in_hand(need.volts, "V"),
+            &headroom(need.headroom),
+            &headroom(need.worst_headroom),
+        )
+    }));
+    sentences.join(" ")
+}
+
+/// Headroom as margins say it: signed, in millivolts.
+fn headroom(volts: f64) -> String {
+    number::margin(
+        quietrail_job::model::What::Headroom,
+        volts,
+        "V",
+        Some(volts),
+    )
+}
+
+/// The prefix that suits an axis: its factor and the unit with it.
+fn axis_unit(low: f64, high: f64, unit: &str) -> (f64, String) {
+    let most = low.abs().max(high.abs());
+    let (factor, letter) = match most {
+        most if most >= 0.995 => (1.0, ""),
+        most if most >= 0.995e-3 => (1e3, "m"),
+        _ => (1e6, "µ"),
+    };
+    (factor, format!("{letter}{unit}"))
+}
+
+/// A figure on an axis, with the true minus.
+fn figure(value: f64, decimals: usize) -> String {
+    format!("{value:.decimals$}").replace('-', &number::MINUS.to_string())
+}
+
+/// Least and greatest of some values.
+fn range<'v>(values: impl IntoIterator<Item = &'v f64>) -> (f64, f64) {
+    values
+        .into_iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), &value| {
+            (low.min(value), high.max(value))
+        })
+}
+
+#[cfg(test)]
+mod tests;
