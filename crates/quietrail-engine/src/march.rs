@@ -213,9 +213,9 @@ impl<'s> March<'s> {
             for row in 0..stores {
                 start[row] = map[row * stores + column];
             }
-            let end = self.stepper.derivative(h, &start, None, &mut scratch);
-            for row in 0..stores {
-                next[row * stores + column] = end[row];
+            self.stepper.derivative(h, &start, None, &mut scratch);
+            for (row, store) in self.stepper.system.stores.iter().enumerate() {
+                next[row * stores + column] = store.value.linear(&scratch[2]);
             }
         }
         *map = next;

@@ -89,6 +89,12 @@ impl Tableau {
             estimate: [third * (-13.0 - 7.0 * r), third * (-13.0 + 7.0 * r), -third],
         }
     }
+
+    /// Rate at stage `i` times the step length, from a store's values at the stages and the start.
+    pub(crate) fn rate(&self, i: usize, z: [f64; 3], start: f64) -> f64 {
+        let d = &self.inverse[i];
+        d[0] * (z[0] - start) + d[1] * (z[1] - start) + d[2] * (z[2] - start)
+    }
 }
 
 /// Makes steps, keeping its storage from one to the next.
@@ -221,7 +227,11 @@ impl<'s> Stepper<'s> {
                     }
                 }
             }
-            self.residual_at(found, i, h);
+            let rate = |k: usize| {
+                let z = [found.z[0][k], found.z[1][k], found.z[2][k]];
+                self.tableau.rate(i, z, found.z_start[k]) / h
+            };
+            system.linear_residual(&found.x[i], &found.s[i], rate, &mut self.residual);
             for (d, device) in system.devices.iter().enumerate() {
                 let at = self.stages[i].inputs[d];
                 let now = inputs_at(device, found, i);
@@ -295,43 +305,6 @@ impl<'s> Stepper<'s> {
                     self.system.stores[singular.column % stores].of,
                 ))
             })
-    }
-
-    /// Residual of the linear part at stage `i`, into `self.residual`.
-    fn residual_at(&mut self, found: &Stages, i: usize, h: f64) {
-        let system = self.system;
-        let (n, sources) = (system.n, system.sources.len());
-        for row in 0..n {
-            let mut sum = 0.0;
-            for (value, x) in system.linear[row * n..(row + 1) * n]
-                .iter()
-                .zip(&found.x[i])
-            {
-                sum += value * x;
-            }
-            for (value, s) in system.drive[row * sources..(row + 1) * sources]
-                .iter()
-                .zip(&found.s[i])
-            {
-                sum += value * s;
-            }
-            self.residual[row] = sum;
-        }
-        for (k, store) in system.stores.iter().enumerate() {
-            let rate = self.rate(found, i, k, h) * system.frequency;
-            for &(row, charge) in &store.charge {
-                self.residual[row] += charge * rate;
-            }
-        }
-    }
-
-    fn rate(&self, found: &Stages, i: usize, k: usize, h: f64) -> f64 {
-        let d = &self.tableau.inverse[i];
-        let start = found.z_start[k];
-        (d[0] * (found.z[0][k] - start)
-            + d[1] * (found.z[1][k] - start)
-            + d[2] * (found.z[2][k] - start))
-            / h
     }
 
     /// Moves all stages by the Newton update; whether a device limited its linearisation point.
@@ -418,10 +391,40 @@ impl<'s> Stepper<'s> {
     fn finish(&mut self, found: &mut Stages, h: f64) {
         for i in 0..3 {
             for k in 0..found.z_start.len() {
-                found.rate[i][k] = self.rate(found, i, k, h);
+                let z = [found.z[0][k], found.z[1][k], found.z[2][k]];
+                found.rate[i][k] = self.tableau.rate(i, z, found.z_start[k]) / h;
             }
         }
         found.inputs.clone_from(&self.stages[2].inputs);
+    }
+
+    /// Puts the stepper on a step made earlier: its matrices are those of that step again.
+    pub(crate) fn revisit(&mut self, step: &Stages) -> Result<(), StepFailure> {
+        for (i, stage) in self.stages.iter_mut().enumerate() {
+            stage.inputs.clear();
+            stage.inputs.extend(
+                self.system
+                    .devices
+                    .iter()
+                    .map(|device| inputs_at(device, step, i)),
+            );
+        }
+        self.linearise(step, step.h)
+    }
+
+    /// Residual of any like system at the unknowns of a stage.
+    pub(crate) fn full_residual(&self, system: &System, step: &Stages, i: usize) -> Vec<f64> {
+        let mut residual = vec![0.0; system.n];
+        let stores = |i: usize, k: usize| system.stores[k].value.at(&step.x[i], &step.s[i], &[]);
+        let rate = |k: usize| {
+            let z = [stores(0, k), stores(1, k), stores(2, k)];
+            self.tableau.rate(i, z, step.z_start[k]) / step.h
+        };
+        system.linear_residual(&step.x[i], &step.s[i], rate, &mut residual);
+        for device in &system.devices {
+            residual[device.row] += device.residual(&inputs_at(device, step, i)).0;
+        }
+        residual
     }
 
     /// Estimated error of each store over the step just made; `rate` is that of the stores at its start.
@@ -452,15 +455,14 @@ impl<'s> Stepper<'s> {
     /// Derivatives of the three stages' unknowns against a quantity on which the equations depend.
     ///
     /// `start` is the derivative of the stores at the start; `residuals` that of each stage's residual at
-    /// fixed unknowns and start (empty for none). Must follow the step it belongs to. Returns the
-    /// derivatives of the stores at the end.
+    /// fixed unknowns and start. Must follow the step it belongs to.
     pub(crate) fn derivative(
         &mut self,
         h: f64,
         start: &[f64],
         residuals: Option<&[Vec<f64>; 3]>,
         out: &mut [Vec<f64>; 3],
-    ) -> Vec<f64> {
+    ) {
         let system = self.system;
         let (n, stores) = (system.n, system.stores.len());
         let mut right = vec![0.0; 3 * stores];
@@ -505,7 +507,6 @@ impl<'s> Stepper<'s> {
                 }
             }
         }
-        moved[2 * stores..].to_vec()
     }
 }
 

@@ -16,6 +16,7 @@ use crate::circuit::{ElementId, Node};
 use crate::diode::DiodeLaw;
 use crate::load::LoadLaw;
 use crate::regulator::RegulatorLaw;
+use crate::signal::Signal;
 use crate::wave::Basis;
 
 mod assemble;
@@ -38,7 +39,6 @@ pub(crate) struct Device {
     pub(crate) row: usize,
     pub(crate) law: Law,
     pub(crate) inputs: Vec<Probe>,
-    pub(crate) of: ElementId,
 }
 
 /// The curves that devices follow, by what their inputs mean.
@@ -98,6 +98,8 @@ pub struct System {
     node_voltage: Vec<Option<usize>>,
     /// Currents (and whatever else can be asked) of elements, as probes of the unreduced system.
     flows: Vec<Flow>,
+    /// Row and unknown of each elimination, in order; empty for an unreduced system.
+    pivots: Vec<(usize, usize)>,
     /// Largest source voltage: the scale of volts.
     pub(crate) volts_scale: f64,
 }
@@ -158,6 +160,39 @@ impl System {
             .zip(&flow.currents)
             .map(|(&(plus, minus), current)| (self.voltage(plus, minus), self.of_this(current)))
             .collect()
+    }
+
+    /// The same as signals.
+    pub(crate) fn port_signals(&self, element: ElementId) -> Vec<(Signal, Signal)> {
+        let ends = self.flows[element.0].ends.iter().enumerate();
+        ends.map(|(k, &(plus, minus))| (Signal::Voltage(plus, minus), Signal::Current(element, k)))
+            .collect()
+    }
+
+    /// `f Σ a_k rate_k + K x + S s`, into `residual`; rates per cycle.
+    pub(crate) fn linear_residual(
+        &self,
+        x: &[f64],
+        s: &[f64],
+        rate: impl Fn(usize) -> f64,
+        residual: &mut [f64],
+    ) {
+        let (n, sources) = (self.n, self.sources.len());
+        for (row, sum) in residual.iter_mut().enumerate() {
+            *sum = 0.0;
+            for (value, x) in self.linear[row * n..(row + 1) * n].iter().zip(x) {
+                *sum += value * x;
+            }
+            for (value, s) in self.drive[row * sources..(row + 1) * sources].iter().zip(s) {
+                *sum += value * s;
+            }
+        }
+        for (k, store) in self.stores.iter().enumerate() {
+            let rate = self.frequency * rate(k);
+            for &(row, charge) in &store.charge {
+                residual[row] += charge * rate;
+            }
+        }
     }
 
     /// Input minus output of a regulator, as its pass element sees it.

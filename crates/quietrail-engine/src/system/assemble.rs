@@ -238,7 +238,6 @@ impl Draft {
                     row,
                     law: Law::Diode(*law),
                     inputs,
-                    of: id,
                 });
                 Flow {
                     currents: vec![current],
@@ -389,7 +388,6 @@ impl Draft {
             row,
             law: Law::Load(law),
             inputs,
-            of: id,
         });
         current
     }
@@ -470,7 +468,6 @@ impl Draft {
             row,
             law: Law::Pass(Box::new(law.clone())),
             inputs,
-            of: id,
         });
         Flow {
             currents: vec![pass, idle],
@@ -528,6 +525,7 @@ impl Draft {
             unreduced,
             node_voltage: self.node_voltage,
             flows: self.flows,
+            pivots: Vec::new(),
             volts_scale: self.volts_scale.max(1.0),
         }
     }

@@ -12,8 +12,20 @@ impl System {
     /// empty (a loop of ideal sources, say) are kept, so that the solver meets and names them.
     #[must_use]
     pub fn reduced(&self) -> System {
-        let rows = Elimination::run(self);
-        rows.build(self)
+        let mut elimination = Elimination::new(self);
+        elimination.run(self);
+        elimination.build(self)
+    }
+
+    /// The reduction of another, like system repeated on this one: the same unknowns remain, in the same
+    /// order, so that solutions and derivatives of both can be compared.
+    #[must_use]
+    pub fn reduced_as(&self, other: &System) -> System {
+        let mut elimination = Elimination::new(self);
+        for &(row, column) in &other.pivots {
+            elimination.eliminate(row, column);
+        }
+        elimination.build(self)
     }
 }
 
@@ -29,10 +41,11 @@ struct Elimination {
     /// Currents of devices. A blocking diode's is a billionth of those around it: computed as their
     /// difference it would be rounding noise, and the voltage that it tells with it.
     of_device: Vec<bool>,
+    pivots: Vec<(usize, usize)>,
 }
 
 impl Elimination {
-    fn run(system: &System) -> Self {
+    fn new(system: &System) -> Self {
         let (n, sources) = (system.n, system.sources.len());
         let width = n + sources;
         let mut table = vec![0.0; n * width];
@@ -42,42 +55,41 @@ impl Elimination {
             table[row * width + n..(row + 1) * width]
                 .copy_from_slice(&system.drive[row * sources..(row + 1) * sources]);
         }
-        let mut is_kept = vec![false; n];
+        let mut of_device = vec![false; n];
+        for device in &system.devices {
+            of_device[device.row] = true;
+        }
+        Self {
+            n,
+            sources,
+            table,
+            given_by: vec![None; n],
+            used: vec![false; n],
+            of_device,
+            pivots: Vec::new(),
+        }
+    }
+
+    fn run(&mut self, system: &System) {
+        let mut is_kept = self.of_device.clone();
         for store in &system.stores {
             for &(row, _) in &store.charge {
                 is_kept[row] = true;
             }
         }
-        for device in &system.devices {
-            is_kept[device.row] = true;
-        }
-        let mut of_device = vec![false; n];
-        for device in &system.devices {
-            of_device[device.row] = true;
-        }
-        let given_by = vec![None; n];
-        let mut this = Self {
-            n,
-            sources,
-            table,
-            given_by,
-            used: vec![false; n],
-            of_device,
-        };
         // Rows with the fewest entries first: least fill.
-        let mut waiting: Vec<usize> = (0..n).filter(|&row| !is_kept[row]).collect();
+        let mut waiting: Vec<usize> = (0..self.n).filter(|&row| !is_kept[row]).collect();
         while !waiting.is_empty() {
             let (position, _) = waiting
                 .iter()
                 .enumerate()
-                .min_by_key(|&(_, &row)| this.entries(row))
+                .min_by_key(|&(_, &row)| self.entries(row))
                 .expect("not empty");
             let row = waiting.remove(position);
-            if let Some(column) = this.pivot(row) {
-                this.eliminate(row, column);
+            if let Some(column) = self.pivot(row) {
+                self.eliminate(row, column);
             }
         }
-        this
     }
 
     fn entries(&self, row: usize) -> usize {
@@ -106,6 +118,7 @@ impl Elimination {
 
     fn eliminate(&mut self, row: usize, column: usize) {
         let width = self.n + self.sources;
+        self.pivots.push((row, column));
         self.given_by[column] = Some(row);
         self.used[row] = true;
         let inverse = 1.0 / self.table[row * width + column];
@@ -185,6 +198,7 @@ impl Elimination {
 
         let mut reduced = system.clone();
         reduced.n = m;
+        reduced.pivots.clone_from(&self.pivots);
         reduced.linear = vec![0.0; m * m];
         reduced.drive = vec![0.0; m * sources];
         for (r, &row) in kept_rows.iter().enumerate() {

@@ -1,0 +1,361 @@
+//! Exact derivatives of a cycle's figures against anything the equations depend on.
+//!
+//! A parameter enters as two systems a little to either side of the one solved. Only their *residuals*
+//! at the known solution are compared, which are plain formulas; the solution's own derivative then
+//! follows exactly from the linearised steps, and from the condition that the cycle stays closed. Peaks
+//! and valleys move along their time derivative, which is zero there, so the derivative at the instant
+//! of the extreme is that of the extreme.
+
+use crate::dense::Lu;
+use crate::orbit::Orbit;
+use crate::signal::{Output, Signal};
+use crate::step::{Stages, Stepper};
+use crate::system::{Probe, System};
+
+/// A parameter: the system with it a little higher and a little lower.
+pub struct Direction<'a> {
+    /// With the parameter higher. Reduced as the system solved ([`System::reduced_as`]).
+    pub plus: &'a System,
+    /// With the parameter lower.
+    pub minus: &'a System,
+    /// Difference of the parameter between the two, above 0.
+    pub span: f64,
+}
+
+/// Derivative of each output (rows) against each parameter (columns).
+///
+/// `None` when the cycle has no derivative (its period map has a multiplier of one).
+pub fn sensitivities(
+    orbit: &Orbit<'_>,
+    directions: &[Direction<'_>],
+    outputs: &[Output],
+) -> Option<Vec<Vec<f64>>> {
+    let stores = orbit.start().len();
+    let mut sums: Vec<Sum> = outputs
+        .iter()
+        .map(|output| Sum::new(output, orbit, directions))
+        .collect();
+    let mut state = State::new(stores, directions.len());
+    let record = orbit.record();
+    let nodes = crate::step::Tableau::new();
+    for (m, step) in record.steps.iter().enumerate() {
+        // Extremes inside this step first: a step that ends there, from the same start.
+        for sum in sums
+            .iter_mut()
+            .filter(|sum| sum.at.is_some_and(|at| at.0 == m))
+        {
+            let theta = sum.at.map_or(1.0, |at| at.1);
+            let Some(part) = record.step_to(m, theta) else {
+                continue;
+            };
+            let mut stepper = record.stepper();
+            let moved = state.clone().advance(&mut stepper, &part, directions);
+            sum.take_instant(orbit.system(), directions, &part, &moved);
+        }
+        let mut stepper = record.stepper();
+        stepper.revisit(step).ok()?;
+        let moved = state.advance(&mut stepper, step, directions);
+        for sum in &mut sums {
+            sum.take_step(orbit.system(), directions, step, &moved, &nodes.weights);
+        }
+    }
+    let start = closing(&orbit.map, &state, stores)?;
+    Some(sums.iter().map(|sum| sum.total(&start, stores)).collect())
+}
+
+/// Derivatives of the stores: against each store at the start of the cycle, then each parameter.
+#[derive(Clone)]
+struct State {
+    stores: usize,
+    moved: Vec<Vec<f64>>,
+}
+
+/// Derivatives of all unknowns, stores and rates at the stages of a step, one entry per direction.
+struct Moved {
+    x: Vec<[Vec<f64>; 3]>,
+    rate: Vec<[Vec<f64>; 3]>,
+}
+
+impl State {
+    fn new(stores: usize, parameters: usize) -> Self {
+        let moved = (0..stores + parameters)
+            .map(|index| {
+                let mut unit = vec![0.0; stores];
+                if index < stores {
+                    unit[index] = 1.0;
+                }
+                unit
+            })
+            .collect();
+        Self { stores, moved }
+    }
+
+    /// Carries all derivatives over a step that the stepper has just made.
+    fn advance(
+        &mut self,
+        stepper: &mut Stepper<'_>,
+        step: &Stages,
+        directions: &[Direction<'_>],
+    ) -> Moved {
+        let system = stepper.system;
+        let mut all = Moved {
+            x: Vec::new(),
+            rate: Vec::new(),
+        };
+        for index in 0..self.moved.len() {
+            let direction = index
+                .checked_sub(self.stores)
+                .map(|parameter| &directions[parameter]);
+            let residuals = direction.map(|d| d.residuals(stepper, step));
+            let mut x: [Vec<f64>; 3] = Default::default();
+            stepper.derivative(step.h, &self.moved[index], residuals.as_ref(), &mut x);
+            // A store moves with the unknowns, and with the parameter's own part in it.
+            let z: [Vec<f64>; 3] = std::array::from_fn(|i| {
+                (0..self.stores)
+                    .map(|k| {
+                        let own = direction.map_or(0.0, |d| d.store(k, step, i));
+                        system.stores[k].value.linear(&x[i]) + own
+                    })
+                    .collect()
+            });
+            let rate = std::array::from_fn(|i| {
+                (0..self.stores)
+                    .map(|k| {
+                        stepper
+                            .tableau
+                            .rate(i, [z[0][k], z[1][k], z[2][k]], self.moved[index][k])
+                            / step.h
+                    })
+                    .collect()
+            });
+            self.moved[index].clone_from(&z[2]);
+            all.x.push(x);
+            all.rate.push(rate);
+        }
+        all
+    }
+}
+
+impl Direction<'_> {
+    /// Derivative of the residual at each stage, unknowns held.
+    fn residuals(&self, stepper: &Stepper<'_>, step: &Stages) -> [Vec<f64>; 3] {
+        std::array::from_fn(|i| {
+            let plus = stepper.full_residual(self.plus, step, i);
+            let minus = stepper.full_residual(self.minus, step, i);
+            plus.iter()
+                .zip(&minus)
+                .map(|(p, m)| (p - m) / self.span)
+                .collect()
+        })
+    }
+
+    fn store(&self, k: usize, step: &Stages, i: usize) -> f64 {
+        let value = |system: &System| system.stores[k].value.at(&step.x[i], &step.s[i], &[]);
+        (value(self.plus) - value(self.minus)) / self.span
+    }
+
+    /// Derivative of a signal with unknowns held.
+    fn signal(&self, probes: &(Probe, Probe), step: &Stages, i: usize) -> f64 {
+        let value = |system: &System, probe: &Probe| {
+            let rates: f64 = probe
+                .rate
+                .iter()
+                .map(|&(k, f)| f * system.frequency * step.rate[i][k])
+                .sum();
+            probe.at(&step.x[i], &step.s[i], &[]) + rates
+        };
+        (value(self.plus, &probes.0) - value(self.minus, &probes.1)) / self.span
+    }
+}
+
+/// One signal with its probes in the system solved and in those on either side.
+struct Read {
+    probe: Probe,
+    beside: Vec<(Probe, Probe)>,
+}
+
+impl Read {
+    fn new(signal: &Signal, system: &System, directions: &[Direction<'_>]) -> Self {
+        let beside = directions
+            .iter()
+            .map(|d| (signal.probe(d.plus), signal.probe(d.minus)))
+            .collect();
+        Self {
+            probe: signal.probe(system),
+            beside,
+        }
+    }
+
+    /// Its derivative at a stage.
+    fn moved(
+        &self,
+        system: &System,
+        directions: &[Direction<'_>],
+        step: &Stages,
+        i: usize,
+        moved: &Moved,
+        index: usize,
+    ) -> f64 {
+        let rates: f64 = self
+            .probe
+            .rate
+            .iter()
+            .map(|&(k, f)| f * system.frequency * moved.rate[index][i][k])
+            .sum();
+        let own = index
+            .checked_sub(moved.x.len() - directions.len())
+            .map_or(0.0, |parameter| {
+                directions[parameter].signal(&self.beside[parameter], step, i)
+            });
+        self.probe.linear(&moved.x[index][i]) + rates + own
+    }
+
+    fn value(&self, system: &System, step: &Stages, i: usize) -> f64 {
+        let rates: f64 = self
+            .probe
+            .rate
+            .iter()
+            .map(|&(k, f)| f * system.frequency * step.rate[i][k])
+            .sum();
+        self.probe.at(&step.x[i], &step.s[i], &[]) + rates
+    }
+}
+
+/// An output's derivative as it adds up.
+struct Sum {
+    /// What is multiplied and integrated: `Σ a b`, or a single `a` with weight 1.
+    terms: Vec<(Read, Option<Read>)>,
+    /// Taken off before squaring (ripple), and divided by at the end (rms).
+    offset: f64,
+    divisor: f64,
+    square: bool,
+    /// Instant of an extreme: step and share of its length.
+    at: Option<(usize, f64)>,
+    parts: Vec<f64>,
+}
+
+impl Sum {
+    fn new(output: &Output, orbit: &Orbit<'_>, directions: &[Direction<'_>]) -> Self {
+        let system = orbit.system();
+        let read = |signal: &Signal| Read::new(signal, system, directions);
+        let count = orbit.start().len() + directions.len();
+        let mut sum = Self {
+            terms: Vec::new(),
+            offset: 0.0,
+            divisor: 1.0,
+            square: false,
+            at: None,
+            parts: vec![0.0; count],
+        };
+        match output {
+            Output::Mean(signal) => sum.terms.push((read(signal), None)),
+            Output::Rms(signal) => {
+                sum.square = true;
+                sum.divisor = orbit.rms(&signal.probe(system));
+                sum.terms.push((read(signal), None));
+            }
+            Output::RippleRms(signal) => {
+                sum.square = true;
+                sum.offset = orbit.mean(&signal.probe(system));
+                sum.divisor = orbit.ripple_rms(&signal.probe(system));
+                sum.terms.push((read(signal), None));
+            }
+            Output::Peak(signal) | Output::Valley(signal) => {
+                let probe = signal.probe(system);
+                let extreme = match output {
+                    Output::Peak(_) => orbit.peak(&probe),
+                    _ => orbit.valley(&probe),
+                };
+                sum.at = Some(orbit.record().locate(extreme.at));
+                sum.terms.push((read(signal), None));
+            }
+            Output::Power(element) => {
+                for (voltage, current) in system.port_signals(*element) {
+                    sum.terms.push((read(&voltage), Some(read(&current))));
+                }
+            }
+        }
+        sum
+    }
+
+    fn take_instant(
+        &mut self,
+        system: &System,
+        directions: &[Direction<'_>],
+        step: &Stages,
+        moved: &Moved,
+    ) {
+        for index in 0..self.parts.len() {
+            self.parts[index] = self.terms[0]
+                .0
+                .moved(system, directions, step, 2, moved, index);
+        }
+    }
+
+    fn take_step(
+        &mut self,
+        system: &System,
+        directions: &[Direction<'_>],
+        step: &Stages,
+        moved: &Moved,
+        weights: &[f64; 3],
+    ) {
+        if self.at.is_some() {
+            return;
+        }
+        for (a, b) in &self.terms {
+            for (i, weight) in weights.iter().enumerate() {
+                let value = a.value(system, step, i);
+                let other = b.as_ref().map(|b| b.value(system, step, i));
+                for index in 0..self.parts.len() {
+                    let change = a.moved(system, directions, step, i, moved, index);
+                    let part = match (b, other) {
+                        (Some(b), Some(other)) => {
+                            change * other
+                                + value * b.moved(system, directions, step, i, moved, index)
+                        }
+                        _ if self.square => (value - self.offset) * change,
+                        _ => change,
+                    };
+                    self.parts[index] += step.h * weight * part;
+                }
+            }
+        }
+    }
+
+    /// Derivatives against the parameters, the start of the cycle moving so that it stays closed.
+    fn total(&self, start: &[Vec<f64>], stores: usize) -> Vec<f64> {
+        start
+            .iter()
+            .enumerate()
+            .map(|(parameter, moved)| {
+                let through: f64 = (0..stores).map(|k| self.parts[k] * moved[k]).sum();
+                (self.parts[stores + parameter] + through) / self.divisor
+            })
+            .collect()
+    }
+}
+
+/// How the stores at the start must move with each parameter for the cycle to stay closed.
+fn closing(map: &[f64], state: &State, stores: usize) -> Option<Vec<Vec<f64>>> {
+    let parameters = &state.moved[stores..];
+    if stores == 0 {
+        return Some(vec![Vec::new(); parameters.len()]);
+    }
+    let mut matrix: Vec<f64> = map.iter().map(|v| -v).collect();
+    for k in 0..stores {
+        matrix[k * stores + k] += 1.0;
+    }
+    let mut lu = Lu::default();
+    lu.factor(&matrix, stores).ok()?;
+    Some(
+        parameters
+            .iter()
+            .map(|drift| {
+                let mut start = vec![0.0; stores];
+                lu.solve(drift, &mut start);
+                start
+            })
+            .collect(),
+    )
+}

@@ -1,0 +1,239 @@
+//! Exact derivatives against differences of whole solutions, at random points.
+
+use proptest::prelude::*;
+use quietrail_engine::{
+    Circuit, DiodeLaw, Direction, Dropout, Element, ElementId, GROUND, LoadLaw, Node, Options,
+    Orbit, Output, RegulatorLaw, Signal, System, Transfer, Wave, Winding, sensitivities,
+    steady_state,
+};
+
+/// Everything that a supply of one rail can be turned by.
+#[derive(Clone, Debug)]
+struct Values([f64; 12]);
+
+const NAMES: [&str; 12] = [
+    "mains",
+    "flatness",
+    "frequency",
+    "primary ohms",
+    "secondary ohms",
+    "reservoir",
+    "esr",
+    "saturation",
+    "load",
+    "set point",
+    "dropout ohms",
+    "rejection",
+];
+
+const NOMINAL: [f64; 12] = [
+    230.0, 0.04, 50.0, 40.0, 0.5, 4.7e-3, 0.04, 1.4e-8, 0.5, 12.0, 0.8, 1e-3,
+];
+
+struct Built {
+    circuit: Circuit,
+    raw: Node,
+    rail: Node,
+    transformer: ElementId,
+    diode: ElementId,
+    regulator: ElementId,
+}
+
+fn build(Values(v): &Values) -> Built {
+    let mut c = Circuit::new(v[2]);
+    let (live, neutral, a, b, raw, rail) =
+        (c.node(), c.node(), c.node(), c.node(), c.node(), c.node());
+    c.add(Element::Source {
+        plus: live,
+        minus: neutral,
+        wave: Wave::mains(v[0], v[1]),
+        ohms: 0.5,
+    });
+    let winding = |start, finish, turns, ohms| Winding {
+        start,
+        finish,
+        turns,
+        ohms,
+        leakage: 0.0,
+    };
+    let transformer = c.add(Element::Transformer {
+        windings: vec![
+            winding(live, neutral, 1.0, v[3]),
+            winding(a, b, 14.0 / 230.0, v[4]),
+        ],
+        magnetising: Some(15.0),
+    });
+    let law = DiodeLaw::Exponential {
+        saturation: v[7],
+        slope_voltage: 0.05,
+        series: 0.03,
+        leakage: 1e-9,
+    };
+    let diode = c.add(Element::Diode {
+        anode: a,
+        cathode: raw,
+        law,
+    });
+    c.add(Element::Diode {
+        anode: b,
+        cathode: raw,
+        law,
+    });
+    c.add(Element::Diode {
+        anode: GROUND,
+        cathode: a,
+        law,
+    });
+    c.add(Element::Diode {
+        anode: GROUND,
+        cathode: b,
+        law,
+    });
+    c.add(Element::Capacitor {
+        a: raw,
+        b: GROUND,
+        farads: v[5],
+        esr: v[6],
+        leakage: 0.0,
+    });
+    let law = RegulatorLaw {
+        set: v[9],
+        line: 15.0,
+        rejection: Transfer {
+            direct: v[11],
+            sections: vec![(v[11] * 500.0, 3000.0)],
+        },
+        transconductance: 20.0,
+        loop_time: 2e-5,
+        dropout: Dropout::line(0.6, v[10]),
+        limit: 1.5,
+        softness: 2e-3,
+        exponent: 6,
+        quiescent: 5e-3,
+    };
+    let regulator = c.add(Element::Regulator {
+        input: raw,
+        output: rail,
+        reference: GROUND,
+        law,
+    });
+    c.add(Element::Capacitor {
+        a: rail,
+        b: GROUND,
+        farads: 1e-4,
+        esr: 0.1,
+        leakage: 0.0,
+    });
+    c.add(Element::Load {
+        plus: rail,
+        minus: GROUND,
+        law: LoadLaw::Current {
+            amps: v[8],
+            below: 1.0,
+        },
+    });
+    Built {
+        circuit: c,
+        raw,
+        rail,
+        transformer,
+        diode,
+        regulator,
+    }
+}
+
+fn outputs(built: &Built) -> Vec<Output> {
+    let raw = Signal::Voltage(built.raw, GROUND);
+    let rail = Signal::Voltage(built.rail, GROUND);
+    vec![
+        Output::Mean(raw.clone()),
+        Output::Valley(raw.clone()),
+        Output::Peak(raw.clone()),
+        Output::RippleRms(raw),
+        Output::Valley(rail.clone()),
+        Output::RippleRms(rail),
+        Output::Valley(Signal::Headroom(built.regulator)),
+        Output::Rms(Signal::Current(built.transformer, 1)),
+        Output::Peak(Signal::Current(built.diode, 0)),
+        Output::Power(built.diode),
+        Output::Power(built.regulator),
+    ]
+}
+
+fn value(orbit: &Orbit<'_>, output: &Output) -> f64 {
+    let system = orbit.system();
+    match output {
+        Output::Mean(s) => orbit.mean(&s.probe(system)),
+        Output::Rms(s) => orbit.rms(&s.probe(system)),
+        Output::RippleRms(s) => orbit.ripple_rms(&s.probe(system)),
+        Output::Peak(s) => orbit.peak(&s.probe(system)).value,
+        Output::Valley(s) => orbit.valley(&s.probe(system)).value,
+        Output::Power(e) => orbit.power(*e),
+    }
+}
+
+fn moved(values: &Values, parameter: usize, by: f64) -> Values {
+    let mut moved = values.clone();
+    moved.0[parameter] += by;
+    moved
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 2, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn exact_derivatives_are_the_limit_of_differences(shift in prop::array::uniform12(0.93..1.07_f64)) {
+        let mut values = Values(NOMINAL);
+        for (value, factor) in values.0.iter_mut().zip(shift) {
+            *value *= factor;
+        }
+        let options = Options { tolerance: 1e-10, ..Options::default() };
+        let built = build(&values);
+        let outputs = outputs(&built);
+        let full = System::assemble(&built.circuit).expect("physical");
+        let system = full.reduced();
+        let outcome = steady_state(&system, &options);
+        let orbit = outcome.orbit.expect("settles");
+
+        let beside: Vec<(System, System, f64)> = (0..NOMINAL.len())
+            .map(|parameter| {
+                let by = 1e-4 * NOMINAL[parameter];
+                let reduce = |by| {
+                    let built = build(&moved(&values, parameter, by));
+                    System::assemble(&built.circuit).expect("physical").reduced_as(&system)
+                };
+                (reduce(by), reduce(-by), 2.0 * by)
+            })
+            .collect();
+        let directions: Vec<Direction<'_>> = beside
+            .iter()
+            .map(|(plus, minus, span)| Direction { plus, minus, span: *span })
+            .collect();
+        let exact = sensitivities(&orbit, &directions, &outputs).expect("a stable cycle");
+
+        for parameter in 0..NOMINAL.len() {
+            let by = 1e-3 * NOMINAL[parameter];
+            let solve = |by: f64| -> Vec<f64> {
+                let built = build(&moved(&values, parameter, by));
+                let system = System::assemble(&built.circuit).expect("physical").reduced();
+                let orbit = steady_state(&system, &options).orbit.expect("settles");
+                outputs.iter().map(|output| value(&orbit, output)).collect()
+            };
+            let (high, low) = (solve(by), solve(-by));
+            let (half_high, half_low) = (solve(0.5 * by), solve(-0.5 * by));
+            for (row, output) in outputs.iter().enumerate() {
+                // As the change over the whole nominal value, beside the output itself. Two spans,
+                // extrapolated to none (Richardson): near dropout the curves bend hard.
+                let wide = (high[row] - low[row]) / (2.0 * by) * NOMINAL[parameter];
+                let narrow = (half_high[row] - half_low[row]) / by * NOMINAL[parameter];
+                let difference = (4.0 * narrow - wide) / 3.0;
+                let found = exact[row][parameter] * NOMINAL[parameter];
+                let size = value(&orbit, output).abs();
+                prop_assert!(
+                    (found - difference).abs() < 1e-4 * difference.abs() + 3e-6 * size,
+                    "{} on {output:?}: exact {found:.8e}, difference {difference:.8e}", NAMES[parameter]
+                );
+            }
+        }
+    }
+}
