@@ -8,6 +8,8 @@ use crate::{
     print,
 };
 
+const SIGNS: [char; 4] = ['+', '-', '\u{2212}', '\u{2013}'];
+
 /// A question about the text from `start` to the cursor.
 pub(super) fn question(
     cursor: &Cursor<'_>,
@@ -71,22 +73,22 @@ pub(super) fn unit_or_letter(
     question(cursor, number.start, choices)
 }
 
-/// `15.6 V ±0.1`: volts or percent.
-pub(super) fn tolerance_unit(
-    cursor: &Cursor<'_>,
-    term: &Term,
-    start: usize,
-    difference: f64,
-) -> QuantityError {
+/// `15.6 V ±0.1`, `12 V -1/+2`: in the unit or in percent. A side alone becomes both.
+pub(super) fn tolerance_unit(cursor: &Cursor<'_>, term: &Term, start: usize) -> QuantityError {
     let nominal = term.text(cursor);
-    let unit = print::value(difference, cursor.wanted);
-    let written = cursor
-        .since(start)
-        .trim_start_matches(['\u{b1}', '+', '/', '-', '\u{2212}', '\u{2013}', ' ']);
-    let choices = [
-        format!("{nominal} \u{b1}{unit}"),
-        format!("{nominal} \u{b1}{written}\u{a0}%"),
-    ];
+    let written = cursor.since(start);
+    let sides = written.matches(SIGNS).count();
+    let tolerance = match sides {
+        1 => format!("\u{b1}{}", written.trim_start_matches(SIGNS).trim_start()),
+        _ => written.to_owned(),
+    };
+    let own_unit = cursor.text[term.number.end..term.end].trim();
+    let unit = if own_unit.is_empty() {
+        cursor.wanted.symbol()
+    } else {
+        own_unit
+    };
+    let choices = [unit, "%"].map(|unit| format!("{nominal} {tolerance}\u{a0}{unit}"));
     question(cursor, start, choices)
 }
 

@@ -192,19 +192,14 @@ fn settle(
     if let Some(measure) = side.measure {
         return Ok(measure);
     }
-    let value = term.value(cursor)?;
-    let scale = term.scale.unwrap_or(Scale::ONE);
-    let difference = scale.difference(&side.number);
     if cursor.wanted == Kind::Ratio {
-        // `0.8 ±5` may be percent; `0.8 ±0.05` and `0 ±0.05` are not.
-        if value != 0.0 && difference > value.abs() {
-            return Err(ambiguity::tolerance_unit(cursor, term, start, difference));
-        }
         return Ok(Measure::Unit(Scale::ONE));
     }
+    term.value(cursor)?; // where the value has no unit either, that is said first
     if cursor.wanted.has_zero() {
-        return Err(ambiguity::tolerance_unit(cursor, term, start, difference));
+        return Err(ambiguity::tolerance_unit(cursor, term, start));
     }
+    let scale = term.scale.unwrap_or(Scale::ONE);
     Ok(Measure::Unit(scale))
 }
 
