@@ -250,6 +250,30 @@ mod tests {
         );
     }
 
+    /// The guide documents every key that a limit has, and no others are in its example.
+    #[test]
+    fn the_guide_s_example_has_the_same_keys() {
+        let guide = include_str!("../../../guide/json.md");
+        let start = guide.find("```json\n").expect("an example") + "```json\n".len();
+        let end = start + guide[start..].find("```").expect("its end");
+        let example: Value = serde_json::from_str(&guide[start..end]).expect("valid JSON");
+        let answer = proof(&specimen::proof());
+        assert_eq!(keys(&example), keys(&answer));
+        assert_eq!(keys(&example["limits"][0]), keys(&answer["limits"][2]));
+        assert_eq!(
+            keys(&example["limits"][0]["help"][0]),
+            keys(&answer["limits"][2]["help"][0])
+        );
+        for lists in ["limits", "nodes", "parts", "ended", "assumptions"] {
+            for key in keys(&answer[lists][0]) {
+                assert!(
+                    guide.contains(&format!("`{key}`")) || key == "state",
+                    "{key}"
+                );
+            }
+        }
+    }
+
     #[test]
     fn one_limit_whole() {
         let answer = proof(&specimen::proof());

@@ -4,6 +4,7 @@
 //! terminals and scripts replaces it with [`spaced`].
 
 use quietrail_job::model::What;
+use quietrail_units::{UNKNOWN, format_si};
 
 /// Between a number and its unit.
 pub const NO_BREAK: char = '\u{a0}';
@@ -18,7 +19,7 @@ pub fn spaced(text: &str) -> String {
 
 /// A value with `digits` significant digits and the prefix that suits it: `2.10 A`, `370 µV`.
 pub fn si(value: f64, unit: &str, digits: usize) -> String {
-    at_quantum(value, unit, quantum_of(value, digits))
+    format_si(value, unit, digits)
 }
 
 /// A value of the corner in hand: volts and amperes to 10 of their thousandths, smaller ones to three
@@ -174,7 +175,7 @@ fn at_quantum(value: f64, unit: &str, quantum: i32) -> String {
 
 fn with_prefix(value: f64, unit: &str, quantum: i32, prefix: i32) -> String {
     if !value.is_finite() {
-        return format!("?{NO_BREAK}{unit}");
+        return UNKNOWN.to_owned();
     }
     let rounded = rounded(value, quantum);
     let decimals = if rounded == 0.0 {
@@ -197,6 +198,7 @@ fn rounded(value: f64, quantum: i32) -> f64 {
 }
 
 fn written_figure(value: f64, unit: &str) -> (String, i32) {
+    let value = if unit == "m²" { value * 1e6 } else { value };
     let quantum = quantum_of(value, 4);
     let value = rounded(value, quantum);
     let prefix = prefix_for(value, unit);
@@ -214,6 +216,8 @@ fn with_unit(figure: &str, prefix: i32, unit: &str) -> String {
     if unit.is_empty() {
         return figure.to_owned();
     }
+    // Cross-sections are stored in square metres and said in square millimetres.
+    let unit = if unit == "m²" { "mm²" } else { unit };
     // An angle is written close, everything else apart.
     if unit == "°" {
         return format!("{figure}°");
@@ -235,9 +239,11 @@ fn trimmed(figure: &str) -> String {
 /// both milli and micro on drawings (common practice, no source).
 fn prefixes(unit: &str) -> &'static [i32] {
     match unit {
-        "F" => &[-6, -9, -12],
+        "F" => &[0, -6, -9, -12],
         "Ω" | "Hz" => &[6, 3, 0, -3],
-        "V" | "A" | "W" | "H" | "s" | "J" | "S" | "V/√Hz" => &[0, -3, -6, -9],
+        "V" | "A" | "W" => &[3, 0, -3, -6, -9],
+        "m" => &[0, -3, -6],
+        "H" | "s" | "J" | "S" | "V/√Hz" => &[0, -3, -6, -9],
         _ => &[0],
     }
 }
@@ -292,7 +298,8 @@ mod tests {
         check(&si(-0.38, "V", 2), "−380 mV");
         check(&si(0.0, "A", 3), "0 A");
         check(&si(12_345.0, "h", 2), "12000 h");
-        check(&si(f64::NAN, "V", 3), "? V");
+        check(&si(f64::NAN, "V", 3), "unknown");
+        check(&statistic(What::Mean, f64::INFINITY, "V", None), "unknown");
     }
 
     #[test]
@@ -344,6 +351,7 @@ mod tests {
         check(&written(0.2e-3, "V"), "200 µV");
         check(&written(35.0, "°C"), "35 °C");
         check(&written(0.05, ""), "0.05");
+        check(&written(0.75e-6, "m²"), "0.75 mm²");
         check(&written_change(0.0033, 0.0047, "F"), "3300 → 4700 µF");
         check(&written_change(0.5, 1.5, "Ω"), "500 mΩ → 1.5 Ω");
     }

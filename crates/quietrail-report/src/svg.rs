@@ -17,5 +17,5 @@ mod waves;
 mod writer;
 
 pub use face::text_width;
-pub use scene::{Align, Box2, Ink, Mark, Point, Scene, Weight};
+pub use scene::{Align, Frame, Ink, Mark, Point, Scene, Weight};
 pub use waves::{waves, waves_scene};

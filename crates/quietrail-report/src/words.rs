@@ -306,9 +306,9 @@ pub mod waves {
         format!("{node}, {state}")
     }
 
-    /// Under the title: `Two mains cycles, parts as marked, mains 207 V, 50 Hz`
+    /// Under the title: `two mains cycles in the corner in hand, mains 207 V, 50 Hz`
     pub fn conditions(mains: &str, frequency: &str) -> String {
-        format!("two mains cycles, parts as marked, mains {mains}, {frequency}")
+        format!("two mains cycles in the corner in hand, mains {mains}, {frequency}")
     }
 
     /// Figures of the top row.
@@ -346,9 +346,9 @@ pub mod waves {
         format!("{part} needs {volts}")
     }
 
-    /// `needs 13.72 V at worst`
+    /// `U1 needs 13.72 V at worst`
     pub fn needs_at_worst(part: &str, volts: &str) -> String {
-        format!("{part} at worst {volts}")
+        format!("{part} needs {volts} at worst")
     }
 
     /// `D1 current`

@@ -3,7 +3,7 @@
 //! Widths are the advance widths of Helvetica and Helvetica-Bold as published in Adobe's Core 14 AFM
 //! files, in thousandths of the size; Arial, Liberation Sans and Nimbus Sans share them for ASCII.
 
-use super::scene::{Box2, Weight};
+use super::scene::{Frame, Weight};
 
 /// Space to tilde, regular.
 #[rustfmt::skip]
@@ -55,8 +55,8 @@ pub(super) fn fitted(text: &str, size: f64, weight: Weight, width: f64) -> Strin
 }
 
 /// The box that a line of text fills, from capitals to descenders.
-pub(super) fn line_box(x: f64, baseline: f64, width: f64, size: f64) -> Box2 {
-    Box2 {
+pub(super) fn line_box(x: f64, baseline: f64, width: f64, size: f64) -> Frame {
+    Frame {
         x,
         y: baseline - CAPITALS * size,
         width,
@@ -75,14 +75,12 @@ fn advance(c: char, weight: Weight) -> u16 {
         // Outside ASCII the faces differ a little; the wider one is taken (from memory).
         '−' | '±' | '×' => 584,
         '°' => 400,
-        'µ' | 'μ' => 611,
         'Ω' => 768,
-        '…' | '→' | '←' => 1000,
         '↑' | '↓' => 600,
         '²' | '³' => 333,
         'À'..='Þ' => 778,
-        'ß'..='ɏ' => 611,
-        // Scripts that the face does not hold come from another one: a full square is the safe guess.
+        'µ' | 'μ' | 'ß'..='ɏ' => 611,
+        // Arrows and the ellipsis are a full square; so, as a safe guess, is any other script.
         _ => 1000,
     }
 }

@@ -1,6 +1,6 @@
 //! Labels that keep clear of each other and of the curves.
 
-use super::scene::{Box2, Point};
+use super::scene::{Frame, Point};
 
 /// A label of the right-hand column: where its curve is, and how high it is.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -71,8 +71,12 @@ pub(super) fn spread(wishes: &[Wish], top: f64, bottom: f64) -> Vec<f64> {
 }
 
 /// The first of some boxes that meets no obstacle, else the one that meets the fewest.
-pub(super) fn clearest(candidates: &[Box2], curves: &[&[Point]], boxes: &[Box2]) -> Option<Box2> {
-    let cost = |candidate: &Box2| {
+pub(super) fn clearest(
+    candidates: &[Frame],
+    curves: &[&[Point]],
+    boxes: &[Frame],
+) -> Option<Frame> {
+    let cost = |candidate: &Frame| {
         let crossed: usize = curves
             .iter()
             .flat_map(|curve| curve.windows(2))
@@ -84,7 +88,7 @@ pub(super) fn clearest(candidates: &[Box2], curves: &[&[Point]], boxes: &[Box2])
             .count();
         crossed + 100 * covered
     };
-    let mut best: Option<(usize, Box2)> = None;
+    let mut best: Option<(usize, Frame)> = None;
     for candidate in candidates {
         let cost = cost(candidate);
         if cost == 0 {
@@ -98,7 +102,7 @@ pub(super) fn clearest(candidates: &[Box2], curves: &[&[Point]], boxes: &[Box2])
 }
 
 /// Whether a straight stretch touches a box (by the slab method).
-fn meets(area: &Box2, from: Point, to: Point) -> bool {
+fn meets(area: &Frame, from: Point, to: Point) -> bool {
     let (mut enter, mut leave) = (0.0_f64, 1.0_f64);
     let slabs = [
         (from.x, to.x - from.x, area.x, area.right()),
@@ -121,7 +125,7 @@ fn meets(area: &Box2, from: Point, to: Point) -> bool {
 #[cfg(test)]
 mod tests {
     use super::{Wish, clearest, meets, spread};
-    use crate::svg::scene::{Box2, at};
+    use crate::svg::scene::{Frame, at};
 
     fn wishes(middles: &[f64]) -> Vec<Wish> {
         middles
@@ -166,7 +170,7 @@ mod tests {
 
     #[test]
     fn a_box_meets_a_line_through_it_even_without_a_point_inside() {
-        let area = Box2 {
+        let area = Frame {
             x: 10.0,
             y: 10.0,
             width: 10.0,
@@ -179,7 +183,7 @@ mod tests {
 
     #[test]
     fn the_first_free_place_is_taken() {
-        let place = |y: f64| Box2 {
+        let place = |y: f64| Frame {
             x: 0.0,
             y,
             width: 10.0,

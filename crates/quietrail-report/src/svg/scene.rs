@@ -56,7 +56,7 @@ pub enum Mark {
     /// A rectangle.
     Rect {
         /// Where.
-        area: Box2,
+        area: Frame,
         /// How it is filled.
         ink: Ink,
     },
@@ -116,6 +116,8 @@ pub enum Ink {
     Limit,
     /// The curve of the corner in hand.
     Level,
+    /// A clearing under a curve where it runs over hatching.
+    Clearing,
     /// The curve of the lowest corner: dashed.
     Lowest,
     /// Below the curve of the corner in hand.
@@ -155,7 +157,7 @@ pub enum Align {
 
 /// An upright rectangle.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Box2 {
+pub struct Frame {
     /// Left edge.
     pub x: f64,
     /// Upper edge.
@@ -166,7 +168,7 @@ pub struct Box2 {
     pub height: f64,
 }
 
-impl Box2 {
+impl Frame {
     /// Right edge.
     pub fn right(&self) -> f64 {
         self.x + self.width
@@ -178,7 +180,7 @@ impl Box2 {
     }
 
     /// Whether the two share any area.
-    pub fn overlaps(&self, other: &Box2) -> bool {
+    pub fn overlaps(&self, other: &Frame) -> bool {
         self.x < other.right()
             && other.x < self.right()
             && self.y < other.bottom()
@@ -193,7 +195,7 @@ impl Box2 {
 
 impl Mark {
     /// The box around a text: from the capitals' height to the descenders. `None` for other marks.
-    pub fn text_box(&self) -> Option<Box2> {
+    pub fn text_box(&self) -> Option<Frame> {
         let Mark::Text {
             at,
             text,

@@ -15,7 +15,7 @@ use quietrail_study::wave::Waves;
 use super::axis::{Scale, ticks};
 use super::face::{fitted, text_width};
 use super::labels::{Wish, spread};
-use super::scene::{Align, Box2, Ink, Mark, Point, Scene, Weight, at};
+use super::scene::{Align, Frame, Ink, Mark, Point, Scene, Weight, at};
 use super::trace::simplified;
 use super::writer;
 use crate::{number, words};
@@ -212,7 +212,7 @@ impl<'a> Canvas<'a> {
             if right - left < 0.5 {
                 continue;
             }
-            let area = Box2 {
+            let area = Frame {
                 x: left,
                 y: top,
                 width: right - left,
@@ -319,7 +319,7 @@ fn fits(data: &Waves, values: &[f64]) -> bool {
 fn not_shown(data: &Waves) -> Scene {
     let height = 240.0;
     let words = words::waves::not_shown(&data.node);
-    let outline = Box2 {
+    let outline = Frame {
         x: MARGIN,
         y: MARGIN,
         width: WIDTH - 2.0 * MARGIN,
@@ -354,8 +354,8 @@ fn not_shown(data: &Waves) -> Scene {
     }
 }
 
-fn whole(height: f64) -> Box2 {
-    Box2 {
+fn whole(height: f64) -> Frame {
+    Frame {
         x: 0.0,
         y: 0.0,
         width: WIDTH,

@@ -24,7 +24,7 @@ const STYLE: &str = "\
 .qr .axis{stroke:var(--ink);stroke-width:1.5}.qr .sill{stroke:var(--ink);stroke-width:4}\
 .qr .need{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:10 3}.qr .limit{stroke:var(--ink);stroke-width:1.5}\
 .qr .level{stroke:var(--level);stroke-width:2.25}.qr .lowest{stroke:var(--level);stroke-width:1.5;stroke-dasharray:5 4}\
-.qr .leader{stroke:var(--rule);stroke-width:1}.qr .dots{stroke:var(--ink2);stroke-width:1.5;stroke-dasharray:2 4}\
+.qr .clear{stroke:var(--sheet);stroke-width:7}.qr .leader{stroke:var(--rule);stroke-width:1}.qr .dots{stroke:var(--ink2);stroke-width:1.5;stroke-dasharray:2 4}\
 .qr .edge{stroke:var(--short);stroke-width:2}.qr .hatch{stroke:var(--short);stroke-width:2.5}";
 
 /// A scene as a document that stands alone or inside a page.
@@ -170,6 +170,7 @@ fn class(ink: Ink) -> &'static str {
         Ink::NeedAtWorst => "need",
         Ink::Limit => "limit",
         Ink::Level => "level",
+        Ink::Clearing => "clear",
         Ink::Lowest => "lowest",
         Ink::Pale => "pale",
         Ink::Mid => "mid",
@@ -227,7 +228,7 @@ fn escaped(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::{escaped, number, write};
-    use crate::svg::scene::{Align, Box2, Ink, Mark, Scene, Weight, at};
+    use crate::svg::scene::{Align, Frame, Ink, Mark, Scene, Weight, at};
 
     #[test]
     fn numbers_are_short_and_never_break_the_document() {
@@ -256,7 +257,7 @@ mod tests {
             time_axis: Some((10.0, 190.0, 0.04)),
             marks: vec![
                 Mark::Rect {
-                    area: Box2 {
+                    area: Frame {
                         x: 0.0,
                         y: 0.0,
                         width: 200.0,

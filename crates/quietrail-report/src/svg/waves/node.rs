@@ -5,7 +5,7 @@ use super::{Canvas, EndLabel, LEFT, LINE, RIGHT, headroom, range};
 use crate::svg::axis::{Scale, roomy};
 use crate::svg::face::{line_box, text_width};
 use crate::svg::labels::clearest;
-use crate::svg::scene::{Align, Box2, Ink, Mark, Point, Weight, at};
+use crate::svg::scene::{Align, Frame, Ink, Mark, Point, Weight, at};
 use crate::{corner, number, words};
 
 /// Height of the panel, where its labels do not need more.
@@ -48,7 +48,9 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, top: f64) -> f64 {
     } else {
         Vec::new()
     };
-    let sill = tightest(&data.needs).map(|need| need.volts);
+    let sill = tightest(&data.needs)
+        .map(|need| need.volts)
+        .or_else(|| floor(&data.limits, down));
     let base = sill.filter(|volts| scale.holds(*volts)).map_or_else(
         || {
             if low < 0.0 && high > 0.0 {
@@ -69,8 +71,12 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, top: f64) -> f64 {
     let mut here = Vec::new();
     let mut at_worst = Vec::new();
     for need in &data.needs {
-        at_worst.extend(shortfalls(&lowest, scale.at(need.worst_volts), down));
-        here.extend(shortfalls(&level, scale.at(need.volts), down));
+        let in_hand = shortfalls(&level, scale.at(need.volts), down);
+        // One hatching a need: two over each other could not be told apart.
+        if in_hand.is_empty() {
+            at_worst.extend(shortfalls(&lowest, scale.at(need.worst_volts), down));
+        }
+        here.extend(in_hand);
     }
     for outline in at_worst.iter().chain(&here) {
         canvas.marks.push(Mark::Hatch {
@@ -112,7 +118,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, top: f64) -> f64 {
     let mut curves: Vec<&[Point]> = vec![&level, &lowest];
     curves.extend(rules.iter().map(|rule| rule.as_slice()));
     taken.extend(at_worst.iter().chain(&here).map(|outline| bounds(outline)));
-    let panel = Box2 {
+    let panel = Frame {
         x: LEFT,
         y: top,
         width: RIGHT - LEFT,
@@ -121,6 +127,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, top: f64) -> f64 {
     if short_here < 0.0 {
         shortfall(canvas, short_here, 38.0, &here, &curves, &mut taken, &panel);
     }
+    // Where this corner fails already, the worst stands in the row of figures.
     if short_at_worst < 0.0 && !at_worst.is_empty() {
         let size = if short_here < 0.0 { 21.0 } else { 28.0 };
         shortfall(
@@ -144,13 +151,16 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, top: f64) -> f64 {
             Ink::TextInk,
         ));
     }
-    for line in outside {
+    for line in outside
+        .into_iter()
+        .filter(|line| line.ink != Ink::NeedAtWorst)
+    {
         let above = line.volts > high;
         let y = if above { top } else { bottom };
         let words = words::waves::outside(above, &line.words);
         labels.push(EndLabel::one(y, words, Weight::Regular, Ink::TextSoft));
     }
-    canvas.end_labels(&labels, top - LINE, bottom + LINE);
+    canvas.end_labels(&labels, top - LINE, bottom + 30.0);
     bottom
 }
 
@@ -226,10 +236,31 @@ fn domain(canvas: &Canvas<'_>, has_lowest: bool, across: &[Across]) -> (f64, f64
     roomy(low, high, least, 0.07)
 }
 
+/// Without a need, the level stands on the nearest limit under it.
+fn floor(limits: &[(String, Option<f64>, Option<f64>)], down: f64) -> Option<f64> {
+    if down > 0.0 {
+        return limits
+            .iter()
+            .filter_map(|(_, min, _)| *min)
+            .max_by(f64::total_cmp);
+    }
+    limits
+        .iter()
+        .filter_map(|(_, _, max)| *max)
+        .min_by(f64::total_cmp)
+}
+
 fn curve_labels(canvas: &Canvas<'_>, scale: &Scale, has_lowest: bool) -> Vec<EndLabel> {
     let data = canvas.data;
     let end = |values: &[f64]| scale.at(values[values.len() - 1]);
-    let valley = |volts: f64| words::waves::valley(&number::in_hand(volts, "V"));
+    // What matters of a negative supply is its highest instant.
+    let nearest = |low: f64, high: f64| {
+        if data.mean < 0.0 {
+            words::waves::peak(&number::in_hand(high, "V"))
+        } else {
+            words::waves::valley(&number::in_hand(low, "V"))
+        }
+    };
     let mut labels = vec![EndLabel {
         y: end(&data.volts),
         lines: vec![
@@ -238,18 +269,22 @@ fn curve_labels(canvas: &Canvas<'_>, scale: &Scale, has_lowest: bool) -> Vec<End
                 Weight::Bold,
                 Ink::TextLevel,
             ),
-            (valley(data.valley), Weight::Regular, Ink::TextSoft),
+            (
+                nearest(data.valley, data.peak),
+                Weight::Regular,
+                Ink::TextSoft,
+            ),
         ],
     }];
     if has_lowest {
-        let (least, _) = range(&data.lowest);
+        let (least, most) = range(&data.lowest);
         let mut lines = vec![
             (
                 words::waves::LOWEST.to_owned(),
                 Weight::Regular,
                 Ink::TextLevel,
             ),
-            (valley(least), Weight::Regular, Ink::TextSoft),
+            (nearest(least, most), Weight::Regular, Ink::TextSoft),
         ];
         let corner = corner::printed_terms(&data.lowest_corner);
         if !corner.is_empty() {
@@ -331,8 +366,8 @@ fn shortfall(
     size: f64,
     hatched: &[Vec<Point>],
     curves: &[&[Point]],
-    taken: &mut Vec<Box2>,
-    panel: &Box2,
+    taken: &mut Vec<Frame>,
+    panel: &Frame,
 ) {
     let text = headroom(volts);
     let width = text_width(&text, size, Weight::Bold);
@@ -344,11 +379,13 @@ fn shortfall(
         .iter()
         .map(|outline| middle(&bounds(outline)))
         .collect();
-    let away = |area: &Box2| {
+    let away = |area: &Frame| {
         let centre = middle(area);
         // Beside counts double against below: the number hangs under what it measures.
-        let distance =
-            |target: &Point| (centre.x - target.x).abs() + 1.5 * (centre.y - target.y).abs();
+        let distance = |target: &Point| {
+            // The first of equal places wins.
+            (centre.x - target.x).abs() + 1.5 * (centre.y - target.y).abs() + 0.02 * centre.x
+        };
         targets.iter().map(distance).fold(f64::INFINITY, f64::min)
     };
     let mut candidates = Vec::new();
@@ -356,7 +393,7 @@ fn shortfall(
     while y + box_height < panel.bottom() {
         let mut x = panel.x + 6.0;
         while x + box_width < panel.right() - 6.0 {
-            candidates.push(Box2 {
+            candidates.push(Frame {
                 x,
                 y,
                 width: box_width,
@@ -382,11 +419,11 @@ fn shortfall(
     });
 }
 
-fn bounds(outline: &[Point]) -> Box2 {
+fn bounds(outline: &[Point]) -> Frame {
     let xs: Vec<f64> = outline.iter().map(|point| point.x).collect();
     let ys: Vec<f64> = outline.iter().map(|point| point.y).collect();
     let ((left, right), (top, bottom)) = (range(&xs), range(&ys));
-    Box2 {
+    Frame {
         x: left,
         y: top,
         width: right - left,
@@ -394,6 +431,6 @@ fn bounds(outline: &[Point]) -> Box2 {
     }
 }
 
-fn middle(area: &Box2) -> Point {
+fn middle(area: &Frame) -> Point {
     at(area.x + area.width / 2.0, area.y + area.height / 2.0)
 }

@@ -1,5 +1,5 @@
 use super::{waves, waves_scene};
-use crate::svg::{Box2, Mark};
+use crate::svg::{Frame, Mark};
 use quietrail_study::wave::{Current, Need, Rail, Waves};
 use std::f64::consts::PI;
 
@@ -306,7 +306,7 @@ fn well_formed(text: &str) -> Result<usize, String> {
     }
 }
 
-fn text_boxes(data: &Waves) -> Vec<(String, Box2)> {
+fn text_boxes(data: &Waves) -> Vec<(String, Frame)> {
     let scene = waves_scene(data);
     let texts = scene.marks.iter().filter_map(|mark| match mark {
         Mark::Text { text, .. } => mark.text_box().map(|area| (text.clone(), area)),
