@@ -36,8 +36,13 @@ pub enum QuantityFault {
         /// What stands there instead; empty at the end of the text.
         found: String,
     },
-    /// Infinite, not a number, or beyond what a 64-bit float holds.
+    /// Infinite, or not a number.
     NotFinite {
+        /// The number.
+        number: String,
+    },
+    /// Beyond what a 64-bit float holds, too large or too small.
+    OutOfReach {
         /// The number.
         number: String,
     },
@@ -149,6 +154,12 @@ impl fmt::Display for QuantityError {
                 write!(
                     f,
                     "read {number}, which is not a finite number; {wanted} is wanted, for instance {example}"
+                )
+            }
+            QuantityFault::OutOfReach { number } => {
+                write!(
+                    f,
+                    "read {number}, which is too large or too small to compute with; {wanted} is wanted, for instance {example}"
                 )
             }
             QuantityFault::Grouped { number } => {

@@ -7,10 +7,8 @@ use crate::Kind;
 pub(crate) enum Conversion {
     /// Times this power of ten. Done on the digits, so that no rounding is added.
     Power(i32),
-    /// Times this number.
-    Times(f64),
-    /// Divided by this number.
-    Over(f64),
+    /// Times the first, divided by the second: whole numbers, so that `3 ft` is 914.4 mm to the last bit.
+    Share(f64, f64),
     /// Degrees Fahrenheit: `(x - 32) / 1.8` °C, by definition.
     Fahrenheit,
     /// American wire gauge: the cross-section of a round wire.
@@ -49,8 +47,8 @@ const ONE: Conversion = Conversion::Power(0);
 const MICRO: Conversion = Conversion::Power(-6);
 const PICO: Conversion = Conversion::Power(-12);
 /// International inch and foot, exact since 1959 (NIST SP 811, appendix B.8).
-const INCH: Conversion = Conversion::Times(0.0254);
-const FOOT: Conversion = Conversion::Times(0.3048);
+const INCH: Conversion = Conversion::Share(254.0, 1e4);
+const FOOT: Conversion = Conversion::Share(3048.0, 1e4);
 
 /// The table. A text that fits two kinds is read as the wanted one.
 pub(crate) const SPELLINGS: &[Spelling] = &[
@@ -67,6 +65,8 @@ pub(crate) const SPELLINGS: &[Spelling] = &[
     si(Kind::Amperes, "amperes"),
     si(Kind::Amperes, "Amp"),
     si(Kind::Amperes, "Amps"),
+    plain(Kind::Amperes, "a", ONE),
+    plain(Kind::Amperes, "ma", Conversion::Power(-3)),
     si(Kind::Ohms, "\u{3a9}"),  // Greek capital omega
     si(Kind::Ohms, "\u{2126}"), // ohm sign
     si(Kind::Ohms, "ohm"),
@@ -81,6 +81,13 @@ pub(crate) const SPELLINGS: &[Spelling] = &[
     si(Kind::Farads, "F"),
     si(Kind::Farads, "farad"),
     si(Kind::Farads, "farads"),
+    // Small letters; `mf` is left out, being a question.
+    plain(Kind::Farads, "uf", MICRO),
+    plain(Kind::Farads, "\u{b5}f", MICRO),
+    plain(Kind::Farads, "\u{3bc}f", MICRO),
+    plain(Kind::Farads, "nf", Conversion::Power(-9)),
+    plain(Kind::Farads, "pf", PICO),
+    plain(Kind::Farads, "UF", MICRO),
     // Marks on old capacitors (common practice, no source): M and m both meant micro.
     plain(Kind::Farads, "mfd", MICRO),
     plain(Kind::Farads, "MFD", MICRO),
@@ -101,30 +108,31 @@ pub(crate) const SPELLINGS: &[Spelling] = &[
     si(Kind::Seconds, "sec"),
     si(Kind::Seconds, "second"),
     si(Kind::Seconds, "seconds"),
-    plain(Kind::Seconds, "min", Conversion::Times(60.0)),
-    plain(Kind::Seconds, "minute", Conversion::Times(60.0)),
-    plain(Kind::Seconds, "minutes", Conversion::Times(60.0)),
-    plain(Kind::Seconds, "h", Conversion::Times(3600.0)),
-    plain(Kind::Seconds, "hour", Conversion::Times(3600.0)),
-    plain(Kind::Seconds, "hours", Conversion::Times(3600.0)),
-    plain(Kind::Seconds, "d", Conversion::Times(86_400.0)),
-    plain(Kind::Seconds, "day", Conversion::Times(86_400.0)),
-    plain(Kind::Seconds, "days", Conversion::Times(86_400.0)),
+    plain(Kind::Seconds, "min", Conversion::Share(60.0, 1.0)),
+    plain(Kind::Seconds, "minute", Conversion::Share(60.0, 1.0)),
+    plain(Kind::Seconds, "minutes", Conversion::Share(60.0, 1.0)),
+    plain(Kind::Seconds, "h", Conversion::Share(3600.0, 1.0)),
+    plain(Kind::Seconds, "hour", Conversion::Share(3600.0, 1.0)),
+    plain(Kind::Seconds, "hours", Conversion::Share(3600.0, 1.0)),
+    plain(Kind::Seconds, "d", Conversion::Share(86_400.0, 1.0)),
+    plain(Kind::Seconds, "day", Conversion::Share(86_400.0, 1.0)),
+    plain(Kind::Seconds, "days", Conversion::Share(86_400.0, 1.0)),
     plain(Kind::Hours, "h", ONE),
     plain(Kind::Hours, "hour", ONE),
     plain(Kind::Hours, "hours", ONE),
-    plain(Kind::Hours, "d", Conversion::Times(24.0)),
-    plain(Kind::Hours, "day", Conversion::Times(24.0)),
-    plain(Kind::Hours, "days", Conversion::Times(24.0)),
-    plain(Kind::Hours, "min", Conversion::Over(60.0)),
-    plain(Kind::Hours, "minute", Conversion::Over(60.0)),
-    plain(Kind::Hours, "minutes", Conversion::Over(60.0)),
-    plain(Kind::Hours, "s", Conversion::Over(3600.0)),
-    plain(Kind::Hours, "second", Conversion::Over(3600.0)),
-    plain(Kind::Hours, "seconds", Conversion::Over(3600.0)),
+    plain(Kind::Hours, "d", Conversion::Share(24.0, 1.0)),
+    plain(Kind::Hours, "day", Conversion::Share(24.0, 1.0)),
+    plain(Kind::Hours, "days", Conversion::Share(24.0, 1.0)),
+    plain(Kind::Hours, "min", Conversion::Share(1.0, 60.0)),
+    plain(Kind::Hours, "minute", Conversion::Share(1.0, 60.0)),
+    plain(Kind::Hours, "minutes", Conversion::Share(1.0, 60.0)),
+    plain(Kind::Hours, "s", Conversion::Share(1.0, 3600.0)),
+    plain(Kind::Hours, "second", Conversion::Share(1.0, 3600.0)),
+    plain(Kind::Hours, "seconds", Conversion::Share(1.0, 3600.0)),
     si(Kind::Watts, "W"),
     si(Kind::Watts, "watt"),
     si(Kind::Watts, "watts"),
+    plain(Kind::Watts, "w", ONE),
     si(Kind::VoltAmperes, "VA"),
     si(Kind::Joules, "J"),
     si(Kind::Joules, "joule"),
@@ -211,3 +219,50 @@ pub(crate) const SPELLINGS: &[Spelling] = &[
 /// Words that may follow a voltage or a current and change nothing: an AC value is an rms value unless
 /// it says otherwise. Peak and peak-to-peak values are another statistic and are not read here.
 pub(crate) const QUALIFIERS: &[&str] = &["rms", "RMS", "r.m.s.", "ac", "AC", "dc", "DC"];
+
+#[cfg(test)]
+mod tests {
+    use super::{Conversion, SPELLINGS};
+    use crate::{Kind, read};
+
+    /// Every line of the table is reached: read with its kind wanted, it gives its own conversion.
+    #[test]
+    fn every_spelling_is_read() {
+        for spelling in SPELLINGS {
+            let text = format!("20 {}", spelling.text);
+            let reading = read::quantity(&text, spelling.kind);
+            let value = reading.unwrap_or_else(|e| panic!("{text}: {e}")).nominal;
+            let near = |expected: f64| (value / expected - 1.0).abs() < 1e-12;
+            match spelling.conversion {
+                Conversion::Power(power) => assert!(near(20.0 * 10_f64.powi(power)), "{text}"),
+                Conversion::Share(times, over) => assert!(near(20.0 * times / over), "{text}"),
+                // 20 °F is -6.67 °C.
+                Conversion::Fahrenheit => assert!(near(-12.0 / 1.8), "{text}"),
+                // 20 AWG is 0.811821 mm thick (PWR-SAFE-27).
+                Conversion::WireGauge => assert!((value - 0.5176e-6).abs() < 1e-10, "{text}"),
+            }
+        }
+    }
+
+    #[test]
+    fn no_spelling_stands_twice_in_a_kind() {
+        for (index, one) in SPELLINGS.iter().enumerate() {
+            let twice = SPELLINGS[..index]
+                .iter()
+                .any(|s| s.kind == one.kind && s.text == one.text);
+            assert!(!twice, "{} of {:?}", one.text, one.kind);
+        }
+    }
+
+    /// The examples in errors can be read, and so can the symbols that are printed.
+    #[test]
+    fn examples_and_symbols_are_read() {
+        for kind in Kind::ALL {
+            for example in kind.example().split(" or ") {
+                assert!(read::quantity(example, *kind).is_ok(), "{example}");
+            }
+            let printed = format!("1 {}", kind.symbol());
+            assert!(read::quantity(&printed, *kind).is_ok(), "{printed}");
+        }
+    }
+}

@@ -17,6 +17,11 @@ pub(super) struct Number {
 }
 
 impl Number {
+    /// Whether no digit but 0 is written.
+    pub(super) fn is_zero(&self) -> bool {
+        !self.digits.contains(|c: char| ('1'..='9').contains(&c))
+    }
+
     /// The number times a power of ten, rounded once.
     pub(super) fn times_ten_to(&self, power: i32) -> f64 {
         let power = self.power.saturating_add(power);
@@ -58,6 +63,15 @@ pub(super) fn unsigned(
     if whole.is_empty() && fraction.is_none() {
         return Err(no_number(cursor, start));
     }
+    if let Some(share) = take_share(cursor, whole).filter(|_| fraction.is_none()) {
+        digits.push_str(&share);
+        return Ok(Number {
+            digits,
+            power: 0,
+            start,
+            end: cursor.at,
+        });
+    }
     digits.push_str(if whole.is_empty() { "0" } else { whole });
     if let Some(fraction) = fraction {
         digits.push('.');
@@ -92,6 +106,21 @@ fn take_fraction<'t>(cursor: &mut Cursor<'t>) -> Option<&'t str> {
     Some(take_digits(cursor))
 }
 
+/// `1/4 W`, `3/8 in`: halves to thirty-seconds, which end after a few decimals.
+fn take_share(cursor: &mut Cursor<'_>, whole: &str) -> Option<String> {
+    let mut ahead = cursor.clone();
+    if whole.is_empty() || !ahead.take("/") {
+        return None;
+    }
+    let divisor = take_digits(&mut ahead);
+    if !["2", "4", "8", "16", "32"].contains(&divisor) {
+        return None;
+    }
+    let share = whole.parse::<f64>().ok()? / divisor.parse::<f64>().ok()?;
+    cursor.at = ahead.at;
+    Some(share.to_string())
+}
+
 /// `1,234.5`, `1.234.567` and `10 000` group their digits.
 fn refuse_groups(cursor: &Cursor<'_>, start: usize) -> Result<(), QuantityError> {
     let mut ahead = cursor.clone();
@@ -119,7 +148,7 @@ fn take_exponent(cursor: &mut Cursor<'_>) -> i32 {
     }
     let negative = take_sign(&mut ahead).unwrap_or(false);
     let digits = take_digits(&mut ahead);
-    if digits.is_empty() || ahead.peek().is_some_and(char::is_alphabetic) && digits.is_empty() {
+    if digits.is_empty() {
         return 0;
     }
     cursor.at = ahead.at;

@@ -32,9 +32,7 @@ impl Scale {
             Conversion::WireGauge => gauge(number)
                 .and_then(wire::cross_section)
                 .unwrap_or(f64::NAN),
-            Conversion::Power(_) | Conversion::Times(_) | Conversion::Over(_) => {
-                self.difference(number)
-            }
+            Conversion::Power(_) | Conversion::Share(..) => self.difference(number),
         }
     }
 
@@ -42,11 +40,15 @@ impl Scale {
     pub(super) fn difference(self, number: &Number) -> f64 {
         match self.conversion {
             Conversion::Power(power) => number.times_ten_to(power + self.prefix),
-            Conversion::Times(factor) => number.times_ten_to(self.prefix) * factor,
-            Conversion::Over(divisor) => number.times_ten_to(self.prefix) / divisor,
+            Conversion::Share(times, over) => number.times_ten_to(self.prefix) * times / over,
             Conversion::Fahrenheit => number.times_ten_to(self.prefix) / 1.8,
             Conversion::WireGauge => f64::NAN,
         }
+    }
+
+    /// Whether only a written zero is stored as zero. 32 °F is 0 °C.
+    pub(super) fn keeps_zero(self) -> bool {
+        self.conversion != Conversion::Fahrenheit
     }
 }
 
@@ -260,7 +262,9 @@ fn accept(
 
 /// Whether `m` or `M` could have been meant the other way.
 fn is_question(kind: Kind, power: i32, candidate: &Candidate) -> bool {
-    let alone = candidate.spelling.is_none() && candidate.letter.is_none();
+    let alone = candidate.spelling.is_none();
+    // `1MJ` is a mark, whose letters are known.
+    let marked = candidate.letter.is_some();
     // `mhz`: who writes h for H may write m for M.
     let careless = candidate.spelling.is_some_and(|s| s.text == "hz");
     match power {
@@ -270,7 +274,7 @@ fn is_question(kind: Kind, power: i32, candidate: &Candidate) -> bool {
             prefix::mega_makes_sense(kind) || !prefix::milli_makes_sense(kind)
         }
         MEGA if !prefix::mega_makes_sense(kind) => true,
-        MEGA if alone => prefix::milli_makes_sense(kind),
+        MEGA if alone && !marked => prefix::milli_makes_sense(kind),
         _ => false,
     }
 }

@@ -85,14 +85,15 @@ impl Term {
             None => return Err(self.no_unit(cursor)),
         };
         let value = scale.value(&self.number);
-        if value.is_finite() {
+        let vanished = value == 0.0 && !self.number.is_zero() && scale.keeps_zero();
+        if value.is_finite() && !vanished {
             return Ok(value);
         }
         let text = self.text(cursor).to_owned();
         let at = self.number.start..self.number.start + text.len();
         let fault = match scale.conversion {
             Conversion::WireGauge => QuantityFault::NoSuchGauge { gauge: text },
-            _ => QuantityFault::NotFinite { number: text },
+            _ => QuantityFault::OutOfReach { number: text },
         };
         Err(cursor.error(at, fault))
     }

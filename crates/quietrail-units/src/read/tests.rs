@@ -49,6 +49,7 @@ fn capacitances() {
     value(Kind::Farads, "22 mmfd", 22e-12);
     value(Kind::Farads, "22 \u{b5}\u{b5}F", 22e-12);
     value(Kind::Farads, "100n", 100e-9);
+    value(Kind::Farads, "100nf", 100e-9);
 }
 
 #[test]
@@ -164,7 +165,7 @@ fn lengths_and_cross_sections() {
     value(Kind::Metres, "35 mm", 35e-3);
     value(Kind::Metres, "2\"", 0.0508);
     value(Kind::Metres, "2 in", 0.0508);
-    value(Kind::Metres, "10 ft", 3.048);
+    value(Kind::Metres, "3 ft", 0.9144);
     for text in ["0.75 mm\u{b2}", "0.75 mm2", "0,75mm^2", "0.75 sq mm"] {
         value(Kind::SquareMetres, text, 0.75e-6);
     }
@@ -193,6 +194,14 @@ fn other_units() {
     value(Kind::Henries, "4m7", 4.7e-3);
     value(Kind::VoltAmperes, "30 VA", 30.0);
     value(Kind::Joules, "6 J", 6.0);
+}
+
+#[test]
+fn shares_of_the_workshop() {
+    value(Kind::Watts, "1/4 W", 0.25);
+    value(Kind::Metres, "3/8\"", 0.009525);
+    value(Kind::Amperes, "5/32 A", 0.15625);
+    assert!(read::quantity("1/3 W", Kind::Watts).is_err());
 }
 
 #[test]

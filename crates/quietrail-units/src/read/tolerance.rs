@@ -228,7 +228,7 @@ fn limits(
     let (low, high) = (nominal - below, nominal + above);
     if !(low.is_finite() && high.is_finite()) {
         let number = cursor.since(start).to_owned();
-        return Err(cursor.error(cursor.span(start), QuantityFault::NotFinite { number }));
+        return Err(cursor.error(cursor.span(start), QuantityFault::OutOfReach { number }));
     }
     let form = if measure.is_part() {
         Form::Percent

@@ -80,7 +80,13 @@ fn numbers() {
         Kind::Volts,
         "1e999 V",
         "1e999 V",
-        "read 1e999 V, which is not a finite number; a voltage is wanted, for instance 12 V",
+        "read 1e999 V, which is too large or too small to compute with; a voltage is wanted, for instance 12 V",
+    );
+    says(
+        Kind::Volts,
+        "1e-400 V",
+        "1e-400 V",
+        "read 1e-400 V, which is too large or too small to compute with; a voltage is wanted, for instance 12 V",
     );
     for number in ["1,234.5", "1.234,5", "1.234.567", "10 000", "10\u{a0}000"] {
         says(

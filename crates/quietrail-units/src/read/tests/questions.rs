@@ -34,6 +34,7 @@ fn milli_or_mega() {
     for text in ["1 M", "1M", "1 m", "1m"] {
         asks(Kind::Ohms, text, &["1 m\u{3a9}", "1 M\u{3a9}"]);
     }
+    asks(Kind::Ohms, "1mJ", &["1 m\u{3a9}", "1 M\u{3a9}"]);
     asks(Kind::Ohms, "1m5", &["1.5 m\u{3a9}", "1.5 M\u{3a9}"]);
     asks(Kind::Hertz, "10 m", &["10 mHz", "10 MHz"]);
     asks(Kind::Hertz, "10 mhz", &["10 mHz", "10 MHz"]);
