@@ -106,14 +106,16 @@ fn by_margin(a: &LimitFinding, b: &LimitFinding) -> Ordering {
     size(a).total_cmp(&size(b))
 }
 
-/// The whole answer: headline, table, what it leans on, what it spent, last line.
+/// The whole answer: job and region, headline, table, what it leans on, what it spent, last line.
 pub fn table(proof: &Proof, style: Style) -> String {
     let rows = sorted(&proof.limits);
     let Some(worst) = rows.first() else {
         return format!("{}\n", words::NO_LIMITS);
     };
 
-    let mut out = Vec::new();
+    let heading = table::printable(&words::heading(&proof.title, &proof.region));
+    let mut out = table::wrapped(&heading, style.columns());
+    out.push(String::new());
     out.extend(table::wrapped(&headline(worst, &rows), style.columns()));
     out.push(String::new());
     out.extend(table::rows(&rows, style));

@@ -8,6 +8,11 @@ use quietrail_study::finding::{Measured, Overall, Predicted, WhyNot};
 
 use crate::number::{self, NO_BREAK};
 
+/// First line of an answer: the job, and whose mains practice it goes by.
+pub fn heading(title: &str, region: &str) -> String {
+    format!("{title}, {region}")
+}
+
 /// Heads of the verdict table.
 pub const HEAD_VERDICT: &str = "verdict";
 /// The limit and its state.
