@@ -4,11 +4,26 @@
 
 pub mod model;
 
+mod catalogue;
 mod change;
+mod check;
 mod diagnostic;
+mod fault;
+mod join;
+mod keys;
+mod nearest;
+mod read;
+#[cfg(test)]
+mod tests;
+mod wiring;
+mod words;
+mod written;
+
+pub use catalogue::{CatalogueEntry, built_in_entries};
 
 pub use change::{Address, Change, ChangeError, Parameter};
 pub use diagnostic::{Diagnostic, FileId, Severity};
+pub use read::{MAX_JOB_BYTES, decode};
 
 /// What a reading of a job gave: as much of it as could be understood, and all that is wrong.
 #[derive(Clone, Debug)]
@@ -20,6 +35,8 @@ pub struct Reading {
 }
 
 /// Reads a job from its text and the builder's own parts, if any.
-pub fn read(_job_toml: &str, _parts_toml: Option<&str>) -> Reading {
-    Reading { job: None, diagnostics: Vec::new() }
+///
+/// Never stops at the first fault, and never panics on any text.
+pub fn read(job_toml: &str, parts_toml: Option<&str>) -> Reading {
+    read::read(job_toml, parts_toml)
 }

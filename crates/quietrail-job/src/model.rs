@@ -3,18 +3,20 @@
 //! The text as written, with spans and gaps, is in [`crate::written`]; one function crosses over, and
 //! nothing later re-checks. Names stay names here; numbering nodes is the bridge's work.
 
+mod bench;
 mod figure;
 mod limit;
 mod mains;
 mod part;
 mod supply;
 
+pub use bench::{Dummy, InsteadOf, Instrument, Step, Through};
 pub use figure::{Figure, Origin, Span};
 pub use limit::{Band, Limit, Subject, What};
 pub use mains::{Fuse, Lamp, Mains, Region, Switch, VariableTransformer};
 pub use part::{
-    Between, Capacitor, CapacitorRatings, Diode, DiodeCurve, DiodeRatings, Inductor, Load, LoadDraw,
-    Rectifier, RectifierForm, Resistor, RippleRating, Sink, Wire,
+    Between, Capacitor, CapacitorRatings, Diode, DiodeCurve, DiodeRatings, Inductor, Load,
+    LoadDraw, Rectifier, RectifierForm, Resistor, RippleRating, Sink, Wire,
 };
 pub use supply::{
     Existing, Join, JoinTerm, Primary, Regulator, RegulatorRatings, Secondary, Selector, SetPoint,
@@ -40,6 +42,10 @@ pub struct Job {
     pub parts: Vec<Part>,
     /// What the data sheets ask, in the order of the file. Part ratings are not in here.
     pub limits: Vec<Limit>,
+    /// The instruments on the bench.
+    pub instruments: Vec<Instrument>,
+    /// Bring-up steps that differ from the derived ones.
+    pub steps: Vec<Step>,
 }
 
 /// One thing that the load may be doing.

@@ -48,7 +48,11 @@ pub enum Origin {
 impl<U: Unit> Figure<U> {
     /// A figure that the job leaves out.
     pub fn default_of(value: Quantity<U>, why: &'static str) -> Self {
-        Self { value, origin: Origin::Default { why }, span: 0..0 }
+        Self {
+            value,
+            origin: Origin::Default { why },
+            span: 0..0,
+        }
     }
 
     /// The value as marked.

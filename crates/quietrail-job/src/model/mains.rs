@@ -78,4 +78,3 @@ pub struct VariableTransformer {
     /// Resistance seen at its output.
     pub resistance: Figure<Ohms>,
 }
-

@@ -2,8 +2,8 @@
 
 use super::{Figure, Span};
 use quietrail_units::{
-    Amperes, Celsius, Farads, Henries, Hertz, Hours, KelvinsPerWatt, Ohms, Ratio, Siemens, Volts,
-    Watts,
+    Amperes, Celsius, Farads, Henries, Hertz, Hours, KelvinsPerWatt, Ohms, Ratio, Seconds, Siemens,
+    Volts, Watts,
 };
 
 /// The two ends of a part, as node names. `at = "raw"` in the job is `["raw", "common"]` here.
@@ -139,6 +139,8 @@ pub struct DiodeRatings {
     pub average: Option<Figure<Amperes>>,
     /// Repetitive peak forward current, one diode.
     pub peak: Option<Figure<Amperes>>,
+    /// Single surge and how long it lasts.
+    pub surge: Option<(Figure<Amperes>, Figure<Seconds>)>,
     /// Junction to air (or to `sink`, where one is named).
     pub thermal: Option<Figure<KelvinsPerWatt>>,
     /// Highest junction temperature.

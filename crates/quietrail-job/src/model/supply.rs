@@ -2,8 +2,8 @@
 
 use super::{Figure, Span};
 use quietrail_units::{
-    Amperes, Celsius, Decibels, Henries, Hertz, Kelvins, KelvinsPerWatt, Ohms, Ratio, Seconds, Volts,
-    Watts,
+    Amperes, Celsius, Decibels, Henries, Hertz, Kelvins, KelvinsPerWatt, Ohms, Ratio, Seconds,
+    Volts, Watts,
 };
 
 /// A transformer: ideal coupling, winding resistances, linear magnetising inductance.

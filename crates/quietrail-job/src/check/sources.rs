@@ -1,0 +1,181 @@
+//! Two sources never drive one node, and windings side by side have equal volts.
+
+use crate::fault::{Fault, Faults};
+use crate::model::{Join, JoinTerm, Part, PartKind, Transformer};
+use crate::wiring::{End, Role, Wiring};
+use quietrail_units::format_si;
+
+/// How far apart the volts of windings side by side may be, as a part of the higher. Beyond it the
+/// circulating current heats the copper with nothing connected. Common practice, no source.
+const SAME_VOLTS: f64 = 0.02;
+
+/// A regulator shares its output with no other source. Rectifiers may share one: the higher feeds it.
+pub(crate) fn check_nodes(wiring: &Wiring, faults: &mut Faults) {
+    let drives = |end: &&End| {
+        matches!(
+            end.role,
+            Role::Rectified | Role::Regulated | Role::Delivered
+        )
+    };
+    let sources: Vec<&End> = wiring.ends.iter().filter(drives).collect();
+    for (index, second) in sources.iter().enumerate() {
+        let fights = |first: &&&End| {
+            first.node == second.node
+                && first.part != second.part
+                && (first.role != Role::Rectified || second.role != Role::Rectified)
+        };
+        let Some(first) = sources[..index].iter().find(fights) else {
+            continue;
+        };
+        let fault = Fault::SourcesFight {
+            node: second.node.clone(),
+            first: first.owner.clone(),
+            second: second.owner.clone(),
+        };
+        let also = vec![(first.place.span.clone(), "the first one".to_owned())];
+        faults.also(second.place.clone(), &fault, also);
+    }
+}
+
+/// Voltage and resistance of a term, off load.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Branch {
+    volts: f64,
+    ohms: f64,
+}
+
+/// Windings side by side, in the selector and in the joins.
+pub(crate) fn check_windings(parts: &[Part], faults: &mut Faults) {
+    for part in parts {
+        let PartKind::Transformer(transformer) = &part.kind else {
+            continue;
+        };
+        for (_, join) in &transformer.selector.positions {
+            branch(&join.term, join, &|name| primary(transformer, name), faults);
+        }
+        for join in &transformer.joins {
+            branch(
+                &join.term,
+                join,
+                &|name| secondary(transformer, name),
+                faults,
+            );
+        }
+    }
+}
+
+fn primary(transformer: &Transformer, name: &str) -> Option<Branch> {
+    let winding = transformer
+        .primary
+        .iter()
+        .find(|winding| winding.name == name)?;
+    Some(Branch {
+        volts: winding.volts.nominal(),
+        ohms: winding.resistance.nominal(),
+    })
+}
+
+/// Off-load volts of all secondaries at one primary voltage, that of the first.
+fn secondary(transformer: &Transformer, name: &str) -> Option<Branch> {
+    let common = transformer.secondary.first()?.at_primary.nominal();
+    let winding = transformer
+        .secondary
+        .iter()
+        .find(|winding| winding.name == name)?;
+    let volts = winding.open.nominal() * common / winding.at_primary.nominal();
+    Some(Branch {
+        volts,
+        ohms: winding.resistance.nominal(),
+    })
+}
+
+fn branch(
+    term: &JoinTerm,
+    join: &Join,
+    winding: &dyn Fn(&str) -> Option<Branch>,
+    faults: &mut Faults,
+) -> Option<Branch> {
+    match term {
+        JoinTerm::Winding { name, reversed } => {
+            let found = winding(name)?;
+            Some(Branch {
+                volts: if *reversed { -found.volts } else { found.volts },
+                ..found
+            })
+        }
+        JoinTerm::Series(terms) => {
+            let mut sum = Branch {
+                volts: 0.0,
+                ohms: 0.0,
+            };
+            for term in terms {
+                let one = branch(term, join, winding, faults)?;
+                sum = Branch {
+                    volts: sum.volts + one.volts,
+                    ohms: sum.ohms + one.ohms,
+                };
+            }
+            Some(sum)
+        }
+        JoinTerm::Parallel(terms) => parallel(terms, join, winding, faults),
+    }
+}
+
+fn parallel(
+    terms: &[JoinTerm],
+    join: &Join,
+    winding: &dyn Fn(&str) -> Option<Branch>,
+    faults: &mut Faults,
+) -> Option<Branch> {
+    let branches: Vec<Branch> = terms
+        .iter()
+        .map(|term| branch(term, join, winding, faults))
+        .collect::<Option<_>>()?;
+    let first = branches.first()?;
+    for (term, other) in terms.iter().zip(&branches).skip(1) {
+        let apart = (first.volts - other.volts).abs();
+        if apart <= SAME_VOLTS * first.volts.abs().max(other.volts.abs()) {
+            continue;
+        }
+        let ohms = first.ohms + other.ohms;
+        let circulating = if ohms > 0.0 {
+            format_si(apart / ohms, "A", 2)
+        } else {
+            "a current that nothing limits".to_owned()
+        };
+        let fault = Fault::WindingsFight {
+            join: join.name.clone(),
+            first: words(&terms[0]),
+            second: words(term),
+            circulating,
+        };
+        faults.job(join.span.clone(), &fault);
+    }
+    let count = branches.len() as f64;
+    let volts = branches.iter().map(|branch| branch.volts).sum::<f64>() / count;
+    let siemens: f64 = branches.iter().map(|branch| 1.0 / branch.ohms).sum();
+    Some(Branch {
+        volts,
+        ohms: 1.0 / siemens,
+    })
+}
+
+/// A term as one would write it.
+fn words(term: &JoinTerm) -> String {
+    let inner = |terms: &[JoinTerm], sign: &str| {
+        let words = terms.iter().map(words).collect::<Vec<_>>().join(sign);
+        format!("({words})")
+    };
+    match term {
+        JoinTerm::Winding {
+            name,
+            reversed: false,
+        } => name.clone(),
+        JoinTerm::Winding {
+            name,
+            reversed: true,
+        } => format!("-{name}"),
+        JoinTerm::Series(terms) => inner(terms, " + "),
+        JoinTerm::Parallel(terms) => inner(terms, " | "),
+    }
+}

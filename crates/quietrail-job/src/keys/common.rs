@@ -1,0 +1,92 @@
+//! Keys that many tables share.
+
+use super::{Bounds, Holds, Key, Keys, circuit_may, may};
+use quietrail_units::Kind;
+
+/// Where a part is: `between` or `at`.
+pub(super) const BETWEEN: Key = circuit_may(
+    "between",
+    Holds::Ends,
+    "Its two ends, as node names; the first is plus, anode or live.",
+);
+
+/// Short for an end at `common`.
+pub(super) const AT: Key = circuit_may("at", Holds::Name, "Its first end; the second is common.");
+
+/// The catalogue entry that a part is.
+pub(super) const PART: Key = circuit_may(
+    "part",
+    Holds::Name,
+    "Its entry in the catalogue or in parts.toml; what the job writes itself wins, key by key.",
+);
+
+/// Where the figures of an entry come from.
+pub(super) const SOURCE: Key = may(
+    "source",
+    Holds::Text,
+    "The document that the figures come from; \"from memory\" where there is none.",
+);
+
+/// A sentence about a part.
+pub(super) const NOTE: Key = may("note", Holds::Text, "A sentence to show with it.");
+
+/// Node that a source returns to.
+pub(super) const RETURN: Key = circuit_may(
+    "return",
+    Holds::Name,
+    "The node it returns to; common if left out.",
+);
+
+/// A resistance that may be zero.
+pub(super) const OHMS: Holds = Holds::Figure(Kind::Ohms, Bounds::NotNegative);
+
+/// A voltage above zero.
+pub(super) const VOLTS: Holds = Holds::Figure(Kind::Volts, Bounds::Positive);
+
+/// A current above zero.
+pub(super) const AMPERES: Holds = Holds::Figure(Kind::Amperes, Bounds::Positive);
+
+/// A thermal resistance above zero.
+pub(super) const KELVINS_PER_WATT: Holds = Holds::Figure(Kind::KelvinsPerWatt, Bounds::Positive);
+
+/// Absolute zero, where temperatures end.
+pub(super) const TEMPERATURE: Bounds = Bounds::Within(-273.15, f64::MAX);
+
+/// A temperature.
+pub(super) const CELSIUS: Holds = Holds::Figure(Kind::Celsius, TEMPERATURE);
+
+/// Any value as a table. `{ value, source }` is for catalogues, the rest for the job.
+pub(crate) static FIGURE: Keys = Keys {
+    of: "figure",
+    says: "Any value as a table: as drawn, as fitted, as measured. The last of these that is given counts.",
+    keys: &[
+        may("drawn", Holds::Text, "As the drawing says."),
+        may("fitted", Holds::Text, "As the part fitted is marked."),
+        may(
+            "measured",
+            Holds::Table(&MEASURED),
+            "As measured on this very part.",
+        ),
+        may(
+            "value",
+            Holds::Text,
+            "The value, where only its source is to be added.",
+        ),
+        SOURCE,
+        NOTE,
+    ],
+    alternatives: &[],
+};
+
+/// A measured value.
+pub(super) static MEASURED: Keys = Keys {
+    of: "measured value",
+    says: "A value read on this very part.",
+    keys: &[
+        super::must("value", Holds::Text, "What was read, with its uncertainty."),
+        may("with", Holds::Text, "The instrument."),
+        may("on", Holds::Date, "The day."),
+        NOTE,
+    ],
+    alternatives: &[],
+};

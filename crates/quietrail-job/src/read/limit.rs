@@ -1,0 +1,285 @@
+//! `[[limit]]`
+
+use super::fields::Fields;
+use super::quantity;
+use crate::fault::{Fault, Faults};
+use crate::keys::WHATS;
+use crate::model::{Band, Limit, State, Subject, What};
+use crate::nearest::nearest;
+use crate::wiring::Wiring;
+use crate::written::{Shape, Value};
+use quietrail_units::{Form, Hertz, Kind, Quantity};
+
+/// Every statistic, in the order of [`WHATS`].
+const ALL: &[What] = &[
+    What::Mean,
+    What::Valley,
+    What::Peak,
+    What::Ripple,
+    What::RipplePeakToPeak,
+    What::Noise,
+    What::RippleAndNoise,
+    What::Headroom,
+    What::Current,
+    What::RmsCurrent,
+    What::PeakCurrent,
+    What::ReverseVoltage,
+    What::Power,
+    What::Temperature,
+    What::Life,
+    What::Drift,
+    What::Start,
+];
+
+/// Unit of a statistic.
+fn kind(what: What) -> Kind {
+    match what {
+        What::Mean
+        | What::Valley
+        | What::Peak
+        | What::Ripple
+        | What::RipplePeakToPeak
+        | What::Noise
+        | What::RippleAndNoise
+        | What::Headroom
+        | What::ReverseVoltage
+        | What::Drift => Kind::Volts,
+        What::Current | What::RmsCurrent | What::PeakCurrent => Kind::Amperes,
+        What::Power => Kind::Watts,
+        What::Temperature => Kind::Celsius,
+        What::Life => Kind::Hours,
+        What::Start => Kind::Seconds,
+    }
+}
+
+/// What a statistic can be asked of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Of {
+    Nodes,
+    Parts,
+    Both,
+}
+
+fn of(what: What) -> Of {
+    match what {
+        What::Ripple
+        | What::RipplePeakToPeak
+        | What::Noise
+        | What::RippleAndNoise
+        | What::Drift => Of::Nodes,
+        What::Mean | What::Valley | What::Peak | What::Start => Of::Both,
+        What::Headroom
+        | What::Current
+        | What::RmsCurrent
+        | What::PeakCurrent
+        | What::ReverseVoltage
+        | What::Power
+        | What::Temperature
+        | What::Life => Of::Parts,
+    }
+}
+
+/// `[[limit]]`
+pub(crate) fn limit(
+    fields: &Fields<'_>,
+    wiring: &Wiring,
+    states: &[State],
+    faults: &mut Faults,
+) -> Option<Limit> {
+    let what = what(fields);
+    let subject = subject(fields, what, wiring, faults);
+    let counted = super::states::named(fields, states, faults);
+    let band = band(fields, faults);
+    let (min, max) = bounds(fields, what, faults)?;
+    Some(Limit {
+        name: fields.text("name")?.to_owned(),
+        of: subject?,
+        what: what?,
+        band: band?,
+        min,
+        max,
+        states: counted,
+        from: fields.words("from"),
+        span: match fields.place.file {
+            Some(crate::FileId::Job) => fields.place.span.clone(),
+            _ => 0..0,
+        },
+    })
+}
+
+fn what(fields: &Fields<'_>) -> Option<What> {
+    let word = fields.text("what")?;
+    let index = WHATS.iter().position(|known| *known == word)?;
+    ALL.get(index).copied()
+}
+
+/// A part where the statistic is one of parts, else a node.
+fn subject(
+    fields: &Fields<'_>,
+    what: Option<What>,
+    wiring: &Wiring,
+    faults: &mut Faults,
+) -> Option<Subject> {
+    let value = fields.value("of")?;
+    if let Some([plus, minus]) = value.list() {
+        for node in [plus, minus] {
+            let name = node.text()?;
+            if !wiring.knows_node(name) {
+                let near = wiring.nearest_node(name);
+                faults.of(
+                    node,
+                    &Fault::UnknownNode {
+                        name: name.to_owned(),
+                        nearest: near,
+                    },
+                );
+            }
+        }
+        if let Some(what) = what.filter(|what| of(*what) == Of::Parts) {
+            not_of(value, what, "the pair", "a part", faults);
+        }
+        return Some(Subject::Pair(
+            plus.text()?.to_owned(),
+            minus.text()?.to_owned(),
+        ));
+    }
+    let name = value.text()?;
+    let (node, part) = (wiring.knows_node(name), wiring.knows_part(name));
+    if !node && !part {
+        let near = nearest(name, wiring.node_names().chain(wiring.part_names()));
+        faults.of(
+            value,
+            &Fault::UnknownSubject {
+                name: name.to_owned(),
+                nearest: near,
+            },
+        );
+        return None;
+    }
+    let asked = what.map_or(Of::Both, of);
+    match asked {
+        Of::Parts if !part => not_of(value, what?, name, "a part", faults),
+        Of::Nodes if !node => not_of(value, what?, name, "a node", faults),
+        Of::Nodes | Of::Parts | Of::Both => {}
+    }
+    let is_part = part && (asked == Of::Parts || !node);
+    Some(if is_part {
+        Subject::Part(name.to_owned())
+    } else {
+        Subject::Node(name.to_owned())
+    })
+}
+
+fn not_of(value: &Value, what: What, of: &str, wanted: &'static str, faults: &mut Faults) {
+    let index = ALL.iter().position(|known| *known == what).unwrap_or(0);
+    faults.of(
+        value,
+        &Fault::NotOf {
+            what: WHATS[index],
+            of: of.to_owned(),
+            wanted,
+        },
+    );
+}
+
+/// `None` inside where the limit has no band; `None` outside where the band means nothing.
+fn band(fields: &Fields<'_>, faults: &mut Faults) -> Option<Option<Band>> {
+    if !fields.has("band") {
+        return Some(None);
+    }
+    let value = fields.value("band")?;
+    let corners = |value: &Value, faults: &mut Faults| {
+        let Shape::Text(words) = &value.shape else {
+            return None;
+        };
+        let range = Quantity::<Hertz>::parse(words).ok()?;
+        if range.form != Form::Range || range.high <= range.low {
+            let wanted = "a range such as 10 Hz .. 100 kHz";
+            let fault = Fault::LimitForm {
+                key: "band",
+                found: words.clone(),
+                wanted,
+            };
+            faults.of(value, &fault);
+            return None;
+        }
+        Some((range.low, range.high))
+    };
+    match value.table() {
+        None => {
+            let (low, high) = corners(value, faults)?;
+            Some(Some(Band::BrickWall { low, high }))
+        }
+        Some(table) => {
+            let (low, high) = corners(table.get("poles")?, faults)?;
+            Some(Some(Band::Poles { low, high }))
+        }
+    }
+}
+
+fn bounds(
+    fields: &Fields<'_>,
+    what: Option<What>,
+    faults: &mut Faults,
+) -> Option<(Option<f64>, Option<f64>)> {
+    if !fields.has("min") && !fields.has("max") {
+        faults.at(
+            fields.place.clone(),
+            &Fault::Unbounded {
+                name: fields.words("name"),
+            },
+        );
+        return None;
+    }
+    let kind = kind(what?);
+    let min = bound(fields, "min", kind, faults);
+    let max = bound(fields, "max", kind, faults);
+    if let (Some(low), Some(high)) = (min, max)
+        && low > high
+    {
+        let said = format!(
+            "`min` ({}) is above `max` ({})",
+            fields.words("min"),
+            fields.words("max")
+        );
+        faults.at(fields.place_of("max"), &Fault::UpsideDown { said });
+    }
+    Some((min, max))
+}
+
+fn bound(fields: &Fields<'_>, key: &'static str, kind: Kind, faults: &mut Faults) -> Option<f64> {
+    let value = fields.value(key)?;
+    let words = value.text()?;
+    match quantity::interval(kind, words) {
+        Ok((low, nominal, high)) if low == high => Some(nominal),
+        Ok(_) => {
+            let wanted = "one value without a tolerance";
+            faults.of(
+                value,
+                &Fault::LimitForm {
+                    key,
+                    found: words.to_owned(),
+                    wanted,
+                },
+            );
+            None
+        }
+        Err(error) => {
+            faults.at(value.place_inside(&error.at), &quantity::fault(&error));
+            None
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{ALL, WHATS};
+
+    #[test]
+    fn words_and_statistics_stand_in_one_order() {
+        assert_eq!(ALL.len(), WHATS.len());
+        for pair in ALL.windows(2) {
+            assert!(pair[0] < pair[1], "{:?} before {:?}", pair[0], pair[1]);
+        }
+    }
+}

@@ -1,0 +1,168 @@
+//! Quantities inside a text: one alone, one at another, two side by side, a fuse with its
+//! characteristic.
+
+use crate::fault::Fault;
+use crate::model::Span;
+use quietrail_units::{
+    AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz, Hours,
+    Joules, Kelvins, KelvinsPerWatt, Kind, Metres, Ohms, Quantity, QuantityError, QuantityFault,
+    Ratio, Seconds, Siemens, SquareMetres, Unit, VoltAmperes, Volts, VoltsPerRootHertz, Watts,
+};
+
+/// The characteristics of a fuse link, as words and as the letters stamped on it.
+/// Source: IEC 60127-1, the symbols FF, F, M, T, TT.
+pub(crate) const CHARACTERISTICS: &[(&str, &str)] = &[
+    ("very quick-acting", "FF"),
+    ("quick-acting", "F"),
+    ("medium time-lag", "M"),
+    ("time-lag", "T"),
+    ("long time-lag", "TT"),
+];
+
+/// A piece of a text and where it stands in it.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Piece<'a> {
+    /// The text, no blanks around it.
+    pub(crate) text: &'a str,
+    /// Its first byte.
+    pub(crate) start: usize,
+}
+
+impl<'a> Piece<'a> {
+    /// The bytes `from..to` of a text, without the blanks around them.
+    fn of(text: &'a str, from: usize, to: usize) -> Self {
+        let raw = &text[from..to];
+        let start = from + (raw.len() - raw.trim_start().len());
+        Self {
+            text: raw.trim(),
+            start,
+        }
+    }
+
+    /// The whole text, untrimmed, so that the quantity reader sees just what was written.
+    pub(crate) fn whole(text: &'a str) -> Self {
+        Self { text, start: 0 }
+    }
+
+    /// A place inside the piece, as a place of the whole text.
+    pub(crate) fn place(&self, at: &Span) -> Span {
+        self.start + at.start..self.start + at.end
+    }
+
+    /// The piece's own place in the whole text.
+    pub(crate) fn span(&self) -> Span {
+        self.start..self.start + self.text.len()
+    }
+}
+
+/// The two sides of `62 dB at 120 Hz`.
+pub(crate) fn at(text: &str) -> Option<(Piece<'_>, Piece<'_>)> {
+    let word = text.rfind(" at ")?;
+    Some((
+        Piece::of(text, 0, word),
+        Piece::of(text, word + 4, text.len()),
+    ))
+}
+
+/// The two sides of `60 W 230 V`: the split at a blank where both sides are quantities.
+pub(crate) fn pair(text: &str, first: Kind, second: Kind) -> Option<(Piece<'_>, Piece<'_>)> {
+    text.match_indices(char::is_whitespace)
+        .map(|(blank, _)| {
+            (
+                Piece::of(text, 0, blank),
+                Piece::of(text, blank, text.len()),
+            )
+        })
+        .find(|(one, other)| {
+            interval(first, one.text).is_ok() && interval(second, other.text).is_ok()
+        })
+}
+
+/// Current and characteristic of `250 mA time-lag`. The characteristic is empty where the text ends
+/// with the current, and `None` where it is no known word.
+pub(crate) fn fuse(text: &str) -> (Piece<'_>, Option<&'static str>) {
+    for (blank, _) in text.match_indices(char::is_whitespace) {
+        let current = Piece::of(text, 0, blank);
+        let rest = Piece::of(text, blank, text.len());
+        let words = CHARACTERISTICS
+            .iter()
+            .find(|(words, letters)| *words == rest.text || *letters == rest.text);
+        if let Some((words, _)) = words {
+            return (current, Some(words));
+        }
+    }
+    let whole = Piece::whole(text);
+    let known = interval(Kind::Amperes, whole.text).is_ok().then_some("");
+    (whole, known)
+}
+
+/// Lowest, nominal and highest value of a text in SI.
+pub(crate) fn interval(kind: Kind, text: &str) -> Result<(f64, f64, f64), QuantityError> {
+    match kind {
+        Kind::Volts => of::<Volts>(text),
+        Kind::Amperes => of::<Amperes>(text),
+        Kind::Ohms => of::<Ohms>(text),
+        Kind::Siemens => of::<Siemens>(text),
+        Kind::Farads => of::<Farads>(text),
+        Kind::Henries => of::<Henries>(text),
+        Kind::Hertz => of::<Hertz>(text),
+        Kind::Seconds => of::<Seconds>(text),
+        Kind::Hours => of::<Hours>(text),
+        Kind::Watts => of::<Watts>(text),
+        Kind::VoltAmperes => of::<VoltAmperes>(text),
+        Kind::Joules => of::<Joules>(text),
+        Kind::Celsius => of::<Celsius>(text),
+        Kind::Kelvins => of::<Kelvins>(text),
+        Kind::KelvinsPerWatt => of::<KelvinsPerWatt>(text),
+        Kind::Metres => of::<Metres>(text),
+        Kind::SquareMetres => of::<SquareMetres>(text),
+        Kind::Ratio => of::<Ratio>(text),
+        Kind::Decibels => of::<Decibels>(text),
+        Kind::Degrees => of::<Degrees>(text),
+        Kind::VoltsPerRootHertz => of::<VoltsPerRootHertz>(text),
+        Kind::AmpereSquaredSeconds => of::<AmpereSquaredSeconds>(text),
+    }
+}
+
+fn of<U: Unit>(text: &str) -> Result<(f64, f64, f64), QuantityError> {
+    Quantity::<U>::parse(text).map(|quantity| (quantity.low, quantity.nominal, quantity.high))
+}
+
+/// The fault that an unreadable quantity is.
+pub(crate) fn fault(error: &QuantityError) -> Fault {
+    let said = error.to_string();
+    match error.fault {
+        QuantityFault::Ambiguous { .. } => Fault::Ambiguous { said },
+        QuantityFault::UnknownUnit { .. }
+        | QuantityFault::WrongUnit { .. }
+        | QuantityFault::NoUnit { .. } => Fault::Unit { said },
+        QuantityFault::UpsideDown { .. } => Fault::UpsideDown { said },
+        _ => Fault::Unreadable { said },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{at, fuse, pair};
+    use quietrail_units::Kind;
+
+    #[test]
+    fn splits_where_the_trade_does() {
+        let (level, frequency) = at("62 dB at 120 Hz").expect("two sides");
+        assert_eq!(
+            (level.text, frequency.text, frequency.start),
+            ("62 dB", "120 Hz", 9)
+        );
+        let (power, volts) = pair("60 W 230 V", Kind::Watts, Kind::Volts).expect("two sides");
+        assert_eq!((power.text, volts.text), ("60 W", "230 V"));
+        assert!(pair("60 W", Kind::Watts, Kind::Volts).is_none());
+    }
+
+    #[test]
+    fn knows_the_characteristics_of_fuses() {
+        assert_eq!(fuse("250 mA time-lag").1, Some("time-lag"));
+        assert_eq!(fuse("250 mA T").1, Some("time-lag"));
+        assert_eq!(fuse("250 mA").1, Some(""));
+        assert_eq!(fuse("250 mA slow").1, None);
+    }
+}

@@ -1,0 +1,279 @@
+//! Who is joined to whom, taken from the tables as written, so that the wiring can be checked even where a
+//! figure of a part is faulty.
+
+use crate::model::JoinTerm;
+use crate::nearest::nearest;
+use crate::read::fields::Fields;
+use crate::written::{Place, Value};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The nodes that are always there.
+pub(crate) const FIXED_NODES: &[&str] = &["common", "inlet.live", "inlet.neutral"];
+
+/// All ends of all parts.
+#[derive(Debug, Default)]
+pub(crate) struct Wiring {
+    /// Every end, in the order of the file.
+    pub(crate) ends: Vec<End>,
+    /// Points of transformer windings.
+    points: BTreeSet<String>,
+    /// Pairs of nodes joined by a part that conducts or couples.
+    bridges: Vec<(String, String)>,
+    /// Part names, in the order of the file.
+    parts: Vec<String>,
+    /// Whether the ends of some part could not be read.
+    pub(crate) incomplete: bool,
+}
+
+/// One end of a part.
+#[derive(Clone, Debug)]
+pub(crate) struct End {
+    /// The part.
+    pub(crate) part: String,
+    /// As in messages: `capacitor C1`.
+    pub(crate) owner: String,
+    /// The node.
+    pub(crate) node: String,
+    /// Where the job says so.
+    pub(crate) place: Place,
+    /// What the end is to the node.
+    pub(crate) role: Role,
+}
+
+/// What an end of a part is to its node.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Role {
+    /// Drives it: a rectifier.
+    Rectified,
+    /// Drives it: a regulator.
+    Regulated,
+    /// Drives it: a variable transformer.
+    Delivered,
+    /// The return of something that drives.
+    Return,
+    /// Draws from it: first end of a load or of a capacitor, input of a regulator.
+    Draws,
+    /// The other end of what draws.
+    Drains,
+    /// Passes through: resistors, wires, fuses.
+    Through,
+}
+
+/// What a two-ended part is to its nodes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum TwoEnded {
+    Conducts,
+    Capacitor,
+    Load,
+}
+
+impl Wiring {
+    /// Adds a part by its kind and merged keys.
+    pub(crate) fn add(&mut self, kind: &str, name: &str, fields: &Fields<'_>) {
+        self.parts.push(name.to_owned());
+        match kind {
+            "transformer" => self.add_transformer(name, fields),
+            "rectifier" => self.add_rectifier(name, fields),
+            "regulator" => self.add_regulator(name, fields),
+            "variable_transformer" => self.add_variable_transformer(name, fields),
+            "sink" => {}
+            "capacitor" => self.add_two_ended(name, fields, TwoEnded::Capacitor),
+            "load" => self.add_two_ended(name, fields, TwoEnded::Load),
+            _ => self.add_two_ended(name, fields, TwoEnded::Conducts),
+        }
+    }
+
+    fn add_two_ended(&mut self, name: &str, fields: &Fields<'_>, what: TwoEnded) {
+        let Some(between) = fields.ends() else {
+            self.incomplete = true;
+            return;
+        };
+        let (first, second) = match what {
+            TwoEnded::Conducts => (Role::Through, Role::Through),
+            TwoEnded::Capacitor | TwoEnded::Load => (Role::Draws, Role::Drains),
+        };
+        let (plus_place, minus_place) = end_places(fields);
+        self.add_end(name, fields, &between.plus, plus_place, first);
+        self.add_end(name, fields, &between.minus, minus_place, second);
+        if what != TwoEnded::Load {
+            self.bridges.push((between.plus, between.minus));
+        }
+    }
+
+    fn add_end(&mut self, part: &str, fields: &Fields<'_>, node: &str, place: Place, role: Role) {
+        self.ends.push(End {
+            part: part.to_owned(),
+            owner: fields.owner.clone(),
+            node: node.to_owned(),
+            place,
+            role,
+        });
+    }
+
+    /// Adds the end that a key names; a missing key is reported elsewhere.
+    fn add_key(&mut self, part: &str, fields: &Fields<'_>, key: &str, role: Role) {
+        match fields.text(key) {
+            Some(node) => self.add_end(part, fields, node, fields.place_of(key), role),
+            None => self.incomplete = true,
+        }
+    }
+
+    /// Adds the return: the key, or the node that stands in.
+    fn add_return(&mut self, part: &str, fields: &Fields<'_>, default: &str) {
+        let node = fields.text("return").unwrap_or(default);
+        self.add_end(part, fields, node, fields.place_of("return"), Role::Return);
+    }
+
+    fn add_rectifier(&mut self, name: &str, fields: &Fields<'_>) {
+        self.add_key(name, fields, "into", Role::Rectified);
+        self.add_return(name, fields, "common");
+        for key in ["negative", "middle", "pump"] {
+            if fields.has(key) {
+                self.add_key(name, fields, key, Role::Rectified);
+            }
+        }
+    }
+
+    fn add_regulator(&mut self, name: &str, fields: &Fields<'_>) {
+        self.add_key(name, fields, "from", Role::Draws);
+        self.add_key(name, fields, "into", Role::Regulated);
+        self.add_return(name, fields, "common");
+    }
+
+    fn add_variable_transformer(&mut self, name: &str, fields: &Fields<'_>) {
+        let from = fields.text("from").unwrap_or("inlet.live");
+        self.add_end(name, fields, from, fields.place_of("from"), Role::Draws);
+        self.add_key(name, fields, "into", Role::Delivered);
+        self.add_return(name, fields, "inlet.neutral");
+    }
+
+    fn add_transformer(&mut self, name: &str, fields: &Fields<'_>) {
+        for point in ["primary.in", "primary.out"] {
+            self.points.insert(format!("{name}.{point}"));
+        }
+        for winding in fields.tables("secondary") {
+            let Some(of) = winding.text("name") else {
+                self.incomplete = true;
+                continue;
+            };
+            for point in ["start", "finish"] {
+                self.points.insert(format!("{name}.{of}.{point}"));
+            }
+            for tap in winding.named("taps") {
+                self.points.insert(format!("{name}.{of}.{}", tap.key));
+            }
+        }
+        for join in fields.named("joins") {
+            for point in ["start", "finish"] {
+                self.points.insert(format!("{name}.{}.{point}", join.key));
+            }
+            if join.value.text().is_some_and(has_centre) {
+                self.points.insert(format!("{name}.{}.centre", join.key));
+            }
+        }
+    }
+
+    /// Whether a node of that name is anywhere.
+    pub(crate) fn knows_node(&self, name: &str) -> bool {
+        self.node_names().any(|known| known == name)
+    }
+
+    /// Whether a part has that name.
+    pub(crate) fn knows_part(&self, name: &str) -> bool {
+        self.parts.iter().any(|part| part == name)
+    }
+
+    /// Every node: ends of parts, points of windings, and those that are always there.
+    pub(crate) fn node_names(&self) -> impl Iterator<Item = &str> {
+        let ends = self.ends.iter().map(|end| end.node.as_str());
+        let dotted_ends_are_points = |name: &&str| !name.contains('.');
+        let points = self.points.iter().map(String::as_str);
+        ends.filter(dotted_ends_are_points)
+            .chain(points)
+            .chain(FIXED_NODES.iter().copied())
+    }
+
+    /// Every part.
+    pub(crate) fn part_names(&self) -> impl Iterator<Item = &str> {
+        self.parts.iter().map(String::as_str)
+    }
+
+    /// The node with the nearest name, that name itself left out.
+    pub(crate) fn nearest_node(&self, name: &str) -> Option<String> {
+        nearest(name, self.node_names())
+    }
+
+    /// Whether a node is a point of a winding, or always there.
+    pub(crate) fn is_given(&self, node: &str) -> bool {
+        self.points.contains(node) || FIXED_NODES.contains(&node)
+    }
+
+    /// How many ends are at each node.
+    pub(crate) fn crowd(&self) -> BTreeMap<&str, usize> {
+        let mut crowd = BTreeMap::new();
+        for end in &self.ends {
+            *crowd.entry(end.node.as_str()).or_insert(0) += 1;
+        }
+        crowd
+    }
+
+    /// Nodes that a source reaches through parts that conduct or couple, never by way of `common`.
+    pub(crate) fn fed(&self) -> BTreeSet<&str> {
+        let drives = |end: &&End| {
+            matches!(
+                end.role,
+                Role::Rectified | Role::Regulated | Role::Delivered
+            )
+        };
+        let mut start: Vec<&str> = self
+            .ends
+            .iter()
+            .filter(drives)
+            .map(|end| end.node.as_str())
+            .collect();
+        start.extend(self.points.iter().map(String::as_str));
+        start.extend(["inlet.live", "inlet.neutral"]);
+        self.reached(start)
+    }
+
+    /// Nodes that are joined to `common` or to the return of a source.
+    pub(crate) fn returning(&self) -> BTreeSet<&str> {
+        let returns = self.ends.iter().filter(|end| end.role == Role::Return);
+        let mut start: Vec<&str> = returns.map(|end| end.node.as_str()).collect();
+        start.push("common");
+        self.reached(start)
+    }
+
+    fn reached<'a>(&'a self, start: Vec<&'a str>) -> BTreeSet<&'a str> {
+        let mut next: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+        for (one, other) in &self.bridges {
+            next.entry(one).or_default().push(other);
+            next.entry(other).or_default().push(one);
+        }
+        let mut reached: BTreeSet<&str> = BTreeSet::new();
+        let mut open = start.clone();
+        while let Some(node) = open.pop() {
+            if !reached.insert(node) {
+                continue;
+            }
+            if node == "common" && !start.contains(&"common") {
+                continue;
+            }
+            open.extend(next.get(node).into_iter().flatten());
+        }
+        reached
+    }
+}
+
+/// Where the two ends of a part stand.
+fn end_places(fields: &Fields<'_>) -> (Place, Place) {
+    match fields.value("between").and_then(Value::list) {
+        Some([plus, minus]) => (plus.place(), minus.place()),
+        _ => (fields.place_of("at"), fields.place_of("at")),
+    }
+}
+
+/// Whether a join has a centre: two terms in series.
+pub(crate) fn has_centre(text: &str) -> bool {
+    matches!(crate::join::read(text), Ok((JoinTerm::Series(terms), _)) if terms.len() == 2)
+}

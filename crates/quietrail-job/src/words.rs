@@ -1,0 +1,352 @@
+//! The words for every [`Fault`]: its code, how bad it is, the sentence, the label and the help.
+
+use crate::diagnostic::Severity;
+use crate::fault::Fault;
+
+/// The stable code; `quietrail explain` says more about each. See [`crate::explain`].
+pub(crate) fn code(fault: &Fault) -> &'static str {
+    match fault {
+        Fault::Empty => "J001",
+        Fault::NotText => "J002",
+        Fault::TooLarge { .. } => "J003",
+        Fault::Syntax { .. } => "J004",
+        Fault::Twice { .. } => "J005",
+        Fault::Newer { .. } => "J006",
+        Fault::Format { .. } => "J007",
+        Fault::UnknownTable { .. } => "J010",
+        Fault::UnknownKey { .. } => "J011",
+        Fault::CircuitKey { .. } => "J012",
+        Fault::WrongType { .. } => "J013",
+        Fault::Unreadable { .. } | Fault::NoAt { .. } => "J014",
+        Fault::Ambiguous { .. } => "J015",
+        Fault::Unit { .. } => "J016",
+        Fault::UnknownChoice { .. } => "J017",
+        Fault::Bounds { .. } => "J018",
+        Fault::UpsideDown { .. } => "J019",
+        Fault::MissingKey { .. } | Fault::MissingOneOf { .. } => "J020",
+        Fault::MissingFigure { .. } => "J021",
+        Fault::BothGiven { .. } => "J022",
+        Fault::Disagree { .. } => "J023",
+        Fault::NotRising { .. } | Fault::PointCount { .. } => "J024",
+        Fault::Position { .. } => "J025",
+        Fault::NoCentre { .. } | Fault::FormNode { .. } => "J026",
+        Fault::Unbounded { .. } => "J027",
+        Fault::LimitForm { .. } => "J028",
+        Fault::NotOf { .. } => "J029",
+        Fault::DuplicateName { .. } => "J030",
+        Fault::UnusableName { .. } => "J031",
+        Fault::UnknownNode { .. } => "J032",
+        Fault::UnknownPart { .. } => "J033",
+        Fault::UnknownSubject { .. } => "J034",
+        Fault::UnknownState { .. } => "J035",
+        Fault::StateLeftOut { .. } => "J036",
+        Fault::NoStates => "J037",
+        Fault::UnknownWinding { .. } => "J038",
+        Fault::JoinText { .. } => "J039",
+        Fault::UnknownEntry { .. } => "J040",
+        Fault::Unfed { .. } => "J041",
+        Fault::BridgesNothing { .. } => "J042",
+        Fault::Dangling { .. } => "J043",
+        Fault::SourcesFight { .. } => "J044",
+        Fault::WindingsFight { .. } => "J045",
+        Fault::TakesPlace { .. } => "J046",
+    }
+}
+
+/// How bad it is.
+pub(crate) fn severity(fault: &Fault) -> Severity {
+    match fault {
+        Fault::Dangling { .. } | Fault::TakesPlace { .. } => Severity::Warning,
+        _ => Severity::Error,
+    }
+}
+
+/// One sentence.
+pub(crate) fn message(fault: &Fault) -> String {
+    match fault {
+        Fault::Empty => "the job file is empty".to_owned(),
+        Fault::NotText => "this file is not text".to_owned(),
+        Fault::TooLarge { bytes } => format!(
+            "this file holds {bytes} bytes; a job file holds at most {}",
+            crate::MAX_JOB_BYTES
+        ),
+        Fault::Syntax { said } => format!("not TOML: {said}"),
+        Fault::Twice { name } => format!("`{name}` is here twice"),
+        Fault::Newer { format } => {
+            format!("written for a newer quietrail: format {format}, this one reads 1")
+        }
+        Fault::Format { found: None } => "the file does not say its format".to_owned(),
+        Fault::Format { found: Some(found) } => format!("there is no format {found}"),
+        Fault::UnknownTable { name, of, .. } => format!("a {of} has no table `{name}`"),
+        Fault::UnknownKey { key, owner, .. } => format!("{owner} has no key `{key}`"),
+        Fault::CircuitKey { key, owner } => {
+            format!("`{key}` belongs to the circuit, not to {owner} in a catalogue")
+        }
+        Fault::WrongType { key, found, wanted } => {
+            format!("`{key}` holds {found}; it wants {wanted}")
+        }
+        Fault::Unreadable { said } | Fault::Ambiguous { said } | Fault::Unit { said } => {
+            said.clone()
+        }
+        Fault::NoAt { found, wanted } => format!("read {found} without \"at\"; {wanted} is wanted"),
+        Fault::UnknownChoice { key, found, .. } => format!("`{key}` cannot be `{found}`"),
+        Fault::Bounds {
+            key,
+            found,
+            allowed,
+        } => format!("`{key}` is {found}; it has to be {allowed}"),
+        Fault::UpsideDown { said } => said.clone(),
+        Fault::MissingKey { owner, key, .. } => format!("{owner} has no `{key}`"),
+        Fault::MissingOneOf { owner, keys } => {
+            format!("{owner} has neither {}", either(keys, " nor "))
+        }
+        Fault::MissingFigure { owner, key, .. } => format!("{owner} lacks a figure: `{key}`"),
+        Fault::BothGiven {
+            owner,
+            first,
+            second,
+        } => {
+            format!("{owner} has both `{first}` and `{second}`")
+        }
+        Fault::Disagree {
+            first,
+            second,
+            computed,
+        } => {
+            format!("`{first}` and `{second}` do not agree: {computed}")
+        }
+        Fault::NotRising { key } => format!("the points of `{key}` do not rise"),
+        Fault::PointCount { found } => {
+            format!("a curve has two or three points; this one has {found}")
+        }
+        Fault::Position {
+            asked: Some(asked), ..
+        } => {
+            format!("the selector has no position `{asked}`")
+        }
+        Fault::Position { asked: None, .. } => {
+            "no position of the selector is selected, and none is named after the region's voltage"
+                .to_owned()
+        }
+        Fault::NoCentre { form, from } => {
+            format!("the form {form} needs a centre, and {from} has none")
+        }
+        Fault::FormNode {
+            form,
+            key,
+            wanted: true,
+        } => format!("the form {form} needs `{key}`"),
+        Fault::FormNode {
+            form,
+            key,
+            wanted: false,
+        } => {
+            format!("the form {form} has no use for `{key}`")
+        }
+        Fault::Unbounded { name } => format!("the limit \"{name}\" has neither `min` nor `max`"),
+        Fault::LimitForm { key, found, wanted } => {
+            format!("`{key}` is {found}; {wanted} is wanted")
+        }
+        Fault::NotOf { what, of, wanted } => {
+            format!("{what} is asked of {wanted}; `{of}` is not one")
+        }
+        Fault::DuplicateName { name, first } => {
+            format!("the name `{name}` is taken: there is already a {first} of that name")
+        }
+        Fault::UnusableName { name, why } => format!("`{name}` cannot be a name: {why}"),
+        Fault::UnknownNode { name, .. } => format!("there is no node `{name}`"),
+        Fault::UnknownPart { name, wanted, .. } => format!("there is no {wanted} `{name}`"),
+        Fault::UnknownSubject { name, .. } => format!("there is no node and no part `{name}`"),
+        Fault::UnknownState { name, .. } => format!("there is no state `{name}`"),
+        Fault::StateLeftOut { load, states } => {
+            format!(
+                "{load} does not say what it draws in {}",
+                either(states, " and ")
+            )
+        }
+        Fault::NoStates => "the job names no state".to_owned(),
+        Fault::UnknownWinding {
+            name, transformer, ..
+        } => {
+            format!("{transformer} has no winding and no join `{name}`")
+        }
+        Fault::JoinText { said } => said.clone(),
+        Fault::UnknownEntry { name, kind, .. } => format!("the catalogue has no {kind} \"{name}\""),
+        Fault::Unfed { node, .. } => format!("nothing feeds the node `{node}`"),
+        Fault::BridgesNothing { part, node } => {
+            format!("{part} bridges nothing: both ends are at `{node}`")
+        }
+        Fault::Dangling { part, node, .. } => {
+            format!("{part} does nothing: no other part is at `{node}`")
+        }
+        Fault::SourcesFight {
+            node,
+            first,
+            second,
+        } => {
+            format!("{first} and {second} both drive the node `{node}`")
+        }
+        Fault::WindingsFight {
+            join,
+            first,
+            second,
+            circulating,
+        } => format!(
+            "{first} and {second} are side by side in {join} and differ: about {circulating} would \
+             circulate off load"
+        ),
+        Fault::TakesPlace { name, kind } => {
+            format!("this {kind} \"{name}\" takes the place of the built-in one")
+        }
+    }
+}
+
+/// A few words at the place.
+pub(crate) fn label(fault: &Fault) -> String {
+    match fault {
+        Fault::Empty | Fault::NotText | Fault::TooLarge { .. } => String::new(),
+        Fault::Syntax { .. } => "here".to_owned(),
+        Fault::Twice { .. } => "the second one".to_owned(),
+        Fault::Newer { .. } | Fault::Format { .. } => "format".to_owned(),
+        Fault::UnknownTable { nearest, .. }
+        | Fault::UnknownKey { nearest, .. }
+        | Fault::UnknownChoice { nearest, .. }
+        | Fault::UnknownNode { nearest, .. }
+        | Fault::UnknownPart { nearest, .. }
+        | Fault::UnknownSubject { nearest, .. }
+        | Fault::UnknownState { nearest, .. }
+        | Fault::UnknownWinding { nearest, .. }
+        | Fault::UnknownEntry { nearest, .. }
+        | Fault::Position { nearest, .. } => nearest
+            .as_ref()
+            .map_or_else(|| "not known".to_owned(), |near| format!("`{near}`?")),
+        Fault::CircuitKey { .. } => "not in a catalogue".to_owned(),
+        Fault::WrongType { found, .. } => (*found).to_owned(),
+        Fault::Unreadable { .. } | Fault::Unit { .. } | Fault::NoAt { .. } => "here".to_owned(),
+        Fault::Ambiguous { .. } => "two readings".to_owned(),
+        Fault::Bounds { allowed, .. } => format!("has to be {allowed}"),
+        Fault::UpsideDown { .. } => "the first is the higher".to_owned(),
+        Fault::MissingKey { key, .. } | Fault::MissingFigure { key, .. } => format!("no `{key}`"),
+        Fault::MissingOneOf { keys, .. } => format!("no {}", either(keys, ", no ")),
+        Fault::BothGiven { second, .. } => format!("`{second}` as well"),
+        Fault::Disagree { .. } => "does not agree".to_owned(),
+        Fault::NotRising { .. } => "not higher than the one before".to_owned(),
+        Fault::PointCount { .. } => "two or three points".to_owned(),
+        Fault::NoCentre { .. } => "no centre".to_owned(),
+        Fault::FormNode {
+            wanted: true, key, ..
+        } => format!("no `{key}`"),
+        Fault::FormNode { wanted: false, .. } => "no use".to_owned(),
+        Fault::Unbounded { .. } => "no bound".to_owned(),
+        Fault::LimitForm { .. } => "here".to_owned(),
+        Fault::NotOf { wanted, .. } => format!("not {wanted}"),
+        Fault::DuplicateName { .. } => "taken".to_owned(),
+        Fault::UnusableName { .. } => "not a name".to_owned(),
+        Fault::StateLeftOut { states, .. } => format!("no {}", either(states, ", no ")),
+        Fault::NoStates => "empty".to_owned(),
+        Fault::JoinText { .. } => "here".to_owned(),
+        Fault::Unfed { nearest, .. } | Fault::Dangling { nearest, .. } => nearest
+            .as_ref()
+            .map_or_else(|| "alone".to_owned(), |near| format!("`{near}`?")),
+        Fault::BridgesNothing { .. } => "the same node".to_owned(),
+        Fault::SourcesFight { .. } => "driven twice".to_owned(),
+        Fault::WindingsFight { .. } => "side by side".to_owned(),
+        Fault::TakesPlace { .. } => "in place of the built-in one".to_owned(),
+    }
+}
+
+/// What to do.
+pub(crate) fn help(fault: &Fault) -> Option<String> {
+    match fault {
+        Fault::Empty => Some("begin with `format = 1`, [mains] and [states]".to_owned()),
+        Fault::NotText => Some("a job is a text file in UTF-8".to_owned()),
+        Fault::TooLarge { .. } => {
+            Some("keep captures as files of their own, in the folder captures".to_owned())
+        }
+        Fault::Newer { .. } => Some("read it with the quietrail that wrote it".to_owned()),
+        Fault::Format { .. } => Some("write `format = 1` as the first line".to_owned()),
+        Fault::UnknownTable { nearest, .. }
+        | Fault::UnknownNode { nearest, .. }
+        | Fault::UnknownPart { nearest, .. }
+        | Fault::UnknownSubject { nearest, .. }
+        | Fault::UnknownState { nearest, .. }
+        | Fault::UnknownWinding { nearest, .. }
+        | Fault::UnknownEntry { nearest, .. }
+        | Fault::Dangling { nearest, .. } => meant(nearest.as_ref()),
+        Fault::UnknownKey { nearest, known, .. } => {
+            meant(nearest.as_ref()).or_else(|| Some(format!("known here: {}", known.join(", "))))
+        }
+        Fault::UnknownChoice { nearest, known, .. } => {
+            meant(nearest.as_ref()).or_else(|| Some(format!("known here: {}", known.join(", "))))
+        }
+        Fault::Position { offered, .. } => {
+            Some(format!("write `selected = \"...\"` with one of {}", offered.join(", ")))
+        }
+        Fault::Unfed { nearest, .. } => meant(nearest.as_ref()).or_else(|| {
+            Some("a node is fed by a rectifier, a regulator, a winding or the inlet, directly or through \
+                  parts that conduct".to_owned())
+        }),
+        Fault::MissingKey { says, .. } => Some((*says).to_owned()),
+        Fault::MissingFigure { key, says, part: false, .. } => {
+            Some(format!("{says} Write `{key}`, or name a catalogue entry with `part`."))
+        }
+        Fault::MissingFigure { key, says, part: true, .. } => {
+            Some(format!("{says} Its catalogue entry has none either: write `{key}` in the job."))
+        }
+        Fault::MissingOneOf { keys, .. } => Some(format!("write {}", either(keys, " or "))),
+        Fault::BothGiven { .. } => Some("keep one of them".to_owned()),
+        Fault::Disagree { .. } => Some("keep the one that was measured".to_owned()),
+        Fault::NotRising { .. } => Some("write them from the lowest to the highest".to_owned()),
+        Fault::NoCentre { .. } => {
+            Some("name a winding with one tap, or a join of two windings in series".to_owned())
+        }
+        Fault::FormNode { wanted: false, .. } => Some("take it out, or change the form".to_owned()),
+        Fault::StateLeftOut { .. } => {
+            Some("write \"0 A\" for a state in which it draws nothing".to_owned())
+        }
+        Fault::NoStates => {
+            Some("name at least one: [states] on = \"what the load is doing\"".to_owned())
+        }
+        Fault::DuplicateName { .. } => {
+            Some("parts of all kinds share their names: rename one of the two".to_owned())
+        }
+        Fault::SourcesFight { .. } => {
+            Some("give each its own node, and join them through resistors or diodes".to_owned())
+        }
+        Fault::WindingsFight { .. } => {
+            Some("side by side belong only windings of equal volts, start with start".to_owned())
+        }
+        Fault::CircuitKey { .. } => Some("write it in the job".to_owned()),
+        Fault::Syntax { .. }
+        | Fault::Twice { .. }
+        | Fault::WrongType { .. }
+        | Fault::Unreadable { .. }
+        | Fault::Ambiguous { .. }
+        | Fault::Unit { .. }
+        | Fault::NoAt { .. }
+        | Fault::Bounds { .. }
+        | Fault::UpsideDown { .. }
+        | Fault::PointCount { .. }
+        | Fault::FormNode { wanted: true, .. }
+        | Fault::Unbounded { .. }
+        | Fault::LimitForm { .. }
+        | Fault::NotOf { .. }
+        | Fault::UnusableName { .. }
+        | Fault::JoinText { .. }
+        | Fault::BridgesNothing { .. }
+        | Fault::TakesPlace { .. } => None,
+    }
+}
+
+fn meant(nearest: Option<&String>) -> Option<String> {
+    nearest.map(|near| format!("the nearest known is `{near}`"))
+}
+
+/// Names in a row, each in backticks.
+fn either(names: &[impl AsRef<str>], between: &str) -> String {
+    names
+        .iter()
+        .map(|name| format!("`{}`", name.as_ref()))
+        .collect::<Vec<_>>()
+        .join(between)
+}
