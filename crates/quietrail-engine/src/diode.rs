@@ -66,14 +66,22 @@ impl DiodeLaw {
             }
             DiodeLaw::Ideal { drop, slope } => {
                 let over = voltage - drop;
-                // Conducting where voltage beyond the line and current together point forward; 1 Ω makes
-                // them comparable and decides only which of two branches is tried first.
-                if over - slope * current + current > 0.0 {
+                if self.conducts(voltage, current) {
                     (over - slope * current, [1.0, -slope])
                 } else {
                     (current - BLOCKING * over, [-BLOCKING, 1.0])
                 }
             }
+        }
+    }
+
+    /// Which of its straight lines an ideal diode follows; a curve has one piece, which counts as blocking.
+    pub(crate) fn conducts(&self, voltage: f64, current: f64) -> bool {
+        match *self {
+            DiodeLaw::Exponential { .. } => false,
+            // Conducting where voltage beyond the line and current together point forward; 1 Ω makes
+            // them comparable and decides only which of two branches is tried first.
+            DiodeLaw::Ideal { drop, slope } => voltage - drop - slope * current + current > 0.0,
         }
     }
 

@@ -151,9 +151,7 @@ impl<'s> March<'s> {
                     continue;
                 }
             };
-            let error = last
-                .as_ref()
-                .map_or(0.0, |last| self.error(&found, &last.rate[2]));
+            let error = last.as_ref().map_or(0.0, |last| self.error(&found, last));
             if error > 1.0 && length > 16.0 * SHORTEST_STEP {
                 self.effort.rejected += 1;
                 may_grow = false;
@@ -192,8 +190,8 @@ impl<'s> March<'s> {
     }
 
     /// Largest estimated error of a step, 1 being allowed.
-    fn error(&self, found: &Stages, rate: &[f64]) -> f64 {
-        let errors = self.stepper.error(found, rate);
+    fn error(&self, found: &Stages, last: &Stages) -> f64 {
+        let errors = self.stepper.error(found, last);
         let mut worst: f64 = 0.0;
         for (k, error) in errors.iter().enumerate() {
             let rounding = ROUNDING * found.z[2][k].abs().max(found.z_start[k].abs());

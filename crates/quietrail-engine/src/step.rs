@@ -427,8 +427,9 @@ impl<'s> Stepper<'s> {
         residual
     }
 
-    /// Estimated error of each store over the step just made; `rate` is that of the stores at its start.
-    pub(crate) fn error(&self, found: &Stages, rate: &[f64]) -> Vec<f64> {
+    /// Estimated error of each store over the step just made, which began where `last` ended.
+    pub(crate) fn error(&self, found: &Stages, last: &Stages) -> Vec<f64> {
+        let rate = &last.rate[2];
         let stores = self.system.stores.len();
         let tableau = &self.tableau;
         let raw: Vec<f64> = (0..stores)
@@ -441,6 +442,10 @@ impl<'s> Stepper<'s> {
                 sum
             })
             .collect();
+        // Where an ideal diode changes over, a filter taken on one side of the corner is blind to the other.
+        if self.changes_over(last) {
+            return raw;
+        }
         // Filtered by the first stage's matrix, whose coefficient is within 13 % of the one of the theory:
         // stiff parts are damped, slow ones pass.
         let factor = self.system.frequency / (tableau.gamma * found.h);
@@ -450,6 +455,15 @@ impl<'s> Stepper<'s> {
                 factor * row.iter().zip(&raw).map(|(r, d)| r * d).sum::<f64>()
             })
             .collect()
+    }
+
+    /// Whether an ideal diode changes over between the end of `last` and the end of the step just made.
+    fn changes_over(&self, last: &Stages) -> bool {
+        self.system.devices.iter().enumerate().any(|(d, device)| {
+            let before = &last.inputs[d];
+            let mut stages = self.stages.iter();
+            stages.any(|stage| device.is_on_another_piece(before, &stage.inputs[d]))
+        })
     }
 
     /// Derivatives of the three stages' unknowns against a quantity on which the equations depend.

@@ -299,6 +299,14 @@ impl Device {
         }
     }
 
+    /// Whether a straight piece of the law holds at one of two inputs and another at the other.
+    pub(crate) fn is_on_another_piece(&self, from: &[f64; 3], to: &[f64; 3]) -> bool {
+        match &self.law {
+            Law::Diode(law) => law.conducts(from[0], from[1]) != law.conducts(to[0], to[1]),
+            Law::Load(_) | Law::Pass(_) => false,
+        }
+    }
+
     /// Inputs at which to linearise next.
     pub(crate) fn limit(&self, last: &[f64; 3], proposed: &[f64; 3]) -> [f64; 3] {
         match &self.law {
