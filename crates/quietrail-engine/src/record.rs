@@ -16,6 +16,9 @@ pub struct Extreme {
 /// How far an extreme is chased: passes of a parabola through the best three points.
 const REFINEMENTS: usize = 8;
 
+/// How often the bracket around a crossing is narrowed; by halves it would take 43 from a whole cycle.
+const BRACKETINGS: usize = 90;
+
 /// All steps of a march, in order.
 pub(crate) struct Record<'s> {
     pub(crate) system: &'s System,
@@ -165,30 +168,28 @@ impl<'s> Record<'s> {
     /// Time at which a probe crosses a level between two points on either side.
     pub(crate) fn crossing(&self, probe: &Probe, level: f64, a: (f64, f64), b: (f64, f64)) -> f64 {
         let (mut low, mut high) = ((a.0, a.1 - level), (b.0, b.1 - level));
-        let mut side = 0;
-        for _ in 0..60 {
-            // Regula falsi, halving the value of an end that stays (the Illinois rule).
-            let t = (low.0 * high.1 - high.0 * low.1) / (high.1 - low.1);
-            if !(t > low.0 && t < high.0) || high.0 - low.0 < 1e-13 {
+        let mut bisect = false;
+        for _ in 0..BRACKETINGS {
+            let width = high.0 - low.0;
+            if width < 1e-13 {
                 break;
             }
-            let value = self.exact(probe, t) - level;
-            if (value > 0.0) == (high.1 > 0.0) {
-                high = (t, value);
-                if side == 1 {
-                    low.1 *= 0.5;
-                }
-                side = 1;
-            } else {
-                low = (t, value);
-                if side == -1 {
-                    high.1 *= 0.5;
-                }
-                side = -1;
+            // By the chord; by the middle after a chord that gained little, as at the corner where an
+            // ideal diode begins to conduct.
+            let mut t = (low.0 * high.1 - high.0 * low.1) / (high.1 - low.1);
+            if bisect || !(t > low.0 && t < high.0) {
+                t = low.0 + 0.5 * width;
             }
+            let value = self.exact(probe, t) - level;
             if value.abs() < 1e-12 * level.abs().max(1e-12) {
                 return t;
             }
+            if (value > 0.0) == (high.1 > 0.0) {
+                high = (t, value);
+            } else {
+                low = (t, value);
+            }
+            bisect = high.0 - low.0 > 0.5 * width;
         }
         (low.0 * high.1 - high.0 * low.1) / (high.1 - low.1)
     }
