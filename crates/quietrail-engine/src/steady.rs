@@ -66,14 +66,18 @@ pub fn steady_state_from<'s>(system: &'s System, near: &[f64], options: &Options
 struct Search<'s> {
     system: &'s System,
     march: March<'s>,
+    /// What each store may come to: the sources' volts, an ampere.
+    room: Vec<f64>,
     options: Options,
 }
 
 impl<'s> Search<'s> {
     fn new(system: &'s System, options: &Options) -> Self {
+        let march = March::new(system, options.steps);
         Self {
             system,
-            march: March::new(system, options.steps),
+            room: march.scale.clone(),
+            march,
             options: *options,
         }
     }
@@ -123,7 +127,10 @@ impl<'s> Search<'s> {
     /// Newton on the cycle until it closes within `near` of each store's swing.
     fn close(&mut self, mut z: Vec<f64>, near: f64, tolerance: f64) -> Result<Vec<f64>, Ended> {
         self.march.set_tolerance(tolerance);
+        // The swing shrinks as the stores come to rest, so drift as its share hardly does while they are far:
+        // progress is also measured against what does not change.
         let mut best = f64::INFINITY;
+        let mut least_travel = f64::INFINITY;
         let mut natural = 0;
         let mut patience = 1;
         loop {
@@ -132,14 +139,20 @@ impl<'s> Search<'s> {
             // The swing is that of this cycle; while stores still travel it is larger than the ripple.
             self.march.learn_scale(&path);
             if drift < near {
-                return Ok(newton(&path, &z).unwrap_or(path.end));
+                return Ok(newton(&path, &z, &self.room).unwrap_or(path.end));
             }
             if self.march.effort.cycles > self.options.cycles {
                 return Err(Ended::CyclesSpent { drift });
             }
-            let helps = drift < 0.9 * best;
+            let travel = distance(&path.end, &z, &self.room);
+            let helps = drift < 0.9 * best || travel < 0.9 * least_travel;
             best = best.min(drift);
-            let proposal = if natural > 0 { None } else { newton(&path, &z) };
+            least_travel = least_travel.min(travel);
+            let proposal = if natural > 0 {
+                None
+            } else {
+                newton(&path, &z, &self.room)
+            };
             match proposal {
                 Some(next) if helps => z = next,
                 _ => {
@@ -148,6 +161,7 @@ impl<'s> Search<'s> {
                         natural = patience;
                         patience = (2 * patience).min(64);
                         best = f64::INFINITY;
+                        least_travel = f64::INFINITY;
                     }
                     natural -= 1;
                     z = path.end;
@@ -204,7 +218,7 @@ impl<'s> Search<'s> {
             }
             best = best.min(drift);
             self.march.learn_scale(&path);
-            z = newton(&path, &z).unwrap_or_else(|| path.end.clone());
+            z = newton(&path, &z, &self.room).unwrap_or_else(|| path.end.clone());
         }
         Err(Ended::CyclesSpent { drift: best })
     }
@@ -215,11 +229,7 @@ impl<'s> Search<'s> {
     }
 
     fn distance(&self, a: &[f64], b: &[f64]) -> f64 {
-        let mut worst: f64 = 0.0;
-        for (k, scale) in self.march.scale.iter().enumerate() {
-            worst = worst.max((a[k] - b[k]).abs() / scale);
-        }
-        worst
+        distance(a, b, &self.march.scale)
     }
 
     fn conclude(self, path: Path, residual: f64) -> Outcome<'s> {
@@ -243,8 +253,17 @@ impl<'s> Search<'s> {
     }
 }
 
+/// Largest difference of two sets of stores as a share of each store's scale.
+fn distance(a: &[f64], b: &[f64], scale: &[f64]) -> f64 {
+    let mut worst: f64 = 0.0;
+    for (k, scale) in scale.iter().enumerate() {
+        worst = worst.max((a[k] - b[k]).abs() / scale);
+    }
+    worst
+}
+
 /// Stores at which the next cycle should close, if the map allows to tell.
-fn newton(path: &Path, z: &[f64]) -> Option<Vec<f64>> {
+fn newton(path: &Path, z: &[f64], room: &[f64]) -> Option<Vec<f64>> {
     let stores = z.len();
     if stores == 0 {
         return None;
@@ -266,7 +285,7 @@ fn newton(path: &Path, z: &[f64]) -> Option<Vec<f64>> {
     // A store that hardly changes in a cycle may be sent far; never further than it has room for.
     let mut shrink: f64 = 1.0;
     for (k, (low, high)) in path.range.iter().enumerate() {
-        let room = low.abs().max(high.abs()).max(1e-3);
+        let room = low.abs().max(high.abs()).max(room[k]);
         shrink = shrink.max(step[k].abs() / (2.0 * room));
     }
     let next: Vec<f64> = z
