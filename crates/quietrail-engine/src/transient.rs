@@ -61,6 +61,9 @@ impl Transient<'_> {
 
     fn extreme(&self, probe: &Probe, window: (f64, f64), sign: f64) -> Extreme {
         let mut points = self.record.points(probe);
+        // The start itself, by the polynomial of the first step: a surge may be highest there.
+        let start = self.record.steps[0].t;
+        points.insert(0, (start, self.record.value(probe, start)));
         points.retain(|(t, _)| *t >= window.0 && *t <= window.1);
         let best = most(&points, sign);
         if best == 0 || best + 1 == points.len() {
