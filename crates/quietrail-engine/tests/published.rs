@@ -3,7 +3,10 @@
 mod supplies;
 
 mod published {
+    mod engineering;
     mod grids;
+    mod makers;
     mod readings;
+    mod surge;
     mod table;
 }

@@ -6,8 +6,9 @@ use quietrail_checks::Figure;
 use quietrail_engine::{Options, Orbit, Probe, math};
 use std::f64::consts::PI;
 
-/// Current that counts as conduction, as a share of the peak: what an ideal diode leaks is less.
-const CONDUCTS: f64 = 1e-9;
+/// Current that counts as conduction, as a share of the peak. With leakage inductance the current starts
+/// with its square: at 1e-9 the angle would already be off by 1e-3 degrees.
+const CONDUCTS: f64 = 1e-12;
 
 /// Points at which harmonics are sampled in a cycle.
 const SAMPLES: u32 = 7200;
