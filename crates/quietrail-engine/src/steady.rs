@@ -30,6 +30,12 @@ const ROUGH: f64 = 1e-4;
 const CYCLES_FROM_REST: u32 = 3;
 /// Rough closure at which the fine search takes over.
 const NEAR: f64 = 1e-3;
+/// Cycles of the fine search.
+const FINE_CYCLES: usize = 24;
+/// Distance from the closed cycle, as a share of each store's level, that is taken as none.
+const THERE: f64 = 1e-7;
+/// The same, where the errors of the steps leave no better: what a store of a million cycles makes of them.
+const NEARLY_THERE: f64 = 1e-4;
 /// Multiplier above which a cycle counts as unstable. Slow but stable circuits come as close as 1 − 1e-7.
 const UNSTABLE: f64 = 1.0 + 1e-9;
 
@@ -209,16 +215,22 @@ impl<'s> Search<'s> {
     fn fine(&mut self, mut z: Vec<f64>) -> Result<(Path, f64), Ended> {
         self.march.set_tolerance(self.options.tolerance);
         let goal = 30.0 * self.options.tolerance;
-        let mut best = f64::INFINITY;
-        for _ in 0..12 {
+        let (mut best, mut nearest) = (f64::INFINITY, f64::INFINITY);
+        for _ in 0..FINE_CYCLES {
             let path = self.march.run(&z, 0.0, 1.0, Keep::All).map_err(ended)?;
             let drift = self.drift(&path, &z);
-            if drift < goal || (drift < 100.0 * goal && drift > 0.3 * best) {
+            let next = newton(&path, &z, &self.room).unwrap_or_else(|| path.end.clone());
+            let away = distance(&next, &z, &levels(&path));
+            let closes = drift < goal || (drift < 100.0 * goal && drift > 0.3 * best);
+            // A slow store hardly drifts however far it still has to go: its distance counts too.
+            let is_there = away < THERE || (away < NEARLY_THERE && away > 0.3 * nearest);
+            if closes && is_there {
                 return Ok((path, drift));
             }
             best = best.min(drift);
+            nearest = nearest.min(away);
             self.march.learn_scale(&path);
-            z = newton(&path, &z, &self.room).unwrap_or_else(|| path.end.clone());
+            z = next;
         }
         Err(Ended::CyclesSpent { drift: best })
     }
@@ -260,6 +272,15 @@ fn distance(a: &[f64], b: &[f64], scale: &[f64]) -> f64 {
         worst = worst.max((a[k] - b[k]).abs() / scale);
     }
     worst
+}
+
+/// Largest size of each store over a cycle.
+fn levels(path: &Path) -> Vec<f64> {
+    let sizes = path
+        .range
+        .iter()
+        .map(|(low, high)| low.abs().max(high.abs()));
+    sizes.map(|level| level.max(1e-12)).collect()
 }
 
 /// Stores at which the next cycle should close, if the map allows to tell.
