@@ -1,6 +1,13 @@
 //! Addresses of everything adjustable, and changes to a job (contracts: one address each).
 
-use crate::model::Job;
+mod adjust;
+#[cfg(test)]
+mod tests;
+
+use crate::keys::Bounds;
+use crate::model::{Job, PartKind, Transformer};
+use crate::nearest::nearest;
+use adjust::{Adjustable, walk};
 use std::fmt;
 
 /// The address of one adjustable figure: `C1.value`, `T1.S1.resistance`, `mains.voltage`,
@@ -35,9 +42,10 @@ pub enum Change {
         /// New nominal value, SI.
         value: f64,
     },
-    /// Takes a part out, leaving its ends open.
+    /// Takes a part out, leaving its ends open. The job keeps the part, so that it can still be named:
+    /// leaving it out is the work of whoever makes the circuit.
     Open(String),
-    /// Puts a dead short in place of a part.
+    /// Puts a dead short in place of a part; as with [`Change::Open`], the job keeps the part.
     Short(String),
     /// Turns a winding round: `T1.S2`.
     Reverse(String),
@@ -72,16 +80,178 @@ pub enum ChangeError {
 impl Job {
     /// Every adjustable figure, in the order of the file. Figures without tolerance have equal ends.
     pub fn parameters(&self) -> Vec<Parameter> {
-        Vec::new()
+        let mut parameters = Vec::new();
+        walk(&mut self.clone(), &mut |address, figure, _| {
+            let (low, nominal, high) = figure.range();
+            parameters.push(Parameter {
+                address: Address(address.join(".")),
+                low,
+                nominal,
+                high,
+                unit: figure.unit(),
+                is_default: figure.is_default(),
+            });
+        });
+        parameters
     }
 
     /// A copy with all changes made in order.
     ///
+    /// [`Change::Open`] and [`Change::Short`] are only checked: the part stays in the job.
+    ///
     /// # Errors
     /// The first change that cannot be made.
-    pub fn with(&self, _changes: &[Change]) -> Result<Job, ChangeError> {
-        Ok(self.clone())
+    pub fn with(&self, changes: &[Change]) -> Result<Job, ChangeError> {
+        let mut job = self.clone();
+        let mut outcomes: Vec<Outcome> = changes.iter().map(|_| Outcome::NotFound).collect();
+        let any_set = changes
+            .iter()
+            .any(|change| matches!(change, Change::Set { .. }));
+        if any_set {
+            walk(&mut job, &mut |address, figure, bounds| {
+                set_all(changes, &mut outcomes, address, figure, bounds);
+            });
+        }
+        for (change, outcome) in changes.iter().zip(outcomes) {
+            match change {
+                Change::Set { address, value } => match outcome {
+                    Outcome::Done => {}
+                    Outcome::Impossible => {
+                        let address = address.0.clone();
+                        return Err(ChangeError::Impossible {
+                            address,
+                            value: *value,
+                        });
+                    }
+                    Outcome::NotFound => return Err(self.unknown_address(&address.0)),
+                },
+                Change::Open(name) | Change::Short(name) => {
+                    if self.part(name).is_none() {
+                        return Err(self.unknown_part(name));
+                    }
+                }
+                Change::Reverse(name) => {
+                    if !reverse(&mut job, name) {
+                        return Err(self.unknown_winding(name));
+                    }
+                }
+            }
+        }
+        Ok(job)
     }
+
+    fn unknown_address(&self, address: &str) -> ChangeError {
+        let parameters = self.parameters();
+        let known = parameters
+            .iter()
+            .map(|parameter| parameter.address.0.as_str());
+        ChangeError::UnknownAddress {
+            address: address.to_owned(),
+            nearest: nearest(address, known),
+        }
+    }
+
+    fn unknown_part(&self, name: &str) -> ChangeError {
+        let known = self.parts.iter().map(|part| part.name.as_str());
+        ChangeError::UnknownPart {
+            name: name.to_owned(),
+            nearest: nearest(name, known),
+        }
+    }
+
+    fn unknown_winding(&self, name: &str) -> ChangeError {
+        let windings = self.windings();
+        let near = nearest(name, windings.iter().map(String::as_str));
+        ChangeError::UnknownPart {
+            name: name.to_owned(),
+            nearest: near,
+        }
+    }
+
+    /// Every winding with its transformer: `T1.S2`.
+    fn windings(&self) -> Vec<String> {
+        let of_part = |name: &str, transformer: &Transformer| {
+            let primary = transformer.primary.iter().map(|winding| &winding.name);
+            let secondary = transformer.secondary.iter().map(|winding| &winding.name);
+            primary
+                .chain(secondary)
+                .map(|of| format!("{name}.{of}"))
+                .collect::<Vec<_>>()
+        };
+        let of_parts = self.parts.iter().filter_map(|part| match &part.kind {
+            PartKind::Transformer(transformer) => Some(of_part(&part.name, transformer)),
+            _ => None,
+        });
+        of_parts.flatten().collect()
+    }
+}
+
+/// What became of one change.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Outcome {
+    NotFound,
+    Impossible,
+    Done,
+}
+
+/// Makes all changes to one figure, in their order.
+fn set_all(
+    changes: &[Change],
+    outcomes: &mut [Outcome],
+    address: &[&str],
+    figure: &mut dyn Adjustable,
+    bounds: Bounds,
+) {
+    for (change, outcome) in changes.iter().zip(outcomes) {
+        let Change::Set {
+            address: wanted,
+            value,
+        } = change
+        else {
+            continue;
+        };
+        if !wanted.0.split('.').eq(address.iter().copied()) {
+            continue;
+        }
+        if value.is_finite() && bounds.allow(*value, *value) {
+            figure.move_to(*value, bounds);
+            *outcome = Outcome::Done;
+        } else {
+            *outcome = Outcome::Impossible;
+        }
+    }
+}
+
+/// Turns a winding round; false if there is none of that name.
+fn reverse(job: &mut Job, name: &str) -> bool {
+    let Some((part, winding)) = name.split_once('.') else {
+        return false;
+    };
+    let Some(part) = job
+        .parts
+        .iter_mut()
+        .find(|candidate| candidate.name == part)
+    else {
+        return false;
+    };
+    let PartKind::Transformer(transformer) = &mut part.kind else {
+        return false;
+    };
+    let primary = transformer
+        .primary
+        .iter_mut()
+        .map(|one| (&one.name, &mut one.reversed));
+    let secondary = transformer
+        .secondary
+        .iter_mut()
+        .map(|one| (&one.name, &mut one.reversed));
+    for (of, reversed) in primary.chain(secondary) {
+        if of == winding {
+            *reversed = !*reversed;
+            return true;
+        }
+    }
+    false
 }
 
 impl fmt::Display for Address {

@@ -1,0 +1,182 @@
+//! Addresses and changes on the whole example.
+
+use crate::model::{Job, PartKind};
+use crate::{Address, Change, ChangeError, read};
+use proptest::prelude::{Strategy, prop};
+use proptest::{prop_assert, prop_assert_eq, proptest};
+
+fn example() -> Job {
+    let text = include_str!("../../cases/whole-example.toml");
+    read(text, None).job.expect("the example has a meaning")
+}
+
+fn set(address: &str, value: f64) -> Change {
+    Change::Set {
+        address: Address(address.to_owned()),
+        value,
+    }
+}
+
+#[test]
+fn every_address_is_there_once_and_finds_its_figure() {
+    let job = example();
+    let parameters = job.parameters();
+    for (index, parameter) in parameters.iter().enumerate() {
+        let address = &parameter.address;
+        assert!(
+            !parameters[index + 1..]
+                .iter()
+                .any(|other| other.address == *address),
+            "{address}"
+        );
+        assert!(parameter.low <= parameter.nominal && parameter.nominal <= parameter.high);
+        let same = job
+            .with(&[set(&address.0, parameter.nominal)])
+            .expect("its own value fits");
+        assert_eq!(
+            same.parameters()[index].nominal,
+            parameter.nominal,
+            "{address}"
+        );
+    }
+}
+
+#[test]
+fn the_addresses_of_the_contract_are_there() {
+    let parameters = example().parameters();
+    let wanted = [
+        "C1.value",
+        "C1.esr",
+        "T1.S1.resistance",
+        "T1.S1.open",
+        "T1.P1.resistance",
+        "T1.no_load",
+        "mains.voltage",
+        "mains.frequency",
+        "mains.flatness",
+        "load.oven.cold",
+        "room",
+        "box.rise",
+        "U1.set.upper",
+        "U1.set.reference",
+        "U1.dropout.1",
+        "U1.rejection.1",
+        "D1.points.1",
+        "SK1.to_air",
+    ];
+    for address in wanted {
+        assert!(
+            parameters
+                .iter()
+                .any(|parameter| parameter.address.0 == address),
+            "{address}"
+        );
+    }
+}
+
+#[test]
+fn changes_that_cannot_be_made_say_why() {
+    let job = example();
+    let unknown = job
+        .with(&[set("C1.vlaue", 1.0)])
+        .expect_err("no such address");
+    let nearest = Some("C1.value".to_owned());
+    assert_eq!(
+        unknown,
+        ChangeError::UnknownAddress {
+            address: "C1.vlaue".to_owned(),
+            nearest
+        }
+    );
+    for (address, value) in [
+        ("C1.value", 0.0),
+        ("C1.esr", -0.1),
+        ("mains.flatness", 0.2),
+        ("room", f64::NAN),
+    ] {
+        let error = job.with(&[set(address, value)]).expect_err("out of bounds");
+        assert!(matches!(error, ChangeError::Impossible { .. }), "{address}");
+    }
+    let part = job
+        .with(&[Change::Open("C9".to_owned())])
+        .expect_err("no such part");
+    assert!(matches!(
+        part,
+        ChangeError::UnknownPart {
+            nearest: Some(_),
+            ..
+        }
+    ));
+    let winding = job
+        .with(&[Change::Reverse("T1.S9".to_owned())])
+        .expect_err("no such winding");
+    assert!(matches!(
+        winding,
+        ChangeError::UnknownPart {
+            nearest: Some(_),
+            ..
+        }
+    ));
+}
+
+#[test]
+fn the_first_impossible_change_is_the_one_named() {
+    let changes = [set("C1.esr", -1.0), set("nothing", 1.0)];
+    let error = example()
+        .with(&changes)
+        .expect_err("two impossible changes");
+    assert!(matches!(error, ChangeError::Impossible { address, .. } if address == "C1.esr"));
+}
+
+#[test]
+fn later_changes_win_and_turning_twice_is_not_turning() {
+    let job = example();
+    let changed = job
+        .with(&[set("C1.value", 1e-3), set("C1.value", 2e-3)])
+        .expect("both fit");
+    let PartKind::Capacitor(capacitor) = &changed.part("C1").expect("C1").kind else {
+        panic!("C1 is a capacitor");
+    };
+    assert_eq!(capacitor.value.nominal(), 2e-3);
+    assert!(
+        (capacitor.value.value.low - 1.6e-3).abs() < 1e-12,
+        "the tolerance went along"
+    );
+    let turn = Change::Reverse("T1.S2".to_owned());
+    assert_ne!(job.with(std::slice::from_ref(&turn)).expect("S2"), job);
+    assert_eq!(job.with(&[turn.clone(), turn]).expect("S2"), job);
+}
+
+proptest! {
+    #[test]
+    fn what_is_set_is_what_is_read(
+        picks in prop::collection::vec((0_usize..200, (-6.0_f64..6.0).prop_map(f64::exp)), 1..6)
+    ) {
+        let job = example();
+        let parameters = job.parameters();
+        let picks: Vec<_> =
+            picks.into_iter().map(|(index, factor)| (index % parameters.len(), factor)).collect();
+        let changes: Vec<Change> = picks
+            .iter()
+            .map(|(index, factor)| set(&parameters[*index].address.0, parameters[*index].nominal * factor))
+            .collect();
+        // A flatness beyond 1/9 is refused; all else only has a sign to keep.
+        let Ok(changed) = job.with(&changes) else {
+            prop_assert!(picks.iter().any(|(index, _)| parameters[*index].address.0 == "mains.flatness"));
+            return Ok(());
+        };
+        let after = changed.parameters();
+        for (position, (index, factor)) in picks.iter().enumerate() {
+            let is_last = !picks[position + 1..].iter().any(|(later, _)| later == index);
+            let parameter = &after[*index];
+            if is_last {
+                prop_assert_eq!(parameter.nominal, parameters[*index].nominal * factor);
+            }
+            prop_assert!(parameter.low <= parameter.nominal && parameter.nominal <= parameter.high);
+        }
+        let untouched = |index: &usize| !picks.iter().any(|(picked, _)| picked == index);
+        for index in (0..parameters.len()).filter(untouched) {
+            prop_assert_eq!(&after[index], &parameters[index]);
+        }
+    }
+}
