@@ -12,6 +12,9 @@ const LONGEST_STEP: f64 = 1.0 / 48.0;
 const SHORTEST_STEP: f64 = 1e-15;
 /// Steps that are always landed on: crests and zeros of the mains.
 const LANDMARKS_PER_CYCLE: f64 = 4.0;
+/// Least swing that a store is held to, as a share of what it may come to. The current of a leakage inductance
+/// is that of blocking diodes while a charged reservoir waits; following it to the digit would take a million steps.
+const SMALLEST_SWING: f64 = 1e-6;
 /// Error that rounding alone makes in a store, as a share of its value.
 const ROUNDING: f64 = 4e-15;
 
@@ -22,6 +25,8 @@ pub(crate) struct March<'s> {
     pub(crate) tolerance: f64,
     /// Swing of each store over a cycle: what its errors are compared with.
     pub(crate) scale: Vec<f64>,
+    /// What each store may come to: the sources' volts, an ampere.
+    pub(crate) room: Vec<f64>,
     /// Steps (accepted and not) that may still be made.
     pub(crate) steps_left: u64,
     pub(crate) effort: Effort,
@@ -70,7 +75,7 @@ pub(crate) enum Stop {
 
 impl<'s> March<'s> {
     pub(crate) fn new(system: &'s System, steps: u64) -> Self {
-        let scale = system
+        let room: Vec<f64> = system
             .stores
             .iter()
             .map(|store| match store.kind {
@@ -81,7 +86,8 @@ impl<'s> March<'s> {
         Self {
             stepper: Stepper::new(system),
             tolerance: 1e-4,
-            scale,
+            scale: room.clone(),
+            room,
             steps_left: steps,
             effort: Effort::default(),
         }
@@ -96,9 +102,9 @@ impl<'s> March<'s> {
 
     /// Takes the swing of each store over a path as its scale from now on.
     pub(crate) fn learn_scale(&mut self, path: &Path) {
-        for (scale, (low, high)) in self.scale.iter_mut().zip(&path.range) {
+        for ((scale, room), (low, high)) in self.scale.iter_mut().zip(&self.room).zip(&path.range) {
             let level = low.abs().max(high.abs());
-            *scale = (high - low).max(1e-6 * level).max(1e-12);
+            *scale = (high - low).max(1e-6 * level).max(SMALLEST_SWING * room);
         }
     }
 

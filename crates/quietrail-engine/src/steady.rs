@@ -72,18 +72,14 @@ pub fn steady_state_from<'s>(system: &'s System, near: &[f64], options: &Options
 struct Search<'s> {
     system: &'s System,
     march: March<'s>,
-    /// What each store may come to: the sources' volts, an ampere.
-    room: Vec<f64>,
     options: Options,
 }
 
 impl<'s> Search<'s> {
     fn new(system: &'s System, options: &Options) -> Self {
-        let march = March::new(system, options.steps);
         Self {
             system,
-            room: march.scale.clone(),
-            march,
+            march: March::new(system, options.steps),
             options: *options,
         }
     }
@@ -145,19 +141,19 @@ impl<'s> Search<'s> {
             // The swing is that of this cycle; while stores still travel it is larger than the ripple.
             self.march.learn_scale(&path);
             if drift < near {
-                return Ok(newton(&path, &z, &self.room).unwrap_or(path.end));
+                return Ok(newton(&path, &z, &self.march.room).unwrap_or(path.end));
             }
             if self.march.effort.cycles > self.options.cycles {
                 return Err(Ended::CyclesSpent { drift });
             }
-            let travel = distance(&path.end, &z, &self.room);
+            let travel = distance(&path.end, &z, &self.march.room);
             let helps = drift < 0.9 * best || travel < 0.9 * least_travel;
             best = best.min(drift);
             least_travel = least_travel.min(travel);
             let proposal = if natural > 0 {
                 None
             } else {
-                newton(&path, &z, &self.room)
+                newton(&path, &z, &self.march.room)
             };
             match proposal {
                 Some(next) if helps => z = next,
@@ -219,7 +215,7 @@ impl<'s> Search<'s> {
         for _ in 0..FINE_CYCLES {
             let path = self.march.run(&z, 0.0, 1.0, Keep::All).map_err(ended)?;
             let drift = self.drift(&path, &z);
-            let next = newton(&path, &z, &self.room).unwrap_or_else(|| path.end.clone());
+            let next = newton(&path, &z, &self.march.room).unwrap_or_else(|| path.end.clone());
             let away = distance(&next, &z, &levels(&path));
             let closes = drift < goal || (drift < 100.0 * goal && drift > 0.3 * best);
             // A slow store hardly drifts however far it still has to go: its distance counts too.
