@@ -173,6 +173,26 @@ impl Circuit {
         (0..self.elements.len()).map(ElementId)
     }
 
+    /// All nodes that elements join galvanically to a node, itself included.
+    pub fn island_of(&self, node: Node) -> Vec<Node> {
+        let mut reached = vec![false; self.nodes];
+        reached[node.0] = true;
+        loop {
+            let mut grew = false;
+            for group in self.elements.iter().flat_map(Element::galvanic_groups) {
+                if group.iter().any(|node| reached[node.0]) {
+                    for node in group {
+                        grew |= !reached[node.0];
+                        reached[node.0] = true;
+                    }
+                }
+            }
+            if !grew {
+                return (0..self.nodes).filter(|&k| reached[k]).map(Node).collect();
+            }
+        }
+    }
+
     /// The element of an id of this circuit.
     pub fn element(&self, id: ElementId) -> &Element {
         &self.elements[id.0]

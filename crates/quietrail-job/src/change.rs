@@ -28,8 +28,8 @@ pub struct Parameter {
     pub high: f64,
     /// Unit symbol without prefix.
     pub unit: &'static str,
-    /// Whether the job leaves it out, so that a default stands in.
-    pub is_default: bool,
+    /// Why this value, where the job leaves the figure out and a default stands in.
+    pub why_default: Option<&'static str>,
 }
 
 /// One change to a job.
@@ -89,7 +89,7 @@ impl Job {
                 nominal,
                 high,
                 unit: figure.unit(),
-                is_default: figure.is_default(),
+                why_default: figure.why_default(),
             });
         });
         parameters
@@ -259,3 +259,22 @@ impl fmt::Display for Address {
         f.write_str(&self.0)
     }
 }
+
+impl fmt::Display for ChangeError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (what, name, nearest) = match self {
+            ChangeError::Impossible { address, value } => {
+                return write!(f, "{address} cannot be {value}");
+            }
+            ChangeError::UnknownAddress { address, nearest } => ("figure", address, nearest),
+            ChangeError::UnknownPart { name, nearest } => ("part or winding", name, nearest),
+        };
+        write!(f, "no {what} is called {name}")?;
+        match nearest {
+            Some(nearest) => write!(f, "; the nearest is {nearest}"),
+            None => Ok(()),
+        }
+    }
+}
+
+impl std::error::Error for ChangeError {}

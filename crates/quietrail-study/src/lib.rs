@@ -1,4 +1,19 @@
 //! The builder's questions, answered as data.
+//!
+//! 1. [`lower`]: a job in a state becomes a circuit;
+//! 2. [`question`]: limits and ratings become figures to read from its steady state;
+//! 3. [`solve`]: that steady state, with the temperatures it leads to;
+//! 4. [`search`]: the worst corner found for each question;
+//! 5. [`prove`] and [`waves`]: findings, as data for reports.
 
 pub mod finding;
+pub mod heat;
+pub mod lower;
+pub mod prove;
+pub mod question;
+pub mod reading;
+pub mod search;
+pub mod solve;
+pub mod spectrum;
 pub mod wave;
+pub mod waves;

@@ -13,8 +13,8 @@ pub(super) trait Adjustable {
     fn range(&self) -> (f64, f64, f64);
     /// Unit symbol without prefix.
     fn unit(&self) -> &'static str;
-    /// Whether it is a default.
-    fn is_default(&self) -> bool;
+    /// Why this value stands in, if the job leaves the figure out.
+    fn why_default(&self) -> Option<&'static str>;
     /// Moves it; its tolerance moves along, but not out of the bounds.
     fn move_to(&mut self, value: f64, bounds: Bounds);
 }
@@ -28,8 +28,11 @@ impl<U: Unit> Adjustable for Figure<U> {
         U::SYMBOL
     }
 
-    fn is_default(&self) -> bool {
-        matches!(self.origin, Origin::Default { .. })
+    fn why_default(&self) -> Option<&'static str> {
+        match self.origin {
+            Origin::Default { why } => Some(why),
+            _ => None,
+        }
     }
 
     fn move_to(&mut self, value: f64, bounds: Bounds) {

@@ -1,0 +1,170 @@
+//! Temperatures: box air, sinks, junctions, copper. Solved upward from the room, over the steady state.
+
+use crate::lower::Lowered;
+use crate::reading::Reading;
+use quietrail_job::model::{BoxRise, Job, Part, PartKind};
+use std::collections::BTreeMap;
+
+/// Temperatures of parts, °C, and the slow state of lamps.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Temperatures {
+    /// Of the air in the box.
+    pub air: f64,
+    /// Of a part's junction or copper, by part.
+    of_part: BTreeMap<String, f64>,
+    /// rms volts of lamps, by part.
+    lamp_volts: BTreeMap<String, f64>,
+}
+
+impl Temperatures {
+    /// All at the air of a box that is not yet warm.
+    pub fn at_rest(job: &Job) -> Self {
+        let room = job.air.room.nominal();
+        let rise = match &job.air.rise {
+            BoxRise::Given(rise) => rise.nominal(),
+            BoxRise::Through(_) => 0.0,
+        };
+        Self { air: room + rise, ..Self::default() }
+    }
+
+    /// Of the junction of a rectifier's diodes, a diode, a regulator.
+    pub fn junction(&self, part: &str) -> f64 {
+        self.of_part.get(part).copied().unwrap_or(self.air)
+    }
+
+    /// Of a transformer's copper.
+    pub fn copper(&self, part: &str) -> f64 {
+        self.junction(part)
+    }
+
+    /// rms volts of a lamp; at first its rated ones.
+    pub fn lamp_volts(&self, part: &str, rated: f64) -> f64 {
+        self.lamp_volts.get(part).copied().unwrap_or(rated)
+    }
+
+    /// Largest difference to others, K; a lamp's volts count as kelvins.
+    pub fn distance(&self, other: &Self) -> f64 {
+        let mut worst = (self.air - other.air).abs();
+        for (part, celsius) in &other.of_part {
+            worst = worst.max((self.junction(part) - celsius).abs());
+        }
+        for (part, volts) in &other.lamp_volts {
+            worst = worst.max((self.lamp_volts(part, *volts) - volts).abs());
+        }
+        worst
+    }
+
+    /// Puts a temperature on record.
+    fn set(&mut self, part: &str, celsius: f64) {
+        self.of_part.insert(part.to_owned(), celsius);
+    }
+
+    /// Halfway from these to others.
+    #[must_use]
+    pub fn halfway(&self, other: &Self) -> Self {
+        let mut mixed = other.clone();
+        mixed.air = 0.5 * (self.air + other.air);
+        for (part, celsius) in &mut mixed.of_part {
+            *celsius = 0.5 * (*celsius + self.junction(part));
+        }
+        for (part, volts) in &mut mixed.lamp_volts {
+            *volts = 0.5 * (*volts + self.lamp_volts(part, *volts));
+        }
+        mixed
+    }
+}
+
+/// The temperatures that a steady state's powers lead to.
+pub fn temperatures(lowered: &Lowered, reading: &Reading<'_>) -> Temperatures {
+    let job = &lowered.job;
+    let mut all = Temperatures::at_rest(job);
+    if let BoxRise::Through(to_room) = &job.air.rise {
+        // All that the outlet gives ends as heat in the box.
+        let given = -power(lowered, reading, crate::lower::OUTLET);
+        all.air = job.air.room.nominal() + to_room.nominal() * given;
+    }
+    // Only those that the equations depend on; the others are read when asked for.
+    let matters = |part: &&Part| {
+        matches!(part.kind, PartKind::Rectifier(_) | PartKind::Diode(_) | PartKind::Transformer(_))
+    };
+    for part in job.parts.iter().filter(matters) {
+        if let Some(celsius) = temperature(lowered, reading, part, all.air) {
+            all.set(&part.name, celsius);
+        }
+    }
+    for (name, elements) in &lowered.parts {
+        let is_lamp = name == crate::lower::STEP_LAMP
+            || job.part(name).is_some_and(|part| matches!(part.kind, PartKind::Lamp(_)));
+        if is_lamp {
+            if let Some(&lamp) = elements.own.first() {
+                let volts = reading.rms_voltage(lamp);
+                all.lamp_volts.insert(name.clone(), volts);
+            }
+        }
+    }
+    all
+}
+
+/// Mean power into all of a part's elements, W.
+pub fn power(lowered: &Lowered, reading: &Reading<'_>, part: &str) -> f64 {
+    let Some(elements) = lowered.parts.get(part) else { return 0.0 };
+    elements.own.iter().map(|&element| reading.power(element)).sum()
+}
+
+/// Temperature of a part's junction or copper, where the job gives what it takes to know.
+pub fn temperature(lowered: &Lowered, reading: &Reading<'_>, part: &Part, air: f64) -> Option<f64> {
+    let own = || power(lowered, reading, &part.name);
+    match &part.kind {
+        PartKind::Regulator(regulator) => {
+            if let Some(sink) = &regulator.sink {
+                let to_case = regulator.junction_to_case.as_ref()?.nominal();
+                let base = sink_temperature(lowered, reading, sink, air)?;
+                return Some(base + own() * (to_case + regulator.case_to_sink.nominal()));
+            }
+            Some(air + own() * regulator.junction_to_air.as_ref()?.nominal())
+        }
+        PartKind::Rectifier(rectifier) => {
+            let base = match &rectifier.sink {
+                Some(sink) => sink_temperature(lowered, reading, sink, air)?,
+                None => air,
+            };
+            let diodes = lowered.parts.get(&part.name)?.own.len().max(1) as f64;
+            Some(base + own() / diodes * rectifier.rated.thermal.as_ref()?.nominal())
+        }
+        PartKind::Diode(diode) => Some(air + own() * diode.rated.thermal.as_ref()?.nominal()),
+        PartKind::Transformer(transformer) => {
+            Some(match &transformer.to_air {
+                Some(to_air) => air + own() * to_air.nominal(),
+                None => air + transformer.rise.nominal(),
+            })
+        }
+        _ => None,
+    }
+}
+
+/// Temperature of a sink: all parts that name it heat it.
+pub fn sink_temperature(
+    lowered: &Lowered,
+    reading: &Reading<'_>,
+    sink: &str,
+    air: f64,
+) -> Option<f64> {
+    let PartKind::Sink(plate) = &lowered.job.part(sink)?.kind else { return None };
+    let heat: f64 = lowered
+        .job
+        .parts
+        .iter()
+        .filter(|part| sits_on(part, sink))
+        .map(|part| power(lowered, reading, &part.name))
+        .sum();
+    Some(air + heat * plate.to_air.nominal())
+}
+
+/// Whether a part names a sink.
+pub fn sits_on(part: &Part, sink: &str) -> bool {
+    match &part.kind {
+        PartKind::Regulator(regulator) => regulator.sink.as_deref() == Some(sink),
+        PartKind::Rectifier(rectifier) => rectifier.sink.as_deref() == Some(sink),
+        _ => false,
+    }
+}

@@ -1,0 +1,302 @@
+//! The one bridge between names and numbers: a job, a state, a step and changes become a circuit.
+//!
+//! 1. Changes are made to a copy of the job.
+//! 2. Names become nodes; points of a transformer that a join ties together become one node.
+//! 3. Each part adds its elements, with values at the temperatures given.
+//!
+//! What comes back knows every name's node and every part's elements, so that findings can be named.
+
+mod diode;
+mod nodes;
+mod rectifier;
+mod regulator;
+mod rejection;
+mod transformer;
+
+pub use diode::law_at;
+pub use regulator::{dropout_at, set_volts};
+pub use rejection::fit as fit_rejection;
+
+use crate::heat::Temperatures;
+use nodes::Nodes;
+use quietrail_engine::{Circuit, Element, ElementId, LoadLaw, Node, Wave, Winding};
+use quietrail_job::model::{Between, Job, LoadDraw, PartKind};
+use quietrail_job::{Change, ChangeError};
+use std::collections::BTreeMap;
+
+/// A job in one state as a circuit.
+pub struct Lowered {
+    /// The job with all changes made.
+    pub job: Job,
+    /// Index into [`Job::states`].
+    pub state: usize,
+    /// Elements between nodes.
+    pub circuit: Circuit,
+    /// Which elements each part became.
+    pub parts: BTreeMap<String, Elements>,
+    nodes: Nodes,
+}
+
+/// The elements that a part became.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Elements {
+    /// The part's own elements; of a rectifier its diodes, those into the positive output first.
+    pub own: Vec<ElementId>,
+    /// Of a transformer: the numbers of its windings by name (several where taps divide one).
+    pub windings: BTreeMap<String, Vec<usize>>,
+    /// Of a rectifier: how many of its diodes feed the positive output.
+    pub into: usize,
+}
+
+/// What is connected during a step of the bring-up.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Step {
+    /// A series lamp in the live wire: rated watts and volts.
+    pub lamp: Option<(f64, f64)>,
+    /// Parts that are not fitted yet.
+    pub out: Vec<String>,
+    /// Dummy loads: node and ohms.
+    pub dummy: Vec<(String, f64)>,
+}
+
+/// Name under which the outlet appears among the parts.
+pub const OUTLET: &str = "outlet";
+/// Name under which a step's series lamp appears among the parts.
+pub const STEP_LAMP: &str = "series lamp";
+
+/// Series resistance that no capacitor goes below, Ω.
+const SMALLEST_ESR: f64 = 1e-6;
+
+/// Lowers a job.
+///
+/// # Errors
+/// The first change that cannot be made.
+pub fn lower(
+    job: &Job,
+    state: usize,
+    step: &Step,
+    changes: &[Change],
+    temperatures: &Temperatures,
+) -> Result<Lowered, ChangeError> {
+    let job = job.with(changes)?;
+    let mut circuit = Circuit::new(job.mains.frequency.nominal());
+    let nodes = Nodes::of(&job, &mut circuit);
+    let mut draft = Draft { circuit, nodes, parts: BTreeMap::new() };
+    let opened = |name: &str| {
+        step.out.iter().any(|out| out == name)
+            || changes.iter().any(|change| matches!(change, Change::Open(part) if part == name))
+    };
+    draft.outlet(&job, step, temperatures);
+    for part in &job.parts {
+        if opened(&part.name) {
+            continue;
+        }
+        let shorted =
+            changes.iter().any(|change| matches!(change, Change::Short(name) if *name == part.name));
+        let elements = if shorted {
+            draft.short(&part.kind)
+        } else {
+            draft.part(&job, part.name.as_str(), &part.kind, state, temperatures)
+        };
+        draft.parts.insert(part.name.clone(), elements);
+    }
+    for (node, ohms) in &step.dummy {
+        let (a, b) = (draft.node(node), draft.node("common"));
+        draft.circuit.add(Element::Resistor { a, b, ohms: *ohms });
+    }
+    let Draft { circuit, nodes, parts } = draft;
+    Ok(Lowered { job, state, circuit, parts, nodes })
+}
+
+impl Lowered {
+    /// The node of a name.
+    pub fn node(&self, name: &str) -> Option<Node> {
+        self.nodes.get(name)
+    }
+
+    /// The first element of a part.
+    pub fn element(&self, part: &str) -> Option<ElementId> {
+        self.parts.get(part)?.own.first().copied()
+    }
+
+    /// Name of a node, for messages: the first that was given to it.
+    pub fn name_of(&self, node: Node) -> String {
+        self.nodes.name(node).unwrap_or("common").to_owned()
+    }
+
+    /// Name of the part that an element belongs to.
+    pub fn part_of(&self, element: ElementId) -> Option<&str> {
+        self.parts
+            .iter()
+            .find(|(_, elements)| elements.own.contains(&element))
+            .map(|(name, _)| name.as_str())
+    }
+
+    /// Every node that a galvanic path joins to common.
+    pub fn reached_from_common(&self) -> std::collections::BTreeSet<Node> {
+        self.circuit.island_of(quietrail_engine::GROUND).into_iter().collect()
+    }
+
+    /// The builder's own node names (points of transformers and of the inlet left out).
+    pub fn named_nodes(&self) -> impl Iterator<Item = (&str, Node)> {
+        self.nodes.all().filter(|(name, _)| !name.contains('.') && *name != "common")
+    }
+}
+
+struct Draft {
+    circuit: Circuit,
+    nodes: Nodes,
+    parts: BTreeMap<String, Elements>,
+}
+
+impl Draft {
+    fn node(&mut self, name: &str) -> Node {
+        self.nodes.of_name(name, &mut self.circuit)
+    }
+
+    fn ends(&mut self, between: &Between) -> (Node, Node) {
+        (self.node(&between.plus), self.node(&between.minus))
+    }
+
+    fn resistor(&mut self, between: &Between, ohms: f64) -> Elements {
+        let (a, b) = self.ends(between);
+        one(self.circuit.add(Element::Resistor { a, b, ohms }))
+    }
+
+    fn outlet(&mut self, job: &Job, step: &Step, temperatures: &Temperatures) {
+        let mains = &job.mains;
+        let wave = Wave::mains(mains.voltage.nominal(), mains.flatness.nominal());
+        let live = self.node("inlet.live");
+        let minus = self.node("inlet.neutral");
+        let plus = match step.lamp {
+            None => live,
+            Some((watts, volts)) => {
+                let socket = self.circuit.node();
+                let ohms = lamp_ohms(watts, volts, temperatures.lamp_volts(STEP_LAMP, volts));
+                let lamp = self.circuit.add(Element::Resistor { a: socket, b: live, ohms });
+                self.parts.insert(STEP_LAMP.to_owned(), one(lamp));
+                socket
+            }
+        };
+        let source = self.circuit.add(Element::Source { plus, minus, wave, ohms: 0.0 });
+        self.parts.insert(OUTLET.to_owned(), one(source));
+    }
+
+    fn part(
+        &mut self,
+        job: &Job,
+        name: &str,
+        kind: &PartKind,
+        state: usize,
+        temperatures: &Temperatures,
+    ) -> Elements {
+        match kind {
+            PartKind::Fuse(fuse) => self.resistor(&fuse.between, fuse.resistance.nominal()),
+            PartKind::Switch(switch) if !switch.closed => Elements::default(),
+            PartKind::Switch(switch) => self.resistor(&switch.between, switch.resistance.nominal()),
+            PartKind::Lamp(lamp) => {
+                let (watts, volts) = (lamp.watts.nominal(), lamp.volts.nominal());
+                let ohms = lamp_ohms(watts, volts, temperatures.lamp_volts(name, volts));
+                self.resistor(&lamp.between, ohms)
+            }
+            PartKind::VariableTransformer(variable) => self.variable_transformer(variable),
+            PartKind::Transformer(part) => {
+                transformer::add(self, name, part, job.region.hertz, temperatures.copper(name))
+            }
+            PartKind::Rectifier(part) => rectifier::add(self, job, part, temperatures.junction(name)),
+            PartKind::Capacitor(part) => {
+                let (a, b) = self.ends(&part.between);
+                one(self.circuit.add(Element::Capacitor {
+                    a,
+                    b,
+                    farads: part.value.nominal(),
+                    // A floor of a microhm: the equations keep their shape where a range starts at none.
+                    esr: part.esr.nominal().max(SMALLEST_ESR),
+                    leakage: part.leakage.nominal(),
+                }))
+            }
+            PartKind::Resistor(part) => self.resistor(&part.between, part.value.nominal()),
+            PartKind::Inductor(part) => {
+                let (a, b) = self.ends(&part.between);
+                let (henries, ohms) = (part.value.nominal(), part.resistance.nominal());
+                one(self.circuit.add(Element::Inductor { a, b, henries, ohms }))
+            }
+            PartKind::Wire(part) => self.resistor(&part.between, part.resistance.nominal()),
+            PartKind::Diode(part) => {
+                let (anode, cathode) = self.ends(&part.between);
+                let law = law_at(&part.curve, temperatures.junction(name));
+                one(self.circuit.add(Element::Diode { anode, cathode, law }))
+            }
+            PartKind::Regulator(part) => regulator::add(self, name, part),
+            PartKind::Sink(_) => Elements::default(),
+            PartKind::Load(load) => self.load(&load.between, &load.draws[state], load.below.nominal()),
+        }
+    }
+
+    fn load(&mut self, between: &Between, draw: &LoadDraw, below: f64) -> Elements {
+        let (plus, minus) = self.ends(between);
+        match draw {
+            LoadDraw::Current(amps) => {
+                let law = LoadLaw::Current { amps: amps.nominal(), below };
+                one(self.circuit.add(Element::Load { plus, minus, law }))
+            }
+            LoadDraw::Resistance(ohms) => {
+                one(self.circuit.add(Element::Resistor { a: plus, b: minus, ohms: ohms.nominal() }))
+            }
+            LoadDraw::Power(watts) => {
+                let law = LoadLaw::Power { watts: watts.nominal(), below };
+                one(self.circuit.add(Element::Load { plus, minus, law }))
+            }
+        }
+    }
+
+    fn variable_transformer(
+        &mut self,
+        part: &quietrail_job::model::VariableTransformer,
+    ) -> Elements {
+        let (from, into, ret) = (self.node(&part.from), self.node(&part.into), self.node(&part.ret));
+        let setting = part.setting.nominal();
+        if setting <= 0.0 {
+            let ohms = part.resistance.nominal();
+            return one(self.circuit.add(Element::Resistor { a: into, b: ret, ohms }));
+        }
+        let winding = |start, turns, ohms| Winding { start, finish: ret, turns, ohms, leakage: 0.0 };
+        let windings = vec![winding(from, 1.0, 0.0), winding(into, setting, part.resistance.nominal())];
+        // Its own magnetising current stays in the outlet, which is stiff: any large value will do. With a
+        // primary of no resistance the mean of that current is undetermined, so it is left out.
+        one(self.circuit.add(Element::Transformer { windings, magnetising: None }))
+    }
+
+    fn short(&mut self, kind: &PartKind) -> Elements {
+        let pair = match kind {
+            PartKind::Fuse(part) => Some(part.between.clone()),
+            PartKind::Switch(part) => Some(part.between.clone()),
+            PartKind::Lamp(part) => Some(part.between.clone()),
+            PartKind::Capacitor(part) => Some(part.between.clone()),
+            PartKind::Resistor(part) => Some(part.between.clone()),
+            PartKind::Inductor(part) => Some(part.between.clone()),
+            PartKind::Wire(part) => Some(part.between.clone()),
+            PartKind::Diode(part) => Some(part.between.clone()),
+            PartKind::Load(part) => Some(part.between.clone()),
+            PartKind::Regulator(part) => {
+                Some(Between { plus: part.from.clone(), minus: part.into.clone(), span: 0..0 })
+            }
+            PartKind::VariableTransformer(_)
+            | PartKind::Transformer(_)
+            | PartKind::Rectifier(_)
+            | PartKind::Sink(_) => None,
+        };
+        pair.map(|between| self.resistor(&between, 0.0)).unwrap_or_default()
+    }
+}
+
+/// Resistance of a tungsten lamp at an rms voltage: it rises as the 0.45 power of the voltage, down to a
+/// tenth of the rated one for a cold filament (common practice, no source).
+fn lamp_ohms(watts: f64, rated_volts: f64, volts: f64) -> f64 {
+    let rated = rated_volts * rated_volts / watts;
+    rated * quietrail_engine::math::pow((volts / rated_volts).max(1e-6), 0.45).max(0.1)
+}
+
+fn one(element: ElementId) -> Elements {
+    Elements { own: vec![element], ..Elements::default() }
+}

@@ -1,0 +1,238 @@
+//! The main job: every limit and rating, in every state, at the worst corner found.
+
+use crate::finding::{
+    Assumption, CornerTerm, Effort, Ending, LimitFinding, Measured, Overall, Predicted, Proof, WhyNot,
+};
+use crate::lower::{Lowered, Step};
+use crate::question::{Ask, Question};
+use crate::search::{Corner, Position, StateFindings, Worst, at, search};
+use crate::solve::{Plan, Setting, Trouble};
+use quietrail_engine::{Options, Output, Signal, System, steady_state_from};
+use quietrail_job::Parameter;
+use quietrail_job::model::{Job, What};
+use quietrail_units::format_si;
+
+mod helps;
+mod loop_time;
+mod stress;
+
+/// Proves a job: finds for each limit and rating in each state the worst corner it can.
+///
+/// # Errors
+/// Why not even the first figures could be had (a value that cannot be computed with).
+pub fn prove(job: &Job, options: &Options) -> Result<Proof, Trouble> {
+    let plan = Plan::of(job).map_err(Trouble::Change)?;
+    let step = Step::default();
+    let mut limits = Vec::new();
+    let mut parts = Vec::new();
+    let mut nodes = Vec::new();
+    let mut endings = Vec::new();
+    let mut effort = Effort::default();
+    for (index, state) in job.states.iter().enumerate() {
+        let setting = Setting { job, state: index, step: &step, options };
+        match search(&plan, setting) {
+            Ok(found) => {
+                effort.solutions += found.solutions;
+                effort.corners += found.corners;
+                limits.extend(findings(&plan, setting, &found));
+                let (state_nodes, state_parts) = stress::of(setting, &found);
+                nodes.extend(state_nodes);
+                parts.extend(state_parts);
+                endings.push(ending(setting, &found));
+            }
+            Err(trouble) => {
+                limits.extend(unsettled(&plan, job, index, &trouble));
+                endings.push(Ending {
+                    state: state.name.clone(),
+                    settled: false,
+                    reason: trouble.to_string(),
+                    residual: f64::NAN,
+                    charge_balance: f64::NAN,
+                    energy_balance: f64::NAN,
+                    floquet: f64::NAN,
+                });
+            }
+        }
+    }
+    // Limits of the job first, then ratings; each in the order of the file, state by state.
+    limits.sort_by_key(|(order, _)| *order);
+    Ok(Proof {
+        title: job.title.clone(),
+        region: job.region.name.clone(),
+        states: job.states.iter().map(|state| state.name.clone()).collect(),
+        limits: limits.into_iter().map(|(_, finding)| finding).collect(),
+        nodes,
+        parts,
+        endings,
+        assumptions: assumptions(job),
+        effort,
+    })
+}
+
+type Ordered = ((usize, usize), LimitFinding);
+
+fn findings(plan: &Plan, setting: Setting<'_>, found: &StateFindings) -> Vec<Ordered> {
+    let mut all = Vec::new();
+    for (q, question) in plan.questions.iter().enumerate() {
+        if !question.states.contains(&setting.state) {
+            continue;
+        }
+        let worst = &found.worst[q];
+        let mut finding = blank(question, &setting.job.states[setting.state].name);
+        finding.nominal = worst.nominal;
+        finding.predicted = verdict(question, worst);
+        if let Some((value, corner)) = &worst.worst {
+            finding.worst = Some(*value);
+            finding.margin = Some(question.margin(*value));
+            finding.margin_share = question.margin_share(*value);
+            finding.corner = terms(&found.parameters, corner, &worst.weights);
+            if let Some(leaning) = loop_time::leans(plan, setting, found, q, *value, corner) {
+                finding.predicted = Predicted::NotShown(leaning);
+            }
+            finding.help = helps::of(plan, setting, found, q, *value, corner);
+        }
+        finding.overall = Overall::of(&finding.predicted, finding.measured);
+        all.push(((q, setting.state), finding));
+    }
+    all
+}
+
+fn verdict(question: &Question, worst: &Worst) -> Predicted {
+    match (&worst.worst, &worst.why_not) {
+        // A corner that fails is enough, whatever else did not settle.
+        (Some((value, _)), _) if question.margin(*value) < 0.0 => Predicted::Fails,
+        (_, Some(why)) => Predicted::NotShown(why.clone()),
+        (Some(_), None) => Predicted::Holds,
+        (None, None) => Predicted::NotShown(WhyNot::NotComputed),
+    }
+}
+
+fn blank(question: &Question, state: &str) -> LimitFinding {
+    LimitFinding {
+        name: question.name.clone(),
+        of: question.of.clone(),
+        what: question.what,
+        state: state.to_owned(),
+        min: question.min,
+        max: question.max,
+        unit: question.unit,
+        from: question.from.clone(),
+        is_rating: question.is_rating,
+        nominal: None,
+        worst: None,
+        margin: None,
+        margin_share: None,
+        corner: Vec::new(),
+        predicted: Predicted::NotShown(WhyNot::NotComputed),
+        measured: Measured::None,
+        overall: Overall::NotShown,
+        help: Vec::new(),
+    }
+}
+
+fn unsettled(plan: &Plan, job: &Job, state: usize, trouble: &Trouble) -> Vec<Ordered> {
+    let asked = plan.questions.iter().enumerate().filter(|(_, q)| q.states.contains(&state));
+    asked
+        .map(|(q, question)| {
+            let mut finding = blank(question, &job.states[state].name);
+            let why = match &question.ask {
+                Ask::Not(why) => why.clone(),
+                _ => WhyNot::NotSettled(trouble.to_string()),
+            };
+            finding.predicted = Predicted::NotShown(why);
+            ((q, state), finding)
+        })
+        .collect()
+}
+
+/// The figures of a corner that are not at their nominal, most telling first.
+fn terms(parameters: &[Parameter], corner: &Corner, weights: &[f64]) -> Vec<CornerTerm> {
+    let mut terms: Vec<CornerTerm> = parameters
+        .iter()
+        .zip(corner)
+        .zip(weights)
+        .filter(|((_, position), _)| **position != Position::Nominal)
+        .map(|((parameter, position), weight)| CornerTerm {
+            address: parameter.address.clone(),
+            value: at(parameter, *position),
+            unit: parameter.unit,
+            nominal: parameter.nominal,
+            weight: *weight,
+        })
+        .collect();
+    terms.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    terms
+}
+
+/// How the nominal solution of a state ended, with its balances.
+fn ending(setting: Setting<'_>, found: &StateFindings) -> Ending {
+    let solution = &found.nominal.solution;
+    let state = setting.job.states[setting.state].name.clone();
+    let mut ending = Ending {
+        state,
+        settled: true,
+        reason: "settled".to_owned(),
+        residual: match solution.ended {
+            quietrail_engine::Ended::Settled { residual } => residual,
+            _ => f64::NAN,
+        },
+        charge_balance: f64::NAN,
+        energy_balance: f64::NAN,
+        floquet: solution.floquet,
+    };
+    if let Ok(system) = System::assemble(&found.nominal.lowered.circuit) {
+        let system = system.reduced();
+        if let Some(orbit) = steady_state_from(&system, &solution.start, setting.options).orbit {
+            ending.charge_balance = orbit.charge_balance();
+            ending.energy_balance = orbit.energy_balance();
+        }
+    }
+    ending
+}
+
+/// Figures that the job leaves out and that stand as defaults.
+fn assumptions(job: &Job) -> Vec<Assumption> {
+    job.parameters()
+        .into_iter()
+        .filter_map(|parameter| {
+            let why = parameter.why_default?;
+            let value = printed(&parameter);
+            Some(Assumption { address: parameter.address.0, value, why })
+        })
+        .collect()
+}
+
+/// A figure with its range.
+fn printed(parameter: &Parameter) -> String {
+    let print = |value: f64| format_si(value, parameter.unit, 3);
+    if parameter.high > parameter.low {
+        return format!("{} .. {}", print(parameter.low), print(parameter.high));
+    }
+    print(parameter.nominal)
+}
+
+/// The nodes of a lowered job that stand against common, by name.
+pub(crate) fn nodes_against_common(lowered: &Lowered) -> Vec<(String, Signal)> {
+    let reached = lowered.reached_from_common();
+    lowered
+        .named_nodes()
+        .filter(|(_, node)| reached.contains(node))
+        .map(|(name, node)| (name.to_owned(), Signal::Voltage(node, quietrail_engine::GROUND)))
+        .collect()
+}
+
+/// Mean, valley, peak and ripple of a signal, in this order.
+pub(crate) fn four(signal: &Signal) -> [Output; 4] {
+    [
+        Output::Mean(signal.clone()),
+        Output::Valley(signal.clone()),
+        Output::Peak(signal.clone()),
+        Output::RippleRms(signal.clone()),
+    ]
+}
+
+/// Whether a question is about an instant, so that the regulating loop's speed may matter.
+pub(crate) fn is_about_an_instant(question: &Question) -> bool {
+    !question.is_rating
+        && matches!(question.what, What::Valley | What::Peak | What::RipplePeakToPeak)
+}

@@ -1,0 +1,387 @@
+//! What is asked of a supply: the limits of the job, and the ratings of its parts as limits.
+
+use crate::finding::WhyNot;
+use crate::heat;
+use crate::lower::{Lowered, dropout_at, set_volts};
+use crate::reading::{OutputTable, Reading};
+use quietrail_engine::{GROUND, Output, Signal};
+use quietrail_job::model::{
+    Band, Figure, Job, Limit, Origin, Part, PartKind, RippleRating, Subject, What,
+};
+use quietrail_units::Unit;
+
+mod ratings;
+
+/// One limit as a question to the engine.
+#[derive(Clone, Debug)]
+pub struct Question {
+    /// The job's name of it, or the part's and the rating's.
+    pub name: String,
+    /// What it is about.
+    pub of: Subject,
+    /// The statistic.
+    pub what: What,
+    /// States in which it is asked.
+    pub states: Vec<usize>,
+    /// Lowest allowed, SI.
+    pub min: Option<f64>,
+    /// Highest allowed, SI.
+    pub max: Option<f64>,
+    /// Unit symbol.
+    pub unit: &'static str,
+    /// Who asks.
+    pub from: String,
+    /// Whether it is a part rating.
+    pub is_rating: bool,
+    /// How it is computed.
+    pub ask: Ask,
+}
+
+/// How a question is computed from a steady state.
+#[derive(Clone, Debug)]
+pub enum Ask {
+    /// The largest of some figures with signs.
+    Largest(Vec<(Output, f64)>),
+    /// Peak minus valley.
+    PeakToPeak(Signal),
+    /// rms of the mains-locked part inside a band.
+    InBand(Signal, Band),
+    /// Current that heats a capacitor as much at its rating's frequency.
+    Equivalent(Signal, RippleRating),
+    /// Input valley over output plus dropout, of a regulator.
+    Headroom(String),
+    /// Junction, copper or sink temperature of a part.
+    Temperature(String),
+    /// Life of a capacitor.
+    Life(String),
+    /// Mean power into a part.
+    Power(String),
+    /// Cannot be answered; why.
+    Not(WhyNot),
+}
+
+/// What an answer may look at.
+pub struct View<'a> {
+    /// Names, values, temperatures' inputs.
+    pub lowered: &'a Lowered,
+    /// Figures of the steady state.
+    pub reading: Reading<'a>,
+    /// Air in the box.
+    pub air: f64,
+    /// Share of a signal's rms that a band or a rating keeps, question by question.
+    pub share: f64,
+}
+
+/// Self-heating of an electrolytic at its rated ripple current, K (common practice, no source; makers allow 5
+/// to 10).
+const SELF_HEATING: f64 = 5.0;
+/// Kelvins that halve the life of an aluminium electrolytic (the ten-degree rule, as makers' notes give it).
+const HALVES_LIFE: f64 = 10.0;
+
+/// All questions that a job asks, its own limits first.
+pub fn questions(lowered: &Lowered) -> Vec<Question> {
+    let job = &lowered.job;
+    let mut all: Vec<Question> = job.limits.iter().map(|limit| of_limit(lowered, limit)).collect();
+    for part in &job.parts {
+        all.extend(ratings::of(lowered, part));
+    }
+    all
+}
+
+impl Question {
+    /// Adds the figures it reads to a table.
+    pub fn register(&self, lowered: &Lowered, table: &mut OutputTable) {
+        match &self.ask {
+            Ask::Largest(outputs) => {
+                for (output, _) in outputs {
+                    table.add(output.clone());
+                }
+            }
+            Ask::PeakToPeak(signal) => {
+                table.add(Output::Peak(signal.clone()));
+                table.add(Output::Valley(signal.clone()));
+            }
+            Ask::InBand(signal, _) => table.add(Output::RippleRms(signal.clone())),
+            Ask::Equivalent(signal, _) => table.add(Output::RippleRms(signal.clone())),
+            Ask::Headroom(part) => {
+                for output in headroom_outputs(lowered, part) {
+                    table.add(output);
+                }
+            }
+            Ask::Life(part) => {
+                if let Some(signal) = current_of(lowered, part) {
+                    table.add(Output::Rms(signal));
+                }
+            }
+            Ask::Temperature(_) | Ask::Power(_) | Ask::Not(_) => {}
+        }
+    }
+
+    /// Its value in a steady state, or why there is none.
+    pub fn value(&self, view: &View<'_>) -> Result<f64, WhyNot> {
+        let reading = &view.reading;
+        Ok(match &self.ask {
+            Ask::Largest(outputs) => outputs
+                .iter()
+                .map(|(output, sign)| sign * reading.get(output))
+                .fold(f64::NEG_INFINITY, f64::max),
+            Ask::PeakToPeak(signal) => {
+                reading.get(&Output::Peak(signal.clone()))
+                    - reading.get(&Output::Valley(signal.clone()))
+            }
+            Ask::InBand(signal, _) | Ask::Equivalent(signal, _) => {
+                view.share * reading.get(&Output::RippleRms(signal.clone()))
+            }
+            Ask::Headroom(part) => headroom(view, part)?.headroom,
+            Ask::Temperature(part) => temperature(view, part)?,
+            Ask::Life(part) => life(view, part)?,
+            Ask::Power(part) => heat::power(view.lowered, reading, part),
+            Ask::Not(why) => return Err(why.clone()),
+        })
+    }
+
+    /// How far inside the limits a value is; negative outside.
+    pub fn margin(&self, value: f64) -> f64 {
+        let below = self.max.map_or(f64::INFINITY, |max| max - value);
+        let above = self.min.map_or(f64::INFINITY, |min| value - min);
+        below.min(above)
+    }
+
+    /// The margin as a part of the limit that it is measured from; `None` where that limit is zero.
+    pub fn margin_share(&self, value: f64) -> Option<f64> {
+        let below = self.max.map_or(f64::INFINITY, |max| max - value);
+        let above = self.min.map_or(f64::INFINITY, |min| value - min);
+        let (margin, limit) = if below < above { (below, self.max) } else { (above, self.min) };
+        limit.filter(|limit| *limit != 0.0).map(|limit| margin / limit.abs())
+    }
+}
+
+/// Where the headroom of a regulator comes from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Headroom {
+    /// Lowest input against the return, V.
+    pub valley: f64,
+    /// What the set point asks for, less the drop in the output resistance, V.
+    pub output: f64,
+    /// Dropout at the output current, V.
+    pub dropout: f64,
+    /// Mean output current, A.
+    pub amps: f64,
+    /// What is left, V.
+    pub headroom: f64,
+}
+
+/// The headroom of a regulator with its terms.
+///
+/// Measured against what the output *should* be, not against the sagging output: a regulator that has dropped
+/// out is short by as much as the raw supply lacks.
+pub fn headroom(view: &View<'_>, part: &str) -> Result<Headroom, WhyNot> {
+    let missing = || WhyNot::Missing(part.to_owned());
+    let regulator = match &view.lowered.job.part(part).ok_or_else(missing)?.kind {
+        PartKind::Regulator(regulator) => regulator,
+        _ => return Err(missing()),
+    };
+    let outputs = headroom_outputs(view.lowered, part);
+    let [valley, current] = outputs.as_slice() else { return Err(missing()) };
+    let (valley, amps) = (view.reading.get(valley), view.reading.get(current));
+    let output = set_volts(&regulator.set) - amps * regulator.output_resistance.nominal();
+    let dropout = dropout_at(regulator, amps);
+    Ok(Headroom { valley, output, dropout, amps, headroom: valley - output - dropout })
+}
+
+/// Valley of the input and mean of the pass current.
+fn headroom_outputs(lowered: &Lowered, part: &str) -> Vec<Output> {
+    let Some(Part { kind: PartKind::Regulator(regulator), .. }) = lowered.job.part(part) else {
+        return Vec::new();
+    };
+    let (Some(input), Some(ret), Some(element)) =
+        (lowered.node(&regulator.from), lowered.node(&regulator.ret), lowered.element(part))
+    else {
+        return Vec::new();
+    };
+    vec![
+        Output::Valley(Signal::Voltage(input, ret)),
+        Output::Mean(Signal::Current(element, 0)),
+    ]
+}
+
+fn temperature(view: &View<'_>, name: &str) -> Result<f64, WhyNot> {
+    let missing = |what: &str| WhyNot::Missing(format!("{name}.{what}"));
+    let part = view.lowered.job.part(name).ok_or_else(|| missing("part"))?;
+    match &part.kind {
+        PartKind::Sink(_) => heat::sink_temperature(view.lowered, &view.reading, name, view.air)
+            .ok_or_else(|| missing("to_air")),
+        PartKind::Capacitor(_) => Ok(can_temperature(view, name).0),
+        kind => {
+            let what = match kind {
+                PartKind::Regulator(regulator) if regulator.sink.is_some() => "junction_to_case",
+                PartKind::Regulator(_) => "junction_to_air",
+                _ => "rated.thermal",
+            };
+            heat::temperature(view.lowered, &view.reading, part, view.air).ok_or_else(|| missing(what))
+        }
+    }
+}
+
+/// Temperature of a capacitor's can, and whether its self-heating is known.
+fn can_temperature(view: &View<'_>, name: &str) -> (f64, bool) {
+    let rating = match view.lowered.job.part(name).map(|part| &part.kind) {
+        Some(PartKind::Capacitor(capacitor)) => capacitor.rated.ripple.as_ref(),
+        _ => None,
+    };
+    let current = current_of(view.lowered, name).map(|signal| view.reading.get(&Output::Rms(signal)));
+    match (rating, current) {
+        (Some(rating), Some(current)) => {
+            let load = current / rating.amps.nominal();
+            (view.air + SELF_HEATING * load * load, true)
+        }
+        _ => (view.air, false),
+    }
+}
+
+/// Life in hours: `L0 2^((T0 − T)/10)`.
+fn life(view: &View<'_>, name: &str) -> Result<f64, WhyNot> {
+    let Some(Part { kind: PartKind::Capacitor(capacitor), .. }) = view.lowered.job.part(name) else {
+        return Err(WhyNot::Missing(format!("{name}.rated.life")));
+    };
+    let Some((hours, celsius)) = &capacitor.rated.life else {
+        return Err(WhyNot::Missing(format!("{name}.rated.life")));
+    };
+    let (can, _) = can_temperature(view, name);
+    let doublings = (celsius.nominal() - can) / HALVES_LIFE;
+    Ok(hours.nominal() * quietrail_engine::math::pow(2.0, doublings))
+}
+
+fn of_limit(lowered: &Lowered, limit: &Limit) -> Question {
+    Question {
+        name: limit.name.clone(),
+        of: limit.of.clone(),
+        what: limit.what,
+        states: limit.states.clone(),
+        min: limit.min,
+        max: limit.max,
+        unit: unit_of(limit.what),
+        from: limit.from.clone(),
+        is_rating: false,
+        ask: ask(lowered, limit).unwrap_or(Ask::Not(WhyNot::NotComputed)),
+    }
+}
+
+/// How a limit of the job is computed; `None` for statistics that are not computed yet, or not of this
+/// subject.
+fn ask(lowered: &Lowered, limit: &Limit) -> Option<Ask> {
+    let voltage = || voltage_of(lowered, &limit.of);
+    let part = || match &limit.of {
+        Subject::Part(name) => Some(name.clone()),
+        Subject::Node(_) | Subject::Pair(..) => None,
+    };
+    let current = || current_of(lowered, &part()?);
+    let one = |output: Output| Some(Ask::Largest(vec![(output, 1.0)]));
+    match limit.what {
+        What::Mean => one(Output::Mean(voltage()?)),
+        What::Valley => one(Output::Valley(voltage()?)),
+        What::Peak => one(Output::Peak(voltage()?)),
+        What::Ripple => match limit.band {
+            Some(band) => Some(Ask::InBand(voltage()?, band)),
+            None => one(Output::RippleRms(voltage()?)),
+        },
+        What::RipplePeakToPeak => Some(Ask::PeakToPeak(voltage()?)),
+        What::Headroom => Some(Ask::Headroom(part()?)),
+        What::Current => one(Output::Mean(current()?)),
+        What::RmsCurrent => one(Output::Rms(current()?)),
+        What::PeakCurrent => one(Output::Peak(current()?)),
+        What::ReverseVoltage => Some(Ask::Largest(reverse_voltages(lowered, &part()?))),
+        What::Power => Some(Ask::Power(part()?)),
+        What::Temperature => Some(Ask::Temperature(part()?)),
+        What::Life => Some(Ask::Life(part()?)),
+        What::Noise | What::RippleAndNoise | What::Drift | What::Start => None,
+    }
+}
+
+/// Voltage of a node, a pair, or across a part.
+pub fn voltage_of(lowered: &Lowered, of: &Subject) -> Option<Signal> {
+    let node = |name: &str| lowered.node(name);
+    Some(match of {
+        Subject::Node(name) => Signal::Voltage(node(name)?, GROUND),
+        Subject::Pair(plus, minus) => Signal::Voltage(node(plus)?, node(minus)?),
+        Subject::Part(name) => {
+            let (plus, minus) = ends(&lowered.job, name)?;
+            Signal::Voltage(node(&plus)?, node(&minus)?)
+        }
+    })
+}
+
+/// Current of a part: of a rectifier what its diodes give to the positive output, of a transformer that of its
+/// first primary, of a regulator that of its pass element.
+pub fn current_of(lowered: &Lowered, name: &str) -> Option<Signal> {
+    let elements = lowered.parts.get(name)?;
+    let first = *elements.own.first()?;
+    if elements.into > 0 {
+        let feeding = elements.own[..elements.into].iter();
+        return Some(Signal::Sum(feeding.map(|&d| (Signal::Current(d, 0), 1.0)).collect()));
+    }
+    Some(Signal::Current(first, 0))
+}
+
+/// Reverse voltage of every diode of a part.
+fn reverse_voltages(lowered: &Lowered, name: &str) -> Vec<(Output, f64)> {
+    let Some(elements) = lowered.parts.get(name) else { return Vec::new() };
+    elements
+        .own
+        .iter()
+        .filter_map(|&element| match lowered.circuit.element(element) {
+            quietrail_engine::Element::Diode { anode, cathode, .. } => {
+                Some((Output::Valley(Signal::Voltage(*anode, *cathode)), -1.0))
+            }
+            _ => None,
+        })
+        .collect()
+}
+
+fn ends(job: &Job, name: &str) -> Option<(String, String)> {
+    let between = match &job.part(name)?.kind {
+        PartKind::Fuse(part) => &part.between,
+        PartKind::Switch(part) => &part.between,
+        PartKind::Lamp(part) => &part.between,
+        PartKind::Capacitor(part) => &part.between,
+        PartKind::Resistor(part) => &part.between,
+        PartKind::Inductor(part) => &part.between,
+        PartKind::Wire(part) => &part.between,
+        PartKind::Diode(part) => &part.between,
+        PartKind::Load(part) => &part.between,
+        PartKind::Regulator(part) => return Some((part.into.clone(), part.ret.clone())),
+        PartKind::Rectifier(part) => return Some((part.into.clone(), part.ret.clone())),
+        PartKind::VariableTransformer(_) | PartKind::Transformer(_) | PartKind::Sink(_) => return None,
+    };
+    Some((between.plus.clone(), between.minus.clone()))
+}
+
+/// Unit symbol of a statistic.
+pub fn unit_of(what: What) -> &'static str {
+    match what {
+        What::Mean
+        | What::Valley
+        | What::Peak
+        | What::Ripple
+        | What::RipplePeakToPeak
+        | What::Noise
+        | What::RippleAndNoise
+        | What::Headroom
+        | What::ReverseVoltage
+        | What::Drift => "V",
+        What::Current | What::RmsCurrent | What::PeakCurrent => "A",
+        What::Power => "W",
+        What::Temperature => "°C",
+        What::Life => "h",
+        What::Start => "s",
+    }
+}
+
+/// Where a rating comes from, in the words of its origin.
+fn origin_words<U: Unit>(figure: &Figure<U>) -> String {
+    match &figure.origin {
+        Origin::Catalogue { part, source } => format!("rating, {part}: {source}"),
+        Origin::Default { why } => format!("rating, default: {why}"),
+        Origin::Drawn | Origin::Fitted | Origin::Measured { .. } => "rating, job file".to_owned(),
+    }
+}

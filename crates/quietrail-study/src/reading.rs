@@ -1,0 +1,86 @@
+//! Figures of one steady state, by what they are figures of.
+
+use quietrail_engine::{Circuit, Element, ElementId, Orbit, Output, Signal};
+
+/// Every figure that questions and heat need, in a fixed order.
+#[derive(Clone, Debug, Default)]
+pub struct OutputTable {
+    outputs: Vec<Output>,
+}
+
+/// The figures of a table in one steady state.
+#[derive(Clone, Copy, Debug)]
+pub struct Reading<'a> {
+    table: &'a OutputTable,
+    values: &'a [f64],
+}
+
+impl OutputTable {
+    /// A table with the power of every element.
+    pub fn of(circuit: &Circuit) -> Self {
+        let mut table = Self::default();
+        for element in circuit.ids() {
+            table.add(Output::Power(element));
+            if matches!(circuit.element(element), Element::Resistor { .. }) {
+                table.add(Output::Rms(Signal::Current(element, 0)));
+            }
+        }
+        table
+    }
+
+    /// Adds a figure, once.
+    pub fn add(&mut self, output: Output) {
+        if !self.outputs.contains(&output) {
+            self.outputs.push(output);
+        }
+    }
+
+    /// All figures, in order.
+    pub fn outputs(&self) -> &[Output] {
+        &self.outputs
+    }
+
+    /// Reads them all from a cycle.
+    pub fn read(&self, orbit: &Orbit<'_>) -> Vec<f64> {
+        self.outputs.iter().map(|output| value(orbit, output)).collect()
+    }
+
+    /// The table with its values.
+    pub fn with<'a>(&'a self, values: &'a [f64]) -> Reading<'a> {
+        Reading { table: self, values }
+    }
+}
+
+impl Reading<'_> {
+    /// A figure of the table.
+    ///
+    /// # Panics
+    /// If the table was made without it: a fault of the question's author, not of the job.
+    pub fn get(&self, output: &Output) -> f64 {
+        let index = self.table.outputs.iter().position(|known| known == output);
+        self.values[index.expect("questions add what they read to the table")]
+    }
+
+    /// Mean power into an element, W.
+    pub fn power(&self, element: ElementId) -> f64 {
+        self.get(&Output::Power(element))
+    }
+
+    /// rms voltage of a resistor, V: power over current.
+    pub fn rms_voltage(&self, resistor: ElementId) -> f64 {
+        let amps = self.get(&Output::Rms(Signal::Current(resistor, 0)));
+        if amps > 0.0 { self.power(resistor) / amps } else { 0.0 }
+    }
+}
+
+fn value(orbit: &Orbit<'_>, output: &Output) -> f64 {
+    let system = orbit.system();
+    match output {
+        Output::Mean(signal) => orbit.mean(&signal.probe(system)),
+        Output::Rms(signal) => orbit.rms(&signal.probe(system)),
+        Output::RippleRms(signal) => orbit.ripple_rms(&signal.probe(system)),
+        Output::Peak(signal) => orbit.peak(&signal.probe(system)).value,
+        Output::Valley(signal) => orbit.valley(&signal.probe(system)).value,
+        Output::Power(element) => orbit.power(*element),
+    }
+}

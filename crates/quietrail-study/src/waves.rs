@@ -1,0 +1,238 @@
+//! Two mains cycles of a node, for the Waves drawing.
+
+use crate::lower::{Lowered, Step};
+use crate::prove::four;
+use crate::question::{Ask, Question, headroom, unit_of, View};
+use crate::reading::OutputTable;
+use crate::search::{changes_at, search};
+use crate::solve::{Plan, Setting, Solved, Trouble, assemble, solve};
+use crate::wave::{Current, Need, Rail, Waves};
+use quietrail_engine::{GROUND, Options, Orbit, Output, Signal, steady_state_from};
+use quietrail_job::Change;
+use quietrail_job::model::{Job, PartKind, Regulator, Subject, What};
+
+/// Points per mains cycle in a drawing.
+const POINTS: usize = 400;
+/// Share of its peak above which a rectifier's current counts as conduction.
+const CONDUCTS: f64 = 0.01;
+
+/// Why there is nothing to draw.
+#[derive(Clone, Debug, PartialEq)]
+pub enum NoWaves {
+    /// The job has no such node; the nodes it has.
+    UnknownNode {
+        /// The nodes it has.
+        known: Vec<String>,
+    },
+    /// No steady state.
+    Trouble(Trouble),
+}
+
+/// Two cycles of a node in a state: parts as marked, and the corner with the lowest valley found.
+///
+/// # Errors
+/// [`NoWaves`].
+pub fn waves(
+    job: &Job,
+    node: &str,
+    state: usize,
+    changes: &[Change],
+    options: &Options,
+) -> Result<Waves, NoWaves> {
+    let step = Step::default();
+    let setting = Setting { job, state, step: &step, options };
+    let plan = plan(setting, node)?;
+    let found = search(&plan, setting).map_err(NoWaves::Trouble)?;
+    let in_hand = solve(&plan, setting, changes, Some(&found.nominal.solution)).map_err(NoWaves::Trouble)?;
+    let mut drawing = Waves {
+        title: job.title.clone(),
+        region: job.region.name.clone(),
+        node: node.to_owned(),
+        state: job.states[state].name.clone(),
+        frequency: in_hand.lowered.job.mains.frequency.nominal(),
+        mains: in_hand.lowered.job.mains.voltage.nominal(),
+        ..Waves::default()
+    };
+    drawing.time = (0..=2 * POINTS).map(|k| k as f64 / POINTS as f64 / drawing.frequency).collect();
+
+    let signal = signal(&in_hand.lowered, node);
+    let reading = plan.table.with(&in_hand.solution.values);
+    [drawing.mean, drawing.valley, drawing.peak, drawing.ripple_rms] =
+        four(&signal).map(|output| reading.get(&output));
+    sampled(&in_hand, setting, |orbit| {
+        drawing.volts = curve(orbit, &signal);
+        rectifier(job, &in_hand.lowered, node, orbit, &mut drawing);
+        for (_, regulator) in fed_from(job, node) {
+            if let Some(output) = in_hand.lowered.node(&regulator.into) {
+                let volts = curve(orbit, &Signal::Voltage(output, GROUND));
+                drawing.rails.push(Rail { node: regulator.into.clone(), volts, lowest: Vec::new() });
+            }
+        }
+    })
+    .map_err(NoWaves::Trouble)?;
+
+    if let Some((_, corner)) = &found.worst[0].worst {
+        let corner_changes = changes_at(&found.parameters, corner);
+        if let Ok(lowest) = solve(&plan, setting, &corner_changes, Some(&found.nominal.solution)) {
+            sampled(&lowest, setting, |orbit| {
+                drawing.lowest = curve(orbit, &signal);
+                for rail in &mut drawing.rails {
+                    if let Some(output) = lowest.lowered.node(&rail.node) {
+                        rail.lowest = curve(orbit, &Signal::Voltage(output, GROUND));
+                    }
+                }
+            })
+            .map_err(NoWaves::Trouble)?;
+            drawing.lowest_corner = corner_changes
+                .iter()
+                .filter_map(|change| match change {
+                    Change::Set { address, value } => Some((address.0.clone(), *value)),
+                    _ => None,
+                })
+                .filter_map(|(address, value)| {
+                    let parameter = found.parameters.iter().find(|p| p.address.0 == address)?;
+                    Some((address, quietrail_units::format_si(value, parameter.unit, 3)))
+                })
+                .collect();
+        }
+    }
+    needs(job, node, &plan, &in_hand, &found, &mut drawing);
+    drawing.limits = job
+        .limits
+        .iter()
+        .filter(|limit| limit.states.contains(&state) && limit.of == Subject::Node(node.to_owned()))
+        .filter(|limit| matches!(limit.what, What::Valley | What::Peak | What::Mean))
+        .map(|limit| (limit.name.clone(), limit.min, limit.max))
+        .collect();
+    Ok(drawing)
+}
+
+/// The valley of the node first, then the headroom of each regulator that it feeds.
+fn plan(setting: Setting<'_>, node: &str) -> Result<Plan, NoWaves> {
+    let job = setting.job;
+    let warmth = crate::heat::Temperatures::at_rest(job);
+    let lowered = crate::lower::lower(job, setting.state, setting.step, &[], &warmth)
+        .map_err(|error| NoWaves::Trouble(Trouble::Change(error)))?;
+    if lowered.node(node).is_none() {
+        let known = lowered.named_nodes().map(|(name, _)| name.to_owned()).collect();
+        return Err(NoWaves::UnknownNode { known });
+    }
+    let signal = signal(&lowered, node);
+    let question = |name: &str, what: What, ask: Ask| Question {
+        name: name.to_owned(),
+        of: Subject::Node(node.to_owned()),
+        what,
+        states: vec![setting.state],
+        min: Some(0.0),
+        max: None,
+        unit: unit_of(what),
+        from: String::new(),
+        is_rating: false,
+        ask,
+    };
+    let valley = Ask::Largest(vec![(Output::Valley(signal.clone()), 1.0)]);
+    let mut questions = vec![question(node, What::Valley, valley)];
+    for (part, _) in fed_from(job, node) {
+        questions.push(question(part, What::Headroom, Ask::Headroom(part.to_owned())));
+    }
+    let mut table = OutputTable::of(&lowered.circuit);
+    four(&signal).into_iter().for_each(|output| table.add(output));
+    for question in &questions {
+        question.register(&lowered, &mut table);
+    }
+    Ok(Plan { questions, table })
+}
+
+fn signal(lowered: &Lowered, node: &str) -> Signal {
+    Signal::Voltage(lowered.node(node).unwrap_or(GROUND), GROUND)
+}
+
+/// Regulators whose input is the node.
+fn fed_from<'a>(job: &'a Job, node: &'a str) -> impl Iterator<Item = (&'a str, &'a Regulator)> {
+    job.parts.iter().filter_map(move |part| match &part.kind {
+        PartKind::Regulator(regulator) if regulator.from == node => {
+            Some((part.name.as_str(), &**regulator))
+        }
+        _ => None,
+    })
+}
+
+fn sampled(
+    solved: &Solved,
+    setting: Setting<'_>,
+    mut draw: impl FnMut(&Orbit<'_>),
+) -> Result<(), Trouble> {
+    let system = assemble(&solved.lowered)?;
+    let outcome = steady_state_from(&system, &solved.solution.start, setting.options);
+    if let Some(orbit) = &outcome.orbit {
+        draw(orbit);
+    }
+    Ok(())
+}
+
+fn curve(orbit: &Orbit<'_>, signal: &Signal) -> Vec<f64> {
+    let probe = signal.probe(orbit.system());
+    (0..=2 * POINTS).map(|k| orbit.value(&probe, k as f64 / POINTS as f64)).collect()
+}
+
+fn rectifier(job: &Job, lowered: &Lowered, node: &str, orbit: &Orbit<'_>, drawing: &mut Waves) {
+    let feeds = job.parts.iter().find(|part| match &part.kind {
+        PartKind::Rectifier(rectifier) => rectifier.into == node,
+        _ => false,
+    });
+    let Some(part) = feeds else { return };
+    let Some(signal) = crate::question::current_of(lowered, &part.name) else { return };
+    let probe = signal.probe(orbit.system());
+    let peak = orbit.peak(&probe).value;
+    let spans = orbit.spans_above(&probe, CONDUCTS * peak);
+    drawing.conduction_degrees =
+        spans.iter().map(|(from, to)| 360.0 * (to - from)).fold(0.0, f64::max);
+    let frequency = drawing.frequency;
+    // Over both cycles drawn; a pulse that wraps shows its end at the start of the drawing.
+    for cycle in [-1.0, 0.0, 1.0] {
+        for (from, to) in &spans {
+            let (from, to) = ((from + cycle).max(0.0), (to + cycle).min(2.0));
+            if to > from {
+                drawing.conduction.push((from / frequency, to / frequency));
+            }
+        }
+    }
+    drawing.current = Some(Current {
+        part: part.name.clone(),
+        amps: curve(orbit, &signal),
+        peak,
+        rms: orbit.rms(&probe),
+    });
+}
+
+fn needs(
+    job: &Job,
+    node: &str,
+    plan: &Plan,
+    in_hand: &Solved,
+    found: &crate::search::StateFindings,
+    drawing: &mut Waves,
+) {
+    for (index, (part, _)) in fed_from(job, node).enumerate() {
+        let view = |solved: &Solved| {
+            let reading = plan.table.with(&solved.solution.values);
+            let air = solved.solution.temperatures.air;
+            headroom(&View { lowered: &solved.lowered, reading, air, share: 1.0 }, part).ok()
+        };
+        let Some(own) = view(in_hand) else { continue };
+        let mut need = Need {
+            part: part.to_owned(),
+            volts: own.output + own.dropout,
+            worst_volts: own.output + own.dropout,
+            headroom: own.headroom,
+            worst_headroom: own.headroom,
+        };
+        if let Some((value, _)) = &found.worst[index + 1].worst {
+            need.worst_headroom = *value;
+            if let Some(lowest) = drawing.lowest.iter().copied().reduce(f64::min) {
+                need.worst_volts = lowest - value;
+            }
+        }
+        drawing.needs.push(need);
+    }
+}
