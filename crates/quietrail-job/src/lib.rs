@@ -8,11 +8,13 @@ mod catalogue;
 mod change;
 mod check;
 mod diagnostic;
+mod edit;
 mod fault;
 mod join;
 mod keys;
 mod nearest;
 mod read;
+mod schema;
 #[cfg(test)]
 mod tests;
 mod wiring;
@@ -23,7 +25,9 @@ pub use catalogue::{CatalogueEntry, built_in_entries};
 
 pub use change::{Address, Change, ChangeError, Parameter};
 pub use diagnostic::{Diagnostic, FileId, Severity};
+pub use edit::{EditError, set_value};
 pub use read::{MAX_JOB_BYTES, decode};
+pub use schema::schema;
 
 /// What a reading of a job gave: as much of it as could be understood, and all that is wrong.
 #[derive(Clone, Debug)]
