@@ -9,6 +9,7 @@ mod change;
 mod check;
 mod diagnostic;
 mod edit;
+mod explain;
 mod fault;
 mod join;
 mod keys;
@@ -26,6 +27,7 @@ pub use catalogue::{CatalogueEntry, built_in_entries};
 pub use change::{Address, Change, ChangeError, Parameter};
 pub use diagnostic::{Diagnostic, FileId, Severity};
 pub use edit::{EditError, set_value};
+pub use explain::{Example, Explanation, explain, explanations};
 pub use read::{MAX_JOB_BYTES, decode};
 pub use schema::schema;
 
