@@ -108,6 +108,18 @@ impl<'s> March<'s> {
         }
     }
 
+    /// Largest size of each store over a path; that of a dead one is not followed to nothing.
+    pub(crate) fn levels(&self, path: &Path) -> Vec<f64> {
+        let sizes = path
+            .range
+            .iter()
+            .map(|(low, high)| low.abs().max(high.abs()));
+        sizes
+            .zip(&self.room)
+            .map(|(size, room)| size.max(SMALLEST_SWING * room))
+            .collect()
+    }
+
     /// Integrates from `from` to `to` (cycles), starting at stores `z`.
     pub(crate) fn run(&mut self, z: &[f64], from: f64, to: f64, keep: Keep) -> Result<Path, Stop> {
         let stores = z.len();

@@ -216,7 +216,7 @@ impl<'s> Search<'s> {
             let path = self.march.run(&z, 0.0, 1.0, Keep::All).map_err(ended)?;
             let drift = self.drift(&path, &z);
             let next = newton(&path, &z, &self.march.room).unwrap_or_else(|| path.end.clone());
-            let away = distance(&next, &z, &levels(&path));
+            let away = distance(&next, &z, &self.march.levels(&path));
             let closes = drift < goal || (drift < 100.0 * goal && drift > 0.3 * best);
             // A slow store hardly drifts however far it still has to go: its distance counts too.
             let is_there = away < THERE || (away < NEARLY_THERE && away > 0.3 * nearest);
@@ -268,15 +268,6 @@ fn distance(a: &[f64], b: &[f64], scale: &[f64]) -> f64 {
         worst = worst.max((a[k] - b[k]).abs() / scale);
     }
     worst
-}
-
-/// Largest size of each store over a cycle.
-fn levels(path: &Path) -> Vec<f64> {
-    let sizes = path
-        .range
-        .iter()
-        .map(|(low, high)| low.abs().max(high.abs()));
-    sizes.map(|level| level.max(1e-12)).collect()
 }
 
 /// Stores at which the next cycle should close, if the map allows to tell.
