@@ -28,8 +28,8 @@ pub(crate) struct Wiring {
 /// One end of a part.
 #[derive(Clone, Debug)]
 pub(crate) struct End {
-    /// The part.
-    pub(crate) part: String,
+    /// The part, counted in the order of the file. Two parts of one name are a fault of their own.
+    pub(crate) part: usize,
     /// As in messages: `capacitor C1`.
     pub(crate) owner: String,
     /// The node.
@@ -73,17 +73,17 @@ impl Wiring {
         self.parts.push(name.to_owned());
         match kind {
             "transformer" => self.add_transformer(name, fields),
-            "rectifier" => self.add_rectifier(name, fields),
-            "regulator" => self.add_regulator(name, fields),
-            "variable_transformer" => self.add_variable_transformer(name, fields),
+            "rectifier" => self.add_rectifier(fields),
+            "regulator" => self.add_regulator(fields),
+            "variable_transformer" => self.add_variable_transformer(fields),
             "sink" => {}
-            "capacitor" => self.add_two_ended(name, fields, TwoEnded::Capacitor),
-            "load" => self.add_two_ended(name, fields, TwoEnded::Load),
-            _ => self.add_two_ended(name, fields, TwoEnded::Conducts),
+            "capacitor" => self.add_two_ended(fields, TwoEnded::Capacitor),
+            "load" => self.add_two_ended(fields, TwoEnded::Load),
+            _ => self.add_two_ended(fields, TwoEnded::Conducts),
         }
     }
 
-    fn add_two_ended(&mut self, name: &str, fields: &Fields<'_>, what: TwoEnded) {
+    fn add_two_ended(&mut self, fields: &Fields<'_>, what: TwoEnded) {
         let Some(between) = fields.ends() else {
             self.incomplete = true;
             return;
@@ -93,16 +93,16 @@ impl Wiring {
             TwoEnded::Capacitor | TwoEnded::Load => (Role::Draws, Role::Drains),
         };
         let (plus_place, minus_place) = end_places(fields);
-        self.add_end(name, fields, &between.plus, plus_place, first);
-        self.add_end(name, fields, &between.minus, minus_place, second);
+        self.add_end(fields, &between.plus, plus_place, first);
+        self.add_end(fields, &between.minus, minus_place, second);
         if what != TwoEnded::Load {
             self.bridges.push((between.plus, between.minus));
         }
     }
 
-    fn add_end(&mut self, part: &str, fields: &Fields<'_>, node: &str, place: Place, role: Role) {
+    fn add_end(&mut self, fields: &Fields<'_>, node: &str, place: Place, role: Role) {
         self.ends.push(End {
-            part: part.to_owned(),
+            part: self.parts.len(),
             owner: fields.owner.clone(),
             node: node.to_owned(),
             place,
@@ -111,40 +111,40 @@ impl Wiring {
     }
 
     /// Adds the end that a key names; a missing key is reported elsewhere.
-    fn add_key(&mut self, part: &str, fields: &Fields<'_>, key: &str, role: Role) {
+    fn add_key(&mut self, fields: &Fields<'_>, key: &str, role: Role) {
         match fields.text(key) {
-            Some(node) => self.add_end(part, fields, node, fields.place_of(key), role),
+            Some(node) => self.add_end(fields, node, fields.place_of(key), role),
             None => self.incomplete = true,
         }
     }
 
     /// Adds the return: the key, or the node that stands in.
-    fn add_return(&mut self, part: &str, fields: &Fields<'_>, default: &str) {
+    fn add_return(&mut self, fields: &Fields<'_>, default: &str) {
         let node = fields.text("return").unwrap_or(default);
-        self.add_end(part, fields, node, fields.place_of("return"), Role::Return);
+        self.add_end(fields, node, fields.place_of("return"), Role::Return);
     }
 
-    fn add_rectifier(&mut self, name: &str, fields: &Fields<'_>) {
-        self.add_key(name, fields, "into", Role::Rectified);
-        self.add_return(name, fields, "common");
+    fn add_rectifier(&mut self, fields: &Fields<'_>) {
+        self.add_key(fields, "into", Role::Rectified);
+        self.add_return(fields, "common");
         for key in ["negative", "middle", "pump"] {
             if fields.has(key) {
-                self.add_key(name, fields, key, Role::Rectified);
+                self.add_key(fields, key, Role::Rectified);
             }
         }
     }
 
-    fn add_regulator(&mut self, name: &str, fields: &Fields<'_>) {
-        self.add_key(name, fields, "from", Role::Draws);
-        self.add_key(name, fields, "into", Role::Regulated);
-        self.add_return(name, fields, "common");
+    fn add_regulator(&mut self, fields: &Fields<'_>) {
+        self.add_key(fields, "from", Role::Draws);
+        self.add_key(fields, "into", Role::Regulated);
+        self.add_return(fields, "common");
     }
 
-    fn add_variable_transformer(&mut self, name: &str, fields: &Fields<'_>) {
+    fn add_variable_transformer(&mut self, fields: &Fields<'_>) {
         let from = fields.text("from").unwrap_or("inlet.live");
-        self.add_end(name, fields, from, fields.place_of("from"), Role::Draws);
-        self.add_key(name, fields, "into", Role::Delivered);
-        self.add_return(name, fields, "inlet.neutral");
+        self.add_end(fields, from, fields.place_of("from"), Role::Draws);
+        self.add_key(fields, "into", Role::Delivered);
+        self.add_return(fields, "inlet.neutral");
     }
 
     fn add_transformer(&mut self, name: &str, fields: &Fields<'_>) {

@@ -69,12 +69,16 @@ fn check_alternatives(table: &Table, keys: &'static Keys, owner: &str, faults: &
         if group.count == Count::Any {
             continue;
         }
-        let mut given = group.keys.iter().filter(|key| table.entry(key).is_some());
-        let Some(first) = given.next() else { continue };
-        for second in given {
-            let Some(entry) = table.entry(second) else {
-                continue;
-            };
+        // In the order of the file: the later one is pointed at.
+        let names = |entry: &Entry| group.keys.iter().copied().find(|key| *key == entry.key);
+        let mut given = table
+            .entries
+            .iter()
+            .filter_map(|entry| Some((names(entry)?, entry)));
+        let Some((first, _)) = given.next() else {
+            continue;
+        };
+        for (second, entry) in given {
             let fault = Fault::BothGiven {
                 owner: owner.to_owned(),
                 first,

@@ -46,7 +46,7 @@ pub(crate) fn transformer(
         .iter()
         .filter_map(plate::of)
         .collect();
-    let every_plate = plates.len() == secondary_names.len();
+    let every_plate = !plates.is_empty() && plates.len() == secondary_names.len();
     let primary: Option<Vec<Primary>> = primaries
         .iter()
         .map(|winding| {
