@@ -142,7 +142,7 @@ fn element(one: &Thrown, nodes: &[Node]) -> Element {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn any_wiring_ends(all in vec(thrown(), 1..10)) {

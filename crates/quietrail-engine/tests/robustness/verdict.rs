@@ -3,7 +3,7 @@
 use quietrail_engine::{Circuit, Ended, Options, Orbit, System, steady_state};
 
 /// Steps after which a search of these tests must have ended, whatever its reason: a cycle takes about a hundred.
-const STEPS: u64 = 20_000;
+const STEPS: u64 = 50_000;
 
 /// Share of the power in a circuit that may be missing from its balance.
 const BALANCE: f64 = 1e-6;
