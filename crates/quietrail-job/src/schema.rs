@@ -82,10 +82,11 @@ fn property(key: &'static Key) -> Value {
 
 fn holds(holds_what: &'static Holds) -> Value {
     match holds_what {
-        Holds::Text | Holds::Name | Holds::AnyQuantity => json!({ "type": "string" }),
-        Holds::Truth => json!({ "type": "boolean" }),
         // Editors hand a TOML date on as a text.
-        Holds::Date => json!({ "type": "string" }),
+        Holds::Text | Holds::Name | Holds::AnyQuantity | Holds::Date => {
+            json!({ "type": "string" })
+        }
+        Holds::Truth => json!({ "type": "boolean" }),
         Holds::Number => json!({ "type": "integer", "minimum": 1 }),
         Holds::Choice(words) => json!({ "enum": words }),
         Holds::Figure(..) | Holds::At(..) | Holds::Pair(..) | Holds::FuseRating => {

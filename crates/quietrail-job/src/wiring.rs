@@ -233,7 +233,7 @@ impl Wiring {
             .collect();
         start.extend(self.points.iter().map(String::as_str));
         start.extend(["inlet.live", "inlet.neutral"]);
-        self.reached(start)
+        self.reached(&start)
     }
 
     /// Nodes that are joined to `common` or to the return of a source.
@@ -241,17 +241,17 @@ impl Wiring {
         let returns = self.ends.iter().filter(|end| end.role == Role::Return);
         let mut start: Vec<&str> = returns.map(|end| end.node.as_str()).collect();
         start.push("common");
-        self.reached(start)
+        self.reached(&start)
     }
 
-    fn reached<'a>(&'a self, start: Vec<&'a str>) -> BTreeSet<&'a str> {
+    fn reached<'a>(&'a self, start: &[&'a str]) -> BTreeSet<&'a str> {
         let mut next: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
         for (one, other) in &self.bridges {
             next.entry(one).or_default().push(other);
             next.entry(other).or_default().push(one);
         }
         let mut reached: BTreeSet<&str> = BTreeSet::new();
-        let mut open = start.clone();
+        let mut open = start.to_vec();
         while let Some(node) = open.pop() {
             if !reached.insert(node) {
                 continue;

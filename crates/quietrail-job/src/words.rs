@@ -85,9 +85,11 @@ pub(crate) fn message(fault: &Fault) -> String {
         Fault::WrongType { key, found, wanted } => {
             format!("`{key}` holds {found}; it wants {wanted}")
         }
-        Fault::Unreadable { said } | Fault::Ambiguous { said } | Fault::Unit { said } => {
-            said.clone()
-        }
+        Fault::Unreadable { said }
+        | Fault::Ambiguous { said }
+        | Fault::Unit { said }
+        | Fault::UpsideDown { said }
+        | Fault::JoinText { said } => said.clone(),
         Fault::NoAt { found, wanted } => format!("read {found} without \"at\"; {wanted} is wanted"),
         Fault::UnknownChoice { key, found, .. } => format!("`{key}` cannot be `{found}`"),
         Fault::Bounds {
@@ -95,7 +97,6 @@ pub(crate) fn message(fault: &Fault) -> String {
             found,
             allowed,
         } => format!("`{key}` is {found}; it has to be {allowed}"),
-        Fault::UpsideDown { said } => said.clone(),
         Fault::MissingKey { owner, key, .. } => format!("{owner} has no `{key}`"),
         Fault::MissingOneOf { owner, keys } => {
             format!("{owner} has neither {}", either(keys, " nor "))
@@ -170,7 +171,6 @@ pub(crate) fn message(fault: &Fault) -> String {
         } => {
             format!("{transformer} has no winding and no join `{name}`")
         }
-        Fault::JoinText { said } => said.clone(),
         Fault::UnknownEntry { name, kind, .. } => format!("the catalogue has no {kind} \"{name}\""),
         Fault::Unfed { node, .. } => format!("nothing feeds the node `{node}`"),
         Fault::BridgesNothing { part, node } => {
@@ -205,7 +205,6 @@ pub(crate) fn message(fault: &Fault) -> String {
 pub(crate) fn label(fault: &Fault) -> String {
     match fault {
         Fault::Empty | Fault::NotText | Fault::TooLarge { .. } => String::new(),
-        Fault::Syntax { .. } => "here".to_owned(),
         Fault::Twice { .. } => "the second one".to_owned(),
         Fault::Newer { .. } | Fault::Format { .. } => "format".to_owned(),
         Fault::UnknownTable { nearest, .. }
@@ -222,29 +221,33 @@ pub(crate) fn label(fault: &Fault) -> String {
             .map_or_else(|| "not known".to_owned(), |near| format!("`{near}`?")),
         Fault::CircuitKey { .. } => "not in a catalogue".to_owned(),
         Fault::WrongType { found, .. } => (*found).to_owned(),
-        Fault::Unreadable { .. } | Fault::Unit { .. } | Fault::NoAt { .. } => "here".to_owned(),
+        Fault::Syntax { .. }
+        | Fault::Unreadable { .. }
+        | Fault::Unit { .. }
+        | Fault::NoAt { .. }
+        | Fault::LimitForm { .. }
+        | Fault::JoinText { .. } => "here".to_owned(),
         Fault::Ambiguous { .. } => "two readings".to_owned(),
         Fault::Bounds { allowed, .. } => format!("has to be {allowed}"),
         Fault::UpsideDown { .. } => "the first is the higher".to_owned(),
-        Fault::MissingKey { key, .. } | Fault::MissingFigure { key, .. } => format!("no `{key}`"),
+        Fault::MissingKey { key, .. }
+        | Fault::MissingFigure { key, .. }
+        | Fault::FormNode {
+            wanted: true, key, ..
+        } => format!("no `{key}`"),
         Fault::MissingOneOf { keys, .. } => format!("no {}", either(keys, ", no ")),
         Fault::BothGiven { second, .. } => format!("`{second}` as well"),
         Fault::Disagree { .. } => "does not agree".to_owned(),
         Fault::NotRising { .. } => "not higher than the one before".to_owned(),
         Fault::PointCount { .. } => "two or three points".to_owned(),
         Fault::NoCentre { .. } => "no centre".to_owned(),
-        Fault::FormNode {
-            wanted: true, key, ..
-        } => format!("no `{key}`"),
         Fault::FormNode { wanted: false, .. } => "no use".to_owned(),
         Fault::Unbounded { .. } => "no bound".to_owned(),
-        Fault::LimitForm { .. } => "here".to_owned(),
         Fault::NotOf { wanted, .. } => format!("not {wanted}"),
         Fault::DuplicateName { .. } => "taken".to_owned(),
         Fault::UnusableName { .. } => "not a name".to_owned(),
         Fault::StateLeftOut { states, .. } => format!("no {}", either(states, ", no ")),
         Fault::NoStates => "empty".to_owned(),
-        Fault::JoinText { .. } => "here".to_owned(),
         Fault::Unfed { nearest, .. } | Fault::Dangling { nearest, .. } => nearest
             .as_ref()
             .map_or_else(|| "alone".to_owned(), |near| format!("`{near}`?")),

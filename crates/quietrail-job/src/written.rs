@@ -12,8 +12,6 @@ use toml::de::{DeTable, DeValue};
 /// A table, its entries in the order of the file.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Table {
-    /// The header, or the braces of an inline table.
-    pub(crate) span: Span,
     /// Keys with their values.
     pub(crate) entries: Vec<Entry>,
 }
@@ -226,11 +224,10 @@ pub(crate) fn mirror(text: &str) -> (Table, Vec<SyntaxError>) {
             said: error.message().to_owned(),
         })
         .collect();
-    let span = root.span();
-    (table(root.get_ref(), span, text), errors)
+    (table(root.get_ref(), text), errors)
 }
 
-fn table(from: &DeTable<'_>, span: Span, text: &str) -> Table {
+fn table(from: &DeTable<'_>, text: &str) -> Table {
     let mut entries: Vec<Entry> = from
         .iter()
         .filter(|(_, value)| !value.span().is_empty())
@@ -241,7 +238,7 @@ fn table(from: &DeTable<'_>, span: Span, text: &str) -> Table {
         })
         .collect();
     entries.sort_by_key(|entry| entry.key_span.start);
-    Table { span, entries }
+    Table { entries }
 }
 
 fn value(from: &Spanned<DeValue<'_>>, text: &str) -> Value {
@@ -260,7 +257,7 @@ fn value(from: &Spanned<DeValue<'_>>, text: &str) -> Value {
         DeValue::Boolean(truth) => Shape::Truth(*truth),
         DeValue::Datetime(date) => Shape::Date(date.to_string()),
         DeValue::Array(items) => Shape::List(items.iter().map(|item| value(item, text)).collect()),
-        DeValue::Table(inner) => Shape::Table(table(inner, span.clone(), text)),
+        DeValue::Table(inner) => Shape::Table(table(inner, text)),
     };
     Value {
         shape,

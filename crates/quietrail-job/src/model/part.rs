@@ -100,6 +100,7 @@ pub struct Diode {
 
 /// The forward curve of a diode.
 #[derive(Clone, Debug, PartialEq)]
+#[allow(clippy::large_enum_variant, reason = "a job has a handful of diodes")]
 pub enum DiodeCurve {
     /// i = Is (exp(vj/nVt) − 1) + G vj, v = vj + R i.
     Law {

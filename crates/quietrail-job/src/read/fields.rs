@@ -22,6 +22,9 @@ pub(crate) struct Fields<'a> {
     pub(crate) place: Place,
 }
 
+/// A point of a list, `62 dB at 120 Hz`, and where it stands.
+pub(crate) type Point<'a, U, V> = (Figure<U>, Figure<V>, &'a Value);
+
 /// A value as picked from drawn, fitted and measured.
 struct Picked<'a> {
     value: &'a Value,
@@ -89,10 +92,7 @@ impl<'a> Fields<'a> {
     }
 
     /// A list of points, `62 dB at 120 Hz` each, and where each stands.
-    pub(crate) fn points<U: Unit, V: Unit>(
-        &self,
-        key: &str,
-    ) -> Option<Vec<(Figure<U>, Figure<V>, &'a Value)>> {
+    pub(crate) fn points<U: Unit, V: Unit>(&self, key: &str) -> Option<Vec<Point<'a, U, V>>> {
         self.items(key)?
             .iter()
             .map(|item| figure_at(item).map(|(first, second)| (first, second, item)))

@@ -104,7 +104,7 @@ fn check_value(
         | (Holds::Date, Shape::Date(_) | Shape::Text(_))
         | (Holds::Number, Shape::Number(_)) => {}
         (Holds::Choice(known), Shape::Text(found)) => {
-            check_choice(entry, value, found, known, faults)
+            check_choice(entry, value, found, known, faults);
         }
         (Holds::AnyOf(forms), _) => check_any_of(entry, value, forms, owner, text, faults),
         (Holds::List(of), Shape::List(items)) => {
@@ -133,7 +133,7 @@ fn check_value(
             for item in items {
                 match item.table() {
                     Some(inner) => {
-                        check(inner, keys, &item_owner(keys, inner, owner), text, faults)
+                        check(inner, keys, &item_owner(keys, inner, owner), text, faults);
                     }
                     None => wrong_type(entry, item, holds, faults),
                 }
@@ -284,7 +284,11 @@ fn check_figure_table(
             continue;
         };
         match (inner_entry.key.as_str(), &inner_entry.value.shape) {
-            ("drawn" | "fitted" | "value", Shape::Text(words) | Shape::Number(words)) => {
+            // A reading may be plain, without instrument and date.
+            (
+                "drawn" | "fitted" | "value" | "measured",
+                Shape::Text(words) | Shape::Number(words),
+            ) => {
                 check_quantity(entry, &inner_entry.value, words, holds, faults);
             }
             ("measured", Shape::Table(measured)) => {
@@ -304,10 +308,6 @@ fn check_figure_table(
                 if let Shape::Text(words) | Shape::Number(words) = &value.shape {
                     check_quantity(entry, value, words, holds, faults);
                 }
-            }
-            // A plain reading, without instrument and date.
-            ("measured", Shape::Text(words)) => {
-                check_quantity(entry, &inner_entry.value, words, holds, faults);
             }
             _ => check_value(
                 inner_entry,
