@@ -94,6 +94,9 @@ impl Catalogue {
             faults.at(place, &Fault::Syntax { said });
         }
         // A format line is welcome, as in a job.
+        if is_newer(&root, faults) {
+            return Self::default();
+        }
         root.entries.retain(|entry| entry.key != "format");
         shape::check(
             &root,
@@ -133,6 +136,10 @@ impl Catalogue {
             .filter(|known| known.kind == kind);
         nearest(name, of_kind.map(|known| known.name.as_str()))
     }
+}
+
+fn is_newer(root: &Table, faults: &mut Faults) -> bool {
+    root.entry("format").is_some() && crate::read::check_format(root, faults).is_none()
 }
 
 fn find_in<'a>(known: &'a [Known], kind: &str, name: &str) -> Option<&'a Known> {

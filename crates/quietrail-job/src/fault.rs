@@ -4,6 +4,7 @@ use crate::diagnostic::{Diagnostic, FileId};
 use crate::model::Span;
 use crate::words;
 use crate::written::{Place, Value};
+use std::collections::BTreeSet;
 
 /// One thing wrong, with the values that say what.
 #[derive(Clone, Debug, PartialEq)]
@@ -48,7 +49,10 @@ pub(crate) enum Fault {
     /// A quantity that can be read in two ways.
     Ambiguous { said: String },
     /// The unit of something else, or no known unit.
-    Unit { said: String },
+    Unit {
+        said: String,
+        nearest: Option<String>,
+    },
     /// The second half of `62 dB at 120 Hz` is missing.
     NoAt { found: String, wanted: String },
     /// A word that is not on a closed list.
@@ -205,6 +209,8 @@ pub(crate) enum Fault {
 #[derive(Debug, Default)]
 pub(crate) struct Faults {
     found: Vec<Diagnostic>,
+    /// File, place, code and sentence of each, so that none is noted twice.
+    noted: BTreeSet<(bool, usize, usize, String)>,
     /// Where to point at when the value at fault is in the built-in catalogue.
     pub(crate) fallback: Span,
 }
@@ -249,9 +255,7 @@ impl Faults {
         };
         // The same fault of the same value can be met on two paths: in its own table and in the merged
         // one.
-        if !self.found.contains(&diagnostic) {
-            self.found.push(diagnostic);
-        }
+        self.push(diagnostic);
     }
 
     /// Whether there is anything wrong that takes the meaning away.
@@ -261,17 +265,31 @@ impl Faults {
             .any(|found| found.severity == crate::Severity::Error)
     }
 
+    fn push(&mut self, diagnostic: Diagnostic) {
+        let Span { start, end } = diagnostic.span;
+        let words = format!("{} {}", diagnostic.code, diagnostic.message);
+        if self
+            .noted
+            .insert((diagnostic.file == FileId::Parts, start, end, words))
+        {
+            self.found.push(diagnostic);
+        }
+    }
+
     /// An empty list beside this one, to try something out.
     pub(crate) fn scratch(&self) -> Self {
         Self {
-            found: Vec::new(),
             fallback: self.fallback.clone(),
+            ..Self::default()
         }
     }
 
     /// Takes over the faults that another list holds.
     pub(crate) fn append(&mut self, other: Faults) {
-        self.found.extend(other.found);
+        other
+            .found
+            .into_iter()
+            .for_each(|diagnostic| self.push(diagnostic));
     }
 
     /// How badly a tried form misses: a wrong shape or unit is farther off than a wrong value.

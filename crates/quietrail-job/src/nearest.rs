@@ -1,5 +1,8 @@
 //! The nearest known name to one that nobody knows.
 
+/// Names looked at. A job has some dozens; a file that is no job may hold thousands, all of them unknown.
+const MOST_NAMES: usize = 500;
+
 /// The known name that is fewest slips away, if it is near enough to be meant.
 ///
 /// A slip is a letter too many, too few, wrong, or two neighbours swapped. Near enough is a third of the
@@ -10,11 +13,11 @@ pub(crate) fn nearest<'a>(asked: &str, known: impl IntoIterator<Item = &'a str>)
     known
         .into_iter()
         .filter(|name| *name != asked)
+        .take(MOST_NAMES)
+        .filter(|name| name.chars().count().abs_diff(wanted.len()) <= allowed)
         .map(|name| {
-            (
-                slips(&wanted, &name.to_lowercase().chars().collect::<Vec<_>>()),
-                name,
-            )
+            let letters: Vec<char> = name.to_lowercase().chars().collect();
+            (slips(&wanted, &letters), name)
         })
         .filter(|(count, _)| *count <= allowed)
         .min_by_key(|(count, _)| *count)

@@ -37,6 +37,7 @@ use crate::written::{self, Entry, Place, Shape, SyntaxError, Table, Value};
 use crate::{Reading, model::Span};
 use fields::Fields;
 
+pub(crate) use text::check_format;
 pub use text::{MAX_JOB_BYTES, decode};
 
 /// A table of a part, catalogue merged.

@@ -185,6 +185,7 @@ fn the_caret_is_at_the_piece_at_fault_and_the_nearest_name_is_said() {
         .expect("an unknown unit");
     assert!(text[unit.span.clone()].contains("Hzz"));
     assert!(!text[unit.span.clone()].contains("2.1 A"));
+    assert_eq!(unit.help.as_deref(), Some("the nearest known is `Hz`"));
     let unfed = found
         .iter()
         .find(|one| one.code == "J041")
@@ -195,6 +196,37 @@ fn the_caret_is_at_the_piece_at_fault_and_the_nearest_name_is_said() {
             .as_ref()
             .is_some_and(|help| help.contains("`heatr`")),
         "{unfed:?}"
+    );
+}
+
+#[test]
+fn a_file_full_of_faults_is_read_in_seconds() {
+    let lines = |part: usize| {
+        format!("[load.L{part}]\nat = \"n{part}\"\nbellow = \"1 V\"\ndraws = {{ onn = \"1 A\" }}\n")
+    };
+    let mut text =
+        "format = 1\n[mains]\nvoltage = \"230 V\"\nfrequency = \"50 Hz\"\n[states]\non = \"x\"\n"
+            .to_owned();
+    let mut part = 0;
+    while text.len() + 100 < MAX_JOB_BYTES {
+        text.push_str(&lines(part));
+        part += 1;
+    }
+    let start = std::time::Instant::now();
+    let found = read(&text, None).diagnostics;
+    assert!(found.len() > 3 * part);
+    assert!(start.elapsed().as_secs() < 10, "{:?}", start.elapsed());
+}
+
+#[test]
+fn a_newer_catalogue_of_the_builder_is_named_and_nothing_else_said() {
+    let found = read(EXAMPLE, Some("format = 2\n[diod]\n")).diagnostics;
+    assert_eq!(
+        found
+            .iter()
+            .map(|one| (one.code, one.file))
+            .collect::<Vec<_>>(),
+        [("J006", FileId::Parts)]
     );
 }
 

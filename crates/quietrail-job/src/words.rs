@@ -87,7 +87,7 @@ pub(crate) fn message(fault: &Fault) -> String {
         }
         Fault::Unreadable { said }
         | Fault::Ambiguous { said }
-        | Fault::Unit { said }
+        | Fault::Unit { said, .. }
         | Fault::UpsideDown { said }
         | Fault::JoinText { said } => said.clone(),
         Fault::NoAt { found, wanted } => format!("read {found} without \"at\"; {wanted} is wanted"),
@@ -216,6 +216,7 @@ pub(crate) fn label(fault: &Fault) -> String {
         | Fault::UnknownState { nearest, .. }
         | Fault::UnknownWinding { nearest, .. }
         | Fault::UnknownEntry { nearest, .. }
+        | Fault::Unit { nearest, .. }
         | Fault::Position { nearest, .. } => nearest
             .as_ref()
             .map_or_else(|| "not known".to_owned(), |near| format!("`{near}`?")),
@@ -223,7 +224,6 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::WrongType { found, .. } => (*found).to_owned(),
         Fault::Syntax { .. }
         | Fault::Unreadable { .. }
-        | Fault::Unit { .. }
         | Fault::NoAt { .. }
         | Fault::LimitForm { .. }
         | Fault::JoinText { .. } => "here".to_owned(),
@@ -275,6 +275,7 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         | Fault::UnknownState { nearest, .. }
         | Fault::UnknownWinding { nearest, .. }
         | Fault::UnknownEntry { nearest, .. }
+        | Fault::Unit { nearest, .. }
         | Fault::Dangling { nearest, .. } => meant(nearest.as_ref()),
         Fault::UnknownKey { nearest, known, .. } => {
             meant(nearest.as_ref()).or_else(|| Some(format!("known here: {}", known.join(", "))))
@@ -325,7 +326,6 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         | Fault::WrongType { .. }
         | Fault::Unreadable { .. }
         | Fault::Ambiguous { .. }
-        | Fault::Unit { .. }
         | Fault::NoAt { .. }
         | Fault::Bounds { .. }
         | Fault::UpsideDown { .. }

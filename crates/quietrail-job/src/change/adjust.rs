@@ -86,7 +86,7 @@ pub(super) type Visit<'v> = dyn FnMut(&[&str], &mut dyn Adjustable, Bounds) + 'v
 const NOT_NEGATIVE: Bounds = Bounds::NotNegative;
 const POSITIVE: Bounds = Bounds::Positive;
 const FLATNESS: Bounds = Bounds::Within(0.0, 1.0 / 9.0);
-const SHARE: Bounds = Bounds::Within(0.0, 1.0);
+const SHARE: Bounds = Bounds::Within(0.001, 0.999);
 const TEMPERATURE: Bounds = Bounds::Within(-273.15, f64::MAX);
 
 /// Visits every adjustable figure, in the order of the file.

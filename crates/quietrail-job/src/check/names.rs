@@ -78,6 +78,9 @@ pub(crate) fn check_windings(transformer: &Fields<'_>, faults: &mut Faults) {
             };
             let Some(name) = value.text() else { continue };
             check_winding(name, kind, &value.place(), &mut seen, faults);
+            for tap in winding.named("taps") {
+                check_tap(tap, faults);
+            }
         }
     }
     for join in transformer.named("joins") {
@@ -114,6 +117,20 @@ fn check_winding<'a>(
             );
         }
         None => seen.push((name, kind)),
+    }
+}
+
+fn check_tap(tap: &Entry, faults: &mut Faults) {
+    let usable = !tap.key.is_empty() && tap.key.chars().all(crate::join::is_of_name);
+    if !usable || matches!(tap.key.as_str(), "start" | "finish" | "centre") {
+        let why = "a tap has letters, digits and _, and start, finish and centre are other points";
+        faults.at(
+            tap.key_place(),
+            &Fault::UnusableName {
+                name: tap.key.clone(),
+                why,
+            },
+        );
     }
 }
 

@@ -25,12 +25,12 @@ pub(super) static ALL: &[Explanation] = &[
     Explanation {
         code: "J003",
         title: "too large",
-        checks: "The job file holds at most 2 MB.",
+        checks: "The job file holds at most 500 kB.",
         why: "A job of a hundred parts has less than 100 kB; whatever is larger is most likely a capture.",
         fails: Example {
             before: Before::Nothing,
             text: "# a line of a capture that was pasted here\n",
-            repeated: 50_000,
+            repeated: 15_000,
             parts: None,
         },
         mended: file(SMALLEST),

@@ -130,7 +130,7 @@ static SECONDARY: Keys = Keys {
         ),
         may(
             "taps",
-            Holds::Named(&Holds::Figure(Kind::Ratio, Bounds::Within(0.0, 1.0))),
+            Holds::Named(&Holds::Figure(Kind::Ratio, Bounds::Within(0.001, 0.999))),
             "Taps: name = share of the turns from the start.",
         ),
         may("rated", AMPERES, "Rated rms current."),

@@ -3,6 +3,7 @@
 
 use crate::fault::Fault;
 use crate::model::Span;
+use crate::nearest::nearest;
 use quietrail_units::{
     AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz, Hours,
     Joules, Kelvins, KelvinsPerWatt, Kind, Metres, Ohms, Quantity, QuantityError, QuantityFault,
@@ -133,13 +134,30 @@ pub(crate) fn fault(error: &QuantityError) -> Fault {
     let said = error.to_string();
     match error.fault {
         QuantityFault::Ambiguous { .. } => Fault::Ambiguous { said },
-        QuantityFault::UnknownUnit { .. }
-        | QuantityFault::WrongUnit { .. }
-        | QuantityFault::NoUnit { .. } => Fault::Unit { said },
+        QuantityFault::UnknownUnit { ref unit, .. } => Fault::Unit {
+            said,
+            nearest: nearest_unit(unit, error.wanted),
+        },
+        QuantityFault::WrongUnit { .. } | QuantityFault::NoUnit { .. } => Fault::Unit {
+            said,
+            nearest: None,
+        },
         QuantityFault::UpsideDown { .. } => Fault::UpsideDown { said },
         _ => Fault::Unreadable { said },
     }
 }
+
+/// The prefixed unit of the wanted kind that is nearest to a word.
+fn nearest_unit(word: &str, wanted: Kind) -> Option<String> {
+    let prefixed = PREFIXES
+        .iter()
+        .map(|prefix| format!("{prefix}{}", wanted.symbol()));
+    let known: Vec<String> = prefixed.collect();
+    nearest(word, known.iter().map(String::as_str))
+}
+
+/// Prefixes that the bench uses, the bare unit first.
+const PREFIXES: &[&str] = &["", "m", "µ", "k", "M", "n", "p"];
 
 #[cfg(test)]
 mod tests {

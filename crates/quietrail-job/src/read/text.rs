@@ -6,7 +6,7 @@ use crate::written::{Place, Shape, Table};
 
 /// Largest job file read, in bytes. A job of a hundred parts with every figure measured stays under 100 kB;
 /// whatever is larger is most likely a capture.
-pub const MAX_JOB_BYTES: usize = 2_000_000;
+pub const MAX_JOB_BYTES: usize = 500_000;
 
 /// The form of job files that this program reads.
 const FORMAT: u64 = 1;

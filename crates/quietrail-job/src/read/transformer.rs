@@ -172,11 +172,7 @@ fn secondary(winding: &Fields<'_>, rated_primary: f64, faults: &mut Faults) -> O
             None
         }
     };
-    let taps = winding
-        .named("taps")
-        .iter()
-        .map(tap)
-        .collect::<Option<Vec<_>>>();
+    let taps = taps(winding);
     let none = "leakage inductance not given; none assumed";
     Some(Secondary {
         name: winding.text("name")?.to_owned(),
@@ -192,12 +188,22 @@ fn secondary(winding: &Fields<'_>, rated_primary: f64, faults: &mut Faults) -> O
     })
 }
 
-fn tap(entry: &Entry) -> Option<Tap> {
-    let share = super::fields::figure::<Ratio>(&entry.value)?;
-    Some(Tap {
-        name: entry.key.clone(),
-        share,
-    })
+/// The taps, from start to finish.
+fn taps(winding: &Fields<'_>) -> Option<Vec<Tap>> {
+    let tap = |entry: &Entry| {
+        let share = super::fields::figure::<Ratio>(&entry.value)?;
+        Some(Tap {
+            name: entry.key.clone(),
+            share,
+        })
+    };
+    let mut taps = winding
+        .named("taps")
+        .iter()
+        .map(tap)
+        .collect::<Option<Vec<_>>>()?;
+    taps.sort_by(|one, other| one.share.nominal().total_cmp(&other.share.nominal()));
+    Some(taps)
 }
 
 fn missing(fields: &Fields<'_>, key: &'static str, says: &'static str, faults: &mut Faults) {
