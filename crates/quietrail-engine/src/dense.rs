@@ -10,6 +10,7 @@ pub(crate) struct Lu {
     factors: Vec<f64>,
     row: Vec<usize>,
     scale: Vec<f64>,
+    scratch: Vec<f64>,
 }
 
 /// The matrix has no inverse (or one too ill-conditioned to use): the column that lost its pivot.
@@ -68,8 +69,8 @@ impl Lu {
                 let factor = row[c] * inverse;
                 row[c] = factor;
                 if factor != 0.0 {
-                    for k in c + 1..n {
-                        row[k] -= factor * pivot_row[k];
+                    for (value, pivot) in row[c + 1..].iter_mut().zip(&pivot_row[c + 1..n]) {
+                        *value -= factor * pivot;
                     }
                 }
             }
@@ -89,11 +90,60 @@ impl Lu {
         }
         for r in (0..n).rev() {
             let mut sum = x[r];
-            for k in r + 1..n {
-                sum -= self.factors[r * n + k] * x[k];
+            for (factor, value) in self.factors[r * n + r + 1..(r + 1) * n]
+                .iter()
+                .zip(&x[r + 1..])
+            {
+                sum -= factor * value;
             }
             x[r] = sum / self.factors[r * n + r];
         }
+    }
+}
+
+impl Lu {
+    /// Solves for many right-hand sides in place: row-major, `width` columns.
+    pub(crate) fn solve_many(&mut self, b: &mut [f64], width: usize) {
+        let n = self.n;
+        debug_assert_eq!(b.len(), n * width);
+        self.scratch.clear();
+        for &row in &self.row {
+            self.scratch
+                .extend_from_slice(&b[row * width..(row + 1) * width]);
+        }
+        let x = &mut self.scratch;
+        for r in 1..n {
+            let (done, rest) = x.split_at_mut(r * width);
+            for (factor, known) in self.factors[r * n..r * n + r]
+                .iter()
+                .zip(done.chunks_exact(width))
+            {
+                if *factor != 0.0 {
+                    for (value, known) in rest[..width].iter_mut().zip(known) {
+                        *value -= factor * known;
+                    }
+                }
+            }
+        }
+        for r in (0..n).rev() {
+            let (head, done) = x.split_at_mut((r + 1) * width);
+            let row = &mut head[r * width..];
+            for (factor, known) in self.factors[r * n + r + 1..(r + 1) * n]
+                .iter()
+                .zip(done.chunks_exact(width))
+            {
+                if *factor != 0.0 {
+                    for (value, known) in row.iter_mut().zip(known) {
+                        *value -= factor * known;
+                    }
+                }
+            }
+            let inverse = 1.0 / self.factors[r * n + r];
+            for value in row {
+                *value *= inverse;
+            }
+        }
+        b.copy_from_slice(x);
     }
 }
 
@@ -125,6 +175,13 @@ mod tests {
             lu.solve(&b, &mut x);
             for c in 0..n {
                 prop_assert!((x[c] - wanted[c]).abs() < 1e-11);
+            }
+            // Two columns at once: the same, and its double.
+            let mut both: Vec<f64> = b.iter().flat_map(|v| [*v, 2.0 * v]).collect();
+            lu.solve_many(&mut both, 2);
+            for c in 0..n {
+                prop_assert!((both[2 * c] - wanted[c]).abs() < 1e-11);
+                prop_assert!((both[2 * c + 1] - 2.0 * wanted[c]).abs() < 1e-11);
             }
         }
     }

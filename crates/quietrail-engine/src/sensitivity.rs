@@ -9,7 +9,7 @@
 use crate::dense::Lu;
 use crate::orbit::Orbit;
 use crate::signal::{Output, Signal};
-use crate::step::{Stages, Stepper};
+use crate::step::{Stages, Stepper, inputs_at};
 use crate::system::{Probe, System};
 
 /// A parameter: the system with it a little higher and a little lower.
@@ -35,6 +35,7 @@ pub fn sensitivities(
         .iter()
         .map(|output| Sum::new(output, orbit, directions))
         .collect();
+    let differences: Vec<Difference<'_>> = directions.iter().map(Difference::new).collect();
     let mut state = State::new(stores, directions.len());
     let record = orbit.record();
     let nodes = crate::step::Tableau::new();
@@ -49,14 +50,14 @@ pub fn sensitivities(
                 continue;
             };
             let mut stepper = record.stepper();
-            let moved = state.clone().advance(&mut stepper, &part, directions);
-            sum.take_instant(orbit.system(), directions, &part, &moved);
+            let moved = state.clone().advance(&mut stepper, &part, &differences);
+            sum.take_instant(orbit.system(), &part, &moved);
         }
         let mut stepper = record.stepper();
         stepper.revisit(step).ok()?;
-        let moved = state.advance(&mut stepper, step, directions);
+        let moved = state.advance(&mut stepper, step, &differences);
         for sum in &mut sums {
-            sum.take_step(orbit.system(), directions, step, &moved, &nodes.weights);
+            sum.take_step(orbit.system(), step, &moved, &nodes.weights);
         }
     }
     let start = closing(&orbit.map, &state, stores)?;
@@ -95,7 +96,7 @@ impl State {
         &mut self,
         stepper: &mut Stepper<'_>,
         step: &Stages,
-        directions: &[Direction<'_>],
+        differences: &[Difference<'_>],
     ) -> Moved {
         let system = stepper.system;
         let mut all = Moved {
@@ -105,7 +106,7 @@ impl State {
         for index in 0..self.moved.len() {
             let direction = index
                 .checked_sub(self.stores)
-                .map(|parameter| &directions[parameter]);
+                .map(|parameter| &differences[parameter]);
             let residuals = direction.map(|d| d.residuals(stepper, step));
             let mut x: [Vec<f64>; 3] = Default::default();
             stepper.derivative(step.h, &self.moved[index], residuals.as_ref(), &mut x);
@@ -136,66 +137,109 @@ impl State {
     }
 }
 
-impl Direction<'_> {
+/// What differs between the two systems of a direction, found once.
+struct Difference<'a> {
+    direction: &'a Direction<'a>,
+    /// (row, unknown, derivative) of the linear part.
+    linear: Vec<(usize, usize, f64)>,
+    /// (row, source, derivative).
+    drive: Vec<(usize, usize, f64)>,
+    /// Devices whose curve or inputs differ.
+    devices: Vec<usize>,
+    /// Whether stores or the frequency differ: then whole residuals are compared.
+    stores: bool,
+}
+
+impl<'a> Difference<'a> {
+    fn new(direction: &'a Direction<'a>) -> Self {
+        let (plus, minus) = (direction.plus, direction.minus);
+        let entries = |a: &[f64], b: &[f64], width: usize| -> Vec<(usize, usize, f64)> {
+            let pairs = a.iter().zip(b).enumerate().filter(|(_, (a, b))| a != b);
+            pairs
+                .map(|(k, (a, b))| (k / width, k % width, (a - b) / direction.span))
+                .collect()
+        };
+        let differs = |d: &usize| {
+            let (p, m) = (&plus.devices[*d], &minus.devices[*d]);
+            p.law != m.law || p.inputs != m.inputs
+        };
+        Self {
+            direction,
+            linear: entries(&plus.linear, &minus.linear, plus.n.max(1)),
+            drive: entries(&plus.drive, &minus.drive, plus.sources.len().max(1)),
+            devices: (0..plus.devices.len()).filter(differs).collect(),
+            stores: plus.frequency != minus.frequency || plus.stores != minus.stores,
+        }
+    }
+
     /// Derivative of the residual at each stage, unknowns held.
     fn residuals(&self, stepper: &Stepper<'_>, step: &Stages) -> [Vec<f64>; 3] {
+        let (plus, minus) = (self.direction.plus, self.direction.minus);
         std::array::from_fn(|i| {
-            let plus = stepper.full_residual(self.plus, step, i);
-            let minus = stepper.full_residual(self.minus, step, i);
-            plus.iter()
-                .zip(&minus)
-                .map(|(p, m)| (p - m) / self.span)
-                .collect()
+            if self.stores {
+                let above = stepper.full_residual(plus, step, i);
+                let below = stepper.full_residual(minus, step, i);
+                return above
+                    .iter()
+                    .zip(&below)
+                    .map(|(p, m)| (p - m) / self.direction.span)
+                    .collect();
+            }
+            let mut residual = vec![0.0; plus.n];
+            for &(row, unknown, slope) in &self.linear {
+                residual[row] += slope * step.x[i][unknown];
+            }
+            for &(row, source, slope) in &self.drive {
+                residual[row] += slope * step.s[i][source];
+            }
+            for &d in &self.devices {
+                let rho = |system: &System| {
+                    let device = &system.devices[d];
+                    device.residual(&inputs_at(device, step, i)).0
+                };
+                residual[plus.devices[d].row] += (rho(plus) - rho(minus)) / self.direction.span;
+            }
+            residual
         })
     }
 
+    /// Derivative of a store at a stage, unknowns held.
     fn store(&self, k: usize, step: &Stages, i: usize) -> f64 {
+        if !self.stores {
+            return 0.0;
+        }
         let value = |system: &System| system.stores[k].value.at(&step.x[i], &step.s[i], &[]);
-        (value(self.plus) - value(self.minus)) / self.span
-    }
-
-    /// Derivative of a signal with unknowns held.
-    fn signal(&self, probes: &(Probe, Probe), step: &Stages, i: usize) -> f64 {
-        let value = |system: &System, probe: &Probe| {
-            let rates: f64 = probe
-                .rate
-                .iter()
-                .map(|&(k, f)| f * system.frequency * step.rate[i][k])
-                .sum();
-            probe.at(&step.x[i], &step.s[i], &[]) + rates
-        };
-        (value(self.plus, &probes.0) - value(self.minus, &probes.1)) / self.span
+        (value(self.direction.plus) - value(self.direction.minus)) / self.direction.span
     }
 }
 
-/// One signal with its probes in the system solved and in those on either side.
+/// One signal as a probe of the system solved, and how that probe itself moves with each parameter.
 struct Read {
     probe: Probe,
-    beside: Vec<(Probe, Probe)>,
+    /// Rates per cycle, unlike those of `probe`: the frequency is one of the parameters.
+    drift: Vec<Probe>,
 }
 
 impl Read {
     fn new(signal: &Signal, system: &System, directions: &[Direction<'_>]) -> Self {
-        let beside = directions
+        let drift = directions
             .iter()
-            .map(|d| (signal.probe(d.plus), signal.probe(d.minus)))
+            .map(|d| {
+                let (plus, minus) = (signal.probe(d.plus), signal.probe(d.minus));
+                Probe::sum(&[
+                    (&plus.per_cycle(d.plus.frequency), 1.0 / d.span),
+                    (&minus.per_cycle(d.minus.frequency), -1.0 / d.span),
+                ])
+            })
             .collect();
         Self {
             probe: signal.probe(system),
-            beside,
+            drift,
         }
     }
 
     /// Its derivative at a stage.
-    fn moved(
-        &self,
-        system: &System,
-        directions: &[Direction<'_>],
-        step: &Stages,
-        i: usize,
-        moved: &Moved,
-        index: usize,
-    ) -> f64 {
+    fn moved(&self, system: &System, step: &Stages, i: usize, moved: &Moved, index: usize) -> f64 {
         let rates: f64 = self
             .probe
             .rate
@@ -203,9 +247,9 @@ impl Read {
             .map(|&(k, f)| f * system.frequency * moved.rate[index][i][k])
             .sum();
         let own = index
-            .checked_sub(moved.x.len() - directions.len())
+            .checked_sub(moved.x.len() - self.drift.len())
             .map_or(0.0, |parameter| {
-                directions[parameter].signal(&self.beside[parameter], step, i)
+                self.drift[parameter].at(&step.x[i], &step.s[i], &step.rate[i])
             });
         self.probe.linear(&moved.x[index][i]) + rates + own
     }
@@ -278,28 +322,13 @@ impl Sum {
         sum
     }
 
-    fn take_instant(
-        &mut self,
-        system: &System,
-        directions: &[Direction<'_>],
-        step: &Stages,
-        moved: &Moved,
-    ) {
+    fn take_instant(&mut self, system: &System, step: &Stages, moved: &Moved) {
         for index in 0..self.parts.len() {
-            self.parts[index] = self.terms[0]
-                .0
-                .moved(system, directions, step, 2, moved, index);
+            self.parts[index] = self.terms[0].0.moved(system, step, 2, moved, index);
         }
     }
 
-    fn take_step(
-        &mut self,
-        system: &System,
-        directions: &[Direction<'_>],
-        step: &Stages,
-        moved: &Moved,
-        weights: &[f64; 3],
-    ) {
+    fn take_step(&mut self, system: &System, step: &Stages, moved: &Moved, weights: &[f64; 3]) {
         if self.at.is_some() {
             return;
         }
@@ -308,11 +337,10 @@ impl Sum {
                 let value = a.value(system, step, i);
                 let other = b.as_ref().map(|b| b.value(system, step, i));
                 for index in 0..self.parts.len() {
-                    let change = a.moved(system, directions, step, i, moved, index);
+                    let change = a.moved(system, step, i, moved, index);
                     let part = match (b, other) {
                         (Some(b), Some(other)) => {
-                            change * other
-                                + value * b.moved(system, directions, step, i, moved, index)
+                            change * other + value * b.moved(system, step, i, moved, index)
                         }
                         _ if self.square => (value - self.offset) * change,
                         _ => change,

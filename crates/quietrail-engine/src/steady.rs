@@ -16,7 +16,7 @@ use crate::system::{Law, System};
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Options {
     /// Error per step as a share of each store's swing. The default
-    /// gives 1e-6 on every output of the reference problems, 2e-11 gives 1e-9.
+    /// gives 1e-6 on every output of the reference problems, 1e-11 gives 1e-9.
     pub tolerance: f64,
     /// Cycles that may be integrated in all.
     pub cycles: u64,

@@ -106,10 +106,9 @@ pub(crate) struct Stepper<'s> {
     coupled_matrix: Vec<f64>,
     /// Newton updates below this share of each unknown's size end the iteration.
     pub(crate) newton_tolerance: f64,
-    /// Newton iterations and factorisations so far.
+    /// Newton iterations so far.
     pub(crate) iterations: u64,
     residual: Vec<f64>,
-    column: Vec<f64>,
     matrix: Vec<f64>,
     largest_current: f64,
 }
@@ -118,8 +117,8 @@ pub(crate) struct Stepper<'s> {
 struct Stage {
     inputs: Vec<[f64; 3]>,
     lu: Lu,
-    /// `B⁻¹ A`, one column per store.
-    response: Vec<Vec<f64>>,
+    /// `B⁻¹ [A, −r]`, row-major: a column per store, and the update last.
+    response: Vec<f64>,
     /// `b B⁻¹ A`, stores × stores.
     store_response: Vec<f64>,
     /// `−B⁻¹ r`
@@ -137,7 +136,6 @@ impl<'s> Stepper<'s> {
             newton_tolerance: 1e-6,
             iterations: 0,
             residual: vec![0.0; system.n],
-            column: vec![0.0; system.n],
             matrix: vec![0.0; system.n * system.n],
             largest_current: 1e-3,
         }
@@ -213,6 +211,15 @@ impl<'s> Stepper<'s> {
         }
     }
 
+    fn linear_residual(&mut self, found: &Stages, i: usize, h: f64) {
+        let rate = |k: usize| {
+            let z = [found.z[0][k], found.z[1][k], found.z[2][k]];
+            self.tableau.rate(i, z, found.z_start[k]) / h
+        };
+        self.system
+            .linear_residual(&found.x[i], &found.s[i], rate, &mut self.residual);
+    }
+
     /// Factors each stage's matrix and the coupling of the stages.
     fn linearise(&mut self, found: &Stages, h: f64) -> Result<(), StepFailure> {
         let system = self.system;
@@ -227,11 +234,7 @@ impl<'s> Stepper<'s> {
                     }
                 }
             }
-            let rate = |k: usize| {
-                let z = [found.z[0][k], found.z[1][k], found.z[2][k]];
-                self.tableau.rate(i, z, found.z_start[k]) / h
-            };
-            system.linear_residual(&found.x[i], &found.s[i], rate, &mut self.residual);
+            self.linear_residual(found, i, h);
             for (d, device) in system.devices.iter().enumerate() {
                 let at = self.stages[i].inputs[d];
                 let now = inputs_at(device, found, i);
@@ -250,23 +253,31 @@ impl<'s> Stepper<'s> {
                 .lu
                 .factor(&self.matrix, n)
                 .map_err(|singular| StepFailure::Singular(system.places[singular.column]))?;
-            for value in &mut self.residual {
-                *value = -*value;
+            // All right-hand sides at once: the stores' charges, and the residual last.
+            let width = stores + 1;
+            stage.response.clear();
+            stage.response.resize(n * width, 0.0);
+            for (row, residual) in self.residual.iter().enumerate() {
+                stage.response[row * width + stores] = -residual;
             }
-            stage.update.resize(n, 0.0);
-            stage.lu.solve(&self.residual, &mut stage.update);
-            stage.response.resize(stores, Vec::new());
-            stage.store_response.resize(stores * stores, 0.0);
-            for k in 0..stores {
-                self.column.fill(0.0);
-                for &(row, charge) in &system.stores[k].charge {
-                    self.column[row] = charge;
+            for (k, store) in system.stores.iter().enumerate() {
+                for &(row, charge) in &store.charge {
+                    stage.response[row * width + k] = charge;
                 }
-                let response = &mut stage.response[k];
-                response.resize(n, 0.0);
-                stage.lu.solve(&self.column, response);
-                for (l, store) in system.stores.iter().enumerate() {
-                    stage.store_response[l * stores + k] = store.value.linear(response);
+            }
+            stage.lu.solve_many(&mut stage.response, width);
+            stage.update.clear();
+            stage
+                .update
+                .extend(stage.response.chunks_exact(width).map(|row| row[stores]));
+            stage.store_response.resize(stores * stores, 0.0);
+            for (l, store) in system.stores.iter().enumerate() {
+                for k in 0..stores {
+                    let terms = &store.value.x;
+                    stage.store_response[l * stores + k] = terms
+                        .iter()
+                        .map(|&(row, factor)| factor * stage.response[row * width + k])
+                        .sum();
                 }
             }
         }
@@ -351,8 +362,9 @@ impl<'s> Stepper<'s> {
                 }
                 let factor = self.system.frequency / h * others;
                 let stage = &mut self.stages[i];
-                for (update, response) in stage.update.iter_mut().zip(&stage.response[k]) {
-                    *update -= factor * response;
+                let rows = stage.response.chunks_exact(stores + 1);
+                for (update, row) in stage.update.iter_mut().zip(rows) {
+                    *update -= factor * row[k];
                 }
             }
         }
@@ -491,13 +503,12 @@ impl<'s> Stepper<'s> {
                 self.residual.extend(residuals[i].iter().map(|r| -r));
                 stage.lu.solve(&self.residual, &mut out[i]);
             }
-            for (k, response) in stage.response.iter().enumerate() {
-                let amount = factor * start[k];
-                if amount != 0.0 {
-                    for (value, r) in out[i].iter_mut().zip(response) {
-                        *value += amount * r;
-                    }
-                }
+            for (value, row) in out[i]
+                .iter_mut()
+                .zip(stage.response.chunks_exact(stores + 1))
+            {
+                let moved: f64 = row[..stores].iter().zip(start).map(|(r, z)| r * z).sum();
+                *value += factor * moved;
             }
             for (l, store) in system.stores.iter().enumerate() {
                 right[i * stores + l] = store.value.linear(&out[i]);
@@ -516,8 +527,9 @@ impl<'s> Stepper<'s> {
                     }
                 }
                 let factor = system.frequency / h * others;
-                for (value, response) in out[i].iter_mut().zip(&self.stages[i].response[k]) {
-                    *value -= factor * response;
+                let rows = self.stages[i].response.chunks_exact(stores + 1);
+                for (value, row) in out[i].iter_mut().zip(rows) {
+                    *value -= factor * row[k];
                 }
             }
         }
@@ -544,7 +556,8 @@ pub(crate) fn lagrange(theta: f64, tableau: &Tableau) -> [f64; 3] {
     ]
 }
 
-fn inputs_at(device: &crate::system::Device, found: &Stages, i: usize) -> [f64; 3] {
+/// Inputs of a device at a stage.
+pub(crate) fn inputs_at(device: &crate::system::Device, found: &Stages, i: usize) -> [f64; 3] {
     let mut inputs = [0.0; 3];
     for (value, probe) in inputs.iter_mut().zip(&device.inputs) {
         *value = probe.at(&found.x[i], &found.s[i], &[]);

@@ -42,7 +42,7 @@ pub(crate) struct Device {
 }
 
 /// The curves that devices follow, by what their inputs mean.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Law {
     /// (junction voltage, current)
     Diode(DiodeLaw),
@@ -53,7 +53,7 @@ pub(crate) enum Law {
 }
 
 /// A store: row pattern `a` (with its capacitance or inductance), and what it stores as a probe `b`.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Store {
     pub(crate) charge: Vec<(usize, f64)>,
     pub(crate) value: Probe,
@@ -218,6 +218,14 @@ impl System {
         self.n
     }
 
+    /// Whether another system has the same rows, stores and devices, whatever their values.
+    pub fn is_like(&self, other: &System) -> bool {
+        self.unreduced.len() == other.unreduced.len()
+            && self.stores.len() == other.stores.len()
+            && self.devices.len() == other.devices.len()
+            && self.sources == other.sources
+    }
+
     /// How many stores (and so components of a period map).
     pub fn store_count(&self) -> usize {
         self.stores.len()
@@ -272,6 +280,14 @@ impl Probe {
     /// Value at unknowns, sources and rates (in 1/s).
     pub(crate) fn at(&self, x: &[f64], s: &[f64], rate: &[f64]) -> f64 {
         dot(&self.x, x) + dot(&self.s, s) + dot(&self.rate, rate)
+    }
+
+    /// The same with its rates counted per cycle instead of per second.
+    pub(crate) fn per_cycle(mut self, frequency: f64) -> Self {
+        for (_, factor) in &mut self.rate {
+            *factor *= frequency;
+        }
+        self
     }
 
     /// The part that depends on the unknowns.

@@ -23,7 +23,7 @@ fn every_output_within_a_millionth() {
 #[test]
 fn every_output_within_a_billionth_when_tightened() {
     let options = Options {
-        tolerance: 2e-11,
+        tolerance: 1e-11,
         ..Options::default()
     };
     run(&options, 1e-9, "1e-9");

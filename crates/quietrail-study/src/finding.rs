@@ -223,7 +223,9 @@ impl Overall {
         match (predicted, measured) {
             (Predicted::Fails, _) | (_, Measured::Fails) => Overall::Fails,
             (_, Measured::Holds) => Overall::Holds,
-            (Predicted::NotShown(_), _) | (Predicted::Holds, Measured::NotShown) => Overall::NotShown,
+            (Predicted::NotShown(_), _) | (Predicted::Holds, Measured::NotShown) => {
+                Overall::NotShown
+            }
             (Predicted::Holds, Measured::None) => Overall::Predicted,
         }
     }

@@ -24,7 +24,10 @@ impl Temperatures {
             BoxRise::Given(rise) => rise.nominal(),
             BoxRise::Through(_) => 0.0,
         };
-        Self { air: room + rise, ..Self::default() }
+        Self {
+            air: room + rise,
+            ..Self::default()
+        }
     }
 
     /// Of the junction of a rectifier's diodes, a diode, a regulator.
@@ -85,7 +88,10 @@ pub fn temperatures(lowered: &Lowered, reading: &Reading<'_>) -> Temperatures {
     }
     // Only those that the equations depend on; the others are read when asked for.
     let matters = |part: &&Part| {
-        matches!(part.kind, PartKind::Rectifier(_) | PartKind::Diode(_) | PartKind::Transformer(_))
+        matches!(
+            part.kind,
+            PartKind::Rectifier(_) | PartKind::Diode(_) | PartKind::Transformer(_)
+        )
     };
     for part in job.parts.iter().filter(matters) {
         if let Some(celsius) = temperature(lowered, reading, part, all.air) {
@@ -94,7 +100,9 @@ pub fn temperatures(lowered: &Lowered, reading: &Reading<'_>) -> Temperatures {
     }
     for (name, elements) in &lowered.parts {
         let is_lamp = name == crate::lower::STEP_LAMP
-            || job.part(name).is_some_and(|part| matches!(part.kind, PartKind::Lamp(_)));
+            || job
+                .part(name)
+                .is_some_and(|part| matches!(part.kind, PartKind::Lamp(_)));
         if is_lamp {
             if let Some(&lamp) = elements.own.first() {
                 let volts = reading.rms_voltage(lamp);
@@ -107,8 +115,14 @@ pub fn temperatures(lowered: &Lowered, reading: &Reading<'_>) -> Temperatures {
 
 /// Mean power into all of a part's elements, W.
 pub fn power(lowered: &Lowered, reading: &Reading<'_>, part: &str) -> f64 {
-    let Some(elements) = lowered.parts.get(part) else { return 0.0 };
-    elements.own.iter().map(|&element| reading.power(element)).sum()
+    let Some(elements) = lowered.parts.get(part) else {
+        return 0.0;
+    };
+    elements
+        .own
+        .iter()
+        .map(|&element| reading.power(element))
+        .sum()
 }
 
 /// Temperature of a part's junction or copper, where the job gives what it takes to know.
@@ -132,12 +146,10 @@ pub fn temperature(lowered: &Lowered, reading: &Reading<'_>, part: &Part, air: f
             Some(base + own() / diodes * rectifier.rated.thermal.as_ref()?.nominal())
         }
         PartKind::Diode(diode) => Some(air + own() * diode.rated.thermal.as_ref()?.nominal()),
-        PartKind::Transformer(transformer) => {
-            Some(match &transformer.to_air {
-                Some(to_air) => air + own() * to_air.nominal(),
-                None => air + transformer.rise.nominal(),
-            })
-        }
+        PartKind::Transformer(transformer) => Some(match &transformer.to_air {
+            Some(to_air) => air + own() * to_air.nominal(),
+            None => air + transformer.rise.nominal(),
+        }),
         _ => None,
     }
 }
@@ -149,7 +161,9 @@ pub fn sink_temperature(
     sink: &str,
     air: f64,
 ) -> Option<f64> {
-    let PartKind::Sink(plate) = &lowered.job.part(sink)?.kind else { return None };
+    let PartKind::Sink(plate) = &lowered.job.part(sink)?.kind else {
+        return None;
+    };
     let heat: f64 = lowered
         .job
         .parts

@@ -17,3 +17,13 @@ pub mod solve;
 pub mod spectrum;
 pub mod wave;
 pub mod waves;
+
+pub use quietrail_engine::Options;
+
+/// How exactly corners are solved: a part in a hundred thousand on every figure, far below what tolerances do.
+pub fn options() -> Options {
+    Options {
+        tolerance: 1e-6,
+        ..Options::default()
+    }
+}

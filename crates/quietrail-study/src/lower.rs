@@ -81,18 +81,25 @@ pub fn lower(
     let job = job.with(changes)?;
     let mut circuit = Circuit::new(job.mains.frequency.nominal());
     let nodes = Nodes::of(&job, &mut circuit);
-    let mut draft = Draft { circuit, nodes, parts: BTreeMap::new() };
+    let mut draft = Draft {
+        circuit,
+        nodes,
+        parts: BTreeMap::new(),
+    };
     let opened = |name: &str| {
         step.out.iter().any(|out| out == name)
-            || changes.iter().any(|change| matches!(change, Change::Open(part) if part == name))
+            || changes
+                .iter()
+                .any(|change| matches!(change, Change::Open(part) if part == name))
     };
     draft.outlet(&job, step, temperatures);
     for part in &job.parts {
         if opened(&part.name) {
             continue;
         }
-        let shorted =
-            changes.iter().any(|change| matches!(change, Change::Short(name) if *name == part.name));
+        let shorted = changes
+            .iter()
+            .any(|change| matches!(change, Change::Short(name) if *name == part.name));
         let elements = if shorted {
             draft.short(&part.kind)
         } else {
@@ -104,8 +111,18 @@ pub fn lower(
         let (a, b) = (draft.node(node), draft.node("common"));
         draft.circuit.add(Element::Resistor { a, b, ohms: *ohms });
     }
-    let Draft { circuit, nodes, parts } = draft;
-    Ok(Lowered { job, state, circuit, parts, nodes })
+    let Draft {
+        circuit,
+        nodes,
+        parts,
+    } = draft;
+    Ok(Lowered {
+        job,
+        state,
+        circuit,
+        parts,
+        nodes,
+    })
 }
 
 impl Lowered {
@@ -134,12 +151,17 @@ impl Lowered {
 
     /// Every node that a galvanic path joins to common.
     pub fn reached_from_common(&self) -> std::collections::BTreeSet<Node> {
-        self.circuit.island_of(quietrail_engine::GROUND).into_iter().collect()
+        self.circuit
+            .island_of(quietrail_engine::GROUND)
+            .into_iter()
+            .collect()
     }
 
     /// The builder's own node names (points of transformers and of the inlet left out).
     pub fn named_nodes(&self) -> impl Iterator<Item = (&str, Node)> {
-        self.nodes.all().filter(|(name, _)| !name.contains('.') && *name != "common")
+        self.nodes
+            .all()
+            .filter(|(name, _)| !name.contains('.') && *name != "common")
     }
 }
 
@@ -173,12 +195,21 @@ impl Draft {
             Some((watts, volts)) => {
                 let socket = self.circuit.node();
                 let ohms = lamp_ohms(watts, volts, temperatures.lamp_volts(STEP_LAMP, volts));
-                let lamp = self.circuit.add(Element::Resistor { a: socket, b: live, ohms });
+                let lamp = self.circuit.add(Element::Resistor {
+                    a: socket,
+                    b: live,
+                    ohms,
+                });
                 self.parts.insert(STEP_LAMP.to_owned(), one(lamp));
                 socket
             }
         };
-        let source = self.circuit.add(Element::Source { plus, minus, wave, ohms: 0.0 });
+        let source = self.circuit.add(Element::Source {
+            plus,
+            minus,
+            wave,
+            ohms: 0.0,
+        });
         self.parts.insert(OUTLET.to_owned(), one(source));
     }
 
@@ -200,10 +231,16 @@ impl Draft {
                 self.resistor(&lamp.between, ohms)
             }
             PartKind::VariableTransformer(variable) => self.variable_transformer(variable),
-            PartKind::Transformer(part) => {
-                transformer::add(self, name, part, job.region.hertz, temperatures.copper(name))
+            PartKind::Transformer(part) => transformer::add(
+                self,
+                name,
+                part,
+                job.region.hertz,
+                temperatures.copper(name),
+            ),
+            PartKind::Rectifier(part) => {
+                rectifier::add(self, job, part, temperatures.junction(name))
             }
-            PartKind::Rectifier(part) => rectifier::add(self, job, part, temperatures.junction(name)),
             PartKind::Capacitor(part) => {
                 let (a, b) = self.ends(&part.between);
                 one(self.circuit.add(Element::Capacitor {
@@ -219,17 +256,28 @@ impl Draft {
             PartKind::Inductor(part) => {
                 let (a, b) = self.ends(&part.between);
                 let (henries, ohms) = (part.value.nominal(), part.resistance.nominal());
-                one(self.circuit.add(Element::Inductor { a, b, henries, ohms }))
+                one(self.circuit.add(Element::Inductor {
+                    a,
+                    b,
+                    henries,
+                    ohms,
+                }))
             }
             PartKind::Wire(part) => self.resistor(&part.between, part.resistance.nominal()),
             PartKind::Diode(part) => {
                 let (anode, cathode) = self.ends(&part.between);
                 let law = law_at(&part.curve, temperatures.junction(name));
-                one(self.circuit.add(Element::Diode { anode, cathode, law }))
+                one(self.circuit.add(Element::Diode {
+                    anode,
+                    cathode,
+                    law,
+                }))
             }
             PartKind::Regulator(part) => regulator::add(self, name, part),
             PartKind::Sink(_) => Elements::default(),
-            PartKind::Load(load) => self.load(&load.between, &load.draws[state], load.below.nominal()),
+            PartKind::Load(load) => {
+                self.load(&load.between, &load.draws[state], load.below.nominal())
+            }
         }
     }
 
@@ -237,14 +285,22 @@ impl Draft {
         let (plus, minus) = self.ends(between);
         match draw {
             LoadDraw::Current(amps) => {
-                let law = LoadLaw::Current { amps: amps.nominal(), below };
+                let law = LoadLaw::Current {
+                    amps: amps.nominal(),
+                    below,
+                };
                 one(self.circuit.add(Element::Load { plus, minus, law }))
             }
-            LoadDraw::Resistance(ohms) => {
-                one(self.circuit.add(Element::Resistor { a: plus, b: minus, ohms: ohms.nominal() }))
-            }
+            LoadDraw::Resistance(ohms) => one(self.circuit.add(Element::Resistor {
+                a: plus,
+                b: minus,
+                ohms: ohms.nominal(),
+            })),
             LoadDraw::Power(watts) => {
-                let law = LoadLaw::Power { watts: watts.nominal(), below };
+                let law = LoadLaw::Power {
+                    watts: watts.nominal(),
+                    below,
+                };
                 one(self.circuit.add(Element::Load { plus, minus, law }))
             }
         }
@@ -254,17 +310,37 @@ impl Draft {
         &mut self,
         part: &quietrail_job::model::VariableTransformer,
     ) -> Elements {
-        let (from, into, ret) = (self.node(&part.from), self.node(&part.into), self.node(&part.ret));
+        let (from, into, ret) = (
+            self.node(&part.from),
+            self.node(&part.into),
+            self.node(&part.ret),
+        );
         let setting = part.setting.nominal();
         if setting <= 0.0 {
             let ohms = part.resistance.nominal();
-            return one(self.circuit.add(Element::Resistor { a: into, b: ret, ohms }));
+            return one(self.circuit.add(Element::Resistor {
+                a: into,
+                b: ret,
+                ohms,
+            }));
         }
-        let winding = |start, turns, ohms| Winding { start, finish: ret, turns, ohms, leakage: 0.0 };
-        let windings = vec![winding(from, 1.0, 0.0), winding(into, setting, part.resistance.nominal())];
+        let winding = |start, turns, ohms| Winding {
+            start,
+            finish: ret,
+            turns,
+            ohms,
+            leakage: 0.0,
+        };
+        let windings = vec![
+            winding(from, 1.0, 0.0),
+            winding(into, setting, part.resistance.nominal()),
+        ];
         // Its own magnetising current stays in the outlet, which is stiff: any large value will do. With a
         // primary of no resistance the mean of that current is undetermined, so it is left out.
-        one(self.circuit.add(Element::Transformer { windings, magnetising: None }))
+        one(self.circuit.add(Element::Transformer {
+            windings,
+            magnetising: None,
+        }))
     }
 
     fn short(&mut self, kind: &PartKind) -> Elements {
@@ -278,15 +354,18 @@ impl Draft {
             PartKind::Wire(part) => Some(part.between.clone()),
             PartKind::Diode(part) => Some(part.between.clone()),
             PartKind::Load(part) => Some(part.between.clone()),
-            PartKind::Regulator(part) => {
-                Some(Between { plus: part.from.clone(), minus: part.into.clone(), span: 0..0 })
-            }
+            PartKind::Regulator(part) => Some(Between {
+                plus: part.from.clone(),
+                minus: part.into.clone(),
+                span: 0..0,
+            }),
             PartKind::VariableTransformer(_)
             | PartKind::Transformer(_)
             | PartKind::Rectifier(_)
             | PartKind::Sink(_) => None,
         };
-        pair.map(|between| self.resistor(&between, 0.0)).unwrap_or_default()
+        pair.map(|between| self.resistor(&between, 0.0))
+            .unwrap_or_default()
     }
 }
 
@@ -298,5 +377,8 @@ fn lamp_ohms(watts: f64, rated_volts: f64, volts: f64) -> f64 {
 }
 
 fn one(element: ElementId) -> Elements {
-    Elements { own: vec![element], ..Elements::default() }
+    Elements {
+        own: vec![element],
+        ..Elements::default()
+    }
 }

@@ -1,7 +1,8 @@
 //! The main job: every limit and rating, in every state, at the worst corner found.
 
 use crate::finding::{
-    Assumption, CornerTerm, Effort, Ending, LimitFinding, Measured, Overall, Predicted, Proof, WhyNot,
+    Assumption, CornerTerm, Effort, Ending, LimitFinding, Measured, Overall, Predicted, Proof,
+    WhyNot,
 };
 use crate::lower::{Lowered, Step};
 use crate::question::{Ask, Question};
@@ -29,7 +30,12 @@ pub fn prove(job: &Job, options: &Options) -> Result<Proof, Trouble> {
     let mut endings = Vec::new();
     let mut effort = Effort::default();
     for (index, state) in job.states.iter().enumerate() {
-        let setting = Setting { job, state: index, step: &step, options };
+        let setting = Setting {
+            job,
+            state: index,
+            step: &step,
+            options,
+        };
         match search(&plan, setting) {
             Ok(found) => {
                 effort.solutions += found.solutions;
@@ -131,7 +137,11 @@ fn blank(question: &Question, state: &str) -> LimitFinding {
 }
 
 fn unsettled(plan: &Plan, job: &Job, state: usize, trouble: &Trouble) -> Vec<Ordered> {
-    let asked = plan.questions.iter().enumerate().filter(|(_, q)| q.states.contains(&state));
+    let asked = plan
+        .questions
+        .iter()
+        .enumerate()
+        .filter(|(_, q)| q.states.contains(&state));
     asked
         .map(|(q, question)| {
             let mut finding = blank(question, &job.states[state].name);
@@ -197,7 +207,11 @@ fn assumptions(job: &Job) -> Vec<Assumption> {
         .filter_map(|parameter| {
             let why = parameter.why_default?;
             let value = printed(&parameter);
-            Some(Assumption { address: parameter.address.0, value, why })
+            Some(Assumption {
+                address: parameter.address.0,
+                value,
+                why,
+            })
         })
         .collect()
 }
@@ -217,7 +231,12 @@ pub(crate) fn nodes_against_common(lowered: &Lowered) -> Vec<(String, Signal)> {
     lowered
         .named_nodes()
         .filter(|(_, node)| reached.contains(node))
-        .map(|(name, node)| (name.to_owned(), Signal::Voltage(node, quietrail_engine::GROUND)))
+        .map(|(name, node)| {
+            (
+                name.to_owned(),
+                Signal::Voltage(node, quietrail_engine::GROUND),
+            )
+        })
         .collect()
 }
 
@@ -234,5 +253,8 @@ pub(crate) fn four(signal: &Signal) -> [Output; 4] {
 /// Whether a question is about an instant, so that the regulating loop's speed may matter.
 pub(crate) fn is_about_an_instant(question: &Question) -> bool {
     !question.is_rating
-        && matches!(question.what, What::Valley | What::Peak | What::RipplePeakToPeak)
+        && matches!(
+            question.what,
+            What::Valley | What::Peak | What::RipplePeakToPeak
+        )
 }

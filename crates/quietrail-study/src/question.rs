@@ -81,7 +81,11 @@ const HALVES_LIFE: f64 = 10.0;
 /// All questions that a job asks, its own limits first.
 pub fn questions(lowered: &Lowered) -> Vec<Question> {
     let job = &lowered.job;
-    let mut all: Vec<Question> = job.limits.iter().map(|limit| of_limit(lowered, limit)).collect();
+    let mut all: Vec<Question> = job
+        .limits
+        .iter()
+        .map(|limit| of_limit(lowered, limit))
+        .collect();
     for part in &job.parts {
         all.extend(ratings::of(lowered, part));
     }
@@ -113,7 +117,16 @@ impl Question {
                     table.add(Output::Rms(signal));
                 }
             }
-            Ask::Temperature(_) | Ask::Power(_) | Ask::Not(_) => {}
+            Ask::Power(part) => {
+                for &element in lowered
+                    .parts
+                    .get(part)
+                    .map_or(&[][..], |elements| &elements.own)
+                {
+                    table.add(Output::Power(element));
+                }
+            }
+            Ask::Temperature(_) | Ask::Not(_) => {}
         }
     }
 
@@ -151,8 +164,14 @@ impl Question {
     pub fn margin_share(&self, value: f64) -> Option<f64> {
         let below = self.max.map_or(f64::INFINITY, |max| max - value);
         let above = self.min.map_or(f64::INFINITY, |min| value - min);
-        let (margin, limit) = if below < above { (below, self.max) } else { (above, self.min) };
-        limit.filter(|limit| *limit != 0.0).map(|limit| margin / limit.abs())
+        let (margin, limit) = if below < above {
+            (below, self.max)
+        } else {
+            (above, self.min)
+        };
+        limit
+            .filter(|limit| *limit != 0.0)
+            .map(|limit| margin / limit.abs())
     }
 }
 
@@ -182,21 +201,35 @@ pub fn headroom(view: &View<'_>, part: &str) -> Result<Headroom, WhyNot> {
         _ => return Err(missing()),
     };
     let outputs = headroom_outputs(view.lowered, part);
-    let [valley, current] = outputs.as_slice() else { return Err(missing()) };
+    let [valley, current] = outputs.as_slice() else {
+        return Err(missing());
+    };
     let (valley, amps) = (view.reading.get(valley), view.reading.get(current));
     let output = set_volts(&regulator.set) - amps * regulator.output_resistance.nominal();
     let dropout = dropout_at(regulator, amps);
-    Ok(Headroom { valley, output, dropout, amps, headroom: valley - output - dropout })
+    Ok(Headroom {
+        valley,
+        output,
+        dropout,
+        amps,
+        headroom: valley - output - dropout,
+    })
 }
 
 /// Valley of the input and mean of the pass current.
 fn headroom_outputs(lowered: &Lowered, part: &str) -> Vec<Output> {
-    let Some(Part { kind: PartKind::Regulator(regulator), .. }) = lowered.job.part(part) else {
+    let Some(Part {
+        kind: PartKind::Regulator(regulator),
+        ..
+    }) = lowered.job.part(part)
+    else {
         return Vec::new();
     };
-    let (Some(input), Some(ret), Some(element)) =
-        (lowered.node(&regulator.from), lowered.node(&regulator.ret), lowered.element(part))
-    else {
+    let (Some(input), Some(ret), Some(element)) = (
+        lowered.node(&regulator.from),
+        lowered.node(&regulator.ret),
+        lowered.element(part),
+    ) else {
         return Vec::new();
     };
     vec![
@@ -218,7 +251,8 @@ fn temperature(view: &View<'_>, name: &str) -> Result<f64, WhyNot> {
                 PartKind::Regulator(_) => "junction_to_air",
                 _ => "rated.thermal",
             };
-            heat::temperature(view.lowered, &view.reading, part, view.air).ok_or_else(|| missing(what))
+            heat::temperature(view.lowered, &view.reading, part, view.air)
+                .ok_or_else(|| missing(what))
         }
     }
 }
@@ -229,7 +263,8 @@ fn can_temperature(view: &View<'_>, name: &str) -> (f64, bool) {
         Some(PartKind::Capacitor(capacitor)) => capacitor.rated.ripple.as_ref(),
         _ => None,
     };
-    let current = current_of(view.lowered, name).map(|signal| view.reading.get(&Output::Rms(signal)));
+    let current =
+        current_of(view.lowered, name).map(|signal| view.reading.get(&Output::Rms(signal)));
     match (rating, current) {
         (Some(rating), Some(current)) => {
             let load = current / rating.amps.nominal();
@@ -241,7 +276,11 @@ fn can_temperature(view: &View<'_>, name: &str) -> (f64, bool) {
 
 /// Life in hours: `L0 2^((T0 − T)/10)`.
 fn life(view: &View<'_>, name: &str) -> Result<f64, WhyNot> {
-    let Some(Part { kind: PartKind::Capacitor(capacitor), .. }) = view.lowered.job.part(name) else {
+    let Some(Part {
+        kind: PartKind::Capacitor(capacitor),
+        ..
+    }) = view.lowered.job.part(name)
+    else {
         return Err(WhyNot::Missing(format!("{name}.rated.life")));
     };
     let Some((hours, celsius)) = &capacitor.rated.life else {
@@ -318,14 +357,18 @@ pub fn current_of(lowered: &Lowered, name: &str) -> Option<Signal> {
     let first = *elements.own.first()?;
     if elements.into > 0 {
         let feeding = elements.own[..elements.into].iter();
-        return Some(Signal::Sum(feeding.map(|&d| (Signal::Current(d, 0), 1.0)).collect()));
+        return Some(Signal::Sum(
+            feeding.map(|&d| (Signal::Current(d, 0), 1.0)).collect(),
+        ));
     }
     Some(Signal::Current(first, 0))
 }
 
 /// Reverse voltage of every diode of a part.
 fn reverse_voltages(lowered: &Lowered, name: &str) -> Vec<(Output, f64)> {
-    let Some(elements) = lowered.parts.get(name) else { return Vec::new() };
+    let Some(elements) = lowered.parts.get(name) else {
+        return Vec::new();
+    };
     elements
         .own
         .iter()
@@ -351,7 +394,9 @@ fn ends(job: &Job, name: &str) -> Option<(String, String)> {
         PartKind::Load(part) => &part.between,
         PartKind::Regulator(part) => return Some((part.into.clone(), part.ret.clone())),
         PartKind::Rectifier(part) => return Some((part.into.clone(), part.ret.clone())),
-        PartKind::VariableTransformer(_) | PartKind::Transformer(_) | PartKind::Sink(_) => return None,
+        PartKind::VariableTransformer(_) | PartKind::Transformer(_) | PartKind::Sink(_) => {
+            return None;
+        }
     };
     Some((between.plus.clone(), between.minus.clone()))
 }

@@ -1,6 +1,8 @@
 //! Figures of one steady state, by what they are figures of.
 
-use quietrail_engine::{Circuit, Element, ElementId, Orbit, Output, Signal};
+use crate::lower::{Lowered, OUTLET, STEP_LAMP};
+use quietrail_engine::{ElementId, Orbit, Output, Signal};
+use quietrail_job::model::PartKind;
 
 /// Every figure that questions and heat need, in a fixed order.
 #[derive(Clone, Debug, Default)]
@@ -16,13 +18,28 @@ pub struct Reading<'a> {
 }
 
 impl OutputTable {
-    /// A table with the power of every element.
-    pub fn of(circuit: &Circuit) -> Self {
+    /// A table of what temperatures depend on: the powers of parts that get warm, and of lamps.
+    pub fn of(lowered: &Lowered) -> Self {
         let mut table = Self::default();
-        for element in circuit.ids() {
-            table.add(Output::Power(element));
-            if matches!(circuit.element(element), Element::Resistor { .. }) {
-                table.add(Output::Rms(Signal::Current(element, 0)));
+        for (name, elements) in &lowered.parts {
+            let kind = lowered.job.part(name).map(|part| &part.kind);
+            let is_lamp = name == STEP_LAMP || matches!(kind, Some(PartKind::Lamp(_)));
+            let gets_warm = matches!(
+                kind,
+                Some(
+                    PartKind::Regulator(_)
+                        | PartKind::Rectifier(_)
+                        | PartKind::Diode(_)
+                        | PartKind::Transformer(_)
+                )
+            );
+            for &element in &elements.own {
+                if gets_warm || is_lamp || name == OUTLET {
+                    table.add(Output::Power(element));
+                }
+                if is_lamp {
+                    table.add(Output::Rms(Signal::Current(element, 0)));
+                }
             }
         }
         table
@@ -42,12 +59,18 @@ impl OutputTable {
 
     /// Reads them all from a cycle.
     pub fn read(&self, orbit: &Orbit<'_>) -> Vec<f64> {
-        self.outputs.iter().map(|output| value(orbit, output)).collect()
+        self.outputs
+            .iter()
+            .map(|output| value(orbit, output))
+            .collect()
     }
 
     /// The table with its values.
     pub fn with<'a>(&'a self, values: &'a [f64]) -> Reading<'a> {
-        Reading { table: self, values }
+        Reading {
+            table: self,
+            values,
+        }
     }
 }
 
@@ -69,7 +92,11 @@ impl Reading<'_> {
     /// rms voltage of a resistor, V: power over current.
     pub fn rms_voltage(&self, resistor: ElementId) -> f64 {
         let amps = self.get(&Output::Rms(Signal::Current(resistor, 0)));
-        if amps > 0.0 { self.power(resistor) / amps } else { 0.0 }
+        if amps > 0.0 {
+            self.power(resistor) / amps
+        } else {
+            0.0
+        }
     }
 }
 

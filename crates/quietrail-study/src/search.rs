@@ -101,17 +101,31 @@ pub fn search(plan: &Plan, setting: Setting<'_>) -> Result<StateFindings, Troubl
         .filter(|&q| state.is_asked(q))
         .flat_map(|q| {
             let parameters = &state.parameters;
-            plan.questions[q].signs().map(move |sign| (q, sign)).map(|(q, sign)| {
-                (q, corner(&slopes[q], sign, parameters))
-            }).collect::<Vec<_>>()
+            plan.questions[q]
+                .signs()
+                .map(move |sign| (q, sign))
+                .map(|(q, sign)| (q, corner(&slopes[q], sign, parameters)))
+                .collect::<Vec<_>>()
         })
         .collect();
     state.try_all(&pointed);
     state.look_closer();
     state.flip();
 
-    let Tried { parameters, worst, seen, solutions, .. } = state;
-    Ok(StateFindings { parameters, worst, nominal, solutions, corners: seen.len() as u64 })
+    let Tried {
+        parameters,
+        worst,
+        seen,
+        solutions,
+        ..
+    } = state;
+    Ok(StateFindings {
+        parameters,
+        worst,
+        nominal,
+        solutions,
+        corners: seen.len() as u64,
+    })
 }
 
 /// Toleranced figures that can matter in a state.
@@ -121,7 +135,10 @@ pub fn parameters(job: &Job, state: usize) -> Vec<Parameter> {
         let address = &parameter.address.0;
         address.starts_with("load.")
             && !address.ends_with(&own)
-            && job.states.iter().any(|other| address.ends_with(&format!(".{}", other.name)))
+            && job
+                .states
+                .iter()
+                .any(|other| address.ends_with(&format!(".{}", other.name)))
     };
     let mut all = job.parameters();
     all.retain(|parameter| parameter.high > parameter.low && !of_other_state(parameter));
@@ -163,7 +180,8 @@ struct Tried<'a> {
 
 impl Tried<'_> {
     fn is_asked(&self, q: usize) -> bool {
-        self.plan.questions[q].states.contains(&self.setting.state) && self.worst[q].nominal.is_some()
+        self.plan.questions[q].states.contains(&self.setting.state)
+            && self.worst[q].nominal.is_some()
     }
 
     /// Solves corners not seen yet, all cores at once, and lets every question look at each.
@@ -194,7 +212,9 @@ impl Tried<'_> {
         }
         for (q, corner) in wanted {
             if let Some(trouble) = troubles.get(corner) {
-                self.worst[*q].why_not.get_or_insert_with(|| WhyNot::NotSettled(trouble.clone()));
+                self.worst[*q]
+                    .why_not
+                    .get_or_insert_with(|| WhyNot::NotSettled(trouble.clone()));
             }
         }
     }
@@ -204,8 +224,9 @@ impl Tried<'_> {
             let Ok(value) = answer else { continue };
             let question = &self.plan.questions[q];
             let worst = &mut self.worst[q].worst;
-            let is_worse =
-                worst.as_ref().is_none_or(|(known, _)| question.margin(value) < question.margin(*known));
+            let is_worse = worst
+                .as_ref()
+                .is_none_or(|(known, _)| question.margin(value) < question.margin(*known));
             if is_worse {
                 *worst = Some((value, corner.clone()));
             }
@@ -219,7 +240,9 @@ impl Tried<'_> {
             .filter_map(|q| {
                 let (value, corner) = self.worst[q].worst.as_ref()?;
                 let share = self.plan.questions[q].margin_share(*value);
-                share.is_none_or(|share| share < NEAR).then(|| (q, corner.clone()))
+                share
+                    .is_none_or(|share| share < NEAR)
+                    .then(|| (q, corner.clone()))
             })
             .collect()
     }
@@ -243,7 +266,9 @@ impl Tried<'_> {
         self.solutions += slopes.len() as u64;
         let mut pointed = Vec::new();
         for (q, own) in near {
-            let Some((_, slopes)) = slopes.iter().find(|(corner, _)| *corner == own) else { continue };
+            let Some((_, slopes)) = slopes.iter().find(|(corner, _)| *corner == own) else {
+                continue;
+            };
             for sign in self.plan.questions[q].signs() {
                 pointed.push((q, corner_from(&own, &slopes[q], sign, &self.parameters)));
             }
@@ -274,7 +299,12 @@ impl Tried<'_> {
 
 /// The corner at which a question moves furthest up (`sign` 1) or down (−1) by its slopes.
 fn corner(slopes: &[f64], sign: f64, parameters: &[Parameter]) -> Corner {
-    corner_from(&vec![Position::Nominal; parameters.len()], slopes, sign, parameters)
+    corner_from(
+        &vec![Position::Nominal; parameters.len()],
+        slopes,
+        sign,
+        parameters,
+    )
 }
 
 /// The same from another corner: figures without a slope stay where they are.
@@ -309,7 +339,10 @@ fn weights(slopes: &[f64], parameters: &[Parameter]) -> Vec<f64> {
         .map(|(parameter, slope)| (slope * (parameter.high - parameter.low)).abs())
         .collect();
     let sum: f64 = effects.iter().sum();
-    effects.iter().map(|effect| if sum > 0.0 { effect / sum } else { 0.0 }).collect()
+    effects
+        .iter()
+        .map(|effect| if sum > 0.0 { effect / sum } else { 0.0 })
+        .collect()
 }
 
 impl Worst {
@@ -346,15 +379,24 @@ impl std::fmt::Display for Trouble {
             Trouble::Ended { ended, place } => match ended {
                 Ended::Settled { .. } => f.write_str("settled"),
                 Ended::Unstable { multiplier } => {
-                    write!(f, "unstable: a disturbance grows {multiplier:.3} times each cycle")
+                    write!(
+                        f,
+                        "unstable: a disturbance grows {multiplier:.3} times each cycle"
+                    )
                 }
                 Ended::CyclesSpent { drift } => {
-                    write!(f, "no steady cycle found; the last one still drifts by {drift:.1e} of its swing")
+                    write!(
+                        f,
+                        "no steady cycle found; the last one still drifts by {drift:.1e} of its swing"
+                    )
                 }
                 Ended::StepsSpent => f.write_str("no steady cycle found within the allowed steps"),
                 Ended::NoStep { .. } => write!(f, "the equations resist at {place}"),
                 Ended::Singular { .. } => {
-                    write!(f, "the equations at {place} leave something undetermined or contradict each other")
+                    write!(
+                        f,
+                        "the equations at {place} leave something undetermined or contradict each other"
+                    )
                 }
             },
         }

@@ -6,8 +6,7 @@ use crate::question::{Ask, Question, View, questions};
 use crate::reading::OutputTable;
 use crate::spectrum::Spectrum;
 use quietrail_engine::{
-    Direction, Ended, Options, Orbit, Place, System, sensitivities, steady_state,
-    steady_state_from,
+    Direction, Ended, Options, Orbit, Place, System, sensitivities, steady_state, steady_state_from,
 };
 use quietrail_job::model::Job;
 use quietrail_job::{Change, ChangeError, Parameter};
@@ -93,7 +92,7 @@ impl Plan {
     pub fn of(job: &Job) -> Result<Self, ChangeError> {
         let lowered = lower(job, 0, &Step::default(), &[], &Temperatures::at_rest(job))?;
         let questions = questions(&lowered);
-        let mut table = OutputTable::of(&lowered.circuit);
+        let mut table = OutputTable::of(&lowered);
         for question in &questions {
             question.register(&lowered, &mut table);
         }
@@ -102,7 +101,10 @@ impl Plan {
 
     /// No questions, only some figures.
     pub fn reading(table: OutputTable) -> Self {
-        Self { questions: Vec::new(), table }
+        Self {
+            questions: Vec::new(),
+            table,
+        }
     }
 }
 
@@ -129,8 +131,10 @@ pub fn solve(
     changes: &[Change],
     seed: Option<&Solution>,
 ) -> Result<Solved, Trouble> {
-    let mut warmth =
-        seed.map_or_else(|| Temperatures::at_rest(setting.job), |seed| seed.temperatures.clone());
+    let mut warmth = seed.map_or_else(
+        || Temperatures::at_rest(setting.job),
+        |seed| seed.temperatures.clone(),
+    );
     let mut start = seed.map(|seed| seed.start.clone());
     let mut last_change = f64::INFINITY;
     for round in 1..=ROUNDS {
@@ -148,7 +152,11 @@ pub fn solve(
         let values = plan.table.read(&orbit);
         let next = temperatures(&lowered, &plan.table.with(&values));
         let change = next.distance(&warmth);
-        let heat_gain = if last_change.is_finite() { change / last_change } else { 0.0 };
+        let heat_gain = if last_change.is_finite() {
+            change / last_change
+        } else {
+            0.0
+        };
         start = Some(orbit.start().to_vec());
         if change < STEADY_HEAT {
             let shares = shares(plan, &lowered, &orbit);
@@ -170,9 +178,15 @@ pub fn solve(
         last_change = change;
         // Lamps pull the other way (hotter is more resistance is less power), so they are approached
         // from the middle; heat is followed upward as it rises.
-        warmth = if round % 2 == 0 && setting.step.lamp.is_some() { warmth.halfway(&next) } else { next };
+        warmth = if round % 2 == 0 && setting.step.lamp.is_some() {
+            warmth.halfway(&next)
+        } else {
+            next
+        };
     }
-    Err(Trouble::Runaway { part: String::new() })
+    Err(Trouble::Runaway {
+        part: String::new(),
+    })
 }
 
 /// The equations of a lowered job, reduced.
@@ -180,13 +194,23 @@ pub fn solve(
 /// # Errors
 /// [`Trouble::Value`].
 pub fn assemble(lowered: &Lowered) -> Result<System, Trouble> {
-    System::assemble(&lowered.circuit).map(|system| system.reduced()).map_err(|error| refused(lowered, &error))
+    System::assemble(&lowered.circuit)
+        .map(|system| system.reduced())
+        .map_err(|error| refused(lowered, &error))
 }
 
 fn refused(lowered: &Lowered, error: &quietrail_engine::AssembleError) -> Trouble {
-    let quietrail_engine::AssembleError::Value { element, what, value } = error;
+    let quietrail_engine::AssembleError::Value {
+        element,
+        what,
+        value,
+    } = error;
     let part = lowered.part_of(*element).unwrap_or("mains").to_owned();
-    Trouble::Value { part, what, value: *value }
+    Trouble::Value {
+        part,
+        what,
+        value: *value,
+    }
 }
 
 fn ended(ended: Ended, lowered: &Lowered) -> Trouble {
@@ -215,7 +239,11 @@ fn shares(plan: &Plan, lowered: &Lowered, orbit: &Orbit<'_>) -> Vec<f64> {
             };
             let probe = signal.probe(orbit.system());
             let total = orbit.ripple_rms(&probe);
-            if total > 0.0 { kept(&Spectrum::of(orbit, &probe, frequency)) / total } else { 1.0 }
+            if total > 0.0 {
+                kept(&Spectrum::of(orbit, &probe, frequency)) / total
+            } else {
+                1.0
+            }
         })
         .collect()
 }
@@ -229,7 +257,12 @@ pub fn answers(plan: &Plan, solved: &Solved) -> Vec<Result<f64, crate::finding::
         .zip(&solution.shares)
         .map(|(question, &share)| {
             let reading = plan.table.with(&solution.values);
-            question.value(&View { lowered: &solved.lowered, reading, air, share })
+            question.value(&View {
+                lowered: &solved.lowered,
+                reading,
+                air,
+                share,
+            })
         })
         .collect()
 }
@@ -250,7 +283,9 @@ pub fn gradients(
     let solution = &solved.solution;
     let system = assemble(&solved.lowered)?;
     let outcome = steady_state_from(&system, &solution.start, setting.options);
-    let Some(orbit) = outcome.orbit else { return Err(ended(outcome.ended, &solved.lowered)) };
+    let Some(orbit) = outcome.orbit else {
+        return Err(ended(outcome.ended, &solved.lowered));
+    };
 
     let sides: Vec<Sides> = parameters
         .iter()
@@ -258,7 +293,11 @@ pub fn gradients(
         .collect::<Result<_, _>>()?;
     let directions: Vec<Direction<'_>> = sides
         .iter()
-        .map(|side| Direction { plus: &side.plus.1, minus: &side.minus.1, span: side.span })
+        .map(|side| Direction {
+            plus: &side.plus.1,
+            minus: &side.minus.1,
+            span: side.span,
+        })
         .collect();
     let moved = sensitivities(&orbit, &directions, plan.table.outputs());
 
@@ -266,7 +305,12 @@ pub fn gradients(
     let Some(moved) = moved else { return Ok(rows) };
     for (column, side) in sides.iter().enumerate() {
         let shifted = |by: f64| -> Vec<f64> {
-            solution.values.iter().zip(&moved).map(|(value, row)| value + by * row[column]).collect()
+            solution
+                .values
+                .iter()
+                .zip(&moved)
+                .map(|(value, row)| value + by * row[column])
+                .collect()
         };
         // Values at both sides: the steady state moves by its derivative, the question's own formula is
         // evaluated with the parameter where it is.
@@ -277,7 +321,12 @@ pub fn gradients(
                 let reading = plan.table.with(values);
                 let air = temperatures(lowered, &reading).air;
                 let share = solution.shares[row];
-                question.value(&View { lowered, reading, air, share })
+                question.value(&View {
+                    lowered,
+                    reading,
+                    air,
+                    share,
+                })
             };
             if let (Ok(high), Ok(low)) = (value(&side.plus.0, &up), value(&side.minus.0, &down)) {
                 let slope = (high - low) / side.span;
@@ -309,21 +358,40 @@ impl Sides {
         let here = current(changes, parameter);
         let by = SPAN * here.abs().max(parameter.high - parameter.low).max(1e-12);
         // A value may not go below an end that physics sets (none is below zero).
-        let low = if parameter.low >= 0.0 { (here - by).max(0.0) } else { here - by };
+        let low = if parameter.low >= 0.0 {
+            (here - by).max(0.0)
+        } else {
+            here - by
+        };
         let side = |value: f64| -> Result<(Lowered, System), Trouble> {
             let mut moved = changes.to_vec();
-            moved.push(Change::Set { address: parameter.address.clone(), value });
+            moved.push(Change::Set {
+                address: parameter.address.clone(),
+                value,
+            });
             let lower_at = |warmth: &Temperatures| {
-                lower(setting.job, setting.state, setting.step, &moved, warmth).map_err(Trouble::Change)
+                lower(setting.job, setting.state, setting.step, &moved, warmth)
+                    .map_err(Trouble::Change)
             };
             // Temperatures follow what the parameter does to them at the same powers.
             let first = lower_at(&solved.solution.temperatures)?;
             let warmth = temperatures(&first, &plan.table.with(&solved.solution.values));
             let lowered = lower_at(&warmth)?;
-            let system = System::assemble(&lowered.circuit).map_err(|error| refused(&lowered, &error))?;
-            Ok((lowered, system.reduced_as(like)))
+            let system =
+                System::assemble(&lowered.circuit).map_err(|error| refused(&lowered, &error))?;
+            // Equations of another shape have no derivative towards these.
+            let system = if system.is_like(like) {
+                system.reduced_as(like)
+            } else {
+                like.clone()
+            };
+            Ok((lowered, system))
         };
-        Ok(Self { plus: side(here + by)?, minus: side(low)?, span: here + by - low })
+        Ok(Self {
+            plus: side(here + by)?,
+            minus: side(low)?,
+            span: here + by - low,
+        })
     }
 }
 

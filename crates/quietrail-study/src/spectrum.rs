@@ -22,8 +22,9 @@ pub struct Spectrum {
 impl Spectrum {
     /// Of a probe of a cycle.
     pub fn of(orbit: &Orbit<'_>, probe: &Probe, frequency: f64) -> Self {
-        let samples: Vec<f64> =
-            (0..POINTS).map(|k| orbit.value(probe, k as f64 / POINTS as f64)).collect();
+        let samples: Vec<f64> = (0..POINTS)
+            .map(|k| orbit.value(probe, k as f64 / POINTS as f64))
+            .collect();
         let (cosines, sines): (Vec<f64>, Vec<f64>) = (0..POINTS)
             .map(|k| {
                 let angle = 2.0 * PI * k as f64 / POINTS as f64;
@@ -43,7 +44,11 @@ impl Spectrum {
             .collect();
         let total = orbit.ripple_rms(probe);
         let known: f64 = rms.iter().map(|v| v * v).sum();
-        Self { frequency, rms, rest: (total * total - known).max(0.0) }
+        Self {
+            frequency,
+            rms,
+            rest: (total * total - known).max(0.0),
+        }
     }
 
     /// rms inside a band.
@@ -78,7 +83,9 @@ impl Spectrum {
 /// Multiplier at a frequency: on the line through the data sheet's points over the logarithm of frequency,
 /// level beyond its ends; 1 where there are none.
 fn multiplier(points: &[(f64, f64)], hertz: f64) -> f64 {
-    let (Some(first), Some(last)) = (points.first(), points.last()) else { return 1.0 };
+    let (Some(first), Some(last)) = (points.first(), points.last()) else {
+        return 1.0;
+    };
     if hertz <= first.0 {
         return first.1;
     }
@@ -103,7 +110,11 @@ mod tests {
         let mut rms = vec![0.0; super::HARMONICS];
         rms[1] = 2.0;
         rms[3] = 1.2;
-        let spectrum = Spectrum { frequency: 50.0, rms, rest: 0.0 };
+        let spectrum = Spectrum {
+            frequency: 50.0,
+            rms,
+            rest: 0.0,
+        };
         let got = spectrum.equivalent(&[(100.0, 1.0), (200.0, 1.05)]);
         assert!((got / 2.303_502 - 1.0).abs() < 1e-6, "{got}");
     }
@@ -113,10 +124,29 @@ mod tests {
         let mut rms = vec![0.0; super::HARMONICS];
         rms[1] = 3.0;
         rms[9] = 4.0;
-        let spectrum = Spectrum { frequency: 50.0, rms, rest: 0.0 };
-        assert_eq!(spectrum.in_band(&Band::BrickWall { low: 10.0, high: 1e5 }), 5.0);
-        assert_eq!(spectrum.in_band(&Band::BrickWall { low: 10.0, high: 200.0 }), 3.0);
-        let poles = spectrum.in_band(&Band::Poles { low: 0.0, high: 100.0 });
+        let spectrum = Spectrum {
+            frequency: 50.0,
+            rms,
+            rest: 0.0,
+        };
+        assert_eq!(
+            spectrum.in_band(&Band::BrickWall {
+                low: 10.0,
+                high: 1e5
+            }),
+            5.0
+        );
+        assert_eq!(
+            spectrum.in_band(&Band::BrickWall {
+                low: 10.0,
+                high: 200.0
+            }),
+            3.0
+        );
+        let poles = spectrum.in_band(&Band::Poles {
+            low: 0.0,
+            high: 100.0,
+        });
         assert!((poles - (4.5_f64 + 16.0 / 26.0).sqrt()).abs() < 1e-12);
     }
 

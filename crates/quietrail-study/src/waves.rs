@@ -2,7 +2,7 @@
 
 use crate::lower::{Lowered, Step};
 use crate::prove::four;
-use crate::question::{Ask, Question, headroom, unit_of, View};
+use crate::question::{Ask, Question, View, headroom, unit_of};
 use crate::reading::OutputTable;
 use crate::search::{changes_at, search};
 use crate::solve::{Plan, Setting, Solved, Trouble, assemble, solve};
@@ -40,10 +40,16 @@ pub fn waves(
     options: &Options,
 ) -> Result<Waves, NoWaves> {
     let step = Step::default();
-    let setting = Setting { job, state, step: &step, options };
+    let setting = Setting {
+        job,
+        state,
+        step: &step,
+        options,
+    };
     let plan = plan(setting, node)?;
     let found = search(&plan, setting).map_err(NoWaves::Trouble)?;
-    let in_hand = solve(&plan, setting, changes, Some(&found.nominal.solution)).map_err(NoWaves::Trouble)?;
+    let in_hand =
+        solve(&plan, setting, changes, Some(&found.nominal.solution)).map_err(NoWaves::Trouble)?;
     let mut drawing = Waves {
         title: job.title.clone(),
         region: job.region.name.clone(),
@@ -53,19 +59,29 @@ pub fn waves(
         mains: in_hand.lowered.job.mains.voltage.nominal(),
         ..Waves::default()
     };
-    drawing.time = (0..=2 * POINTS).map(|k| k as f64 / POINTS as f64 / drawing.frequency).collect();
+    drawing.time = (0..=2 * POINTS)
+        .map(|k| k as f64 / POINTS as f64 / drawing.frequency)
+        .collect();
 
     let signal = signal(&in_hand.lowered, node);
     let reading = plan.table.with(&in_hand.solution.values);
-    [drawing.mean, drawing.valley, drawing.peak, drawing.ripple_rms] =
-        four(&signal).map(|output| reading.get(&output));
+    [
+        drawing.mean,
+        drawing.valley,
+        drawing.peak,
+        drawing.ripple_rms,
+    ] = four(&signal).map(|output| reading.get(&output));
     sampled(&in_hand, setting, |orbit| {
         drawing.volts = curve(orbit, &signal);
         rectifier(job, &in_hand.lowered, node, orbit, &mut drawing);
         for (_, regulator) in fed_from(job, node) {
             if let Some(output) = in_hand.lowered.node(&regulator.into) {
                 let volts = curve(orbit, &Signal::Voltage(output, GROUND));
-                drawing.rails.push(Rail { node: regulator.into.clone(), volts, lowest: Vec::new() });
+                drawing.rails.push(Rail {
+                    node: regulator.into.clone(),
+                    volts,
+                    lowest: Vec::new(),
+                });
             }
         }
     })
@@ -73,7 +89,12 @@ pub fn waves(
 
     if let Some((_, corner)) = &found.worst[0].worst {
         let corner_changes = changes_at(&found.parameters, corner);
-        if let Ok(lowest) = solve(&plan, setting, &corner_changes, Some(&found.nominal.solution)) {
+        if let Ok(lowest) = solve(
+            &plan,
+            setting,
+            &corner_changes,
+            Some(&found.nominal.solution),
+        ) {
             sampled(&lowest, setting, |orbit| {
                 drawing.lowest = curve(orbit, &signal);
                 for rail in &mut drawing.rails {
@@ -91,7 +112,10 @@ pub fn waves(
                 })
                 .filter_map(|(address, value)| {
                     let parameter = found.parameters.iter().find(|p| p.address.0 == address)?;
-                    Some((address, quietrail_units::format_si(value, parameter.unit, 3)))
+                    Some((
+                        address,
+                        quietrail_units::format_si(value, parameter.unit, 3),
+                    ))
                 })
                 .collect();
         }
@@ -114,7 +138,10 @@ fn plan(setting: Setting<'_>, node: &str) -> Result<Plan, NoWaves> {
     let lowered = crate::lower::lower(job, setting.state, setting.step, &[], &warmth)
         .map_err(|error| NoWaves::Trouble(Trouble::Change(error)))?;
     if lowered.node(node).is_none() {
-        let known = lowered.named_nodes().map(|(name, _)| name.to_owned()).collect();
+        let known = lowered
+            .named_nodes()
+            .map(|(name, _)| name.to_owned())
+            .collect();
         return Err(NoWaves::UnknownNode { known });
     }
     let signal = signal(&lowered, node);
@@ -133,10 +160,16 @@ fn plan(setting: Setting<'_>, node: &str) -> Result<Plan, NoWaves> {
     let valley = Ask::Largest(vec![(Output::Valley(signal.clone()), 1.0)]);
     let mut questions = vec![question(node, What::Valley, valley)];
     for (part, _) in fed_from(job, node) {
-        questions.push(question(part, What::Headroom, Ask::Headroom(part.to_owned())));
+        questions.push(question(
+            part,
+            What::Headroom,
+            Ask::Headroom(part.to_owned()),
+        ));
     }
-    let mut table = OutputTable::of(&lowered.circuit);
-    four(&signal).into_iter().for_each(|output| table.add(output));
+    let mut table = OutputTable::of(&lowered);
+    four(&signal)
+        .into_iter()
+        .for_each(|output| table.add(output));
     for question in &questions {
         question.register(&lowered, &mut table);
     }
@@ -172,7 +205,9 @@ fn sampled(
 
 fn curve(orbit: &Orbit<'_>, signal: &Signal) -> Vec<f64> {
     let probe = signal.probe(orbit.system());
-    (0..=2 * POINTS).map(|k| orbit.value(&probe, k as f64 / POINTS as f64)).collect()
+    (0..=2 * POINTS)
+        .map(|k| orbit.value(&probe, k as f64 / POINTS as f64))
+        .collect()
 }
 
 fn rectifier(job: &Job, lowered: &Lowered, node: &str, orbit: &Orbit<'_>, drawing: &mut Waves) {
@@ -181,12 +216,16 @@ fn rectifier(job: &Job, lowered: &Lowered, node: &str, orbit: &Orbit<'_>, drawin
         _ => false,
     });
     let Some(part) = feeds else { return };
-    let Some(signal) = crate::question::current_of(lowered, &part.name) else { return };
+    let Some(signal) = crate::question::current_of(lowered, &part.name) else {
+        return;
+    };
     let probe = signal.probe(orbit.system());
     let peak = orbit.peak(&probe).value;
     let spans = orbit.spans_above(&probe, CONDUCTS * peak);
-    drawing.conduction_degrees =
-        spans.iter().map(|(from, to)| 360.0 * (to - from)).fold(0.0, f64::max);
+    drawing.conduction_degrees = spans
+        .iter()
+        .map(|(from, to)| 360.0 * (to - from))
+        .fold(0.0, f64::max);
     let frequency = drawing.frequency;
     // Over both cycles drawn; a pulse that wraps shows its end at the start of the drawing.
     for cycle in [-1.0, 0.0, 1.0] {
@@ -217,7 +256,16 @@ fn needs(
         let view = |solved: &Solved| {
             let reading = plan.table.with(&solved.solution.values);
             let air = solved.solution.temperatures.air;
-            headroom(&View { lowered: &solved.lowered, reading, air, share: 1.0 }, part).ok()
+            headroom(
+                &View {
+                    lowered: &solved.lowered,
+                    reading,
+                    air,
+                    share: 1.0,
+                },
+                part,
+            )
+            .ok()
         };
         let Some(own) = view(in_hand) else { continue };
         let mut need = Need {

@@ -22,7 +22,13 @@ const SCHOTTKY_BELOW: f64 = 0.5;
 /// The law of a diode with its junction at a temperature in °C.
 pub fn law_at(curve: &DiodeCurve, celsius: f64) -> DiodeLaw {
     match curve {
-        DiodeCurve::Law { saturation, ideality, series, leakage, at } => {
+        DiodeCurve::Law {
+            saturation,
+            ideality,
+            series,
+            leakage,
+            at,
+        } => {
             let known = Known {
                 saturation: saturation.nominal(),
                 ideality: ideality.nominal(),
@@ -33,13 +39,16 @@ pub fn law_at(curve: &DiodeCurve, celsius: f64) -> DiodeLaw {
             known.at(celsius)
         }
         DiodeCurve::Points { points, at } => {
-            let pairs: Vec<(f64, f64)> =
-                points.iter().map(|(volts, amps)| (volts.nominal(), amps.nominal())).collect();
+            let pairs: Vec<(f64, f64)> = points
+                .iter()
+                .map(|(volts, amps)| (volts.nominal(), amps.nominal()))
+                .collect();
             through(&pairs, at.nominal()).at(celsius)
         }
-        DiodeCurve::Ideal { drop, slope } => {
-            DiodeLaw::Ideal { drop: drop.nominal(), slope: slope.nominal() }
-        }
+        DiodeCurve::Ideal { drop, slope } => DiodeLaw::Ideal {
+            drop: drop.nominal(),
+            slope: slope.nominal(),
+        },
     }
 }
 
@@ -58,7 +67,11 @@ impl Known {
     fn at(&self, celsius: f64) -> DiodeLaw {
         let (old, new) = (thermal_voltage(self.celsius), thermal_voltage(celsius));
         let at_one_ampere = self.ideality * old * ln(1.0 / self.saturation);
-        let barrier = if at_one_ampere < SCHOTTKY_BELOW { SCHOTTKY } else { SILICON };
+        let barrier = if at_one_ampere < SCHOTTKY_BELOW {
+            SCHOTTKY
+        } else {
+            SILICON
+        };
         let rise = pow(new / old, 3.0 / self.ideality)
             * exp(barrier / self.ideality * (1.0 / old - 1.0 / new));
         DiodeLaw::Exponential {
@@ -94,7 +107,13 @@ fn through(points: &[(f64, f64)], celsius: f64) -> Known {
     let (volts, amps) = points[points.len() - 1];
     let junction = volts - series * amps;
     let saturation = amps / exp(junction / (ideality * vt));
-    Known { saturation, ideality, series, leakage: LEAKAGE_OF_POINTS, celsius }
+    Known {
+        saturation,
+        ideality,
+        series,
+        leakage: LEAKAGE_OF_POINTS,
+        celsius,
+    }
 }
 
 /// Least-squares `b` of `v = a + b ln i + r i`.
@@ -164,7 +183,12 @@ mod tests {
                 leakage: figure(1e-9),
                 at: figure(25.0),
             };
-            let DiodeLaw::Exponential { saturation, slope_voltage, .. } = law_at(&curve, celsius) else {
+            let DiodeLaw::Exponential {
+                saturation,
+                slope_voltage,
+                ..
+            } = law_at(&curve, celsius)
+            else {
                 panic!("an exponential law")
             };
             slope_voltage * quietrail_engine::math::ln(1.0 / saturation)

@@ -47,11 +47,16 @@ impl Nodes {
     }
 
     pub(super) fn name(&self, node: Node) -> Option<&str> {
-        self.first_names.iter().find(|(known, _)| *known == node).map(|(_, name)| name.as_str())
+        self.first_names
+            .iter()
+            .find(|(known, _)| *known == node)
+            .map(|(_, name)| name.as_str())
     }
 
     pub(super) fn all(&self) -> impl Iterator<Item = (&str, Node)> {
-        self.first_names.iter().map(|(node, name)| (name.as_str(), *node))
+        self.first_names
+            .iter()
+            .map(|(node, name)| (name.as_str(), *node))
     }
 
     fn resolved<'a>(&'a self, name: &'a str) -> &'a str {
@@ -83,13 +88,15 @@ impl Nodes {
             }
         }
         let selector = &transformer.selector;
-        let Some((_, primary)) = selector.positions.iter().find(|(at, _)| *at == selector.at) else {
+        let Some((_, primary)) = selector.positions.iter().find(|(at, _)| *at == selector.at)
+        else {
             return;
         };
         let (start, finish) = self.term(name, &primary.term);
-        for (point, inner, outlet) in
-            [("in", start, "inlet.live"), ("out", finish, "inlet.neutral")]
-        {
+        for (point, inner, outlet) in [
+            ("in", start, "inlet.live"),
+            ("out", finish, "inlet.neutral"),
+        ] {
             let end = format!("{name}.primary.{point}");
             self.tie(&inner, &end);
             // An end that no part names goes straight to the inlet.
@@ -103,19 +110,31 @@ impl Nodes {
     fn term(&mut self, transformer: &str, term: &JoinTerm) -> (String, String) {
         match term {
             JoinTerm::Winding { name, reversed } => {
-                let (start, finish) =
-                    (format!("{transformer}.{name}.start"), format!("{transformer}.{name}.finish"));
-                if *reversed { (finish, start) } else { (start, finish) }
+                let (start, finish) = (
+                    format!("{transformer}.{name}.start"),
+                    format!("{transformer}.{name}.finish"),
+                );
+                if *reversed {
+                    (finish, start)
+                } else {
+                    (start, finish)
+                }
             }
             JoinTerm::Series(terms) => {
-                let ends: Vec<_> = terms.iter().map(|term| self.term(transformer, term)).collect();
+                let ends: Vec<_> = terms
+                    .iter()
+                    .map(|term| self.term(transformer, term))
+                    .collect();
                 for pair in ends.windows(2) {
                     self.tie(&pair[1].0, &pair[0].1);
                 }
                 (ends[0].0.clone(), ends[ends.len() - 1].1.clone())
             }
             JoinTerm::Parallel(terms) => {
-                let ends: Vec<_> = terms.iter().map(|term| self.term(transformer, term)).collect();
+                let ends: Vec<_> = terms
+                    .iter()
+                    .map(|term| self.term(transformer, term))
+                    .collect();
                 for other in &ends[1..] {
                     self.tie(&other.0, &ends[0].0);
                     self.tie(&other.1, &ends[0].1);

@@ -36,12 +36,23 @@ pub(super) fn add(draft: &mut Draft, job: &Job, part: &Rectifier, celsius: f64) 
             (vec![(pump, into), (ret, pump)], 1)
         }
     };
-    let mut elements = Elements { into: feeding, ..Elements::default() };
+    let mut elements = Elements {
+        into: feeding,
+        ..Elements::default()
+    };
     for (anode, cathode) in pairs {
-        elements.own.push(draft.circuit.add(Element::Diode { anode, cathode, law }));
+        elements.own.push(draft.circuit.add(Element::Diode {
+            anode,
+            cathode,
+            law,
+        }));
     }
     if let Some((from, to)) = tied {
-        draft.circuit.add(Element::Resistor { a: from, b: to, ohms: 0.0 });
+        draft.circuit.add(Element::Resistor {
+            a: from,
+            b: to,
+            ohms: 0.0,
+        });
     }
     elements
 }
@@ -49,8 +60,13 @@ pub(super) fn add(draft: &mut Draft, job: &Job, part: &Rectifier, celsius: f64) 
 /// The point that is the return: the centre of a join of two, or the tap of a single winding.
 fn centre(job: &Job, from: &str) -> String {
     let tap = from.split_once('.').and_then(|(transformer, winding)| {
-        let PartKind::Transformer(transformer) = &job.part(transformer)?.kind else { return None };
-        let winding = transformer.secondary.iter().find(|known| known.name == winding)?;
+        let PartKind::Transformer(transformer) = &job.part(transformer)?.kind else {
+            return None;
+        };
+        let winding = transformer
+            .secondary
+            .iter()
+            .find(|known| known.name == winding)?;
         winding.taps.first().map(|tap| tap.name.as_str())
     });
     format!("{from}.{}", tap.unwrap_or("centre"))

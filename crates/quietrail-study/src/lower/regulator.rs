@@ -16,11 +16,17 @@ const DIVIDER_BELOW: f64 = 0.5;
 const SMALLEST_RISE: f64 = 1e-3;
 
 pub(super) fn add(draft: &mut Draft, name: &str, part: &Regulator) -> Elements {
-    let (input, output, reference) =
-        (draft.node(&part.from), draft.node(&part.into), draft.node(&part.ret));
+    let (input, output, reference) = (
+        draft.node(&part.from),
+        draft.node(&part.into),
+        draft.node(&part.ret),
+    );
     let set = set_volts(&part.set);
-    let points: Vec<(f64, f64)> =
-        part.rejection.iter().map(|(hertz, db)| (hertz.nominal(), db.nominal())).collect();
+    let points: Vec<(f64, f64)> = part
+        .rejection
+        .iter()
+        .map(|(hertz, db)| (hertz.nominal(), db.nominal()))
+        .collect();
     let limit = part.limit.nominal();
     let law = RegulatorLaw {
         set,
@@ -28,19 +34,33 @@ pub(super) fn add(draft: &mut Draft, name: &str, part: &Regulator) -> Elements {
         rejection: rejection::fit(&points),
         transconductance: 1.0 / part.output_resistance.nominal().max(1e-4),
         loop_time: part.loop_time.nominal(),
-        dropout: Dropout { bends: bends(&dropout_points(part)) },
+        dropout: Dropout {
+            bends: bends(&dropout_points(part)),
+        },
         limit,
         softness: SOFTNESS * limit,
         exponent: EXPONENT,
         quiescent: part.quiescent.nominal(),
     };
-    // The divider hangs on the output and is part of its load; its heat is not the regulator's.
-    let law_of_divider = LoadLaw::Current { amps: divider_amps(&part.set), below: DIVIDER_BELOW };
-    let divider =
-        Element::Load { plus: output, minus: reference, law: law_of_divider };
-    let divider = one(draft.circuit.add(divider));
-    draft.parts.insert(divider_of(name), divider);
-    one(draft.circuit.add(Element::Regulator { input, output, reference, law }))
+    if let Some(amps) = divider_amps(&part.set) {
+        // The divider hangs on the output and is part of its load; its heat is not the regulator's.
+        let law = LoadLaw::Current {
+            amps,
+            below: DIVIDER_BELOW,
+        };
+        let divider = draft.circuit.add(Element::Load {
+            plus: output,
+            minus: reference,
+            law,
+        });
+        draft.parts.insert(divider_of(name), one(divider));
+    }
+    one(draft.circuit.add(Element::Regulator {
+        input,
+        output,
+        reference,
+        law,
+    }))
 }
 
 /// Name under which a regulator's divider appears among the parts.
@@ -48,11 +68,16 @@ pub(super) fn divider_of(regulator: &str) -> String {
     format!("{regulator} divider")
 }
 
-fn divider_amps(set: &SetPoint) -> f64 {
+/// Current of the divider; a fixed part has none, and a trimmed one's is not told.
+fn divider_amps(set: &SetPoint) -> Option<f64> {
     match set {
-        SetPoint::Fixed(_) | SetPoint::Trimmed { .. } => 0.0,
-        SetPoint::AcrossUpper { reference, upper, .. } => reference.nominal() / upper.nominal(),
-        SetPoint::AcrossLower { reference, lower, .. } => reference.nominal() / lower.nominal(),
+        SetPoint::Fixed(_) | SetPoint::Trimmed { .. } => None,
+        SetPoint::AcrossUpper {
+            reference, upper, ..
+        } => Some(reference.nominal() / upper.nominal()),
+        SetPoint::AcrossLower {
+            reference, lower, ..
+        } => Some(reference.nominal() / lower.nominal()),
     }
 }
 
@@ -60,13 +85,20 @@ fn divider_amps(set: &SetPoint) -> f64 {
 pub fn set_volts(set: &SetPoint) -> f64 {
     match set {
         SetPoint::Fixed(volts) => volts.nominal(),
-        SetPoint::AcrossUpper { reference, upper, lower, adjust } => {
+        SetPoint::AcrossUpper {
+            reference,
+            upper,
+            lower,
+            adjust,
+        } => {
             reference.nominal() * (1.0 + lower.nominal() / upper.nominal())
                 + adjust.nominal() * lower.nominal()
         }
-        SetPoint::AcrossLower { reference, upper, lower } => {
-            reference.nominal() * (1.0 + upper.nominal() / lower.nominal())
-        }
+        SetPoint::AcrossLower {
+            reference,
+            upper,
+            lower,
+        } => reference.nominal() * (1.0 + upper.nominal() / lower.nominal()),
         SetPoint::Trimmed { to, .. } => to.nominal(),
     }
 }
@@ -87,7 +119,10 @@ pub fn dropout_at(part: &Regulator, amps: f64) -> f64 {
 }
 
 fn dropout_points(part: &Regulator) -> Vec<(f64, f64)> {
-    part.dropout.iter().map(|(amps, volts)| (amps.nominal(), volts.nominal())).collect()
+    part.dropout
+        .iter()
+        .map(|(amps, volts)| (amps.nominal(), volts.nominal()))
+        .collect()
 }
 
 /// Allowed current as a line with bends over headroom, from points of dropout (A, V).
@@ -97,23 +132,34 @@ fn dropout_points(part: &Regulator) -> Vec<(f64, f64)> {
 fn bends(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let mut line: Vec<(f64, f64)> = Vec::new();
     for &(amps, volts) in points {
-        let lowest = line.last().map_or(f64::NEG_INFINITY, |(last, _)| last + SMALLEST_RISE);
+        let lowest = line
+            .last()
+            .map_or(f64::NEG_INFINITY, |(last, _)| last + SMALLEST_RISE);
         line.push((volts.max(lowest), amps));
     }
     let Some(&(first_volts, first_amps)) = line.first() else {
         return vec![(0.0, 1e3)];
     };
-    let slopes: Vec<f64> =
-        line.windows(2).map(|pair| (pair[1].1 - pair[0].1) / (pair[1].0 - pair[0].0)).collect();
-    let first_slope = slopes.first().copied().unwrap_or(first_amps.max(1e-3) / SMALLEST_RISE);
+    let slopes: Vec<f64> = line
+        .windows(2)
+        .map(|pair| (pair[1].1 - pair[0].1) / (pair[1].0 - pair[0].0))
+        .collect();
+    let first_slope = slopes
+        .first()
+        .copied()
+        .unwrap_or(first_amps.max(1e-3) / SMALLEST_RISE);
     // Down to no current along the first slope, steeper where that would mean negative headroom.
-    let start = (first_volts - first_amps / first_slope).max(0.0).min(first_volts - SMALLEST_RISE);
+    let start = (first_volts - first_amps / first_slope)
+        .max(0.0)
+        .min(first_volts - SMALLEST_RISE);
     let mut bends = Vec::new();
     if first_amps > 0.0 {
         bends.push((start, first_amps / (first_volts - start)));
     }
     for (k, slope) in slopes.iter().enumerate() {
-        let is_bend = bends.last().is_none_or(|last: &(f64, f64)| (last.1 / slope - 1.0).abs() > 1e-9);
+        let is_bend = bends
+            .last()
+            .is_none_or(|last: &(f64, f64)| (last.1 / slope - 1.0).abs() > 1e-9);
         if is_bend {
             bends.push((line[k].0, *slope));
         }
@@ -139,7 +185,10 @@ mod tests {
         let points = [(0.1, 0.4), (1.0, 0.7), (3.0, 1.5)];
         let bends = bends(&points);
         for (amps, volts) in points {
-            assert!((current(&bends, volts) - amps).abs() < 1e-12, "{amps} A at {volts} V");
+            assert!(
+                (current(&bends, volts) - amps).abs() < 1e-12,
+                "{amps} A at {volts} V"
+            );
         }
         assert_eq!(current(&bends, 0.3), 0.0);
     }

@@ -25,15 +25,27 @@ pub(super) fn add(
         let finish = draft.node(&format!("{name}.{}.finish", winding.name));
         let turns = signed(winding.volts.nominal(), winding.reversed);
         let ohms = hot * winding.resistance.nominal();
-        elements.windings.insert(winding.name.clone(), vec![windings.len()]);
-        windings.push(Winding { start, finish, turns, ohms, leakage: 0.0 });
+        elements
+            .windings
+            .insert(winding.name.clone(), vec![windings.len()]);
+        windings.push(Winding {
+            start,
+            finish,
+            turns,
+            ohms,
+            leakage: 0.0,
+        });
     }
     for winding in &part.secondary {
         // The off-load voltage was read behind the drop of the magnetising current in the primary.
         let turns = primary.turns * winding.open.nominal() / winding.at_primary.nominal()
             * magnetising.off_load_factor;
         // A range that starts at no leakage keeps an inductance throughout.
-        let least = if winding.leakage.value.high > 0.0 { 1e-9 } else { 0.0 };
+        let least = if winding.leakage.value.high > 0.0 {
+            1e-9
+        } else {
+            0.0
+        };
         let leakage = winding.leakage.nominal().max(least);
         let first = windings.len();
         for segment in segments(name, winding) {
@@ -45,11 +57,14 @@ pub(super) fn add(
                 leakage: leakage * segment.share,
             });
         }
-        elements.windings.insert(winding.name.clone(), (first..windings.len()).collect());
+        elements
+            .windings
+            .insert(winding.name.clone(), (first..windings.len()).collect());
     }
-    let transformer = draft
-        .circuit
-        .add(Element::Transformer { windings, magnetising: Some(magnetising.henries_per_turn) });
+    let transformer = draft.circuit.add(Element::Transformer {
+        windings,
+        magnetising: Some(magnetising.henries_per_turn),
+    });
     elements.own.push(transformer);
 
     for existing in &part.existing {
@@ -58,8 +73,14 @@ pub(super) fn add(
         let volts = open_volts(part, &existing.of);
         let a = draft.node(&format!("{name}.{}.start", existing.of));
         let b = draft.node(&format!("{name}.{}.finish", existing.of));
-        let load = draft.circuit.add(Element::Resistor { a, b, ohms: volts / amps });
-        draft.parts.insert(format!("{name} existing {}", existing.of), super::one(load));
+        let load = draft.circuit.add(Element::Resistor {
+            a,
+            b,
+            ohms: volts / amps,
+        });
+        draft
+            .parts
+            .insert(format!("{name} existing {}", existing.of), super::one(load));
     }
     elements
 }
@@ -122,8 +143,9 @@ struct Magnetising {
 impl Magnetising {
     fn of(part: &Transformer, primary: &PrimaryJoin, hertz: f64) -> Self {
         let impedance = part.no_load.1.nominal() / part.no_load.0.nominal().max(1e-6);
-        let reactance =
-            (impedance * impedance - primary.ohms * primary.ohms).max(0.01 * impedance * impedance).sqrt();
+        let reactance = (impedance * impedance - primary.ohms * primary.ohms)
+            .max(0.01 * impedance * impedance)
+            .sqrt();
         let henries = reactance / (2.0 * std::f64::consts::PI * hertz);
         let lag = primary.ohms / reactance;
         Self {
@@ -142,14 +164,21 @@ struct Segment {
 
 fn segments(transformer: &str, winding: &Secondary) -> Vec<Segment> {
     let point = |name: &str| format!("{transformer}.{}.{name}", winding.name);
-    let mut taps: Vec<(&str, f64)> =
-        winding.taps.iter().map(|tap| (tap.name.as_str(), tap.share.nominal())).collect();
+    let mut taps: Vec<(&str, f64)> = winding
+        .taps
+        .iter()
+        .map(|tap| (tap.name.as_str(), tap.share.nominal()))
+        .collect();
     taps.sort_by(|a, b| a.1.total_cmp(&b.1));
     let mut segments = Vec::new();
     let (mut from, mut at) = ("start", 0.0);
     for (name, share) in taps.into_iter().chain([("finish", 1.0)]) {
         if share > at {
-            segments.push(Segment { from: point(from), to: point(name), share: share - at });
+            segments.push(Segment {
+                from: point(from),
+                to: point(name),
+                share: share - at,
+            });
         }
         (from, at) = (name, share);
     }

@@ -24,7 +24,10 @@ pub(super) fn of(
 ) -> Vec<Help> {
     let question = &plan.questions[q];
     let margin = question.margin(value);
-    let is_tight = margin < 0.0 || question.margin_share(value).is_some_and(|share| share < TIGHT);
+    let is_tight = margin < 0.0
+        || question
+            .margin_share(value)
+            .is_some_and(|share| share < TIGHT);
     if !is_tight {
         return Vec::new();
     }
@@ -33,7 +36,10 @@ pub(super) fn of(
         .filter_map(|(change, before, unit)| {
             // The same corner of the changed job: ends of its tolerances, not the old values.
             let job = setting.job.with(std::slice::from_ref(&change)).ok()?;
-            let changed = Setting { job: &job, ..setting };
+            let changed = Setting {
+                job: &job,
+                ..setting
+            };
             let corner = changes_at(&parameters(&job, setting.state), corner);
             let solved = solve(plan, changed, &corner, Some(&found.nominal.solution)).ok()?;
             let answer = answers(plan, &solved).into_iter().nth(q)?.ok()?;
@@ -56,7 +62,14 @@ fn candidates(job: &Job) -> Vec<(Change, f64, &'static str)> {
     let mut all = Vec::new();
     let mut add = |part: &str, key: &str, before: f64, after: f64, unit| {
         let address = Address(format!("{part}.{key}"));
-        all.push((Change::Set { address, value: after }, before, unit));
+        all.push((
+            Change::Set {
+                address,
+                value: after,
+            },
+            before,
+            unit,
+        ));
     };
     for part in &job.parts {
         match &part.kind {
@@ -64,7 +77,9 @@ fn candidates(job: &Job) -> Vec<(Change, f64, &'static str)> {
                 let before = capacitor.value.nominal();
                 let mut next = before;
                 for _ in 0..2 {
-                    let Some(larger) = Series::E6.next_up(next) else { break };
+                    let Some(larger) = Series::E6.next_up(next) else {
+                        break;
+                    };
                     next = larger;
                     add(&part.name, "value", before, next, "F");
                 }

@@ -24,7 +24,10 @@ pub(super) fn leans(
     }
     let with = |factor: f64| -> Option<f64> {
         let job = with_loop_times(setting.job, factor)?;
-        let setting = Setting { job: &job, ..setting };
+        let setting = Setting {
+            job: &job,
+            ..setting
+        };
         let changes = changes_at(&found.parameters, corner);
         let solved = solve(plan, setting, &changes, Some(&found.nominal.solution)).ok()?;
         answers(plan, &solved).into_iter().nth(q)?.ok()

@@ -24,14 +24,27 @@ pub(super) fn of(
         .iter()
         .filter_map(|part| Some((part.name.clone(), current_of(lowered, &part.name)?)))
         .collect();
-    let mut table = OutputTable::of(&lowered.circuit);
+    let mut table = OutputTable::of(lowered);
     for (_, signal) in &nodes {
-        four(signal).into_iter().for_each(|output| table.add(output));
+        four(signal)
+            .into_iter()
+            .for_each(|output| table.add(output));
     }
     for (_, signal) in &currents {
         table.add(Output::Mean(signal.clone()));
         table.add(Output::Rms(signal.clone()));
         table.add(Output::Peak(signal.clone()));
+    }
+    for elements in setting
+        .job
+        .parts
+        .iter()
+        .filter_map(|part| lowered.parts.get(&part.name))
+    {
+        elements
+            .own
+            .iter()
+            .for_each(|&element| table.add(Output::Power(element)));
     }
     let plan = Plan::reading(table);
 
@@ -42,7 +55,10 @@ pub(super) fn of(
     let mut node_rows = Vec::new();
     let mut part_rows = Vec::new();
     for volts in levels {
-        let change = Change::Set { address: Address("mains.voltage".to_owned()), value: volts };
+        let change = Change::Set {
+            address: Address("mains.voltage".to_owned()),
+            value: volts,
+        };
         let Ok(solved) = solve(&plan, setting, &[change], Some(&found.nominal.solution)) else {
             continue;
         };
@@ -71,7 +87,9 @@ pub(super) fn of(
                     (What::RmsCurrent, Output::Rms(signal.clone())),
                     (What::PeakCurrent, Output::Peak(signal.clone())),
                 ];
-                stress.extend(figures.map(|(what, output)| (what, reading.get(&output), unit_of(what))));
+                stress.extend(
+                    figures.map(|(what, output)| (what, reading.get(&output), unit_of(what))),
+                );
                 let power = heat::power(&solved.lowered, &reading, &part.name);
                 stress.push((What::Power, power, unit_of(What::Power)));
             }
@@ -80,7 +98,11 @@ pub(super) fn of(
                 stress.push((What::Temperature, celsius, unit_of(What::Temperature)));
             }
             if !stress.is_empty() {
-                part_rows.push(PartFinding { part: part.name.clone(), state: state.clone(), stress });
+                part_rows.push(PartFinding {
+                    part: part.name.clone(),
+                    state: state.clone(),
+                    stress,
+                });
             }
         }
     }

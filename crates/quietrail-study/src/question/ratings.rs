@@ -8,7 +8,11 @@ use quietrail_units::Unit;
 
 /// Every rating of a part that the job gives.
 pub(super) fn of(lowered: &Lowered, part: &Part) -> Vec<Question> {
-    let mut all = Ratings { lowered, part, questions: Vec::new() };
+    let mut all = Ratings {
+        lowered,
+        part,
+        questions: Vec::new(),
+    };
     match &part.kind {
         PartKind::Fuse(fuse) => all.current("current", What::RmsCurrent, Some(&fuse.rated)),
         PartKind::Switch(switch) => all.current("current", What::RmsCurrent, switch.rated.as_ref()),
@@ -48,10 +52,20 @@ struct Ratings<'a> {
 }
 
 impl Ratings<'_> {
-    fn push<U: Unit>(&mut self, rating: &str, what: What, figure: &Figure<U>, is_max: bool, ask: Ask) {
+    fn push<U: Unit>(
+        &mut self,
+        rating: &str,
+        what: What,
+        figure: &Figure<U>,
+        is_max: bool,
+        ask: Ask,
+    ) {
         // A rating with a tolerance counts at its stricter end.
-        let (min, max) =
-            if is_max { (None, Some(figure.value.low)) } else { (Some(figure.value.high), None) };
+        let (min, max) = if is_max {
+            (None, Some(figure.value.low))
+        } else {
+            (Some(figure.value.high), None)
+        };
         self.questions.push(Question {
             name: format!("{} {rating}", self.part.name),
             of: Subject::Part(self.part.name.clone()),
@@ -79,7 +93,12 @@ impl Ratings<'_> {
     /// A rating of the current through the part.
     fn current<U: Unit>(&mut self, rating: &str, what: What, figure: Option<&Figure<U>>) {
         if let (Some(figure), Some(signal)) = (figure, current_of(self.lowered, &self.part.name)) {
-            self.max(rating, what, figure, largest(vec![current_output(what, signal)]));
+            self.max(
+                rating,
+                what,
+                figure,
+                largest(vec![current_output(what, signal)]),
+            );
         }
     }
 
@@ -93,9 +112,15 @@ impl Ratings<'_> {
 
     fn diodes(&mut self, rated: &quietrail_job::model::DiodeRatings) {
         let name = self.part.name.clone();
-        let elements = self.lowered.parts.get(&name).map_or(&[][..], |elements| &elements.own);
+        let elements = self
+            .lowered
+            .parts
+            .get(&name)
+            .map_or(&[][..], |elements| &elements.own);
         let each = |what: What| {
-            let outputs = elements.iter().map(|&d| current_output(what, Signal::Current(d, 0)));
+            let outputs = elements
+                .iter()
+                .map(|&d| current_output(what, Signal::Current(d, 0)));
             largest(outputs.collect())
         };
         if elements.is_empty() {
@@ -103,8 +128,18 @@ impl Ratings<'_> {
         }
         let (average, peak) = (each(What::Current), each(What::PeakCurrent));
         let reverse = Ask::Largest(reverse_voltages(self.lowered, &name));
-        self.max_of("reverse voltage", What::ReverseVoltage, rated.reverse.as_ref(), reverse);
-        self.max_of("average current", What::Current, rated.average.as_ref(), average);
+        self.max_of(
+            "reverse voltage",
+            What::ReverseVoltage,
+            rated.reverse.as_ref(),
+            reverse,
+        );
+        self.max_of(
+            "average current",
+            What::Current,
+            rated.average.as_ref(),
+            average,
+        );
         self.max_of("peak current", What::PeakCurrent, rated.peak.as_ref(), peak);
         if rated.thermal.is_some() {
             let ask = Ask::Temperature(name);
@@ -113,45 +148,90 @@ impl Ratings<'_> {
     }
 
     fn regulator(&mut self) {
-        let PartKind::Regulator(regulator) = &self.part.kind else { return };
+        let PartKind::Regulator(regulator) = &self.part.kind else {
+            return;
+        };
         let name = self.part.name.clone();
         let node = |name: &str| self.lowered.node(name);
-        if let (Some(input), Some(output), Some(ret)) =
-            (node(&regulator.from), node(&regulator.into), node(&regulator.ret))
-        {
+        if let (Some(input), Some(output), Some(ret)) = (
+            node(&regulator.from),
+            node(&regulator.into),
+            node(&regulator.ret),
+        ) {
             let peak = |plus, minus| largest(vec![Output::Peak(Signal::Voltage(plus, minus))]);
-            self.max_of("input", What::Peak, regulator.rated.input.as_ref(), peak(input, ret));
+            self.max_of(
+                "input",
+                What::Peak,
+                regulator.rated.input.as_ref(),
+                peak(input, ret),
+            );
             let across = regulator.rated.differential.as_ref();
             self.max_of("input to output", What::Peak, across, peak(input, output));
         }
-        self.current("output current", What::PeakCurrent, regulator.rated.current.as_ref());
+        self.current(
+            "output current",
+            What::PeakCurrent,
+            regulator.rated.current.as_ref(),
+        );
         if let Some(signal) = current_of(self.lowered, &name) {
             if regulator.minimum_load.value.high > 0.0 {
                 let ask = largest(vec![Output::Mean(signal)]);
-                self.push("least load", What::Current, &regulator.minimum_load, false, ask);
+                self.push(
+                    "least load",
+                    What::Current,
+                    &regulator.minimum_load,
+                    false,
+                    ask,
+                );
             }
         }
         let ask = Ask::Temperature(name);
-        self.max_of("junction", What::Temperature, regulator.rated.junction.as_ref(), ask);
+        self.max_of(
+            "junction",
+            What::Temperature,
+            regulator.rated.junction.as_ref(),
+            ask,
+        );
     }
 
     fn transformer(&mut self) {
-        let PartKind::Transformer(transformer) = &self.part.kind else { return };
+        let PartKind::Transformer(transformer) = &self.part.kind else {
+            return;
+        };
         let name = self.part.name.clone();
-        let Some(elements) = self.lowered.parts.get(&name) else { return };
-        let Some(&element) = elements.own.first() else { return };
+        let Some(elements) = self.lowered.parts.get(&name) else {
+            return;
+        };
+        let Some(&element) = elements.own.first() else {
+            return;
+        };
         for winding in &transformer.secondary {
-            let numbers = elements.windings.get(&winding.name).map_or(&[][..], Vec::as_slice);
-            let outputs: Vec<Output> =
-                numbers.iter().map(|&k| Output::Rms(Signal::Current(element, k))).collect();
+            let numbers = elements
+                .windings
+                .get(&winding.name)
+                .map_or(&[][..], Vec::as_slice);
+            let outputs: Vec<Output> = numbers
+                .iter()
+                .map(|&k| Output::Rms(Signal::Current(element, k)))
+                .collect();
             if outputs.is_empty() {
                 continue;
             }
             let rating = format!("{} current", winding.name);
-            self.max_of(&rating, What::RmsCurrent, winding.rated.as_ref(), largest(outputs));
+            self.max_of(
+                &rating,
+                What::RmsCurrent,
+                winding.rated.as_ref(),
+                largest(outputs),
+            );
         }
         let ask = Ask::Temperature(name.clone());
-        self.max_of("copper", What::Temperature, transformer.copper_max.as_ref(), ask);
+        self.max_of(
+            "copper",
+            What::Temperature,
+            transformer.copper_max.as_ref(),
+            ask,
+        );
         let heat = Ask::Power(name);
         self.max_of("heat", What::Power, transformer.watts_max.as_ref(), heat);
     }

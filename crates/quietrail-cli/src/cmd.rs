@@ -1,0 +1,41 @@
+//! The verbs, one file each: what it takes, and what it does.
+
+mod demo;
+mod explain;
+mod new;
+mod prove;
+mod schema;
+mod waves;
+
+use crate::shell::Complaint;
+use clap::{Parser, Subcommand};
+
+/// Proves that a mains-powered linear supply holds every limit of its load, at the worst corner found.
+#[derive(Parser)]
+#[command(name = "quietrail", version, arg_required_else_help = true)]
+pub(crate) struct Arguments {
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+#[derive(Subcommand)]
+enum Verb {
+    Prove(prove::Prove),
+    Demo(demo::Demo),
+    New(new::New),
+    Waves(waves::Waves),
+    Explain(explain::Explain),
+    Schema(schema::Schema),
+}
+
+/// Carries out a verb; its exit status.
+pub(crate) fn run(arguments: &Arguments) -> Result<u8, Complaint> {
+    match &arguments.verb {
+        Verb::Prove(prove) => prove.run(),
+        Verb::Demo(demo) => demo.run(),
+        Verb::New(new) => new.run(),
+        Verb::Waves(waves) => waves.run(),
+        Verb::Explain(explain) => explain.run(),
+        Verb::Schema(schema) => schema.run(),
+    }
+}

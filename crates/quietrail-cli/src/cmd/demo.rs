@@ -1,0 +1,39 @@
+//! `quietrail demo`: the hilltop beacon, as first drawn and as mended.
+
+use crate::shell::{Complaint, write_new};
+use clap::Args;
+use std::path::PathBuf;
+
+/// Write the hilltop beacon job and prove it.
+///
+/// Writes DIR/beacon, in which something fails, and DIR/beacon-mended beside it. Files that are there
+/// already are left as they are.
+#[derive(Args)]
+pub(crate) struct Demo {
+    /// Where to write.
+    #[arg(default_value = ".")]
+    dir: PathBuf,
+}
+
+const JOBS: [(&str, &str); 2] = [
+    ("beacon", include_str!("../../demo/beacon/job.toml")),
+    (
+        "beacon-mended",
+        include_str!("../../demo/beacon-mended/job.toml"),
+    ),
+];
+
+impl Demo {
+    pub(crate) fn run(&self) -> Result<u8, Complaint> {
+        for (name, text) in JOBS {
+            let path = self.dir.join(name).join("job.toml");
+            if path.exists() {
+                eprintln!("{}: already there, and left as it is", path.display());
+            } else {
+                write_new(&path, text)?;
+                eprintln!("wrote {}", path.display());
+            }
+        }
+        super::prove::of(&self.dir.join("beacon"), false, false)
+    }
+}

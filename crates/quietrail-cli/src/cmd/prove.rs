@@ -1,0 +1,48 @@
+//! `quietrail prove`: every limit and rating at the worst corner found.
+
+use crate::shell::{Complaint, complain, gather, style_of};
+use clap::Args;
+use quietrail_report::{json, verdicts};
+use quietrail_study::prove::prove;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// Judge every limit and every part rating at the worst corner found.
+///
+/// Exit status: 0 all predicted to hold, 1 something fails, 2 the job could not be read, 3 something is
+/// not shown.
+#[derive(Args)]
+pub(crate) struct Prove {
+    /// The job's folder, or its job.toml.
+    job: PathBuf,
+    /// Print the answer as data.
+    #[arg(long)]
+    json: bool,
+    /// Ask for readings too: anything short of measured gives status 3.
+    #[arg(long)]
+    shown: bool,
+}
+
+impl Prove {
+    pub(crate) fn run(&self) -> Result<u8, Complaint> {
+        of(&self.job, self.json, self.shown)
+    }
+}
+
+/// Proves the job at a path and prints the answer.
+pub(super) fn of(path: &Path, as_json: bool, shown: bool) -> Result<u8, Complaint> {
+    let sources = gather(path)?;
+    let job = sources.job().inspect_err(|_| {
+        if as_json {
+            println!("{:#}", sources.diagnostics_json());
+        }
+    })?;
+    let proof = prove(&job, &quietrail_study::options())
+        .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
+    if as_json {
+        println!("{:#}", json::proof(&proof));
+    } else {
+        print!("{}", verdicts::table(&proof, style_of(&io::stdout())));
+    }
+    Ok(u8::try_from(verdicts::exit_status(&proof, shown)).unwrap_or(crate::shell::UNREADABLE))
+}
