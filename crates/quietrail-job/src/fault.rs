@@ -86,7 +86,7 @@ pub(crate) enum Fault {
         owner: String,
         key: &'static str,
         says: &'static str,
-        part: bool,
+        entry: Entry,
     },
     /// Keys that exclude each other.
     BothGiven {
@@ -119,7 +119,7 @@ pub(crate) enum Fault {
         wanted: bool,
     },
     /// Neither `min` nor `max`.
-    Unbounded { name: String },
+    Unbounded { owner: String },
     /// A limit or a band that is written in a form that means nothing there.
     LimitForm {
         key: &'static str,
@@ -203,6 +203,17 @@ pub(crate) enum Fault {
     },
     /// The builder's entry takes the place of a built-in one.
     TakesPlace { name: String, kind: String },
+}
+
+/// What a catalogue entry has to do with a missing figure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Entry {
+    /// The table takes none.
+    None,
+    /// The part could name one.
+    CouldName,
+    /// The part names one, and that lacks the figure too.
+    Named,
 }
 
 /// The faults of a job as they are found.

@@ -6,10 +6,14 @@ const MOST_NAMES: usize = 500;
 /// The known name that is fewest slips away, if it is near enough to be meant.
 ///
 /// A slip is a letter too many, too few, wrong, or two neighbours swapped. Near enough is a third of the
-/// letters, at least one; case does not count as a slip unless nothing else differs.
+/// letters, at least one but for names of one letter; case does not count as a slip unless nothing else differs.
 pub(crate) fn nearest<'a>(asked: &str, known: impl IntoIterator<Item = &'a str>) -> Option<String> {
     let wanted: Vec<char> = asked.to_lowercase().chars().collect();
-    let allowed = (wanted.len() / 3).max(1);
+    let allowed = match wanted.len() {
+        0 | 1 => 0,
+        2..=5 => 1,
+        letters => letters / 3,
+    };
     known
         .into_iter()
         .filter(|name| *name != asked)

@@ -1,7 +1,7 @@
 //! The words for every [`Fault`]: its code, how bad it is, the sentence, the label and the help.
 
 use crate::diagnostic::Severity;
-use crate::fault::Fault;
+use crate::fault::{Entry, Fault};
 
 /// The stable code; `quietrail explain` says more about each. See [`crate::explain`].
 pub(crate) fn code(fault: &Fault) -> &'static str {
@@ -144,7 +144,7 @@ pub(crate) fn message(fault: &Fault) -> String {
         } => {
             format!("the form {form} has no use for `{key}`")
         }
-        Fault::Unbounded { name } => format!("the limit \"{name}\" has neither `min` nor `max`"),
+        Fault::Unbounded { owner } => format!("{owner} has neither `min` nor `max`"),
         Fault::LimitForm { key, found, wanted } => {
             format!("`{key}` is {found}; {wanted} is wanted")
         }
@@ -216,7 +216,10 @@ pub(crate) fn label(fault: &Fault) -> String {
         | Fault::UnknownState { nearest, .. }
         | Fault::UnknownWinding { nearest, .. }
         | Fault::UnknownEntry { nearest, .. }
-        | Fault::Unit { nearest, .. }
+        | Fault::Unit {
+            nearest: nearest @ Some(_),
+            ..
+        }
         | Fault::Position { nearest, .. } => nearest
             .as_ref()
             .map_or_else(|| "not known".to_owned(), |near| format!("`{near}`?")),
@@ -224,6 +227,7 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::WrongType { found, .. } => (*found).to_owned(),
         Fault::Syntax { .. }
         | Fault::Unreadable { .. }
+        | Fault::Unit { nearest: None, .. }
         | Fault::NoAt { .. }
         | Fault::LimitForm { .. }
         | Fault::JoinText { .. } => "here".to_owned(),
@@ -291,12 +295,15 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
                   parts that conduct".to_owned())
         }),
         Fault::MissingKey { says, .. } => Some((*says).to_owned()),
-        Fault::MissingFigure { key, says, part: false, .. } => {
-            Some(format!("{says} Write `{key}`, or name a catalogue entry with `part`."))
-        }
-        Fault::MissingFigure { key, says, part: true, .. } => {
-            Some(format!("{says} Its catalogue entry has none either: write `{key}` in the job."))
-        }
+        Fault::MissingFigure { key, says, entry, .. } => Some(match entry {
+            Entry::None => (*says).to_owned(),
+            Entry::CouldName => {
+                format!("{says} Write `{key}`, or name a catalogue entry with `part`.")
+            }
+            Entry::Named => {
+                format!("{says} Its catalogue entry has none either: write `{key}` in the job.")
+            }
+        }),
         Fault::MissingOneOf { keys, .. } => Some(format!("write {}", either(keys, " or "))),
         Fault::BothGiven { .. } => Some("keep one of them".to_owned()),
         Fault::Disagree { .. } => Some("keep the one that was measured".to_owned()),

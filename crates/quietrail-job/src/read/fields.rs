@@ -4,6 +4,7 @@
 //! been reported by [`super::shape`], what must not be absent by [`super::needs`].
 
 use super::quantity::{self, Piece};
+use crate::fault::Entry as Missing;
 use crate::keys::{Holds, Keys};
 use crate::model::{Between, Figure, Origin, Span};
 use crate::written::{Entry, Home, Place, Shape, Table, Value};
@@ -47,6 +48,15 @@ impl<'a> Fields<'a> {
     pub(crate) fn place_of(&self, key: &str) -> Place {
         self.value(key)
             .map_or_else(|| self.place.clone(), Value::place)
+    }
+
+    /// Whether a catalogue entry could give, or should have given, what is missing here.
+    pub(crate) fn entry(&self) -> Missing {
+        match (self.has("part"), self.keys.key("part")) {
+            (true, _) => Missing::Named,
+            (false, Some(_)) => Missing::CouldName,
+            (false, None) => Missing::None,
+        }
     }
 
     /// A text.

@@ -226,7 +226,7 @@ fn bounds(
         faults.at(
             fields.place.clone(),
             &Fault::Unbounded {
-                name: fields.words("name"),
+                owner: fields.owner.clone(),
             },
         );
         return None;

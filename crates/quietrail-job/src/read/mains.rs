@@ -2,7 +2,7 @@
 
 use super::derived::{default_exact, default_range, from, quotient, range};
 use super::fields::Fields;
-use crate::fault::{Fault, Faults};
+use crate::fault::{Entry as Missing, Fault, Faults};
 use crate::model::{Air, BoxRise, Figure, Fuse, Lamp, Mains, Region, Switch, VariableTransformer};
 use quietrail_units::{Hertz, Ohms, Ratio, Volts};
 
@@ -25,7 +25,7 @@ pub(crate) fn region(
             owner: mains.owner.clone(),
             key: "frequency",
             says: "The region, which would give it, is left out too.",
-            part: false,
+            entry: Missing::None,
         };
         faults.at(mains.place.clone(), &fault);
         return None;

@@ -1,7 +1,7 @@
 //! Whether all that must be there is there: in the job, or in the catalogue entry that a part names.
 
 use super::shape::{inner_owner, item_owner};
-use crate::fault::{Fault, Faults};
+use crate::fault::{Entry as Missing, Fault, Faults};
 use crate::keys::{Count, Holds, Key, Keys, Need};
 use crate::model::Span;
 use crate::written::{Place, Shape, Table, Value};
@@ -20,7 +20,7 @@ pub(crate) fn check(
         match table.get(key.name) {
             Some(value) => check_inside(value, key.name, &key.holds, owner, unknown, faults),
             None if matches!(key.need, Need::Always | Need::Circuit) => {
-                missing(table, key, owner, place, faults);
+                missing(table, keys, key, owner, place, faults);
             }
             None => {}
         }
@@ -85,15 +85,26 @@ fn check_inside(
     }
 }
 
-fn missing(table: &Table, key: &'static Key, owner: &str, place: &Place, faults: &mut Faults) {
+fn missing(
+    table: &Table,
+    keys: &'static Keys,
+    key: &'static Key,
+    owner: &str,
+    place: &Place,
+    faults: &mut Faults,
+) {
     let owner = owner.to_owned();
     let fault = if is_figure(&key.holds) {
-        let part = table.entry("part").is_some();
+        let entry = match (table.entry("part"), keys.key("part")) {
+            (Some(_), _) => Missing::Named,
+            (None, Some(_)) => Missing::CouldName,
+            (None, None) => Missing::None,
+        };
         Fault::MissingFigure {
             owner,
             key: key.name,
             says: key.says,
-            part,
+            entry,
         }
     } else {
         Fault::MissingKey {

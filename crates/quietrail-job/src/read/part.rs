@@ -165,7 +165,7 @@ pub(crate) fn wire(fields: &Fields<'_>, faults: &mut Faults) -> Option<Wire> {
             owner: fields.owner.clone(),
             key: "area",
             says: "Cross-section of the copper.",
-            part: fields.has("part"),
+            entry: fields.entry(),
         };
         faults.at(fields.place.clone(), &fault);
     }

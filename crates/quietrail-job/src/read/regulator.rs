@@ -4,7 +4,7 @@ use super::derived::{default_exact, default_range, quotient};
 use super::fields::Fields;
 use super::mains::or_default;
 use super::part::rising;
-use crate::fault::{Fault, Faults};
+use crate::fault::{Entry as Missing, Fault, Faults};
 use crate::model::{Figure, Regulator, RegulatorRatings, SetPoint};
 use quietrail_units::{Amperes, Decibels, Hertz, Ohms, Ratio, Volts};
 
@@ -123,7 +123,7 @@ fn require(set: &Fields<'_>, keys: &[&'static str], faults: &mut Faults) {
             owner: set.owner.clone(),
             key,
             says,
-            part: false,
+            entry: Missing::None,
         };
         faults.at(set.place.clone(), &fault);
     }
@@ -186,7 +186,7 @@ fn one_at_least(
             owner,
             key,
             says,
-            part: false,
+            entry: Missing::None,
         },
     );
     None
@@ -253,7 +253,7 @@ fn limit(
             owner: fields.owner.clone(),
             key: "limit",
             says: "Current limit; the rated current, which would give a range, is left out too.",
-            part: fields.has("part"),
+            entry: fields.entry(),
         };
         faults.at(fields.place.clone(), &fault);
     }

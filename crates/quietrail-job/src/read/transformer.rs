@@ -4,7 +4,7 @@ use super::derived::{default_exact, default_range};
 use super::fields::Fields;
 use super::mains::or_default;
 use super::plate::{self, Plate};
-use crate::fault::{Fault, Faults};
+use crate::fault::{Entry as Missing, Fault, Faults};
 use crate::join;
 use crate::model::{
     Existing, Figure, Join, JoinTerm, Primary, Secondary, Selector, Tap, Transformer,
@@ -211,7 +211,7 @@ fn missing(fields: &Fields<'_>, key: &'static str, says: &'static str, faults: &
         owner: fields.owner.clone(),
         key,
         says,
-        part: false,
+        entry: Missing::None,
     };
     faults.at(fields.place.clone(), &fault);
 }
