@@ -88,7 +88,7 @@ fn read_into(job_toml: &str, parts_toml: Option<&str>, faults: &mut Faults) -> O
         span: 0..0,
     };
     needs::check(&merged, &keys::ROOT, "job", &whole, &unknown, faults);
-    cross_over(&merged, faults)
+    cross_over(&merged, &unknown, faults)
 }
 
 /// Reports syntax errors; the place from which on the text cannot be relied on, if there is one.
@@ -181,7 +181,7 @@ fn merge_entry(
     true
 }
 
-fn cross_over(root: &Table, faults: &mut Faults) -> Option<Job> {
+fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job> {
     let parts = part_tables(root);
     let states = states::states(root, faults);
     let job_fields = table_fields(root, "job");
@@ -195,6 +195,10 @@ fn cross_over(root: &Table, faults: &mut Faults) -> Option<Job> {
     let crossed: Vec<Option<Part>> = parts
         .iter()
         .map(|part| {
+            // What a part of an unknown catalogue entry lacks cannot be said.
+            if unknown.contains(&part.fields.place.span) {
+                return None;
+            }
             faults.fallback = part.fields.place.span.clone();
             part_of(part, region.as_ref(), &states, faults)
         })
