@@ -1,6 +1,6 @@
 //! A job as meant: every figure that the physics needs is present, with its tolerance and its origin.
 //!
-//! The text as written, with spans and gaps, is in [`crate::written`]; one function crosses over, and
+//! The text as written, with spans and gaps, is in `written`; one function crosses over, and
 //! nothing later re-checks. Names stay names here; numbering nodes is the bridge's work.
 
 mod bench;
