@@ -8,6 +8,9 @@ use crate::{number, words};
 /// Terms below this share of the move from nominal to worst are left out.
 const TELLING: f64 = 0.01;
 
+/// A change beyond this share of the nominal is told by its value: `60 µA` says more than `+118 %`.
+const TOLD_AS_CHANGE: f64 = 0.5;
+
 /// Joins the words of a term.
 const UNBROKEN: &str = "\u{a0}";
 
@@ -101,7 +104,8 @@ fn term_words(term: &CornerTerm) -> String {
 /// whose nominal is zero has no percentage.
 fn is_told_by_value(term: &CornerTerm) -> bool {
     let about_mains = term.address.0.starts_with("mains.") && term.unit != "Ω";
-    about_mains || matches!(term.unit, "°C" | "K" | "Hz" | "") || term.nominal == 0.0
+    let far = (term.value / term.nominal - 1.0).abs() > TOLD_AS_CHANGE;
+    about_mains || matches!(term.unit, "°C" | "K" | "Hz" | "") || term.nominal == 0.0 || far
 }
 
 /// `C1.esr` is `C1 ESR`, `load.oven.cold` is `oven cold`, `mains.voltage` is `mains`.
@@ -113,9 +117,17 @@ fn figure_words(address: &Address) -> String {
     if segments == ["mains", "voltage"] {
         segments.pop();
     }
-    let last = segments.len() - 1;
+    // `U1.set.reference` is U1's reference; `U1.set.to` is its set point.
+    if let Some(at) = segments.iter().position(|segment| *segment == "set") {
+        if segments.get(at + 1) == Some(&"to") {
+            segments.truncate(at);
+            segments.push("set point");
+        } else {
+            segments.remove(at);
+        }
+    }
     let named = segments.iter().enumerate().filter_map(|(i, segment)| {
-        if i == last && i > 0 {
+        if i > 0 {
             words::figure_name(segment)
         } else {
             Some((*segment).to_owned())

@@ -109,7 +109,9 @@ pub fn margin(what: What, margin: f64, unit: &str, worst: Option<f64>) -> String
 pub fn size(what: What, margin: f64, unit: &str, worst: Option<f64>) -> String {
     let size = margin.abs();
     let of = worst.unwrap_or(margin);
-    let mut quantum = quantum_of_statistic(what, of, Some(margin));
+    // No finer than its own third digit: the last digits of a small value say nothing of a wide margin.
+    let own = quantum_of(size, 3);
+    let mut quantum = quantum_of_statistic(what, of, Some(margin)).max(own);
     if size > 0.0 && size < 0.5 * ten_to(quantum) {
         quantum = quantum_of(size, 1);
     }
@@ -129,6 +131,12 @@ fn sign(value: f64) -> char {
 /// Exponent of the last digit that a statistic shows (design of the numbers: headroom to 10 mV, heat
 /// and ripple to two digits, degrees whole, the rest to three digits).
 fn quantum_of_statistic(what: What, value: f64, margin: Option<f64>) -> i32 {
+    // Nothing at all has no digits of its own; its distance to the limit has.
+    let value = if value == 0.0 {
+        margin.unwrap_or(value)
+    } else {
+        value
+    };
     let quantum = match what {
         What::Headroom => return -2,
         What::Temperature => return 0,

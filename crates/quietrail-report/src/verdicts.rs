@@ -10,7 +10,7 @@ use std::cmp::Ordering;
 use crate::corner::{corner_words, instruction, names_state};
 use crate::{Style, number, words};
 
-/// How many rows have which verdict. Rows count, one per limit and state.
+/// How many limits have which verdict. A limit counts once, by its worst state.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Counts {
     /// Predicted to hold.
@@ -30,16 +30,21 @@ pub struct Counts {
 }
 
 impl Counts {
-    /// Counts the verdicts of some rows.
+    /// Counts the limits of some rows.
     pub fn of(limits: &[LimitFinding]) -> Self {
         let mut count = Counts::default();
-        for limit in limits {
-            *match limit.predicted {
+        for worst in folded(limits) {
+            *match worst.predicted {
                 Predicted::Holds => &mut count.predicted_holds,
                 Predicted::Fails => &mut count.predicted_fails,
                 Predicted::NotShown(_) => &mut count.predicted_not_shown,
             } += 1;
-            *match limit.measured {
+            let states = limits.iter().filter(|limit| limit.name == worst.name);
+            *match states
+                .map(|limit| limit.measured)
+                .min_by_key(|m| shown(*m))
+                .unwrap_or(Measured::None)
+            {
                 Measured::Holds => &mut count.measured_holds,
                 Measured::Fails => &mut count.measured_fails,
                 Measured::NotShown => &mut count.measured_not_shown,
@@ -49,7 +54,7 @@ impl Counts {
         count
     }
 
-    /// All rows.
+    /// All limits.
     pub fn all(&self) -> usize {
         self.predicted_holds + self.predicted_fails + self.predicted_not_shown
     }
@@ -92,6 +97,27 @@ pub fn sorted(limits: &[LimitFinding]) -> Vec<&LimitFinding> {
     rows
 }
 
+/// One row per limit: that of its worst state, in the order of reading.
+pub fn folded(limits: &[LimitFinding]) -> Vec<&LimitFinding> {
+    let mut rows: Vec<&LimitFinding> = Vec::new();
+    for row in sorted(limits) {
+        if rows.iter().all(|known| known.name != row.name) {
+            rows.push(row);
+        }
+    }
+    rows
+}
+
+/// What readings of several states come to: the least of them.
+fn shown(measured: Measured) -> u8 {
+    match measured {
+        Measured::Fails => 0,
+        Measured::None => 1,
+        Measured::NotShown => 2,
+        Measured::Holds => 3,
+    }
+}
+
 fn rank(verdict: Overall) -> u8 {
     match verdict {
         Overall::Fails => 0,
@@ -106,9 +132,21 @@ fn by_margin(a: &LimitFinding, b: &LimitFinding) -> Ordering {
     size(a).total_cmp(&size(b))
 }
 
+/// Which rows a table shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Rows {
+    /// Each limit in its worst state.
+    WorstState,
+    /// Each limit in each state.
+    EveryState,
+}
+
 /// The whole answer: job and region, headline, table, what it leans on, what it spent, last line.
-pub fn table(proof: &Proof, style: Style) -> String {
-    let rows = sorted(&proof.limits);
+pub fn table(proof: &Proof, shows: Rows, style: Style) -> String {
+    let rows = match shows {
+        Rows::WorstState => folded(&proof.limits),
+        Rows::EveryState => sorted(&proof.limits),
+    };
     let Some(worst) = rows.first() else {
         return format!("{}\n", words::NO_LIMITS);
     };
@@ -120,6 +158,11 @@ pub fn table(proof: &Proof, style: Style) -> String {
     out.push(String::new());
     out.extend(table::rows(&rows, style));
     out.push(String::new());
+    if shows == Rows::WorstState && rows.len() < proof.limits.len() {
+        let folded = words::folded(proof.limits.len() - rows.len());
+        out.extend(table::wrapped(&folded, style.columns()));
+        out.push(String::new());
+    }
     out.extend(footing(proof, style.columns()));
 
     let count = Counts::of(&proof.limits);

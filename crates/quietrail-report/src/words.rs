@@ -157,6 +157,10 @@ pub fn figure_name(segment: &str) -> Option<String> {
     match segment {
         "value" => None,
         "esr" => Some("ESR".to_owned()),
+        // Forward points of a diode are numbered from the smallest current.
+        "points" => Some("drop at point".to_owned()),
+        "rejection" => Some("rejection at point".to_owned()),
+        "dropout" => Some("dropout at point".to_owned()),
         other => Some(other.replace(['_', '-'], " ")),
     }
 }
@@ -411,4 +415,14 @@ pub mod waves {
     pub fn description_need(part: &str, needs: &str, here: &str, worst: &str) -> String {
         format!("{part} needs {needs}: headroom {here} here, {worst} at the worst corner found.")
     }
+}
+
+/// Under a table that shows each limit in its worst state only.
+pub(crate) fn folded(rows: usize) -> String {
+    let rows = if rows == 1 {
+        "1 more row".to_owned()
+    } else {
+        format!("{rows} more rows")
+    };
+    format!("Each limit stands in its worst state; --all shows the others, {rows}.")
 }

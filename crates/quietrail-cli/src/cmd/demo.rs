@@ -34,6 +34,7 @@ impl Demo {
                 eprintln!("wrote {}", path.display());
             }
         }
-        super::prove::of(&self.dir.join("beacon"), false, false)
+        let form = super::prove::Form::Table(quietrail_report::verdicts::Rows::WorstState);
+        super::prove::of(&self.dir.join("beacon"), form, false)
     }
 }

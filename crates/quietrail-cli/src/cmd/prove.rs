@@ -2,6 +2,7 @@
 
 use crate::shell::{Complaint, complain, gather, style_of};
 use clap::Args;
+use quietrail_report::verdicts::Rows;
 use quietrail_report::{json, verdicts};
 use quietrail_study::prove::prove;
 use std::io;
@@ -18,6 +19,9 @@ pub(crate) struct Prove {
     /// Print the answer as data.
     #[arg(long)]
     json: bool,
+    /// Show every limit in every state, not only in its worst.
+    #[arg(long)]
+    all: bool,
     /// Ask for readings too: anything short of measured gives status 3.
     #[arg(long)]
     shown: bool,
@@ -25,24 +29,35 @@ pub(crate) struct Prove {
 
 impl Prove {
     pub(crate) fn run(&self) -> Result<u8, Complaint> {
-        of(&self.job, self.json, self.shown)
+        let form = match (self.json, self.all) {
+            (true, _) => Form::Data,
+            (false, true) => Form::Table(Rows::EveryState),
+            (false, false) => Form::Table(Rows::WorstState),
+        };
+        of(&self.job, form, self.shown)
     }
 }
 
+/// How the answer is printed.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Form {
+    Table(Rows),
+    Data,
+}
+
 /// Proves the job at a path and prints the answer.
-pub(super) fn of(path: &Path, as_json: bool, shown: bool) -> Result<u8, Complaint> {
+pub(super) fn of(path: &Path, form: Form, shown: bool) -> Result<u8, Complaint> {
     let sources = gather(path)?;
     let job = sources.job().inspect_err(|_| {
-        if as_json {
+        if form == Form::Data {
             println!("{:#}", sources.diagnostics_json());
         }
     })?;
     let proof = prove(&job, &quietrail_study::options())
         .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
-    if as_json {
-        println!("{:#}", json::proof(&proof));
-    } else {
-        print!("{}", verdicts::table(&proof, style_of(&io::stdout())));
+    match form {
+        Form::Data => println!("{:#}", json::proof(&proof)),
+        Form::Table(rows) => print!("{}", verdicts::table(&proof, rows, style_of(&io::stdout()))),
     }
     Ok(u8::try_from(verdicts::exit_status(&proof, shown)).unwrap_or(crate::shell::UNREADABLE))
 }

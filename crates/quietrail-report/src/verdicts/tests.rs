@@ -1,9 +1,30 @@
-use super::{Counts, exit_status, sorted, table};
+use super::{Counts, Rows, exit_status, folded, sorted};
 use crate::specimen::{found, measured, proof, row, term};
 use crate::{Style, words};
 use quietrail_job::model::What;
 use quietrail_study::finding::{LimitFinding, Measured, Overall, Predicted, Proof, WhyNot};
 use unicode_width::UnicodeWidthStr;
+
+/// Every state a row, as most tests here want it.
+fn table(proof: &Proof, style: Style) -> String {
+    super::table(proof, Rows::EveryState, style)
+}
+
+#[test]
+fn a_limit_stands_once_in_its_worst_state() {
+    let mut warm = holding();
+    warm.state = "warm".to_owned();
+    warm.margin = warm.margin.map(|margin| 2.0 * margin);
+    warm.margin_share = warm.margin_share.map(|share| 2.0 * share);
+    let proof = of(vec![warm, holding()]);
+    let rows = folded(&proof.limits);
+    assert_eq!(rows.len(), 1);
+    assert_eq!(rows[0].state, holding().state);
+    assert_eq!(Counts::of(&proof.limits).all(), 1);
+    let text = super::table(&proof, Rows::WorstState, plain(100));
+    assert!(text.contains("1 more"), "{text}");
+    assert!(table(&proof, plain(100)).contains("warm"));
+}
 
 fn plain(width: usize) -> Style {
     Style {
@@ -39,6 +60,14 @@ fn not_shown() -> LimitFinding {
 
 fn of(limits: Vec<LimitFinding>) -> Proof {
     Proof { limits, ..proof() }
+}
+
+/// A proof whose rows are all limits of their own, however they were made.
+fn of_distinct(mut limits: Vec<LimitFinding>) -> Proof {
+    for (number, limit) in limits.iter_mut().enumerate() {
+        limit.name = format!("{} {number}", limit.name);
+    }
+    of(limits)
 }
 
 fn last_line(proof: &Proof) -> String {
@@ -148,11 +177,11 @@ fn the_last_line_says_both_halves_in_the_form_of_the_contract() {
     limits.extend((0..4).map(|_| measured(holding(), Measured::Holds)));
     limits.extend((0..21).map(|_| holding()));
     assert_eq!(
-        last_line(&of(limits)),
+        last_line(&of_distinct(limits)),
         "26 limits: 25 predicted to hold, 1 fails; 4 measured and hold, 22 with nothing measured"
     );
     assert_eq!(
-        last_line(&of(vec![
+        last_line(&of_distinct(vec![
             failing(),
             failing(),
             not_shown(),
@@ -162,7 +191,7 @@ fn the_last_line_says_both_halves_in_the_form_of_the_contract() {
          3 with nothing measured"
     );
     assert_eq!(
-        last_line(&of(vec![measured(holding(), Measured::Holds)])),
+        last_line(&of_distinct(vec![measured(holding(), Measured::Holds)])),
         "1 limit: 1 predicted to hold; 1 measured and holds"
     );
 }
@@ -177,7 +206,7 @@ fn each_half_of_the_last_line_adds_up() {
         measured(holding(), Measured::NotShown),
         measured(not_shown(), Measured::Holds),
     ];
-    let line = words::both_halves(&Counts::of(&limits));
+    let line = words::both_halves(&Counts::of(&of_distinct(limits).limits));
     let (all, halves) = line.split_once(": ").expect("a total");
     let sum = |half: &str| -> usize {
         let first = |part: &str| part.split(' ').next().and_then(|n| n.parse::<usize>().ok());
@@ -224,7 +253,7 @@ fn shown_asks_for_readings_of_the_job_s_limits_only() {
 #[test]
 fn a_bare_zero_says_that_nothing_is_measured() {
     let text = table(
-        &of(vec![
+        &of_distinct(vec![
             holding(),
             holding(),
             measured(holding(), Measured::Holds),
