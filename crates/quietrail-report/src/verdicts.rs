@@ -207,6 +207,12 @@ fn headline(worst: &LimitFinding, rows: &[&LimitFinding]) -> String {
         first,
         format!("{}.", capitalised(&corner_with_state(worst))),
     ];
+    if worst.predicted == Predicted::Fails
+        && let Some(inside) = margin_as_marked(worst)
+    {
+        let inside = number::size(worst.what, inside, worst.unit, worst.nominal);
+        sentences.push(words::holds_as_marked(&inside));
+    }
     if worst.overall == Overall::Fails
         && let Some(help) = worst.help.first()
     {
@@ -218,6 +224,15 @@ fn headline(worst: &LimitFinding, rows: &[&LimitFinding]) -> String {
         });
     }
     table::printable(&sentences.join(" "))
+}
+
+/// How far inside its limits a row is with all parts as marked, where it is inside.
+fn margin_as_marked(row: &LimitFinding) -> Option<f64> {
+    let nominal = row.nominal?;
+    let below = row.max.map_or(f64::INFINITY, |max| max - nominal);
+    let above = row.min.map_or(f64::INFINITY, |min| nominal - min);
+    let margin = below.min(above);
+    (margin >= 0.0 && margin.is_finite()).then_some(margin)
 }
 
 /// The corner, headed by the state where no term names it.

@@ -426,3 +426,8 @@ pub(crate) fn folded(rows: usize) -> String {
     };
     format!("Each limit stands in its worst state; --all shows the others, {rows}.")
 }
+
+/// Said of a failing limit that an average would pass.
+pub(crate) fn holds_as_marked(inside: &str) -> String {
+    format!("With parts as marked at nominal mains it has {inside} in hand.")
+}

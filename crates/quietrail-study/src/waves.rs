@@ -4,7 +4,7 @@ use crate::lower::{Lowered, Step};
 use crate::prove::four;
 use crate::question::{Ask, Question, View, headroom, unit_of};
 use crate::reading::OutputTable;
-use crate::search::{changes_at, search};
+use crate::search::{Corner, Position, StateFindings, at, changes_at, search};
 use crate::solve::{Plan, Setting, Solved, Trouble, assemble, solve};
 use crate::wave::{Current, Need, Rail, Waves};
 use quietrail_engine::{GROUND, Options, Orbit, Output, Signal, steady_state_from};
@@ -87,7 +87,8 @@ pub fn waves(
     })
     .map_err(NoWaves::Trouble)?;
 
-    if let Some((_, corner)) = &found.worst[0].worst {
+    let telling = telling(&plan, &found);
+    if let Some((_, corner)) = &found.worst[telling].worst {
         let corner_changes = changes_at(&found.parameters, corner);
         if let Ok(lowest) = solve(
             &plan,
@@ -104,20 +105,7 @@ pub fn waves(
                 }
             })
             .map_err(NoWaves::Trouble)?;
-            drawing.lowest_corner = corner_changes
-                .iter()
-                .filter_map(|change| match change {
-                    Change::Set { address, value } => Some((address.0.clone(), *value)),
-                    _ => None,
-                })
-                .filter_map(|(address, value)| {
-                    let parameter = found.parameters.iter().find(|p| p.address.0 == address)?;
-                    Some((
-                        address,
-                        quietrail_units::format_si(value, parameter.unit, 3),
-                    ))
-                })
-                .collect();
+            drawing.lowest_corner = told(&found, telling, corner);
         }
     }
     needs(job, node, &plan, &in_hand, &found, &mut drawing);
@@ -174,6 +162,36 @@ fn plan(setting: Setting<'_>, node: &str) -> Result<Plan, NoWaves> {
         question.register(&lowered, &mut table);
     }
     Ok(Plan { questions, table })
+}
+
+/// The question whose worst corner is drawn: the tightest headroom, or the valley where nothing is fed.
+fn telling(plan: &Plan, found: &StateFindings) -> usize {
+    let worst = |index: usize| {
+        found.worst[index]
+            .worst
+            .as_ref()
+            .map_or(f64::INFINITY, |worst| worst.0)
+    };
+    (1..plan.questions.len())
+        .min_by(|&a, &b| worst(a).total_cmp(&worst(b)))
+        .unwrap_or(0)
+}
+
+/// A corner's figures with their values, most telling first.
+fn told(found: &StateFindings, question: usize, corner: &Corner) -> Vec<(String, String)> {
+    let weights = &found.worst[question].weights;
+    let mut order: Vec<usize> = (0..corner.len())
+        .filter(|&index| corner[index] != Position::Nominal)
+        .collect();
+    order.sort_by(|&a, &b| weights[b].total_cmp(&weights[a]));
+    order
+        .into_iter()
+        .map(|index| {
+            let parameter = &found.parameters[index];
+            let value = quietrail_units::format_si(at(parameter, corner[index]), parameter.unit, 3);
+            (parameter.address.0.clone(), value)
+        })
+        .collect()
 }
 
 fn signal(lowered: &Lowered, node: &str) -> Signal {
@@ -249,7 +267,7 @@ fn needs(
     node: &str,
     plan: &Plan,
     in_hand: &Solved,
-    found: &crate::search::StateFindings,
+    found: &StateFindings,
     drawing: &mut Waves,
 ) {
     for (index, (part, _)) in fed_from(job, node).enumerate() {
