@@ -30,6 +30,10 @@ const ROUGH: f64 = 1e-4;
 const CYCLES_FROM_REST: u32 = 3;
 /// Rough closure at which the fine search takes over.
 const NEAR: f64 = 1e-3;
+/// Closure below which a rough search that no longer gains is taken to meet the noise of its own steps,
+const NOISE: f64 = 0.03;
+/// and how many cycles it has then gone nature's way at a time.
+const PATIENT: usize = 4;
 /// Cycles of the fine search.
 const FINE_CYCLES: usize = 24;
 /// Distance from the closed cycle, as a share of each store's level, that is taken as none.
@@ -140,7 +144,9 @@ impl<'s> Search<'s> {
             let drift = self.drift(&path, &z);
             // The swing is that of this cycle; while stores still travel it is larger than the ripple.
             self.march.learn_scale(&path);
-            if drift < near {
+            // What the rough steps leave of noise may lie above; the fine search tells.
+            let is_noise = patience > PATIENT && drift < NOISE;
+            if drift < near || is_noise {
                 return Ok(newton(&path, &z, &self.march.room).unwrap_or(path.end));
             }
             if self.march.effort.cycles > self.options.cycles {

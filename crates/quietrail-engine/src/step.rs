@@ -11,6 +11,9 @@ use crate::system::{Kind, Place, System};
 /// Newton iterations before a step is given up and halved.
 const ITERATIONS: usize = 14;
 
+/// Newton updates above this share of an unknown never end the iteration, however short the step.
+const LOOSEST: f64 = 1e-3;
+
 /// The point that a step starts from.
 #[derive(Clone, Debug)]
 pub(crate) struct Start<'a> {
@@ -146,6 +149,7 @@ impl<'s> Stepper<'s> {
         let mut found = self.first_guess(start, h);
         self.seed_inputs(start, &found);
         let mut worst = Place::Node(crate::circuit::GROUND);
+        let enough = self.newton_tolerance.max(self.rounding(start.z, h));
         for iteration in 0..ITERATIONS {
             self.iterations += 1;
             self.linearise(&found, h)?;
@@ -155,7 +159,7 @@ impl<'s> Stepper<'s> {
                 return Err(StepFailure::NotFinite(place));
             }
             worst = place;
-            if !limited && size < self.newton_tolerance {
+            if !limited && size < enough {
                 self.finish(&mut found, h);
                 return Ok(found);
             }
@@ -164,6 +168,27 @@ impl<'s> Stepper<'s> {
             }
         }
         Err(StepFailure::NoConvergence(worst))
+    }
+
+    /// What rounding of the stores makes of currents and voltages in so short a step, as a share of them. No Newton
+    /// iteration comes below it, and so short a step needs none that does.
+    fn rounding(&self, stores: &[f64], h: f64) -> f64 {
+        let mut worst: f64 = 0.0;
+        for (store, value) in self.system.stores.iter().zip(stores) {
+            let charge = store.charge.iter().map(|(_, charge)| charge.abs());
+            let charge = charge.fold(0.0, f64::max);
+            // A small store may be the difference of large ones.
+            let (size, scale) = match store.kind {
+                Kind::Volts => (
+                    value.abs().max(self.system.volts_scale),
+                    self.largest_current,
+                ),
+                Kind::Amperes => (value.abs().max(self.largest_current), 1.0),
+            };
+            let noise = f64::EPSILON * size * charge;
+            worst = worst.max(self.system.frequency * noise / h / scale);
+        }
+        worst.min(LOOSEST)
     }
 
     fn first_guess(&self, start: &Start<'_>, h: f64) -> Stages {
@@ -384,12 +409,7 @@ impl<'s> Stepper<'s> {
                 let x = found.x[i][index].abs();
                 let scale = match self.system.kinds[index] {
                     Kind::Volts => x.max(1.0),
-                    Kind::Amperes => {
-                        if x.is_finite() {
-                            self.largest_current = self.largest_current.max(x);
-                        }
-                        x.max(1e-3 * self.largest_current)
-                    }
+                    Kind::Amperes => x.max(1e-3 * self.largest_current),
                 };
                 let size = update.abs() / scale;
                 if !(size <= worst.0) {
@@ -408,6 +428,12 @@ impl<'s> Stepper<'s> {
             }
         }
         found.inputs.clone_from(&self.stages[2].inputs);
+        // Only of steps that were found: an iterate on its way may pass through any current.
+        for (x, kind) in found.x[2].iter().zip(&self.system.kinds) {
+            if *kind == Kind::Amperes {
+                self.largest_current = self.largest_current.max(x.abs());
+            }
+        }
     }
 
     /// Puts the stepper on a step made earlier: its matrices are those of that step again.
