@@ -108,7 +108,11 @@ fn identities_of_one_supply() {
             "mean with one diode in the path less mean with two, V",
             "v(t; Vd) = v(t; 0) − Vd, exact for a constant current",
         )
-        .near(1.0, one_drop_less.mean - found.mean, Allowed::Absolute(1e-6));
+        .near(
+            1.0,
+            one_drop_less.mean - found.mean,
+            Allowed::Absolute(1e-6),
+        );
 
     section
         .row(
@@ -122,7 +126,11 @@ fn identities_of_one_supply() {
             Allowed::Absolute(1e-5),
         );
     section
-        .row("PWR-RECT-23", "peak-to-peak over rms of the ripple", CLOSED_FORM)
+        .row(
+            "PWR-RECT-23",
+            "peak-to-peak over rms of the ripple",
+            CLOSED_FORM,
+        )
         .near(
             3.19502,
             found.peak_to_peak() / found.ripple_rms,
@@ -138,7 +146,11 @@ fn identities_of_one_supply() {
     let diodes: f64 = 4.0 * orbit.power(built.diode);
     let output = built.output(&system);
     section
-        .row("PWR-RECT-24", "power balance of the nominal supply", CLOSED_FORM)
+        .row(
+            "PWR-RECT-24",
+            "power balance of the nominal supply",
+            CLOSED_FORM,
+        )
         .worst_of(&[
             Figure::relative("source W", 37.07849, given, 1e-6),
             Figure::relative("load W", 30.02214, orbit.mean(&output) * amps, 1e-6),
@@ -248,7 +260,11 @@ fn exponential_diodes() {
         ];
         let what = format!("load {} A", line.text("I_A"));
         section
-            .row("PWR-RECT-09", &what, "Lambert W diode current, 12-digit tolerance")
+            .row(
+                "PWR-RECT-09",
+                &what,
+                "Lambert W diode current, 12-digit tolerance",
+            )
             .worst_of(&figures(&line, &ours));
     }
     section.finish();

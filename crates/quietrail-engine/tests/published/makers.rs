@@ -76,6 +76,16 @@ fn winding_and_capacitor_currents() {
             HAMMOND,
         )
         .spans(2.0, ripple_current(0.02), ripple_current(0.002));
+    section.note(
+        "PWR-RECT-15, -16",
+        "Petra Toroid also prints Vac = 0.8 (Vdc + 2), a sizing rule that is not compared, and 0.8 for a centre tap \
+         with capacitor, the figure of its row without one: taken for a copying error.",
+    );
+    section.note(
+        "Schade",
+        "From memory: O. H. Schade, Analysis of Rectifier Operation, Proc. IRE 31 (1943), charts the same model \
+         over ωRC and Rs/R. His charts were not at hand and nothing is compared with them.",
+    );
     section.finish();
 }
 
@@ -101,16 +111,18 @@ fn reverse_voltages() {
             .row("PWR-RECT-19", &what, "the capacitor holds the crest")
             .near(times, reverse, Allowed::Relative(3e-4));
         let published = match form {
-            Form::HalfWave => Some(2.8),
-            Form::CentreTap => Some(1.4 * 2.0),
+            // 2.8 half-wave; 1.4 over the full winding, so twice that over a half.
+            Form::HalfWave | Form::CentreTap => Some(2.8),
             _ => None,
         };
         if let Some(published) = published {
             let what = format!("{name}: reverse voltage over rms of a half or single winding");
             // 1.4 for √2: half a unit of the last digit of two.
-            section
-                .row("PWR-RECT-19", &what, HAMMOND)
-                .near(published, reverse * SQRT_2, Allowed::Relative(0.036));
+            section.row("PWR-RECT-19", &what, HAMMOND).near(
+                published,
+                reverse * SQRT_2,
+                Allowed::Relative(0.036),
+            );
         }
     }
     section.finish();
@@ -133,7 +145,11 @@ fn conduction_before_the_crest() {
         )
         .near(ripple, 1.0 - math::cos(before), Allowed::Relative(1e-6));
     section
-        .row("PWR-RECT-26", "degrees before the crest, ωRC 50", "acos(1 − r), r = 0.05446165")
+        .row(
+            "PWR-RECT-26",
+            "degrees before the crest, ωRC 50",
+            "acos(1 − r), r = 0.05446165",
+        )
         .near(18.99652, 90.0 - found.turn_on, Allowed::Relative(1e-6));
     section.finish();
 }
@@ -148,7 +164,13 @@ fn invariance() {
     };
     let reference = normal(&base);
     let changed = [
-        ("volts × 23", Supply { peak: 23.0 * base.peak, ..base }),
+        (
+            "volts × 23",
+            Supply {
+                peak: 23.0 * base.peak,
+                ..base
+            },
+        ),
         (
             "frequency × 8, C / 8",
             Supply {

@@ -94,12 +94,18 @@ fn inrush_energy() {
     );
     let mut section = Section::new("inrush", "I²t of charging a capacitor");
     let formula = "C V²/(2 Rs)";
-    section
-        .row("PWR-RECT-27", "secondary, A² s", formula)
-        .near(4.4064, square_time(&run, &secondary, end, &c), Allowed::Relative(1e-6));
+    section.row("PWR-RECT-27", "secondary, A² s", formula).near(
+        4.4064,
+        square_time(&run, &secondary, end, &c),
+        Allowed::Relative(1e-6),
+    );
     section
         .row("PWR-RECT-27", "primary at 0.15 turns to one, A² s", formula)
-        .near(0.099_144, square_time(&run, &primary, end, &c), Allowed::Relative(1e-6));
+        .near(
+            0.099_144,
+            square_time(&run, &primary, end, &c),
+            Allowed::Relative(1e-6),
+        );
     section.finish();
 }
 

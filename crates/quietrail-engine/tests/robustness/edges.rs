@@ -63,7 +63,11 @@ fn every_form_at_every_load() {
     ];
     for form in FORMS {
         for (load, feeds) in loads {
-            let supply = Supply { form, feeds, ..BENCH };
+            let supply = Supply {
+                form,
+                feeds,
+                ..BENCH
+            };
             settles(&format!("{form:?} into {load}"), &supply.build().circuit);
         }
     }
@@ -72,17 +76,87 @@ fn every_form_at_every_load() {
 #[test]
 fn extreme_values() {
     let cases = [
-        ("no source resistance", Supply { source_ohms: 0.0, ..BENCH }),
-        ("no resistance but the diodes'", Supply { source_ohms: 0.0, esr: 0.0, ..BENCH }),
-        ("1 pF", Supply { farads: 1e-12, ..BENCH }),
-        ("1 pF and a resistor", Supply { farads: 1e-12, feeds: Feeds::Ohms(40.0), ..BENCH }),
-        ("1 F", Supply { farads: 1.0, ..BENCH }),
-        ("1 F without load", Supply { farads: 1.0, feeds: Feeds::Nothing, ..BENCH }),
-        ("1 Hz", Supply { frequency: 1.0, ..BENCH }),
-        ("400 Hz", Supply { frequency: 400.0, ..BENCH }),
-        ("leakage", Supply { leakage_henries: 1e-3, ..BENCH }),
-        ("leakage only", Supply { leakage_henries: 1e-3, source_ohms: 0.0, ..BENCH }),
-        ("millivolts", Supply { peak: 1e-3, ..BENCH }),
+        (
+            "no source resistance",
+            Supply {
+                source_ohms: 0.0,
+                ..BENCH
+            },
+        ),
+        (
+            "no resistance but the diodes'",
+            Supply {
+                source_ohms: 0.0,
+                esr: 0.0,
+                ..BENCH
+            },
+        ),
+        (
+            "1 pF",
+            Supply {
+                farads: 1e-12,
+                ..BENCH
+            },
+        ),
+        (
+            "1 pF and a resistor",
+            Supply {
+                farads: 1e-12,
+                feeds: Feeds::Ohms(40.0),
+                ..BENCH
+            },
+        ),
+        (
+            "1 F",
+            Supply {
+                farads: 1.0,
+                ..BENCH
+            },
+        ),
+        (
+            "1 F without load",
+            Supply {
+                farads: 1.0,
+                feeds: Feeds::Nothing,
+                ..BENCH
+            },
+        ),
+        (
+            "1 Hz",
+            Supply {
+                frequency: 1.0,
+                ..BENCH
+            },
+        ),
+        (
+            "400 Hz",
+            Supply {
+                frequency: 400.0,
+                ..BENCH
+            },
+        ),
+        (
+            "leakage",
+            Supply {
+                leakage_henries: 1e-3,
+                ..BENCH
+            },
+        ),
+        (
+            "leakage only",
+            Supply {
+                leakage_henries: 1e-3,
+                source_ohms: 0.0,
+                ..BENCH
+            },
+        ),
+        (
+            "millivolts",
+            Supply {
+                peak: 1e-3,
+                ..BENCH
+            },
+        ),
         ("kilovolts", Supply { peak: 5e3, ..BENCH }),
     ];
     for (name, supply) in cases {
@@ -299,13 +373,55 @@ fn contradictions_are_named() {
 #[test]
 fn values_that_physics_forbids_are_named() {
     let cases = [
-        ("capacitance", Supply { farads: 0.0, ..BENCH }),
-        ("capacitance", Supply { farads: f64::NAN, ..BENCH }),
-        ("capacitance", Supply { farads: f64::INFINITY, ..BENCH }),
-        ("resistance", Supply { source_ohms: -0.1, ..BENCH }),
-        ("voltage", Supply { peak: f64::NAN, ..BENCH }),
-        ("frequency", Supply { frequency: 0.0, ..BENCH }),
-        ("frequency", Supply { frequency: f64::NAN, ..BENCH }),
+        (
+            "capacitance",
+            Supply {
+                farads: 0.0,
+                ..BENCH
+            },
+        ),
+        (
+            "capacitance",
+            Supply {
+                farads: f64::NAN,
+                ..BENCH
+            },
+        ),
+        (
+            "capacitance",
+            Supply {
+                farads: f64::INFINITY,
+                ..BENCH
+            },
+        ),
+        (
+            "resistance",
+            Supply {
+                source_ohms: -0.1,
+                ..BENCH
+            },
+        ),
+        (
+            "voltage",
+            Supply {
+                peak: f64::NAN,
+                ..BENCH
+            },
+        ),
+        (
+            "frequency",
+            Supply {
+                frequency: 0.0,
+                ..BENCH
+            },
+        ),
+        (
+            "frequency",
+            Supply {
+                frequency: f64::NAN,
+                ..BENCH
+            },
+        ),
     ];
     for (expected, supply) in cases {
         let refused = System::assemble(&supply.build().circuit);
@@ -397,7 +513,14 @@ fn a_regulator_with_and_without_headroom() {
         ];
         for (name, load) in cases {
             let name = format!("{volts} V, {name}");
-            settles(&name, &regulated(volts, load, 10e-6));
+            let circuit = regulated(volts, load, 10e-6);
+            // Below the drop of the diodes only their leakage fills the reservoir: it may take more cycles
+            // than a search has, and says so.
+            if volts == 0.5 {
+                ends(&name, &circuit);
+            } else {
+                settles(&name, &circuit);
+            }
         }
     }
 }

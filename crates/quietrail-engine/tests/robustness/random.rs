@@ -1,8 +1,8 @@
 //! Elements thrown together: no wiring panics or hangs, and what settles balances.
 
 use crate::robustness::verdict::ends;
-use proptest::prelude::{Just, ProptestConfig, Strategy, any, prop_oneof, proptest};
 use proptest::collection::vec;
+use proptest::prelude::{Just, ProptestConfig, Strategy, any, prop_oneof, proptest};
 use quietrail_engine::{Circuit, DiodeLaw, Element, GROUND, LoadLaw, Node, Wave, Winding};
 
 const NODES: usize = 5;
@@ -68,7 +68,11 @@ fn element(one: &Thrown, nodes: &[Node]) -> Element {
     let [a, b, p, q] = one.ends.map(|end| nodes[end]);
     // Times 1 is an ordinary value: 10 V, 10 Ω, 100 µF, 10 mH, 0.1 A, 1 W.
     let size = (0..one.decade.abs()).fold(1.0, |size, _| {
-        if one.decade > 0 { size * 10.0 } else { size / 10.0 }
+        if one.decade > 0 {
+            size * 10.0
+        } else {
+            size / 10.0
+        }
     });
     let source = |ohms| Element::Source {
         plus: a,

@@ -28,7 +28,11 @@ pub(crate) fn ends(name: &str, circuit: &Circuit) -> [Ended; 2] {
         let outcome = steady_state(&system, &options);
         let steps = outcome.effort.steps + outcome.effort.rejected;
         assert!(steps <= STEPS, "{name}: {steps} steps");
-        if let Some(orbit) = outcome.orbit.as_ref().filter(|_| outcome.ended.is_settled()) {
+        if let Some(orbit) = outcome
+            .orbit
+            .as_ref()
+            .filter(|_| outcome.ended.is_settled())
+        {
             assert_balances(name, circuit, orbit);
         }
         outcome.ended

@@ -1,5 +1,7 @@
 //! Capacitor-input supplies as circuits of the engine, for tests.
 
+#![allow(dead_code, reason = "each test program uses its own part")]
+
 use quietrail_engine::{
     Circuit, DiodeLaw, Element, ElementId, GROUND, LoadLaw, Node, Options, Orbit, Probe, System,
     Wave, steady_state,
