@@ -195,10 +195,10 @@ impl<'s> March<'s> {
                 }
             }
             path.end.clone_from(&found.z[2]);
-            if keep == Keep::All {
-                if let Some(last) = last.take() {
-                    path.steps.push(last);
-                }
+            if keep == Keep::All
+                && let Some(last) = last.take()
+            {
+                path.steps.push(last);
             }
             last = Some(found);
         }

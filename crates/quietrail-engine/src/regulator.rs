@@ -161,7 +161,7 @@ mod tests {
         #[test]
         fn never_more_than_any_rule_allows(asked in -100.0..100.0_f64, headroom in -30.0..30.0_f64) {
             let (i, slopes) = law().pass(asked, headroom);
-            prop_assert!(i >= 0.0 && i <= 1.2 && slopes.iter().all(|s| s.is_finite()));
+            prop_assert!((0.0..=1.2).contains(&i) && slopes.iter().all(|s| s.is_finite()));
         }
     }
 }

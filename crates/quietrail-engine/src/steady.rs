@@ -113,13 +113,13 @@ impl<'s> Search<'s> {
                 }
             }
         }
-        let z = self.from_rest()?;
+        let z = self.leave_rest()?;
         let z = self.close(z, NEAR, ROUGH)?;
         let z = self.where_rest_leads(z)?;
         self.fine(z)
     }
 
-    fn from_rest(&mut self) -> Result<Vec<f64>, Ended> {
+    fn leave_rest(&mut self) -> Result<Vec<f64>, Ended> {
         self.march.set_tolerance(ROUGH);
         let mut z = vec![0.0; self.system.stores.len()];
         for _ in 0..CYCLES_FROM_REST {

@@ -412,7 +412,7 @@ impl<'s> Stepper<'s> {
                     Kind::Amperes => x.max(1e-3 * self.largest_current),
                 };
                 let size = update.abs() / scale;
-                if !(size <= worst.0) {
+                if size.is_nan() || size > worst.0 {
                     worst = (size, self.system.places[index]);
                 }
             }
@@ -544,7 +544,7 @@ impl<'s> Stepper<'s> {
         if stores > 0 {
             self.coupled.solve(&right, &mut moved);
         }
-        for i in 0..3 {
+        for (i, out) in out.iter_mut().enumerate() {
             for k in 0..stores {
                 let mut others = 0.0;
                 for j in 0..3 {
@@ -554,7 +554,7 @@ impl<'s> Stepper<'s> {
                 }
                 let factor = system.frequency / h * others;
                 let rows = self.stages[i].response.chunks_exact(stores + 1);
-                for (value, row) in out[i].iter_mut().zip(rows) {
+                for (value, row) in out.iter_mut().zip(rows) {
                     *value -= factor * row[k];
                 }
             }

@@ -58,9 +58,9 @@ impl Draft {
             volts_scale: 0.0,
         };
         let islands = islands(circuit, |_| true);
-        for index in 0..circuit.node_count() {
+        for (index, &first) in islands.iter().enumerate() {
             // The first node of an island is its reference; ground, being first of all, of its own.
-            if islands[index] != index {
+            if first != index {
                 draft.node_voltage[index] =
                     Some(draft.unknown(Kind::Volts, Place::Node(Node(index))));
             }

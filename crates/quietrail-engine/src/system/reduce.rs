@@ -135,12 +135,12 @@ impl Elimination {
             if factor == 0.0 {
                 continue;
             }
-            for k in 0..width {
-                let old = self.table[other * width + k];
-                let new = old - factor * pivot_row[k];
+            let row = &mut self.table[other * width..(other + 1) * width];
+            for (entry, pivot) in row.iter_mut().zip(&pivot_row) {
+                let new = *entry - factor * pivot;
                 // What cancels to the last bits is a structural zero, not a tiny conductance.
-                let is_noise = new.abs() < 1e-14 * old.abs();
-                self.table[other * width + k] = if is_noise { 0.0 } else { new };
+                let is_noise = new.abs() < 1e-14 * entry.abs();
+                *entry = if is_noise { 0.0 } else { new };
             }
             self.table[other * width + column] = 0.0;
         }
