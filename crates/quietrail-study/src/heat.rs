@@ -103,11 +103,9 @@ pub fn temperatures(lowered: &Lowered, reading: &Reading<'_>) -> Temperatures {
             || job
                 .part(name)
                 .is_some_and(|part| matches!(part.kind, PartKind::Lamp(_)));
-        if is_lamp {
-            if let Some(&lamp) = elements.own.first() {
-                let volts = reading.rms_voltage(lamp);
-                all.lamp_volts.insert(name.clone(), volts);
-            }
+        if is_lamp && let Some(&lamp) = elements.own.first() {
+            let volts = reading.rms_voltage(lamp);
+            all.lamp_volts.insert(name.clone(), volts);
         }
     }
     all

@@ -37,11 +37,11 @@ impl Comparison {
                 .map_or(want.abs(), |(_, beside, _)| leaves[*beside]);
             let difference = (got - want).abs() / scale;
             self.compared += 1;
-            if !(difference <= self.worst) {
+            if difference.is_nan() || difference > self.worst {
                 self.worst = difference;
                 self.worst_at = format!("{id} {path}");
             }
-            if !(difference <= allowed) {
+            if difference.is_nan() || difference > allowed {
                 self.complaints.push(format!(
                     "{id} {path}: expected {want:.12e}, got {got:.12e}, difference {difference:.1e}"
                 ));

@@ -12,17 +12,16 @@ use serde_json::Value;
 pub(crate) fn solve(case: &Case, options: &Options) -> Found {
     let inputs = &case.inputs;
     match case.problem.as_str() {
+        "P13" if inputs.get("rails").is_none() => bridge(inputs, options),
         "P1" | "P2" | "P5" | "P8" => bridge(inputs, options),
         "P3" => centre_tap(inputs, options),
         "P4" => half_wave(inputs, options),
-        "P6" => regulated(inputs, options),
+        "P6" | "P13" => regulated(inputs, options),
         "P7" => doubler(inputs, options),
         "P9" => two_secondaries(inputs, options),
         "P10" => split(inputs, options),
         "P11" => shared_return(inputs, options),
         "P12" => half_wave_transformer(inputs, options),
-        "P13" if inputs.get("rails").is_some() => regulated(inputs, options),
-        "P13" => bridge(inputs, options),
         other => panic!("{}: unknown problem {other}", case.id),
     }
 }

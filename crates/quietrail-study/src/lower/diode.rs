@@ -90,10 +90,10 @@ impl Known {
 fn through(points: &[(f64, f64)], celsius: f64) -> Known {
     let vt = thermal_voltage(celsius);
     let mut ideality = IDEALITY_OF_TWO_POINTS;
-    if points.len() >= 3 {
-        if let Some(b) = free_slope(points) {
-            ideality = (b / vt).clamp(1.0, 2.2);
-        }
+    if points.len() >= 3
+        && let Some(b) = free_slope(points)
+    {
+        ideality = (b / vt).clamp(1.0, 2.2);
     }
     let mut series = series_of(points, ideality * vt);
     if series < 0.0 {

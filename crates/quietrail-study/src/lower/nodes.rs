@@ -80,11 +80,11 @@ impl Nodes {
             let (start, finish) = self.term(name, &join.term);
             self.tie(&format!("{name}.{}.start", join.name), &start);
             self.tie(&format!("{name}.{}.finish", join.name), &finish);
-            if let JoinTerm::Series(terms) = &join.term {
-                if let [first, _] = terms.as_slice() {
-                    let (_, centre) = self.term(name, first);
-                    self.tie(&format!("{name}.{}.centre", join.name), &centre);
-                }
+            if let JoinTerm::Series(terms) = &join.term
+                && let [first, _] = terms.as_slice()
+            {
+                let (_, centre) = self.term(name, first);
+                self.tie(&format!("{name}.{}.centre", join.name), &centre);
             }
         }
         let selector = &transformer.selector;

@@ -42,11 +42,11 @@ fn with_loop_times(job: &Job, factor: f64) -> Option<Job> {
     let mut job = job.clone();
     let mut any = false;
     for part in &mut job.parts {
-        if let PartKind::Regulator(regulator) = &mut part.kind {
-            if matches!(regulator.loop_time.origin, Origin::Default { .. }) {
-                regulator.loop_time.value.nominal *= factor;
-                any = true;
-            }
+        if let PartKind::Regulator(regulator) = &mut part.kind
+            && matches!(regulator.loop_time.origin, Origin::Default { .. })
+        {
+            regulator.loop_time.value.nominal *= factor;
+            any = true;
         }
     }
     any.then_some(job)
