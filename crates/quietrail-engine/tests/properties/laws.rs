@@ -1,13 +1,13 @@
 //! Conservation of energy and charge, and the scaling laws of circuits.
 
-use crate::properties::random::{agree, figures, supply};
+use crate::properties::random::{Figures, agree, allowed, figures, supply};
 use crate::supplies::{Feeds, Supply, settle};
-use proptest::prelude::{ProptestConfig, prop_assert, proptest};
+use proptest::prelude::{ProptestConfig, prop_assert, prop_assume, proptest};
+use proptest::test_runner::RngSeed;
 use quietrail_engine::{DiodeLaw, Options};
 
-/// Looser than the 1e-9 of a circuit merely rewritten: the picosiemens of a blocking ideal diode is the same
-/// whatever the scale, and other scales make other steps around the corners of such diodes. 3e-9 has been seen.
-const ALLOWED: f64 = 1e-8;
+/// Two figures that are each good to 1e-9 may lie on either side of the truth.
+const ALLOWED: f64 = 2e-9;
 
 /// Share of power and charge that the default tolerance may lose.
 const BALANCE: f64 = 1e-7;
@@ -58,7 +58,7 @@ fn scaled(supply: &Supply, volts: f64, amps: f64) -> Supply {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, rng_seed: RngSeed::Fixed(1943), ..ProptestConfig::default() })]
 
     #[test]
     fn energy_and_charge_balance(supply in supply()) {
@@ -76,18 +76,22 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 16, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 16, failure_persistence: None, rng_seed: RngSeed::Fixed(1943), ..ProptestConfig::default() })]
 
     #[test]
     fn volts_scale(supply in supply(), k in 0.5..3.0_f64) {
         let factors = [1.0 / k, 1.0 / k, 1.0 / k, 1.0, 1.0, 1.0, 1.0 / k];
-        agree(&figures(&supply), &figures(&scaled(&supply, k, 1.0)), factors, ALLOWED)?;
+        let (first, second) = (figures(&supply), figures(&scaled(&supply, k, 1.0)));
+        // A starved current load fades below half a volt, which does not scale.
+        let is_fed = |figures: &Figures| figures[1].1 > 0.5;
+        prop_assume!(is_fed(&first) && is_fed(&second));
+        agree(&first, &second, factors, allowed(&supply, ALLOWED))?;
     }
 
     #[test]
     fn impedances_scale(supply in supply(), k in 0.2..5.0_f64) {
         let factors = [1.0, 1.0, 1.0, k, k, k, k];
-        agree(&figures(&supply), &figures(&scaled(&supply, 1.0, 1.0 / k)), factors, ALLOWED)?;
+        agree(&figures(&supply), &figures(&scaled(&supply, 1.0, 1.0 / k)), factors, allowed(&supply, ALLOWED))?;
     }
 
     #[test]
@@ -98,6 +102,6 @@ proptest! {
             leakage_henries: supply.leakage_henries / k,
             ..supply
         };
-        agree(&figures(&supply), &figures(&faster), [1.0; 7], ALLOWED)?;
+        agree(&figures(&supply), &figures(&faster), [1.0; 7], allowed(&supply, ALLOWED))?;
     }
 }

@@ -115,6 +115,16 @@ pub(crate) fn read(built: &Built, orbit: &Orbit<'_>) -> Figures {
     ]
 }
 
+/// How far figures of a supply may differ: `smooth` where its diodes are curves. An ideal diode makes corners, at
+/// which the engine finds extremes and rms values to a few 1e-8 only, however tight the tolerance (1.8e-8 has been
+/// seen); it promises 1e-6.
+pub(crate) fn allowed(supply: &Supply, smooth: f64) -> f64 {
+    match supply.diode {
+        DiodeLaw::Exponential { .. } => smooth,
+        DiodeLaw::Ideal { .. } => 1e-7,
+    }
+}
+
 /// Whether two sets of figures agree to a share, after each of the second is multiplied by its factor.
 pub(crate) fn agree(
     first: &Figures,

@@ -1,8 +1,9 @@
 //! The same circuit written down another way has the same solution.
 
-use crate::properties::random::{agree, figures_of, supply};
+use crate::properties::random::{agree, allowed, figures_of, supply};
 use crate::supplies::{Built, settle};
 use proptest::prelude::{ProptestConfig, Strategy, any, prop_assert_eq, proptest};
+use proptest::test_runner::RngSeed;
 use quietrail_engine::{Circuit, Element, ElementId, GROUND, Node, Options, System};
 
 /// Two solutions of the same equations, each good to 1e-9, usually agree far better; what is left is rounding
@@ -86,7 +87,7 @@ fn rewritten(built: &Built, keys: &([u32; 16], [u32; 16])) -> Built {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 20, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 20, failure_persistence: None, rng_seed: RngSeed::Fixed(1943), ..ProptestConfig::default() })]
 
     #[test]
     fn order_and_numbering_do_not_matter(supply in supply(), keys in keys()) {
@@ -96,7 +97,7 @@ proptest! {
             figures_of(&built, &built.system()),
             figures_of(&other, &other.system()),
         );
-        agree(&first, &second, [1.0; 7], ALLOWED)?;
+        agree(&first, &second, [1.0; 7], allowed(&supply, ALLOWED))?;
     }
 
     #[test]
@@ -104,7 +105,7 @@ proptest! {
         let built = supply.build();
         let full = System::assemble(&built.circuit).expect("the values are physical");
         let (first, second) = (figures_of(&built, &full.reduced()), figures_of(&built, &full));
-        agree(&first, &second, [1.0; 7], ALLOWED)?;
+        agree(&first, &second, [1.0; 7], allowed(&supply, ALLOWED))?;
     }
 
     #[test]
