@@ -310,7 +310,7 @@ impl Sum {
                     Output::Peak(_) => orbit.peak(&probe),
                     _ => orbit.valley(&probe),
                 };
-                sum.at = Some(orbit.record().locate(extreme.at));
+                sum.at = Some(ending_at(orbit, extreme.at));
                 sum.terms.push((read(signal), None));
             }
             Output::Power(element) => {
@@ -362,6 +362,20 @@ impl Sum {
             })
             .collect()
     }
+}
+
+/// The step that an instant lies in and how far, never at its very start: there the step before ends.
+fn ending_at(orbit: &Orbit<'_>, cycles: f64) -> (usize, f64) {
+    let (m, theta) = orbit.record().locate(cycles);
+    if theta > 1e-6 {
+        return (m, theta);
+    }
+    let before = if m == 0 {
+        orbit.record().steps.len() - 1
+    } else {
+        m - 1
+    };
+    (before, 1.0)
 }
 
 /// How the stores at the start must move with each parameter for the cycle to stay closed.

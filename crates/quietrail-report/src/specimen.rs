@@ -51,6 +51,7 @@ pub(crate) fn row(
         measured: Measured::None,
         overall: Overall::Predicted,
         help: Vec::new(),
+        gets: None,
     }
 }
 

@@ -269,6 +269,14 @@ fn footing(proof: &Proof, columns: usize) -> Vec<String> {
         let text = words::did_not_settle(&ending.state, &ending.reason);
         lines.extend(table::wrapped(&table::printable(&text), columns));
     }
+    for row in &proof.limits {
+        // At a corner only, parts as marked give it all: the row says enough.
+        if let Some(gets) = row.gets.filter(|gets| gets.amps < 0.99 * gets.asked) {
+            let load = row.name.split(' ').next().unwrap_or(&row.name);
+            let text = words::starved(load, &row.state, &gets);
+            lines.extend(table::wrapped(&table::printable(&text), columns));
+        }
+    }
     if !proof.assumptions.is_empty() {
         lines.push(words::ASSUMED.to_owned());
         lines.extend(table::assumptions(&proof.assumptions, columns));

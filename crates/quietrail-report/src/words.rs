@@ -4,7 +4,7 @@
 //! elsewhere.
 
 use quietrail_job::model::What;
-use quietrail_study::finding::{Measured, Overall, Predicted, WhyNot};
+use quietrail_study::finding::{Gets, Measured, Overall, Predicted, WhyNot};
 
 use crate::number::{self, NO_BREAK};
 
@@ -103,6 +103,10 @@ pub fn why_not(why: &WhyNot, unit: &str) -> String {
         WhyNot::NotSettled(reason) => format!("did not settle: {reason}"),
         WhyNot::Missing(figure) => format!("the job does not give {figure}"),
         WhyNot::NotComputed => "this statistic is not computed yet".to_owned(),
+        WhyNot::ApartFromCommon(node) => {
+            format!("no path joins {node} to common; name the pair of nodes that is meant")
+        }
+        WhyNot::NeverStarts => "it does not settle within 2 s after switching on".to_owned(),
         WhyNot::LeansOnLoopTime { faster, slower } => format!(
             "leans on the loop time, which no data sheet gives: {} with a tenth of it, {} with ten times",
             number::si(*faster, unit, 3),
@@ -430,4 +434,14 @@ pub(crate) fn folded(rows: usize) -> String {
 /// Said of a failing limit that an average would pass.
 pub(crate) fn holds_as_marked(inside: &str) -> String {
     format!("With parts as marked at nominal mains it has {inside} in hand.")
+}
+
+/// Under the table, for a load that gets less than it asks for.
+pub(crate) fn starved(load: &str, state: &str, gets: &Gets) -> String {
+    format!(
+        "{load}, {state}: it asks for {} and the supply can give {} at {}, parts as marked.",
+        number::si(gets.asked, "A", 3),
+        number::si(gets.amps, "A", 3),
+        number::si(gets.volts, "V", 3)
+    )
 }

@@ -66,6 +66,19 @@ pub struct LimitFinding {
     pub overall: Overall,
     /// Single changes that would help, best first.
     pub help: Vec<Help>,
+    /// What a starved load gets, with parts as marked.
+    pub gets: Option<Gets>,
+}
+
+/// What a starved load gets.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Gets {
+    /// Mean current that it asks for, A.
+    pub asked: f64,
+    /// Mean current that it gets, A.
+    pub amps: f64,
+    /// Mean voltage across it, V.
+    pub volts: f64,
 }
 
 /// One figure at a corner.
@@ -104,6 +117,10 @@ pub enum WhyNot {
     Missing(String),
     /// This statistic needs a part of quietrail that is not there yet.
     NotComputed,
+    /// The node named has no path to common, so no voltage against it: a pair would have one.
+    ApartFromCommon(String),
+    /// The level does not settle within the time that is looked at after switching on.
+    NeverStarts,
     /// The value moves too much with the assumed loop time (tenfold either way).
     LeansOnLoopTime {
         /// Value with a tenth of the loop time.

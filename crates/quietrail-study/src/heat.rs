@@ -45,16 +45,33 @@ impl Temperatures {
         self.lamp_volts.get(part).copied().unwrap_or(rated)
     }
 
-    /// Largest difference to others, K; a lamp's volts count as kelvins.
+    /// Largest difference to others, K; a lamp's volts count as kelvins. A part that only one side knows
+    /// stands at the other's air.
     pub fn distance(&self, other: &Self) -> f64 {
         let mut worst = (self.air - other.air).abs();
-        for (part, celsius) in &other.of_part {
-            worst = worst.max((self.junction(part) - celsius).abs());
+        for part in self.of_part.keys().chain(other.of_part.keys()) {
+            worst = worst.max((self.junction(part) - other.junction(part)).abs());
         }
-        for (part, volts) in &other.lamp_volts {
-            worst = worst.max((self.lamp_volts(part, *volts) - volts).abs());
+        for part in self.lamp_volts.keys().chain(other.lamp_volts.keys()) {
+            let volts = |of: &Self| of.lamp_volts.get(part).copied();
+            worst = worst.max(match (volts(self), volts(other)) {
+                (Some(one), Some(two)) => (one - two).abs(),
+                _ => f64::INFINITY,
+            });
         }
         worst
+    }
+
+    /// These, moved as far as `to` is from `from`.
+    #[must_use]
+    pub fn moved(&self, from: &Self, to: &Self) -> Self {
+        let mut moved = self.clone();
+        moved.air += to.air - from.air;
+        for part in to.of_part.keys() {
+            let celsius = self.junction(part) + to.junction(part) - from.junction(part);
+            moved.of_part.insert(part.clone(), celsius);
+        }
+        moved
     }
 
     /// Puts a temperature on record.

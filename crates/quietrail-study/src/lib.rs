@@ -15,6 +15,8 @@ pub mod reading;
 pub mod search;
 pub mod solve;
 pub mod spectrum;
+#[cfg(test)]
+mod tests;
 pub mod wave;
 pub mod waves;
 

@@ -1,11 +1,11 @@
 //! The main job: every limit and rating, in every state, at the worst corner found.
 
 use crate::finding::{
-    Assumption, CornerTerm, Effort, Ending, LimitFinding, Measured, Overall, Predicted, Proof,
-    WhyNot,
+    Assumption, CornerTerm, Effort, Ending, Gets, LimitFinding, Measured, Overall, Predicted,
+    Proof, WhyNot,
 };
 use crate::lower::{Lowered, Step};
-use crate::question::{Ask, Question};
+use crate::question::{Ask, Given, Question, View, supplied};
 use crate::search::{Corner, Position, StateFindings, Worst, at, search};
 use crate::solve::{Plan, Setting, Trouble};
 use quietrail_engine::{Options, Output, Signal, System, steady_state_from};
@@ -97,10 +97,29 @@ fn findings(plan: &Plan, setting: Setting<'_>, found: &StateFindings) -> Vec<Ord
             }
             finding.help = helps::of(plan, setting, found, q, *value, corner);
         }
+        if let Ask::Supplied(load) = &question.ask {
+            finding.gets = gets(plan, found, load);
+        }
         finding.overall = Overall::of(&finding.predicted, finding.measured);
+        if question.is_quiet && finding.predicted == Predicted::Holds {
+            continue;
+        }
         all.push(((q, setting.state), finding));
     }
     all
+}
+
+/// What a load gets with parts as marked.
+fn gets(plan: &Plan, found: &StateFindings, load: &str) -> Option<Gets> {
+    let solution = &found.nominal.solution;
+    let view = View {
+        lowered: &found.nominal.lowered,
+        reading: plan.table.with(&solution.values),
+        air: solution.temperatures.air,
+        share: 1.0,
+    };
+    let Given { asked, amps, volts } = supplied(&view, load)?;
+    Some(Gets { asked, amps, volts })
 }
 
 fn verdict(question: &Question, worst: &Worst) -> Predicted {
@@ -133,6 +152,7 @@ fn blank(question: &Question, state: &str) -> LimitFinding {
         measured: Measured::None,
         overall: Overall::NotShown,
         help: Vec::new(),
+        gets: None,
     }
 }
 

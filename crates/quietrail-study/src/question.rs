@@ -6,7 +6,7 @@ use crate::lower::{Lowered, dropout_at, set_volts};
 use crate::reading::{OutputTable, Reading};
 use quietrail_engine::{GROUND, Output, Signal};
 use quietrail_job::model::{
-    Band, Figure, Job, Limit, Origin, Part, PartKind, RippleRating, Subject, What,
+    Band, Figure, Job, Limit, LoadDraw, Origin, Part, PartKind, RippleRating, Subject, What,
 };
 use quietrail_units::Unit;
 
@@ -33,6 +33,8 @@ pub struct Question {
     pub from: String,
     /// Whether it is a part rating.
     pub is_rating: bool,
+    /// Whether it is told only where it fails: what goes without saying.
+    pub is_quiet: bool,
     /// How it is computed.
     pub ask: Ask,
 }
@@ -56,6 +58,10 @@ pub enum Ask {
     Life(String),
     /// Mean power into a part.
     Power(String),
+    /// Seconds from switching on until a signal stays near its settled level.
+    Start(Signal),
+    /// Share of what a load asks for that it gets.
+    Supplied(String),
     /// Cannot be answered; why.
     Not(WhyNot),
 }
@@ -68,7 +74,8 @@ pub struct View<'a> {
     pub reading: Reading<'a>,
     /// Air in the box.
     pub air: f64,
-    /// Share of a signal's rms that a band or a rating keeps, question by question.
+    /// What takes the cycle itself to know, question by question: the share of a signal's rms that a band or
+    /// a rating keeps; seconds to start.
     pub share: f64,
 }
 
@@ -126,7 +133,15 @@ impl Question {
                     table.add(Output::Power(element));
                 }
             }
-            Ask::Temperature(_) | Ask::Not(_) => {}
+            Ask::Supplied(part) => {
+                if let Some(signal) = current_of(lowered, part) {
+                    table.add(Output::Mean(signal));
+                }
+                if let Some(signal) = voltage_of(lowered, &Subject::Part(part.clone())) {
+                    table.add(Output::Mean(signal));
+                }
+            }
+            Ask::Temperature(_) | Ask::Start(_) | Ask::Not(_) => {}
         }
     }
 
@@ -149,6 +164,11 @@ impl Question {
             Ask::Temperature(part) => temperature(view, part)?,
             Ask::Life(part) => life(view, part)?,
             Ask::Power(part) => heat::power(view.lowered, reading, part),
+            Ask::Start(_) if view.share.is_finite() => view.share,
+            Ask::Start(_) => return Err(WhyNot::NeverStarts),
+            Ask::Supplied(part) => {
+                supplied(view, part).map_or(1.0, |given| given.amps / given.asked)
+            }
             Ask::Not(why) => return Err(why.clone()),
         })
     }
@@ -173,6 +193,34 @@ impl Question {
             .filter(|limit| *limit != 0.0)
             .map(|limit| margin / limit.abs())
     }
+}
+
+/// What a load gets.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Given {
+    /// Mean current that it asks for, A.
+    pub asked: f64,
+    /// Mean current that it gets, A.
+    pub amps: f64,
+    /// Mean voltage across it, V.
+    pub volts: f64,
+}
+
+/// What a load of constant current gets; `None` for other loads, which take what there is.
+pub fn supplied(view: &View<'_>, name: &str) -> Option<Given> {
+    let PartKind::Load(load) = &view.lowered.job.part(name)?.kind else {
+        return None;
+    };
+    let LoadDraw::Current(asked) = &load.draws[view.lowered.state] else {
+        return None;
+    };
+    let asked = asked.nominal();
+    let amps = view
+        .reading
+        .get(&Output::Mean(current_of(view.lowered, name)?));
+    let across = voltage_of(view.lowered, &Subject::Part(name.to_owned()))?;
+    let volts = view.reading.get(&Output::Mean(across));
+    (asked > 0.0).then_some(Given { asked, amps, volts })
 }
 
 /// Where the headroom of a regulator comes from.
@@ -302,8 +350,19 @@ fn of_limit(lowered: &Lowered, limit: &Limit) -> Question {
         unit: unit_of(limit.what),
         from: limit.from.clone(),
         is_rating: false,
-        ask: ask(lowered, limit).unwrap_or(Ask::Not(WhyNot::NotComputed)),
+        is_quiet: false,
+        ask: match apart_from_common(lowered, &limit.of) {
+            Some(node) => Ask::Not(WhyNot::ApartFromCommon(node)),
+            None => ask(lowered, limit).unwrap_or(Ask::Not(WhyNot::NotComputed)),
+        },
     }
+}
+
+/// A node on its own that no path joins to common: it has no voltage against it.
+fn apart_from_common(lowered: &Lowered, of: &Subject) -> Option<String> {
+    let Subject::Node(name) = of else { return None };
+    let node = lowered.node(name)?;
+    (!lowered.reached_from_common().contains(&node)).then(|| name.clone())
 }
 
 /// How a limit of the job is computed; `None` for statistics that are not computed yet, or not of this
@@ -333,7 +392,8 @@ fn ask(lowered: &Lowered, limit: &Limit) -> Option<Ask> {
         What::Power => Some(Ask::Power(part()?)),
         What::Temperature => Some(Ask::Temperature(part()?)),
         What::Life => Some(Ask::Life(part()?)),
-        What::Noise | What::RippleAndNoise | What::Drift | What::Start => None,
+        What::Start => Some(Ask::Start(voltage()?)),
+        What::Noise | What::RippleAndNoise | What::Drift => None,
     }
 }
 

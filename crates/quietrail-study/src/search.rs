@@ -279,6 +279,7 @@ impl Tried<'_> {
 
     /// The most telling figures of tight questions, flipped one by one.
     fn flip(&mut self) {
+        let groups = groups(&self.parameters);
         let mut flipped = Vec::new();
         for (q, corner) in self.near() {
             let mut order: Vec<usize> = (0..corner.len()).collect();
@@ -286,10 +287,15 @@ impl Tried<'_> {
             order.sort_by(|&a, &b| weights[b].total_cmp(&weights[a]));
             for &index in order.iter().take(FLIPS) {
                 let mut other = corner.clone();
-                other[index] = match corner[index] {
+                let flipped_to = match corner[index] {
                     Position::Low | Position::Nominal => Position::High,
                     Position::High => Position::Low,
                 };
+                for (position, group) in other.iter_mut().zip(&groups) {
+                    if *group == groups[index] {
+                        *position = flipped_to;
+                    }
+                }
                 flipped.push((q, other));
             }
         }
@@ -309,17 +315,19 @@ fn corner(slopes: &[f64], sign: f64, parameters: &[Parameter]) -> Corner {
 
 /// The same from another corner: figures without a slope stay where they are.
 fn corner_from(from: &Corner, slopes: &[f64], sign: f64, parameters: &[Parameter]) -> Corner {
-    let largest = parameters
+    let groups = groups(parameters);
+    let mut effects = vec![0.0; parameters.len()];
+    for ((parameter, slope), &group) in parameters.iter().zip(slopes).zip(&groups) {
+        effects[group] += sign * slope * (parameter.high - parameter.low);
+    }
+    let largest = effects
         .iter()
-        .zip(slopes)
-        .map(|(parameter, slope)| (slope * (parameter.high - parameter.low)).abs())
-        .fold(0.0, f64::max);
-    parameters
+        .fold(0.0, |largest: f64, effect| largest.max(effect.abs()));
+    groups
         .iter()
-        .zip(slopes)
         .zip(from)
-        .map(|((parameter, slope), from)| {
-            let effect = sign * slope * (parameter.high - parameter.low);
+        .map(|(&group, from)| {
+            let effect = effects[group];
             // Below a millionth of the strongest it is rounding, and not worth another corner.
             if effect.abs() <= 1e-6 * largest {
                 *from
@@ -328,6 +336,30 @@ fn corner_from(from: &Corner, slopes: &[f64], sign: f64, parameters: &[Parameter
             } else {
                 Position::Low
             }
+        })
+        .collect()
+}
+
+/// For each parameter the first of those that move with it: the points of one curve of one part
+/// (`U1.dropout.1`, `U1.dropout.2`) come from the same piece of silicon and go up or down together.
+fn groups(parameters: &[Parameter]) -> Vec<usize> {
+    let curve = |parameter: &Parameter| {
+        let (curve, point) = parameter.address.0.rsplit_once('.')?;
+        point
+            .chars()
+            .all(|c| c.is_ascii_digit())
+            .then(|| curve.to_owned())
+    };
+    let curves: Vec<Option<String>> = parameters.iter().map(curve).collect();
+    curves
+        .iter()
+        .enumerate()
+        .map(|(index, own)| match own {
+            Some(_) => curves
+                .iter()
+                .position(|other| other == own)
+                .unwrap_or(index),
+            None => index,
         })
         .collect()
 }

@@ -6,7 +6,8 @@ use crate::question::{Ask, Question, View, questions};
 use crate::reading::OutputTable;
 use crate::spectrum::Spectrum;
 use quietrail_engine::{
-    Direction, Ended, Options, Orbit, Place, System, sensitivities, steady_state, steady_state_from,
+    Direction, Ended, Options, Orbit, Place, Signal, System, sensitivities, steady_state,
+    steady_state_from, transient,
 };
 use quietrail_job::model::Job;
 use quietrail_job::{Change, ChangeError, Parameter};
@@ -27,8 +28,10 @@ pub struct Solution {
     pub values: Vec<f64>,
     /// Per question, the share of its signal's rms that its band or rating keeps.
     pub shares: Vec<f64>,
-    /// Temperatures it settled at.
+    /// Temperatures that its powers lead to.
     pub temperatures: Temperatures,
+    /// Temperatures that its equations were made at: the same within half a kelvin.
+    pub made_at: Temperatures,
     /// Stores at the start of the cycle: where a like circuit's search may begin.
     pub start: Vec<f64>,
     /// How it ended.
@@ -77,6 +80,12 @@ pub enum Trouble {
     },
 }
 
+/// Time after switching on that is looked at, s.
+const START_SECONDS: f64 = 2.0;
+/// Points per mains cycle at which a start is looked at.
+const START_POINTS: f64 = 40.0;
+/// Distance from the settled mean within which a level has started, as a share of it.
+const START_NEAR: f64 = 0.05;
 /// Temperatures that change less between rounds are settled, K.
 const STEADY_HEAT: f64 = 0.5;
 /// Rounds of heat before it counts as running away.
@@ -164,6 +173,7 @@ pub fn solve(
                 values,
                 shares,
                 temperatures: next,
+                made_at: warmth,
                 start: orbit.start().to_vec(),
                 ended: outcome.ended,
                 floquet: orbit.floquet,
@@ -235,6 +245,7 @@ fn shares(plan: &Plan, lowered: &Lowered, orbit: &Orbit<'_>) -> Vec<f64> {
                 Ask::Equivalent(signal, rating) => {
                     (signal, &|spectrum| spectrum.equivalent(&rating.multipliers))
                 }
+                Ask::Start(signal) => return seconds_to_start(lowered, orbit, signal),
                 _ => return 1.0,
             };
             let probe = signal.probe(orbit.system());
@@ -246,6 +257,35 @@ fn shares(plan: &Plan, lowered: &Lowered, orbit: &Orbit<'_>) -> Vec<f64> {
             }
         })
         .collect()
+}
+
+/// Seconds from switching on, all capacitors empty, until a signal stays near its settled mean; infinite
+/// where it does not within the time looked at.
+fn seconds_to_start(lowered: &Lowered, orbit: &Orbit<'_>, signal: &Signal) -> f64 {
+    let system = orbit.system();
+    let frequency = lowered.job.mains.frequency.nominal();
+    let probe = signal.probe(system);
+    let settled = orbit.mean(&probe);
+    let rest = vec![0.0; orbit.start().len()];
+    let cycles = START_SECONDS * frequency;
+    let options = Options {
+        tolerance: 1e-4,
+        ..Options::default()
+    };
+    let Ok(run) = transient(system, &rest, 0.0, cycles, &options) else {
+        return f64::INFINITY;
+    };
+    let points = (cycles * START_POINTS) as usize;
+    let is_off = |k: &usize| {
+        let value = run.value(&probe, *k as f64 / START_POINTS);
+        (value - settled).abs() > START_NEAR * settled.abs()
+    };
+    match (0..points).rev().find(is_off) {
+        // Still off in the last cycle: it does not settle in this time.
+        Some(last) if last as f64 > (cycles - 1.0) * START_POINTS => f64::INFINITY,
+        Some(last) => (last + 1) as f64 / START_POINTS / frequency,
+        None => 0.0,
+    }
 }
 
 /// The value of each question in a solution.
@@ -374,8 +414,10 @@ impl Sides {
                     .map_err(Trouble::Change)
             };
             // Temperatures follow what the parameter does to them at the same powers.
-            let first = lower_at(&solved.solution.temperatures)?;
-            let warmth = temperatures(&first, &plan.table.with(&solved.solution.values));
+            let base = &solved.solution;
+            let first = lower_at(&base.made_at)?;
+            let led_to = temperatures(&first, &plan.table.with(&base.values));
+            let warmth = base.made_at.moved(&base.temperatures, &led_to);
             let lowered = lower_at(&warmth)?;
             let system =
                 System::assemble(&lowered.circuit).map_err(|error| refused(&lowered, &error))?;

@@ -143,6 +143,7 @@ fn plan(setting: Setting<'_>, node: &str) -> Result<Plan, NoWaves> {
         unit: unit_of(what),
         from: String::new(),
         is_rating: false,
+        is_quiet: false,
         ask,
     };
     let valley = Ask::Largest(vec![(Output::Valley(signal.clone()), 1.0)]);

@@ -6,6 +6,9 @@ use quietrail_engine::{Output, Signal};
 use quietrail_job::model::{Figure, Part, PartKind, Subject, What};
 use quietrail_units::Unit;
 
+/// Share of its draw below which a load counts as starved: a thousandth is left to the arithmetic.
+const ALL_OF_IT: f64 = 0.999;
+
 /// Every rating of a part that the job gives.
 pub(super) fn of(lowered: &Lowered, part: &Part) -> Vec<Question> {
     let mut all = Ratings {
@@ -39,8 +42,8 @@ pub(super) fn of(lowered: &Lowered, part: &Part) -> Vec<Question> {
         PartKind::Lamp(_)
         | PartKind::VariableTransformer(_)
         | PartKind::Wire(_)
-        | PartKind::Sink(_)
-        | PartKind::Load(_) => {}
+        | PartKind::Sink(_) => {}
+        PartKind::Load(_) => all.supplied(),
     }
     all.questions
 }
@@ -76,6 +79,7 @@ impl Ratings<'_> {
             unit: unit_of(what),
             from: origin_words(figure),
             is_rating: true,
+            is_quiet: false,
             ask,
         });
     }
@@ -88,6 +92,23 @@ impl Ratings<'_> {
         if let Some(figure) = figure {
             self.max(rating, what, figure, ask);
         }
+    }
+
+    /// A load gets what it asks for: told only where it does not.
+    fn supplied(&mut self) {
+        self.questions.push(Question {
+            name: format!("{} supplied", self.part.name),
+            of: Subject::Part(self.part.name.clone()),
+            what: What::Current,
+            states: (0..self.lowered.job.states.len()).collect(),
+            min: Some(ALL_OF_IT),
+            max: None,
+            unit: "",
+            from: "the load's own draw".to_owned(),
+            is_rating: true,
+            is_quiet: true,
+            ask: Ask::Supplied(self.part.name.clone()),
+        });
     }
 
     /// A rating of the current through the part.

@@ -1,0 +1,349 @@
+//! The study as a whole, on small jobs.
+
+use crate::finding::{Predicted, Proof, WhyNot};
+use crate::lower::{Step, lower};
+use crate::prove::prove;
+use crate::search::{changes_at, parameters};
+use crate::solve::{Plan, Setting, answers, gradients, solve};
+use crate::{heat::Temperatures, options};
+use quietrail_engine::Options;
+use quietrail_job::model::Job;
+use quietrail_job::{Address, Change};
+
+/// One regulated rail, everything that a search turns: mains, reservoir, load, divider, winding.
+const RAIL: &str = r#"
+format = 1
+[job]
+title = "one rail"
+region = "230 V 50 Hz"
+[mains]
+voltage = "230 V -10/+6 %"
+frequency = "50 Hz"
+flatness = "0 .. 0.05"
+[box]
+room = "15 °C .. 35 °C"
+rise = "8 K"
+[states]
+on = "running"
+[transformer.T1]
+primary = [{ name = "P", volts = "230 V", resistance = "45 Ω" }]
+secondary = [{ name = "S", open = "15.5 V ±0.2 V at 230 V", resistance = "0.6 Ω ±5 %" }]
+no_load = "20 mA at 230 V"
+to_air = "5 K/W"
+[rectifier.D1]
+from = "T1.S"
+into = "raw"
+form = "bridge"
+diode = "silicon 3 A"
+[capacitor.C1]
+at = "raw"
+value = "4700 µF ±20 %"
+esr = "40 mΩ"
+leakage = "0 S"
+rated = { volts = "35 V", ripple = "2.5 A at 100 Hz", life = "3000 h at 105 °C" }
+[regulator.U1]
+from = "raw"
+into = "rail"
+set = { fixed = "12 V ±2 %" }
+dropout = ["0.9 V at 100 mA", "1.3 V at 1 A"]
+rejection = ["66 dB (60 dB .. 75 dB) at 100 Hz"]
+output_resistance = "5 mΩ"
+quiescent = "5 mA"
+minimum_load = "0 A"
+limit = "2 A"
+junction_to_case = "2 K/W"
+case_to_sink = "0.5 K/W"
+sink = "SK1"
+rated = { input = "35 V", junction = "125 °C" }
+[sink.SK1]
+to_air = "4 K/W"
+[capacitor.C2]
+at = "rail"
+value = "100 µF ±20 %"
+esr = "0.2 Ω"
+leakage = "0 S"
+[load.oven]
+at = "rail"
+draws = { on = "500 mA ±10 %" }
+[[limit]]
+name = "headroom"
+of = "U1"
+what = "headroom"
+min = "0 V"
+from = "a test"
+[[limit]]
+name = "rail low"
+of = "rail"
+what = "valley"
+min = "11 V"
+from = "a test"
+[[limit]]
+name = "ripple"
+of = "rail"
+what = "ripple"
+max = "20 mV"
+from = "a test"
+"#;
+
+#[track_caller]
+fn job(text: &str) -> Job {
+    let reading = quietrail_job::read(text, None);
+    reading
+        .job
+        .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics))
+}
+
+#[track_caller]
+fn proof(text: &str) -> Proof {
+    prove(&job(text), &options()).expect("the rail can be solved")
+}
+
+fn worst(proof: &Proof, name: &str) -> f64 {
+    let row = proof
+        .limits
+        .iter()
+        .find(|row| row.name == name)
+        .expect("such a limit");
+    row.worst.expect("a value")
+}
+
+/// Every slope that the search follows, against solutions on either side.
+#[test]
+fn slopes_of_every_question_are_those_of_whole_solutions() {
+    // Copper at a stated rise: rounds of heat stop within half a kelvin, which differences would see.
+    let job = job(&RAIL.replace("to_air = \"5 K/W\"\n[rect", "rise = \"30 K\"\n[rect"));
+    let plan = Plan::of(&job).expect("no change");
+    let step = Step::default();
+    let options = Options {
+        tolerance: 1e-9,
+        ..Options::default()
+    };
+    let setting = Setting {
+        job: &job,
+        state: 0,
+        step: &step,
+        options: &options,
+    };
+    let nominal = solve(&plan, setting, &[], None).expect("settles");
+    // The room moves copper and junctions, which the slopes hold fixed powers for: a little off is owed.
+    let turned: Vec<_> = parameters(&job, 0)
+        .into_iter()
+        .filter(|p| p.address.0 != "room")
+        .collect();
+    let slopes = gradients(&plan, setting, &[], &nominal, &turned).expect("settles");
+    for (column, parameter) in turned.iter().enumerate() {
+        let by = 0.01 * (parameter.high - parameter.low);
+        let at = |value: f64| {
+            let change = Change::Set {
+                address: parameter.address.clone(),
+                value,
+            };
+            let solved =
+                solve(&plan, setting, &[change], Some(&nominal.solution)).expect("settles");
+            answers(&plan, &solved)
+        };
+        let (high, low) = (at(parameter.nominal + by), at(parameter.nominal - by));
+        for (row, question) in plan.questions.iter().enumerate() {
+            let (Ok(high), Ok(low)) = (&high[row], &low[row]) else {
+                continue;
+            };
+            let wanted = (high - low) / (2.0 * by) * (parameter.high - parameter.low);
+            let found = slopes[row][column] * (parameter.high - parameter.low);
+            let size = high.abs().max(1e-6);
+            assert!(
+                (found - wanted).abs() < 0.03 * wanted.abs() + 2e-4 * size,
+                "{} against {}: {found:.6e}, differences give {wanted:.6e}",
+                question.name,
+                parameter.address
+            );
+        }
+    }
+}
+
+#[test]
+fn the_corner_found_is_no_better_than_any_vertex() {
+    let job = job(RAIL);
+    let proof = prove(&job, &options()).expect("solved");
+    let found = worst(&proof, "headroom");
+    let plan = Plan::of(&job).expect("no change");
+    let (step, options) = (Step::default(), options());
+    let setting = Setting {
+        job: &job,
+        state: 0,
+        step: &step,
+        options: &options,
+    };
+    // The five figures that move it, each at both ends; the others cannot help by more than a hair.
+    let telling = [
+        "mains.voltage",
+        "mains.flatness",
+        "C1.value",
+        "load.oven.on",
+        "U1.set.fixed",
+    ];
+    let all: Vec<_> = parameters(&job, 0);
+    let row = plan
+        .questions
+        .iter()
+        .position(|q| q.name == "headroom")
+        .expect("there");
+    for vertex in 0..1_u32 << telling.len() {
+        let changes: Vec<Change> = telling
+            .iter()
+            .enumerate()
+            .filter_map(|(bit, address)| {
+                let parameter = all.iter().find(|p| p.address.0 == *address)?;
+                let value = if vertex >> bit & 1 == 1 {
+                    parameter.high
+                } else {
+                    parameter.low
+                };
+                Some(Change::Set {
+                    address: Address((*address).to_owned()),
+                    value,
+                })
+            })
+            .collect();
+        assert_eq!(changes.len(), telling.len(), "{all:#?}");
+        let solved = solve(&plan, setting, &changes, None).expect("settles");
+        let value = answers(&plan, &solved)[row].clone().expect("a value");
+        assert!(
+            found <= value + 1e-4,
+            "vertex {vertex:b} has {value}, the search found {found}"
+        );
+    }
+}
+
+#[test]
+fn a_wider_tolerance_never_comes_out_better() {
+    let wider = RAIL
+        .replace("4700 µF ±20 %", "4700 µF ±35 %")
+        .replace("500 mA ±10 %", "500 mA ±20 %");
+    let (narrow, wide) = (proof(RAIL), proof(&wider));
+    for row in &narrow.limits {
+        let other = wide
+            .limits
+            .iter()
+            .find(|other| other.name == row.name)
+            .expect("the same limits");
+        let (Some(narrow), Some(wide)) = (row.margin, other.margin) else {
+            continue;
+        };
+        assert!(
+            wide <= narrow + 1e-6 * narrow.abs(),
+            "{}: {wide} after {narrow}",
+            row.name
+        );
+    }
+}
+
+#[test]
+fn names_and_order_of_parts_change_nothing() {
+    let renamed = RAIL
+        .replace("C1", "C99")
+        .replace("\"raw\"", "\"bulk\"")
+        .replace("U1", "VR7");
+    // The last capacitor first.
+    let start = renamed.find("[capacitor.C2]").expect("there");
+    let end = renamed.find("[load.oven]").expect("there");
+    let block = &renamed[start..end];
+    let shuffled = renamed
+        .replace(block, "")
+        .replace("[transformer.T1]", &format!("{block}[transformer.T1]"));
+    let (one, other) = (proof(RAIL), proof(&shuffled));
+    for name in ["headroom", "rail low", "ripple"] {
+        let (a, b) = (worst(&one, name), worst(&other, name));
+        assert!((a - b).abs() < 1e-5 * a.abs(), "{name}: {a} and {b}");
+    }
+}
+
+#[test]
+fn heat_sums_along_its_path() {
+    let job = job(RAIL);
+    let plan = Plan::of(&job).expect("no change");
+    let (step, options) = (Step::default(), options());
+    let setting = Setting {
+        job: &job,
+        state: 0,
+        step: &step,
+        options: &options,
+    };
+    let solved = solve(&plan, setting, &[], None).expect("settles");
+    let reading = plan.table.with(&solved.solution.values);
+    let watts = crate::heat::power(&solved.lowered, &reading, "U1");
+    let row = plan
+        .questions
+        .iter()
+        .position(|q| q.name == "U1 junction")
+        .expect("there");
+    let junction = answers(&plan, &solved)[row].clone().expect("a value");
+    // Room 25 °C, box 8 K, then sink, pad and case.
+    let expected = 25.0 + 8.0 + watts * (4.0 + 0.5 + 2.0);
+    assert!(
+        (junction - expected).abs() < 1e-9,
+        "{junction} and {expected}"
+    );
+}
+
+#[test]
+fn a_node_apart_from_common_has_no_voltage_against_it() {
+    let apart = RAIL.replace(
+        "[[limit]]\nname = \"rail low\"\nof = \"rail\"",
+        "[resistor.R9]\nbetween = [\"T1.S.start\", \"x\"]\nvalue = \"1k\"\n[capacitor.C9]\nbetween = [\"x\", \"T1.S.finish\"]\nvalue = \"1 nF\"\nesr = \"1 Ω\"\n[[limit]]\nname = \"rail low\"\nof = \"rail\"",
+    );
+    // Joined through the bridge it does reach common; the winding of a transformer of its own does not.
+    let proof = proof(&apart);
+    let row = proof
+        .limits
+        .iter()
+        .find(|row| row.name == "rail low")
+        .expect("there");
+    assert!(!matches!(
+        row.predicted,
+        Predicted::NotShown(WhyNot::ApartFromCommon(_))
+    ));
+}
+
+#[test]
+fn changes_reach_the_circuit() {
+    let job = job(RAIL);
+    let warmth = Temperatures::at_rest(&job);
+    let whole = lower(&job, 0, &Step::default(), &[], &warmth).expect("lowers");
+    let opened = lower(
+        &job,
+        0,
+        &Step::default(),
+        &[Change::Open("C1".into())],
+        &warmth,
+    )
+    .expect("lowers");
+    assert_eq!(
+        opened.circuit.elements().len() + 1,
+        whole.circuit.elements().len()
+    );
+    assert!(opened.parts.get("C1").is_none());
+    let shorted = lower(
+        &job,
+        0,
+        &Step::default(),
+        &[Change::Short("C1".into())],
+        &warmth,
+    )
+    .expect("lowers");
+    assert_eq!(
+        shorted.circuit.elements().len(),
+        whole.circuit.elements().len()
+    );
+    let step = Step {
+        out: vec!["U1".into()],
+        dummy: vec![("raw".into(), 22.0)],
+        ..Step::default()
+    };
+    let partial = lower(&job, 0, &step, &[], &warmth).expect("lowers");
+    assert!(partial.parts.get("U1").is_none());
+    let corner = vec![crate::search::Position::Low; parameters(&job, 0).len()];
+    assert_eq!(
+        changes_at(&parameters(&job, 0), &corner).len(),
+        corner.len()
+    );
+}
