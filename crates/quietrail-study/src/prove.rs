@@ -8,7 +8,7 @@ use crate::lower::{Lowered, Step};
 use crate::question::{Ask, Given, Question, View, supplied};
 use crate::search::{Corner, Position, StateFindings, Worst, at, search};
 use crate::solve::{Plan, Setting, Trouble};
-use quietrail_engine::{Options, Output, Signal, System, steady_state_from};
+use quietrail_engine::{Options, Signal, System, steady_state_from};
 use quietrail_job::Parameter;
 use quietrail_job::model::{Job, What};
 use quietrail_units::format_si;
@@ -258,16 +258,6 @@ pub(crate) fn nodes_against_common(lowered: &Lowered) -> Vec<(String, Signal)> {
             )
         })
         .collect()
-}
-
-/// Mean, valley, peak and ripple of a signal, in this order.
-pub(crate) fn four(signal: &Signal) -> [Output; 4] {
-    [
-        Output::Mean(signal.clone()),
-        Output::Valley(signal.clone()),
-        Output::Peak(signal.clone()),
-        Output::RippleRms(signal.clone()),
-    ]
 }
 
 /// Whether a question is about an instant, so that the regulating loop's speed may matter.

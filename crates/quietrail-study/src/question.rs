@@ -49,7 +49,7 @@ pub enum Ask {
     /// rms of the mains-locked part inside a band.
     InBand(Signal, Band),
     /// Current that heats a capacitor as much at its rating's frequency.
-    Equivalent(Signal, RippleRating),
+    Equivalent(Signal, Box<RippleRating>),
     /// Input valley over output plus dropout, of a regulator.
     Headroom(String),
     /// Junction, copper or sink temperature of a part.
@@ -112,8 +112,9 @@ impl Question {
                 table.add(Output::Peak(signal.clone()));
                 table.add(Output::Valley(signal.clone()));
             }
-            Ask::InBand(signal, _) => table.add(Output::RippleRms(signal.clone())),
-            Ask::Equivalent(signal, _) => table.add(Output::RippleRms(signal.clone())),
+            Ask::InBand(signal, _) | Ask::Equivalent(signal, _) => {
+                table.add(Output::RippleRms(signal.clone()));
+            }
             Ask::Headroom(part) => {
                 for output in headroom_outputs(lowered, part) {
                     table.add(output);
@@ -244,9 +245,9 @@ pub struct Headroom {
 /// out is short by as much as the raw supply lacks.
 pub fn headroom(view: &View<'_>, part: &str) -> Result<Headroom, WhyNot> {
     let missing = || WhyNot::Missing(part.to_owned());
-    let regulator = match &view.lowered.job.part(part).ok_or_else(missing)?.kind {
-        PartKind::Regulator(regulator) => regulator,
-        _ => return Err(missing()),
+    let kind = &view.lowered.job.part(part).ok_or_else(missing)?.kind;
+    let PartKind::Regulator(regulator) = kind else {
+        return Err(missing());
     };
     let outputs = headroom_outputs(view.lowered, part);
     let [valley, current] = outputs.as_slice() else {

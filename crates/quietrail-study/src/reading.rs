@@ -111,3 +111,13 @@ fn value(orbit: &Orbit<'_>, output: &Output) -> f64 {
         Output::Power(element) => orbit.power(*element),
     }
 }
+
+/// Mean, valley, peak and ripple of a signal, in this order.
+pub(crate) fn four(signal: &Signal) -> [Output; 4] {
+    [
+        Output::Mean(signal.clone()),
+        Output::Valley(signal.clone()),
+        Output::Peak(signal.clone()),
+        Output::RippleRms(signal.clone()),
+    ]
+}

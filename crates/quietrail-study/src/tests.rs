@@ -321,7 +321,7 @@ fn changes_reach_the_circuit() {
         opened.circuit.elements().len() + 1,
         whole.circuit.elements().len()
     );
-    assert!(opened.parts.get("C1").is_none());
+    assert!(!opened.parts.contains_key("C1"));
     let shorted = lower(
         &job,
         0,
@@ -340,7 +340,7 @@ fn changes_reach_the_circuit() {
         ..Step::default()
     };
     let partial = lower(&job, 0, &step, &[], &warmth).expect("lowers");
-    assert!(partial.parts.get("U1").is_none());
+    assert!(!partial.parts.contains_key("U1"));
     let corner = vec![crate::search::Position::Low; parameters(&job, 0).len()];
     assert_eq!(
         changes_at(&parameters(&job, 0), &corner).len(),

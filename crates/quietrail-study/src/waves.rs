@@ -1,9 +1,8 @@
 //! Two mains cycles of a node, for the Waves drawing.
 
 use crate::lower::{Lowered, Step};
-use crate::prove::four;
 use crate::question::{Ask, Question, View, headroom, unit_of};
-use crate::reading::OutputTable;
+use crate::reading::{OutputTable, four};
 use crate::search::{Corner, Position, StateFindings, at, changes_at, search};
 use crate::solve::{Plan, Setting, Solved, Trouble, assemble, solve};
 use crate::wave::{Current, Need, Rail, Waves};

@@ -1,10 +1,10 @@
 //! What nodes and parts see with all parts as marked: a table to read, not a verdict.
 
-use super::{four, nodes_against_common};
+use super::nodes_against_common;
 use crate::finding::{NodeFinding, PartFinding};
 use crate::heat;
 use crate::question::{current_of, unit_of};
-use crate::reading::OutputTable;
+use crate::reading::{OutputTable, four};
 use crate::search::StateFindings;
 use crate::solve::{Plan, Setting, solve};
 use quietrail_engine::{Output, Signal};

@@ -21,11 +21,11 @@ pub(super) fn of(lowered: &Lowered, part: &Part) -> Vec<Question> {
         PartKind::Switch(switch) => all.current("current", What::RmsCurrent, switch.rated.as_ref()),
         PartKind::Capacitor(capacitor) => {
             all.across("voltage", What::Peak, capacitor.rated.volts.as_ref());
-            if let Some(rating) = &capacitor.rated.ripple {
-                if let Some(signal) = current_of(lowered, &part.name) {
-                    let ask = Ask::Equivalent(signal, rating.clone());
-                    all.max("ripple current", What::RmsCurrent, &rating.amps, ask);
-                }
+            if let Some(rating) = &capacitor.rated.ripple
+                && let Some(signal) = current_of(lowered, &part.name)
+            {
+                let ask = Ask::Equivalent(signal, Box::new(rating.clone()));
+                all.max("ripple current", What::RmsCurrent, &rating.amps, ask);
             }
         }
         PartKind::Resistor(resistor) => {
@@ -194,17 +194,17 @@ impl Ratings<'_> {
             What::PeakCurrent,
             regulator.rated.current.as_ref(),
         );
-        if let Some(signal) = current_of(self.lowered, &name) {
-            if regulator.minimum_load.value.high > 0.0 {
-                let ask = largest(vec![Output::Mean(signal)]);
-                self.push(
-                    "least load",
-                    What::Current,
-                    &regulator.minimum_load,
-                    false,
-                    ask,
-                );
-            }
+        if regulator.minimum_load.value.high > 0.0
+            && let Some(signal) = current_of(self.lowered, &name)
+        {
+            let ask = largest(vec![Output::Mean(signal)]);
+            self.push(
+                "least load",
+                What::Current,
+                &regulator.minimum_load,
+                false,
+                ask,
+            );
         }
         let ask = Ask::Temperature(name);
         self.max_of(
