@@ -1,3 +1,5 @@
+//! The table as users see it: what is folded, sorted, counted, and fits the terminal.
+
 use super::{Counts, Rows, exit_status, folded, sorted};
 use crate::specimen::{found, measured, proof, row, term};
 use crate::{Style, words};

@@ -1,3 +1,5 @@
+//! The drawing from waves of a supply that is integrated here, by small steps and nothing else.
+
 use super::{waves, waves_scene};
 use crate::svg::{Frame, Mark};
 use quietrail_study::wave::{Current, Need, Rail, Waves};
