@@ -10,7 +10,7 @@ pub(crate) struct Schema {}
 impl Schema {
     #[allow(clippy::unused_self, reason = "every verb runs alike")]
     pub(crate) fn run(&self) -> Result<u8, Complaint> {
-        print!("{}", "{}");
+        print!("{}", quietrail_job::schema());
         Ok(0)
     }
 }
