@@ -139,8 +139,18 @@ impl<'s> Search<'s> {
         let mut least_travel = f64::INFINITY;
         let mut natural = 0;
         let mut patience = 1;
+        // Where the last cycle led by itself: Newton may propose stores that no step can start from.
+        let mut retreat: Option<Vec<f64>> = None;
         loop {
-            let path = self.march.run(&z, 0.0, 1.0, Keep::Map).map_err(ended)?;
+            let path = match self.march.run(&z, 0.0, 1.0, Keep::Map) {
+                Ok(path) => path,
+                Err(stop) => {
+                    z = retreat.take().ok_or_else(|| ended(stop))?;
+                    natural = patience;
+                    patience = (2 * patience).min(64);
+                    continue;
+                }
+            };
             let drift = self.drift(&path, &z);
             // The swing is that of this cycle; while stores still travel it is larger than the ripple.
             self.march.learn_scale(&path);
@@ -162,7 +172,10 @@ impl<'s> Search<'s> {
                 newton(&path, &z, &self.march.room)
             };
             match proposal {
-                Some(next) if helps => z = next,
+                Some(next) if helps => {
+                    z = next;
+                    retreat = Some(path.end);
+                }
                 _ => {
                     // Nature's way for a while: it always leads somewhere.
                     if natural == 0 {
@@ -218,8 +231,15 @@ impl<'s> Search<'s> {
         self.march.set_tolerance(self.options.tolerance);
         let goal = 30.0 * self.options.tolerance;
         let (mut best, mut nearest) = (f64::INFINITY, f64::INFINITY);
+        let mut retreat: Option<Vec<f64>> = None;
         for _ in 0..FINE_CYCLES {
-            let path = self.march.run(&z, 0.0, 1.0, Keep::All).map_err(ended)?;
+            let path = match self.march.run(&z, 0.0, 1.0, Keep::All) {
+                Ok(path) => path,
+                Err(stop) => {
+                    z = retreat.take().ok_or_else(|| ended(stop))?;
+                    continue;
+                }
+            };
             let drift = self.drift(&path, &z);
             let next = newton(&path, &z, &self.march.room).unwrap_or_else(|| path.end.clone());
             let away = distance(&next, &z, &self.march.levels(&path));
@@ -233,6 +253,7 @@ impl<'s> Search<'s> {
             nearest = nearest.min(away);
             self.march.learn_scale(&path);
             z = next;
+            retreat = Some(path.end);
         }
         Err(Ended::CyclesSpent { drift: best })
     }
