@@ -11,6 +11,11 @@ pub(crate) struct Case {
     pub(crate) results: Value,
 }
 
+/// Whether `QUIETRAIL_CASES` names another file than the project's own.
+pub(crate) fn is_other_file() -> bool {
+    std::env::var_os("QUIETRAIL_CASES").is_some()
+}
+
 /// The cases of `QUIETRAIL_CASES`, or those kept in the project.
 pub(crate) fn load() -> Vec<Case> {
     let path = std::env::var_os("QUIETRAIL_CASES").map_or_else(

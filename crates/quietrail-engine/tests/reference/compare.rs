@@ -1,5 +1,6 @@
 //! Comparing every published output with ours.
 
+use quietrail_checks::{Allowed, Figure};
 use serde_json::Value;
 use std::collections::BTreeMap;
 
@@ -13,6 +14,8 @@ pub(crate) struct Comparison {
     pub(crate) worst: f64,
     pub(crate) worst_at: String,
     pub(crate) complaints: Vec<String>,
+    /// Every figure of the case taken last, for the register.
+    pub(crate) figures: Vec<Figure>,
 }
 
 /// Results that are zero by charge balance: compared relative to the rms beside them.
@@ -24,6 +27,7 @@ const ZERO_MEANS: [(&str, &str, &str); 2] = [
 impl Comparison {
     /// Compares all leaves of `expected`; a leaf that was not found is a complaint, and so is one too many.
     pub(crate) fn take(&mut self, id: &str, expected: &Value, found: &Found, allowed: f64) {
+        self.figures.clear();
         let mut leaves = Found::new();
         flatten("", expected, &mut leaves);
         for (path, want) in &leaves {
@@ -37,6 +41,12 @@ impl Comparison {
                 .map_or(want.abs(), |(_, beside, _)| leaves[*beside]);
             let difference = (got - want).abs() / scale;
             self.compared += 1;
+            self.figures.push(Figure {
+                what: path.clone(),
+                expected: *want,
+                got: *got,
+                allowed: Allowed::Absolute(allowed * scale),
+            });
             if difference.is_nan() || difference > self.worst {
                 self.worst = difference;
                 self.worst_at = format!("{id} {path}");
