@@ -11,11 +11,13 @@ mod nodes;
 mod rectifier;
 mod regulator;
 mod rejection;
+mod stand_in;
 mod transformer;
 
 pub use diode::law_at;
 pub use regulator::{dropout_at, set_volts};
 pub use rejection::fit as fit_rejection;
+pub use stand_in::{StandIn, stand_ins};
 
 use crate::heat::Temperatures;
 use nodes::Nodes;
@@ -107,6 +109,7 @@ pub fn lower(
         };
         draft.parts.insert(part.name.clone(), elements);
     }
+    stand_in::add(&mut draft, &job, state);
     for (node, ohms) in &step.dummy {
         let (a, b) = (draft.node(node), draft.node("common"));
         draft.circuit.add(Element::Resistor { a, b, ohms: *ohms });

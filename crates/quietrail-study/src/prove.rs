@@ -4,7 +4,7 @@ use crate::finding::{
     Assumption, CornerTerm, Effort, Ending, Gets, LimitFinding, Measured, Overall, Predicted,
     Proof, WhyNot,
 };
-use crate::lower::{Lowered, Step};
+use crate::lower::{Lowered, Step, stand_ins};
 use crate::question::{Ask, Given, Question, View, supplied};
 use crate::search::{Corner, Position, StateFindings, Worst, at, search};
 use crate::solve::{Plan, Setting, Trouble};
@@ -233,7 +233,24 @@ fn assumptions(job: &Job) -> Vec<Assumption> {
                 why,
             })
         })
+        .chain(capacitors_standing_in(job))
         .collect()
+}
+
+/// Capacitors that the job does not draw, each once.
+fn capacitors_standing_in(job: &Job) -> Vec<Assumption> {
+    let mut all: Vec<Assumption> = Vec::new();
+    for stand_in in (0..job.states.len()).flat_map(|state| stand_ins(job, state)) {
+        if all.iter().all(|known| known.address != stand_in.name) {
+            let (farads, ohms) = (stand_in.farads, stand_in.ohms);
+            all.push(Assumption {
+                address: stand_in.name,
+                value: format!("{}, {}", format_si(farads, "F", 3), format_si(ohms, "Ω", 3)),
+                why: "none is drawn near; a small one stands in",
+            });
+        }
+    }
+    all
 }
 
 /// A figure with its range.

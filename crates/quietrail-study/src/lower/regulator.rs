@@ -1,7 +1,7 @@
 //! A regulator of the job as the engine's one model.
 
 use super::{Draft, Elements, one, rejection};
-use quietrail_engine::{Dropout, Element, LoadLaw, RegulatorLaw};
+use quietrail_engine::{Dropout, Element, RegulatorLaw};
 use quietrail_job::model::{Regulator, SetPoint};
 
 /// Input minus output at which data sheets state the output voltage, V (common practice, no source).
@@ -10,8 +10,9 @@ const STATED_ACROSS: f64 = 5.0;
 const EXPONENT: u32 = 8;
 /// Softness of the handover as a share of the current limit.
 const SOFTNESS: f64 = 1e-3;
-/// Output voltage below which the divider's current fades, V.
-const DIVIDER_BELOW: f64 = 0.5;
+/// What a regulator without a divider of its own on the outside loads its output with, Ω: a fixed part's
+/// divider is inside and counted in its quiescent current.
+const INSIDE: f64 = 1e6;
 /// Smallest rise of dropout between two points, V: keeps their slope finite.
 const SMALLEST_RISE: f64 = 1e-3;
 
@@ -42,19 +43,15 @@ pub(super) fn add(draft: &mut Draft, name: &str, part: &Regulator) -> Elements {
         exponent: EXPONENT,
         quiescent: part.quiescent.nominal(),
     };
-    if let Some(amps) = divider_amps(&part.set) {
-        // The divider hangs on the output and is part of its load; its heat is not the regulator's.
-        let law = LoadLaw::Current {
-            amps,
-            below: DIVIDER_BELOW,
-        };
-        let divider = draft.circuit.add(Element::Load {
-            plus: output,
-            minus: reference,
-            law,
-        });
-        draft.parts.insert(divider_of(name), one(divider));
-    }
+    // The divider hangs on the output and is part of its load; its heat is not the regulator's. It also
+    // keeps the output defined where nothing else hangs on it and the pass element is off.
+    let ohms = divider_amps(&part.set).map_or(INSIDE, |amps| set / amps.max(1e-9));
+    let divider = draft.circuit.add(Element::Resistor {
+        a: output,
+        b: reference,
+        ohms,
+    });
+    draft.parts.insert(divider_of(name), one(divider));
     one(draft.circuit.add(Element::Regulator {
         input,
         output,

@@ -1,0 +1,125 @@
+//! Small capacitors where the job draws none and the equations need one.
+//!
+//! A constant current at the output of a regulator, or behind a choke, with no capacitor near could only be
+//! met by a jump of the voltage, which no circuit makes. Every real output and every real load has some.
+
+use super::{Draft, one};
+use quietrail_engine::Element;
+use quietrail_job::model::{Between, Job, LoadDraw, PartKind};
+use std::collections::BTreeSet;
+
+/// A capacitor that stands in.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StandIn {
+    /// What it is called among the parts: `U1 output capacitor`.
+    pub name: String,
+    /// Its two ends.
+    pub between: (String, String),
+    /// Capacitance, F.
+    pub farads: f64,
+    /// Series resistance, Ω.
+    pub ohms: f64,
+}
+
+/// At a regulator's output: about the least that data sheets ask for (common practice, no source).
+const AT_OUTPUT: (f64, f64) = (1e-6, 0.5);
+/// Across a load: the least that any input has (common practice, no source).
+const ACROSS_LOAD: (f64, f64) = (1e-7, 1.0);
+
+/// The capacitors that stand in for a job in a state.
+pub fn stand_ins(job: &Job, state: usize) -> Vec<StandIn> {
+    let mut all = Vec::new();
+    let mut held: BTreeSet<String> = with_capacitor(job);
+    for part in &job.parts {
+        if let PartKind::Regulator(regulator) = &part.kind {
+            if !is_near(job, &regulator.into, &held) {
+                held.insert(regulator.into.clone());
+                all.push(StandIn {
+                    name: format!("{} output capacitor", part.name),
+                    between: (regulator.into.clone(), regulator.ret.clone()),
+                    farads: AT_OUTPUT.0,
+                    ohms: AT_OUTPUT.1,
+                });
+            }
+        }
+    }
+    for part in &job.parts {
+        let PartKind::Load(load) = &part.kind else {
+            continue;
+        };
+        let is_stiff = !matches!(load.draws[state], LoadDraw::Resistance(_));
+        let ends = &load.between;
+        if is_stiff && !is_near(job, &ends.plus, &held) && !is_near(job, &ends.minus, &held) {
+            held.insert(ends.plus.clone());
+            all.push(StandIn {
+                name: format!("{} input capacitor", part.name),
+                between: (ends.plus.clone(), ends.minus.clone()),
+                farads: ACROSS_LOAD.0,
+                ohms: ACROSS_LOAD.1,
+            });
+        }
+    }
+    all
+}
+
+pub(super) fn add(draft: &mut Draft, job: &Job, state: usize) {
+    for stand_in in stand_ins(job, state) {
+        let (a, b) = (
+            draft.node(&stand_in.between.0),
+            draft.node(&stand_in.between.1),
+        );
+        let (farads, esr) = (stand_in.farads, stand_in.ohms);
+        let element = draft.circuit.add(Element::Capacitor {
+            a,
+            b,
+            farads,
+            esr,
+            leakage: 0.0,
+        });
+        draft.parts.insert(stand_in.name, one(element));
+    }
+}
+
+/// Nodes at which a capacitor of the job ends, common left out: everything is near it.
+fn with_capacitor(job: &Job) -> BTreeSet<String> {
+    let ends = job.parts.iter().filter_map(|part| match &part.kind {
+        PartKind::Capacitor(capacitor) => Some(&capacitor.between),
+        _ => None,
+    });
+    ends.flat_map(|between| [between.plus.clone(), between.minus.clone()])
+        .filter(|node| node != "common")
+        .collect()
+}
+
+/// Whether resistive parts alone lead from a node to one of those held.
+fn is_near(job: &Job, node: &str, held: &BTreeSet<String>) -> bool {
+    let mut reached: BTreeSet<&str> = BTreeSet::from([node]);
+    loop {
+        if reached.iter().any(|node| held.contains(*node)) {
+            return true;
+        }
+        let before = reached.len();
+        for between in job.parts.iter().filter_map(|part| resistive(&part.kind)) {
+            let (plus, minus) = (between.plus.as_str(), between.minus.as_str());
+            if minus != "common" && reached.contains(plus) {
+                reached.insert(minus);
+            }
+            if plus != "common" && reached.contains(minus) {
+                reached.insert(plus);
+            }
+        }
+        if reached.len() == before {
+            return false;
+        }
+    }
+}
+
+fn resistive(kind: &PartKind) -> Option<&Between> {
+    match kind {
+        PartKind::Resistor(part) => Some(&part.between),
+        PartKind::Wire(part) => Some(&part.between),
+        PartKind::Fuse(part) => Some(&part.between),
+        PartKind::Switch(part) if part.closed => Some(&part.between),
+        _ => None,
+    }
+}
