@@ -17,11 +17,40 @@ mod helps;
 mod loop_time;
 mod stress;
 
+/// How far a proof has come, told while it runs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Progress<'a> {
+    /// Corners of a state are being solved.
+    Searching {
+        /// Name of the state.
+        state: &'a str,
+    },
+    /// They are solved; what would help is looked for.
+    Searched {
+        /// Name of the state.
+        state: &'a str,
+        /// Corners solved in it.
+        corners: u64,
+    },
+}
+
 /// Proves a job: finds for each limit and rating in each state the worst corner it can.
 ///
 /// # Errors
 /// Why not even the first figures could be had (a value that cannot be computed with).
 pub fn prove(job: &Job, options: &Options) -> Result<Proof, Trouble> {
+    prove_telling(job, options, &mut |_| {})
+}
+
+/// As [`prove`], and tells how far it has come.
+///
+/// # Errors
+/// As [`prove`].
+pub fn prove_telling(
+    job: &Job,
+    options: &Options,
+    tell: &mut dyn FnMut(Progress<'_>),
+) -> Result<Proof, Trouble> {
     let plan = Plan::of(job).map_err(Trouble::Change)?;
     let step = Step::default();
     let mut limits = Vec::new();
@@ -36,8 +65,13 @@ pub fn prove(job: &Job, options: &Options) -> Result<Proof, Trouble> {
             step: &step,
             options,
         };
+        tell(Progress::Searching { state: &state.name });
         match search(&plan, setting) {
             Ok(found) => {
+                tell(Progress::Searched {
+                    state: &state.name,
+                    corners: found.corners,
+                });
                 effort.solutions += found.solutions;
                 effort.corners += found.corners;
                 limits.extend(findings(&plan, setting, &found));
