@@ -163,17 +163,22 @@ fn quantum_of_statistic(what: What, value: f64, margin: Option<f64>) -> i32 {
 }
 
 /// Exponent of the last of `digits` significant digits, after rounding.
+///
+/// Below a trillionth of a unit nothing on a bench can be told from nothing, so it goes no finer.
 fn quantum_of(value: f64, digits: usize) -> i32 {
     let digits = digits.max(1);
-    if value == 0.0 || !value.is_finite() {
+    if value.abs() < 1e-12 || !value.is_finite() {
         return 0;
     }
     let scientific = format!("{:.*e}", digits - 1, value);
     let exponent = scientific
         .split_once('e')
         .and_then(|(_, exponent)| exponent.parse::<i32>().ok());
-    exponent.unwrap_or(0) - digits as i32 + 1
+    (exponent.unwrap_or(0) - digits as i32 + 1).max(FINEST)
 }
+
+/// Exponent of the finest digit that is ever shown.
+const FINEST: i32 = -12;
 
 /// A value rounded to `10^quantum`, with the prefix that suits it.
 fn at_quantum(value: f64, unit: &str, quantum: i32) -> String {

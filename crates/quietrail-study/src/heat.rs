@@ -5,6 +5,9 @@ use crate::reading::Reading;
 use quietrail_job::model::{BoxRise, Job, Part, PartKind};
 use std::collections::BTreeMap;
 
+/// Distance between a lamp that has been looked at and one that has not.
+const UNSEEN: f64 = 1e3;
+
 /// Temperatures of parts, °C, and the slow state of lamps.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Temperatures {
@@ -56,7 +59,8 @@ impl Temperatures {
             let volts = |of: &Self| of.lamp_volts.get(part).copied();
             worst = worst.max(match (volts(self), volts(other)) {
                 (Some(one), Some(two)) => (one - two).abs(),
-                _ => f64::INFINITY,
+                // Not looked at yet: far, but a distance.
+                _ => UNSEEN,
             });
         }
         worst
@@ -79,18 +83,17 @@ impl Temperatures {
         self.of_part.insert(part.to_owned(), celsius);
     }
 
-    /// Halfway from these to others.
+    /// Others, but lamps only halfway there.
+    ///
+    /// Heat is followed upward as it rises. A lamp pulls the other way: brighter is more resistance is less
+    /// voltage, and whole steps could swing for ever.
     #[must_use]
-    pub fn halfway(&self, other: &Self) -> Self {
-        let mut mixed = other.clone();
-        mixed.air = 0.5 * (self.air + other.air);
-        for (part, celsius) in &mut mixed.of_part {
-            *celsius = 0.5 * (*celsius + self.junction(part));
-        }
-        for (part, volts) in &mut mixed.lamp_volts {
+    pub fn towards(&self, other: &Self) -> Self {
+        let mut next = other.clone();
+        for (part, volts) in &mut next.lamp_volts {
             *volts = 0.5 * (*volts + self.lamp_volts(part, *volts));
         }
-        mixed
+        next
     }
 }
 

@@ -4,7 +4,7 @@
 //! 2. [`question`]: limits and ratings become figures to read from its steady state;
 //! 3. [`solve`]: that steady state, with the temperatures it leads to;
 //! 4. [`search`]: the worst corner found for each question;
-//! 5. [`prove`] and [`waves`]: findings, as data for reports.
+//! 5. [`prove`], [`yields`] and [`waves`]: findings, as data for reports.
 
 pub mod finding;
 pub mod heat;
@@ -19,6 +19,7 @@ pub mod spectrum;
 mod tests;
 pub mod wave;
 pub mod waves;
+pub mod yields;
 
 pub use quietrail_engine::Options;
 

@@ -215,7 +215,7 @@ fn terms(parameters: &[Parameter], corner: &Corner, weights: &[f64]) -> Vec<Corn
         .iter()
         .zip(corner)
         .zip(weights)
-        .filter(|((_, position), _)| **position != Position::Nominal)
+        .filter(|((_, position), _)| **position != Position::NOMINAL)
         .map(|((parameter, position), weight)| CornerTerm {
             address: parameter.address.clone(),
             value: at(parameter, *position),

@@ -1,33 +1,31 @@
 //! The worst corner found for each question in one state.
 //!
-//! 1. The nominal solution, and the exact slope of every question against every toleranced figure.
-//! 2. For each question the corner that its slopes point to.
-//! 3. At the corners of questions that come near their limit, slopes again; corners they point to.
-//! 4. Around those corners, the most telling figures flipped one by one.
+//! 1. The nominal solution and one at each end of the mains; at each the exact slope of every question against
+//!    every toleranced figure. For each question the corners that these slopes point to.
+//! 2. Around the worst corner of each question that comes near its limit, until nothing worse turns up: slopes
+//!    again and the corner they point to; figures flipped one by one; random vertices; and a scan along the
+//!    inside of every figure whose slope was seen pointing both ways.
 //!
 //! Every question looks at every corner that was solved, whoever asked for it. The result is the worst
 //! *found*: nothing here proves that no worse exists.
+//!
+//! Figures are taken as free of each other, save for the points of one curve of one part, which move together:
+//! a job cannot declare yet that two parts come off the same reel.
+
+mod aim;
+mod corner;
+
+pub use corner::{Corner, Position, at, changes_at, groups};
 
 use crate::finding::WhyNot;
+use crate::lower::lower;
 use crate::solve::{Plan, Setting, Solution, Solved, Trouble, answers, gradients, solve};
+use aim::{Aim, Random, extreme, line};
+use corner::corner_at;
 use quietrail_job::model::Job;
-use quietrail_job::{Change, Parameter};
+use quietrail_job::{Address, Parameter};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
-
-/// Where each parameter stands, in the order of the parameters.
-pub type Corner = Vec<Position>;
-
-/// End of a tolerance.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Position {
-    /// At the low end.
-    Low,
-    /// As marked.
-    Nominal,
-    /// At the high end.
-    High,
-}
 
 /// What was found for one question in one state.
 #[derive(Clone, Debug)]
@@ -58,73 +56,47 @@ pub struct StateFindings {
 
 /// Questions whose margin is below this share of their limit get a closer look.
 const NEAR: f64 = 0.25;
-/// Figures flipped around a near question's worst corner.
-const FLIPS: usize = 4;
+/// How often it is looked around a winner that gave way to a worse one.
+const ROUNDS: usize = 4;
+/// Seed of the random vertices: any number will do, as long as it is the same each time.
+const SEED: u64 = 0x5eed;
 
 /// Searches one state.
 ///
 /// # Errors
 /// Why the nominal solution did not settle.
 pub fn search(plan: &Plan, setting: Setting<'_>) -> Result<StateFindings, Trouble> {
+    search_from(plan, setting, &[])
+}
+
+/// Searches one state, and looks at places known to be bad as well: the winners of a run with narrower
+/// tolerances, so that a run with wider ones cannot come out better. Values beyond a tolerance stand at its end.
+///
+/// # Errors
+/// Why the nominal solution did not settle.
+pub fn search_from(
+    plan: &Plan,
+    setting: Setting<'_>,
+    known: &[Vec<(Address, f64)>],
+) -> Result<StateFindings, Trouble> {
     let parameters = parameters(setting.job, setting.state);
     let nominal = solve(plan, setting, &[], None)?;
     let slopes = gradients(plan, setting, &[], &nominal, &parameters)?;
-    let at_nominal = answers(plan, &nominal);
-    let worst = plan
-        .questions
+    let known: Vec<Corner> = known
         .iter()
-        .enumerate()
-        .map(|(q, question)| {
-            let nowhere: Corner = vec![Position::Nominal; parameters.len()];
-            let value = at_nominal[q].as_ref().ok().copied();
-            Worst {
-                nominal: value,
-                worst: value.map(|value| (value, nowhere)),
-                weights: weights(&slopes[q], &parameters),
-                why_not: at_nominal[q].as_ref().err().cloned(),
-            }
-            .guarded(question.min.is_some() || question.max.is_some())
-        })
+        .map(|values| corner_at(&parameters, values))
         .collect();
-    let solutions = nominal.solution.rounds;
-    let mut state = Tried {
-        plan,
-        setting,
-        parameters,
-        worst,
-        seen: BTreeMap::new(),
-        solutions,
-        seed: nominal.solution.clone(),
-    };
-
-    let pointed: Vec<(usize, Corner)> = (0..plan.questions.len())
-        .filter(|&q| state.is_asked(q))
-        .flat_map(|q| {
-            let parameters = &state.parameters;
-            plan.questions[q]
-                .signs()
-                .map(move |sign| (q, sign))
-                .map(|(q, sign)| (q, corner(&slopes[q], sign, parameters)))
-                .collect::<Vec<_>>()
-        })
-        .collect();
-    state.try_all(&pointed);
-    state.look_closer();
-    state.flip();
-
-    let Tried {
-        parameters,
-        worst,
-        seen,
-        solutions,
-        ..
-    } = state;
+    let mut search = Search::new(plan, setting, parameters, &nominal, &slopes);
+    search.look_from_ends_of_mains();
+    search.look_at(&known);
+    search.look_around();
+    let (parameters, worst, solutions, corners) = search.found();
     Ok(StateFindings {
         parameters,
         worst,
         nominal,
         solutions,
-        corners: seen.len() as u64,
+        corners,
     })
 }
 
@@ -145,71 +117,280 @@ pub fn parameters(job: &Job, state: usize) -> Vec<Parameter> {
     all
 }
 
-/// The changes that put a job at a corner.
-pub fn changes_at(parameters: &[Parameter], corner: &[Position]) -> Vec<Change> {
-    parameters
-        .iter()
-        .zip(corner)
-        .filter(|(_, position)| **position != Position::Nominal)
-        .map(|(parameter, position)| Change::Set {
-            address: parameter.address.clone(),
-            value: at(parameter, *position),
-        })
-        .collect()
+/// A corner that settled.
+struct Tried {
+    /// Value of each question, where it has one there.
+    values: Vec<Option<f64>>,
+    solution: Solution,
 }
 
-/// A parameter's value at a position.
-pub fn at(parameter: &Parameter, position: Position) -> f64 {
-    match position {
-        Position::Low => parameter.low,
-        Position::Nominal => parameter.nominal,
-        Position::High => parameter.high,
-    }
-}
+/// Slopes of every question (rows) against every parameter.
+type Slopes = Vec<Vec<f64>>;
 
-struct Tried<'a> {
+struct Search<'a> {
     plan: &'a Plan,
     setting: Setting<'a>,
     parameters: Vec<Parameter>,
+    groups: Vec<usize>,
     worst: Vec<Worst>,
-    /// Corners solved, and whether they settled.
-    seen: BTreeMap<Corner, bool>,
+    aims: Vec<Aim>,
+    /// Corners solved; `None` where it did not settle.
+    seen: BTreeMap<Corner, Option<Tried>>,
     solutions: u64,
-    seed: Solution,
+    seed: &'a Solution,
 }
 
-impl Tried<'_> {
+impl<'a> Search<'a> {
+    fn new(
+        plan: &'a Plan,
+        setting: Setting<'a>,
+        parameters: Vec<Parameter>,
+        nominal: &'a Solved,
+        slopes: &Slopes,
+    ) -> Self {
+        let as_marked: Corner = vec![Position::NOMINAL; parameters.len()];
+        let at_nominal = answers(plan, nominal);
+        let mut aims = Vec::new();
+        let mut worst = Vec::new();
+        for (q, (question, answer)) in plan.questions.iter().zip(&at_nominal).enumerate() {
+            let value = answer.as_ref().ok().copied();
+            let start = value.map(|value| (value, as_marked.clone()));
+            aims.extend(
+                question
+                    .signs()
+                    .map(|sign| Aim::new(q, sign, start.clone())),
+            );
+            worst.push(Worst {
+                nominal: value,
+                worst: None,
+                weights: weights(&slopes[q], &parameters),
+                why_not: answer.as_ref().err().cloned(),
+            });
+        }
+        let mut search = Self {
+            plan,
+            setting,
+            groups: groups(&parameters),
+            parameters,
+            worst,
+            aims,
+            seen: BTreeMap::new(),
+            solutions: nominal.solution.rounds,
+            seed: &nominal.solution,
+        };
+        let pointed = search.pointed(&as_marked, slopes);
+        let tried = Tried {
+            values: at_nominal.into_iter().map(Result::ok).collect(),
+            solution: nominal.solution.clone(),
+        };
+        search.seen.insert(as_marked, Some(tried));
+        search.try_all(&pointed);
+        search
+    }
+
+    /// Slopes at both ends of the mains, all else as marked: much turns round with the mains.
+    fn look_from_ends_of_mains(&mut self) {
+        let Some(mains) = self
+            .parameters
+            .iter()
+            .position(|parameter| parameter.address.0 == "mains.voltage")
+        else {
+            return;
+        };
+        let ends = [Position::LOW, Position::HIGH].map(|end| {
+            let mut corner = vec![Position::NOMINAL; self.parameters.len()];
+            corner[mains] = end;
+            corner
+        });
+        self.look_at(&ends);
+        let slopes = self.slopes_at(&ends);
+        let mut pointed = Vec::new();
+        for (corner, slopes) in &slopes {
+            pointed.extend(self.pointed(corner, slopes));
+        }
+        self.try_all(&pointed);
+    }
+
+    /// Solves corners on behalf of every question asked.
+    fn look_at(&mut self, corners: &[Corner]) {
+        let asked: Vec<usize> = (0..self.worst.len()).filter(|&q| self.is_asked(q)).collect();
+        let wanted: Vec<(usize, Corner)> = corners
+            .iter()
+            .flat_map(|corner| asked.iter().map(|&q| (q, corner.clone())))
+            .collect();
+        self.try_all(&wanted);
+    }
+
+    /// Looks around the winners of near questions, until none of them changes.
+    fn look_around(&mut self) {
+        let mut random = Random::seeded(SEED);
+        for _ in 0..ROUNDS {
+            let near = self.near();
+            if near.is_empty() {
+                return;
+            }
+            self.point_again(&near);
+            self.scan(&near);
+            let mut around = Vec::new();
+            for &a in &near {
+                let aim = &self.aims[a];
+                let corners = aim.around(&self.groups, &mut random);
+                around.extend(corners.into_iter().map(|corner| (aim.q, corner)));
+            }
+            self.try_all(&around);
+        }
+    }
+
+    /// Aims near their limit whose winner has not been looked around yet.
+    fn near(&self) -> Vec<usize> {
+        let is_near = |aim: &Aim| {
+            let Some((value, corner)) = &aim.best else {
+                return false;
+            };
+            self.is_asked(aim.q)
+                && aim.looked_at.as_ref() != Some(corner)
+                && self
+                    .margin_share(aim, *value)
+                    .is_none_or(|share| share < NEAR)
+        };
+        (0..self.aims.len())
+            .filter(|&a| is_near(&self.aims[a]))
+            .collect()
+    }
+
+    /// Margin to an aim's own side as a share of that limit; `None` for a limit of zero.
+    fn margin_share(&self, aim: &Aim, value: f64) -> Option<f64> {
+        let question = &self.plan.questions[aim.q];
+        let limit = if aim.sign > 0.0 {
+            question.max
+        } else {
+            question.min
+        };
+        limit
+            .filter(|limit| *limit != 0.0)
+            .map(|limit| aim.sign * (limit - value) / limit.abs())
+    }
+
+    /// Slopes at the winners: what pointed one way at nominal may point another there.
+    fn point_again(&mut self, near: &[usize]) {
+        let mut winners: Vec<Corner> = near
+            .iter()
+            .filter_map(|&a| Some(self.aims[a].best.as_ref()?.1.clone()))
+            .collect();
+        winners.sort();
+        winners.dedup();
+        let slopes = self.slopes_at(&winners);
+        let mut pointed = Vec::new();
+        for &a in near {
+            let aim = &mut self.aims[a];
+            let Some((_, winner)) = aim.best.clone() else {
+                continue;
+            };
+            let of_winner = slopes.iter().find(|(corner, _)| *corner == winner);
+            if let Some((_, slopes)) = of_winner {
+                let slopes = &slopes[aim.q];
+                let corner = aim.point(&winner, slopes, &self.parameters, &self.groups);
+                pointed.push((aim.q, corner));
+                self.worst[aim.q].weights = weights(slopes, &self.parameters);
+            }
+            aim.looked_at = Some(winner);
+        }
+        self.try_all(&pointed);
+    }
+
+    /// Scans figures whose slope turns, along lines through the winner, one figure after the other.
+    fn scan(&mut self, near: &[usize]) {
+        let turning: Vec<Vec<usize>> = near.iter().map(|&a| self.aims[a].turning()).collect();
+        let longest = turning.iter().map(Vec::len).max().unwrap_or(0);
+        for turn in 0..longest {
+            let lines: Vec<(usize, usize, Vec<Corner>)> = near
+                .iter()
+                .zip(&turning)
+                .filter_map(|(&a, turning)| {
+                    let group = *turning.get(turn)?;
+                    let (_, winner) = self.aims[a].best.as_ref()?;
+                    Some((a, group, line(winner, &self.groups, group)))
+                })
+                .collect();
+            let points: Vec<(usize, Corner)> = lines
+                .iter()
+                .flat_map(|(a, _, line)| {
+                    line.iter().map(|corner| (self.aims[*a].q, corner.clone()))
+                })
+                .collect();
+            self.try_all(&points);
+            let refined: Vec<(usize, Corner)> = lines
+                .iter()
+                .filter_map(|(a, group, line)| self.refined(&self.aims[*a], *group, line))
+                .collect();
+            self.try_all(&refined);
+        }
+    }
+
+    /// The point of a line at which the parabola through its worst point and the neighbours is worst.
+    fn refined(&self, aim: &Aim, group: usize, line: &[Corner]) -> Option<(usize, Corner)> {
+        let point = |corner: &Corner| {
+            let value = self.seen.get(corner)?.as_ref()?.values[aim.q]?;
+            Some((corner[group].share(), aim.sign * value))
+        };
+        let points: Vec<(f64, f64)> = line.iter().filter_map(point).collect();
+        let peak = points.windows(3).find(|three| {
+            let worst = three[1].1;
+            worst >= three[0].1 && worst >= three[2].1
+        })?;
+        let share = extreme([peak[0], peak[1], peak[2]])?;
+        let to = Position::between(share);
+        let corner = corner::with_group(&line[0], &self.groups, group, to);
+        Some((aim.q, corner))
+    }
+
+    /// The corners that slopes somewhere point to, for every question asked.
+    fn pointed(&mut self, from: &Corner, slopes: &Slopes) -> Vec<(usize, Corner)> {
+        let mut pointed = Vec::new();
+        for a in 0..self.aims.len() {
+            let q = self.aims[a].q;
+            if !self.is_asked(q) {
+                continue;
+            }
+            let aim = &mut self.aims[a];
+            let corner = aim.point(from, &slopes[q], &self.parameters, &self.groups);
+            pointed.push((q, corner));
+        }
+        pointed
+    }
+
     fn is_asked(&self, q: usize) -> bool {
         self.plan.questions[q].states.contains(&self.setting.state)
             && self.worst[q].nominal.is_some()
     }
 
-    /// Solves corners not seen yet, all cores at once, and lets every question look at each.
-    fn try_all(&mut self, wanted: &[(usize, Corner)]) {
-        let mut fresh: Vec<Corner> = wanted.iter().map(|(_, corner)| corner.clone()).collect();
-        fresh.sort();
-        fresh.dedup();
-        fresh.retain(|corner| !self.seen.contains_key(corner));
-        let results: Vec<Result<Solved, Trouble>> = fresh
+    /// Slopes at corners that were solved; those that cannot be had are left out.
+    fn slopes_at(&mut self, corners: &[Corner]) -> Vec<(Corner, Slopes)> {
+        let slopes: Vec<(Corner, Slopes)> = corners
             .par_iter()
-            .map(|corner| {
+            .filter_map(|corner| {
+                let solution = &self.seen.get(corner)?.as_ref()?.solution;
                 let changes = changes_at(&self.parameters, corner);
-                solve(self.plan, self.setting, &changes, Some(&self.seed))
+                let Setting {
+                    job, state, step, ..
+                } = self.setting;
+                let lowered = lower(job, state, step, &changes, &solution.made_at).ok()?;
+                let solved = Solved {
+                    lowered,
+                    solution: solution.clone(),
+                };
+                let slopes =
+                    gradients(self.plan, self.setting, &changes, &solved, &self.parameters);
+                Some((corner.clone(), slopes.ok()?))
             })
             .collect();
-        let mut troubles: BTreeMap<&Corner, String> = BTreeMap::new();
-        for (corner, result) in fresh.iter().zip(results) {
-            self.seen.insert(corner.clone(), result.is_ok());
-            match result {
-                Ok(solved) => {
-                    self.solutions += solved.solution.rounds;
-                    self.take(corner, &solved);
-                }
-                Err(trouble) => {
-                    troubles.insert(corner, trouble.to_string());
-                }
-            }
-        }
+        self.solutions += slopes.len() as u64;
+        slopes
+    }
+
+    /// Solves corners that questions point to. What does not settle is held against the question that asked.
+    fn try_all(&mut self, wanted: &[(usize, Corner)]) {
+        let troubles = self.solve_all(wanted.iter().map(|(_, corner)| corner.clone()).collect());
         for (q, corner) in wanted {
             if let Some(trouble) = troubles.get(corner) {
                 self.worst[*q]
@@ -219,149 +400,73 @@ impl Tried<'_> {
         }
     }
 
-    fn take(&mut self, corner: &Corner, solved: &Solved) {
-        for (q, answer) in answers(self.plan, solved).into_iter().enumerate() {
-            let Ok(value) = answer else { continue };
-            let question = &self.plan.questions[q];
-            let worst = &mut self.worst[q].worst;
+    /// Solves corners not seen yet, all cores at once, and lets every question look at each.
+    fn solve_all(&mut self, mut fresh: Vec<Corner>) -> BTreeMap<Corner, String> {
+        fresh.sort();
+        fresh.dedup();
+        fresh.retain(|corner| !self.seen.contains_key(corner));
+        let results: Vec<Result<Solved, Trouble>> = fresh
+            .par_iter()
+            .map(|corner| {
+                let changes = changes_at(&self.parameters, corner);
+                solve(self.plan, self.setting, &changes, Some(self.seed))
+            })
+            .collect();
+        let mut troubles = BTreeMap::new();
+        for (corner, result) in fresh.into_iter().zip(results) {
+            match result {
+                Ok(solved) => {
+                    self.solutions += solved.solution.rounds;
+                    let values = self.take(&corner, &solved);
+                    let tried = Tried {
+                        values,
+                        solution: solved.solution,
+                    };
+                    self.seen.insert(corner, Some(tried));
+                }
+                Err(trouble) => {
+                    self.seen.insert(corner.clone(), None);
+                    troubles.insert(corner, trouble.to_string());
+                }
+            }
+        }
+        troubles
+    }
+
+    fn take(&mut self, corner: &Corner, solved: &Solved) -> Vec<Option<f64>> {
+        let answers = answers(self.plan, solved);
+        for aim in &mut self.aims {
+            match &answers[aim.q] {
+                Ok(value) => aim.take(*value, corner),
+                // A figure that is not there in this corner (a level that never settles) is as bad as a
+                // corner that does not settle.
+                Err(why) => {
+                    self.worst[aim.q].why_not.get_or_insert_with(|| why.clone());
+                }
+            }
+        }
+        answers.into_iter().map(Result::ok).collect()
+    }
+
+    /// What was found, the solutions and the corners it took.
+    fn found(mut self) -> (Vec<Parameter>, Vec<Worst>, u64, u64) {
+        for aim in self.aims {
+            let question = &self.plan.questions[aim.q];
+            let Some((value, corner)) = aim.best else {
+                continue;
+            };
+            let worst = &mut self.worst[aim.q].worst;
             let is_worse = worst
                 .as_ref()
                 .is_none_or(|(known, _)| question.margin(value) < question.margin(*known));
             if is_worse {
-                *worst = Some((value, corner.clone()));
+                *worst = Some((value, corner));
             }
         }
+        // The nominal solution is no corner.
+        let corners = self.seen.len() as u64 - 1;
+        (self.parameters, self.worst, self.solutions, corners)
     }
-
-    /// Questions near their limit, with their worst corners.
-    fn near(&self) -> Vec<(usize, Corner)> {
-        (0..self.worst.len())
-            .filter(|&q| self.is_asked(q))
-            .filter_map(|q| {
-                let (value, corner) = self.worst[q].worst.as_ref()?;
-                let share = self.plan.questions[q].margin_share(*value);
-                share
-                    .is_none_or(|share| share < NEAR)
-                    .then(|| (q, corner.clone()))
-            })
-            .collect()
-    }
-
-    /// Slopes again where it is tight: what pointed one way at nominal may point another here.
-    fn look_closer(&mut self) {
-        let near = self.near();
-        let mut corners: Vec<Corner> = near.iter().map(|(_, corner)| corner.clone()).collect();
-        corners.sort();
-        corners.dedup();
-        let slopes: Vec<(Corner, Vec<Vec<f64>>)> = corners
-            .into_par_iter()
-            .filter_map(|corner| {
-                let changes = changes_at(&self.parameters, &corner);
-                let solved = solve(self.plan, self.setting, &changes, Some(&self.seed)).ok()?;
-                let slopes =
-                    gradients(self.plan, self.setting, &changes, &solved, &self.parameters).ok()?;
-                Some((corner, slopes))
-            })
-            .collect();
-        self.solutions += slopes.len() as u64;
-        let mut pointed = Vec::new();
-        for (q, own) in near {
-            let Some((_, slopes)) = slopes.iter().find(|(corner, _)| *corner == own) else {
-                continue;
-            };
-            for sign in self.plan.questions[q].signs() {
-                pointed.push((q, corner_from(&own, &slopes[q], sign, &self.parameters)));
-            }
-            self.worst[q].weights = weights(&slopes[q], &self.parameters);
-        }
-        self.try_all(&pointed);
-    }
-
-    /// The most telling figures of tight questions, flipped one by one.
-    fn flip(&mut self) {
-        let groups = groups(&self.parameters);
-        let mut flipped = Vec::new();
-        for (q, corner) in self.near() {
-            let mut order: Vec<usize> = (0..corner.len()).collect();
-            let weights = &self.worst[q].weights;
-            order.sort_by(|&a, &b| weights[b].total_cmp(&weights[a]));
-            for &index in order.iter().take(FLIPS) {
-                let mut other = corner.clone();
-                let flipped_to = match corner[index] {
-                    Position::Low | Position::Nominal => Position::High,
-                    Position::High => Position::Low,
-                };
-                for (position, group) in other.iter_mut().zip(&groups) {
-                    if *group == groups[index] {
-                        *position = flipped_to;
-                    }
-                }
-                flipped.push((q, other));
-            }
-        }
-        self.try_all(&flipped);
-    }
-}
-
-/// The corner at which a question moves furthest up (`sign` 1) or down (−1) by its slopes.
-fn corner(slopes: &[f64], sign: f64, parameters: &[Parameter]) -> Corner {
-    corner_from(
-        &vec![Position::Nominal; parameters.len()],
-        slopes,
-        sign,
-        parameters,
-    )
-}
-
-/// The same from another corner: figures without a slope stay where they are.
-fn corner_from(from: &Corner, slopes: &[f64], sign: f64, parameters: &[Parameter]) -> Corner {
-    let groups = groups(parameters);
-    let mut effects = vec![0.0; parameters.len()];
-    for ((parameter, slope), &group) in parameters.iter().zip(slopes).zip(&groups) {
-        effects[group] += sign * slope * (parameter.high - parameter.low);
-    }
-    let largest = effects
-        .iter()
-        .fold(0.0, |largest: f64, effect| largest.max(effect.abs()));
-    groups
-        .iter()
-        .zip(from)
-        .map(|(&group, from)| {
-            let effect = effects[group];
-            // Below a millionth of the strongest it is rounding, and not worth another corner.
-            if effect.abs() <= 1e-6 * largest {
-                *from
-            } else if effect > 0.0 {
-                Position::High
-            } else {
-                Position::Low
-            }
-        })
-        .collect()
-}
-
-/// For each parameter the first of those that move with it: the points of one curve of one part
-/// (`U1.dropout.1`, `U1.dropout.2`) come from the same piece of silicon and go up or down together.
-fn groups(parameters: &[Parameter]) -> Vec<usize> {
-    let curve = |parameter: &Parameter| {
-        let (curve, point) = parameter.address.0.rsplit_once('.')?;
-        point
-            .chars()
-            .all(|c| c.is_ascii_digit())
-            .then(|| curve.to_owned())
-    };
-    let curves: Vec<Option<String>> = parameters.iter().map(curve).collect();
-    curves
-        .iter()
-        .enumerate()
-        .map(|(index, own)| match own {
-            Some(_) => curves
-                .iter()
-                .position(|other| other == own)
-                .unwrap_or(index),
-            None => index,
-        })
-        .collect()
 }
 
 fn weights(slopes: &[f64], parameters: &[Parameter]) -> Vec<f64> {
@@ -375,16 +480,6 @@ fn weights(slopes: &[f64], parameters: &[Parameter]) -> Vec<f64> {
         .iter()
         .map(|effect| if sum > 0.0 { effect / sum } else { 0.0 })
         .collect()
-}
-
-impl Worst {
-    /// A question that limits nothing has no worst.
-    fn guarded(mut self, has_limit: bool) -> Self {
-        if !has_limit {
-            self.worst = None;
-        }
-        self
-    }
 }
 
 impl crate::question::Question {

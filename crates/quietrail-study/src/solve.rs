@@ -186,13 +186,7 @@ pub fn solve(
             break;
         }
         last_change = change;
-        // Lamps pull the other way (hotter is more resistance is less power), so they are approached
-        // from the middle; heat is followed upward as it rises.
-        warmth = if round % 2 == 0 && setting.step.lamp.is_some() {
-            warmth.halfway(&next)
-        } else {
-            next
-        };
+        warmth = warmth.towards(&next);
     }
     Err(Trouble::Runaway {
         part: String::new(),

@@ -341,7 +341,7 @@ fn changes_reach_the_circuit() {
     };
     let partial = lower(&job, 0, &step, &[], &warmth).expect("lowers");
     assert!(!partial.parts.contains_key("U1"));
-    let corner = vec![crate::search::Position::Low; parameters(&job, 0).len()];
+    let corner = vec![crate::search::Position::LOW; parameters(&job, 0).len()];
     assert_eq!(
         changes_at(&parameters(&job, 0), &corner).len(),
         corner.len()

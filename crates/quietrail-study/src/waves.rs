@@ -181,7 +181,7 @@ fn telling(plan: &Plan, found: &StateFindings) -> usize {
 fn told(found: &StateFindings, question: usize, corner: &Corner) -> Vec<(String, String)> {
     let weights = &found.worst[question].weights;
     let mut order: Vec<usize> = (0..corner.len())
-        .filter(|&index| corner[index] != Position::Nominal)
+        .filter(|&index| corner[index] != Position::NOMINAL)
         .collect();
     order.sort_by(|&a, &b| weights[b].total_cmp(&weights[a]));
     order

@@ -1,0 +1,456 @@
+//! How many of a hundred builders with these parts get a supply that holds, and what decides it.
+//!
+//! 1. [`of`] takes the limits that came near failing at their worst corner; the others are taken to hold.
+//! 2. [`sequence`] gives each builder a place in the tolerances, the same in every state: every figure that the job
+//!    gives a tolerance or a range is as likely at one place of it as at another; points of one data-sheet curve
+//!    move together; nothing else is tied. Mains, room and loads are drawn like parts.
+//! 3. Every builder's supply is solved in every state with a limit in reach.
+//! 4. [`interval`] says how far the share may be off, [`indices`] which figures decide.
+//!
+//! Samples measure a yield. They do not confirm a worst corner: most never come near one.
+
+pub mod indices;
+pub mod interval;
+pub mod sequence;
+
+use crate::finding::{LimitFinding, Predicted, Proof, WhyNot};
+use crate::lower::Step;
+use crate::search::groups;
+use crate::solve::{Plan, Setting, Solution, Trouble, answers, solve};
+use indices::{Block, Indices, indices};
+use interval::{Basis, Share};
+use quietrail_engine::Options;
+use quietrail_job::model::Job;
+use quietrail_job::{Address, Change, Parameter};
+use rayon::prelude::*;
+use sequence::Sequence;
+
+/// Independent scramblings; samples come in multiples of it.
+pub const SCRAMBLINGS: u64 = 16;
+/// Seed of the scramblings where nobody asks for another.
+pub const SEED: u64 = 1;
+
+/// Limits with less than this share of themselves in hand at the worst corner found are within reach of failing.
+const REACH: f64 = 0.25;
+/// How many figures of a state are ranked: each costs as many solutions again as there are samples.
+const RANKED: usize = 5;
+/// Figures that make less than this share of the way to a worst corner are not ranked.
+const TELLING: f64 = 0.02;
+
+/// How much is sampled.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Sampling {
+    /// Builders; rounded up to a multiple of [`SCRAMBLINGS`].
+    pub samples: u64,
+    /// Seed of the scramblings: the same seed gives the same builders.
+    pub seed: u64,
+}
+
+/// What the samples came to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Harvest {
+    /// Builders sampled.
+    pub samples: u64,
+    /// Independent scramblings among them.
+    pub scramblings: u64,
+    /// Seed of the scramblings.
+    pub seed: u64,
+    /// Builders whose supply holds everything within reach; `None` where nothing is within reach of failing, and
+    /// no sample was taken.
+    pub all: Option<Share>,
+    /// Limits within reach of failing, each in each state, in the order of the proof.
+    pub limits: Vec<LimitYield>,
+    /// Rows of the proof that hold with more in hand than [`REACH`] and are taken to hold for every builder.
+    pub taken_to_hold: u64,
+    /// Names of limits that are not shown and cannot be counted, each once.
+    pub left_out: Vec<String>,
+    /// Builders whose supply did not settle in some state: they count as not holding.
+    pub unsettled: u64,
+    /// Steady states solved, rounds of heat among them.
+    pub solutions: u64,
+}
+
+/// The yield of one limit in one state.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LimitYield {
+    /// Name of the limit.
+    pub name: String,
+    /// Name of the state.
+    pub state: String,
+    /// Builders whose supply holds it.
+    pub holds: Share,
+    /// What its value depends on, most telling first; empty where no builder failed it.
+    pub decides: Vec<Influence>,
+}
+
+/// What one figure does to a value.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Influence {
+    /// The figure; of a curve that moves as one, without the number of the point.
+    pub address: Address,
+    /// Shares of the variance of the value.
+    pub indices: Indices,
+}
+
+/// Samples the yield of a job that was proved.
+///
+/// # Errors
+/// As [`Plan::of`].
+pub fn of(
+    job: &Job,
+    proof: &Proof,
+    sampling: Sampling,
+    options: &Options,
+) -> Result<Harvest, Trouble> {
+    let each = sampling.samples.div_ceil(SCRAMBLINGS).max(1);
+    let (reached, rest): (Vec<&LimitFinding>, Vec<&LimitFinding>) =
+        proof.limits.iter().partition(|limit| in_reach(limit));
+    let mut harvest = Harvest {
+        samples: each * SCRAMBLINGS,
+        scramblings: SCRAMBLINGS,
+        seed: sampling.seed,
+        all: None,
+        limits: Vec::new(),
+        taken_to_hold: count(rest.iter().filter(|row| row.predicted == Predicted::Holds)),
+        left_out: Vec::new(),
+        unsettled: 0,
+        solutions: 0,
+    };
+    for row in rest {
+        if row.predicted != Predicted::Holds && !harvest.left_out.contains(&row.name) {
+            harvest.left_out.push(row.name.clone());
+        }
+    }
+    if reached.is_empty() {
+        harvest.samples = 0;
+        return Ok(harvest);
+    }
+
+    let builders = Builders::of(job, sampling.seed, each);
+    let plan = Plan::of(job).map_err(Trouble::Change)?;
+    let mut holding = vec![true; builders.a.len()];
+    let mut settled = vec![true; builders.a.len()];
+    for (state, named) in job.states.iter().enumerate() {
+        let rows: Vec<&LimitFinding> = reached
+            .iter()
+            .copied()
+            .filter(|row| row.state == named.name)
+            .collect();
+        let Some(bench) = Bench::of(job, state, &plan, &rows, options) else {
+            continue;
+        };
+        let own = bench.values(&builders, &builders.a);
+        harvest.solutions += own.solutions;
+        for (sample, values) in own.rows.iter().enumerate() {
+            holding[sample] &= (0..rows.len()).all(|q| bench.holds(q, values.as_deref()));
+            settled[sample] &= values.is_some();
+        }
+        let (yields, solutions) = bench.yields(&rows, &builders, &own);
+        harvest.limits.extend(yields);
+        harvest.solutions += solutions;
+    }
+    let order = |own: &LimitYield| {
+        let is_own = |row: &LimitFinding| row.name == own.name && row.state == own.state;
+        proof.limits.iter().position(is_own)
+    };
+    harvest.limits.sort_by_key(order);
+    harvest.unsettled = count(settled.iter().filter(|settled| !**settled));
+    harvest.all = Some(share(&holding, each));
+    Ok(harvest)
+}
+
+/// Whether samples could fail a limit: it fails at the worst corner found, comes near it, or did not settle at some.
+fn in_reach(row: &LimitFinding) -> bool {
+    let (Some(worst), Some(margin)) = (row.worst, row.margin) else {
+        return false;
+    };
+    match &row.predicted {
+        Predicted::Fails | Predicted::NotShown(WhyNot::NotSettled(_)) => true,
+        Predicted::NotShown(_) => false,
+        // A limit of zero (headroom) is no measure of itself: the way from nominal to the worst is one.
+        Predicted::Holds => row.margin_share.map_or_else(
+            || margin < REACH * (worst - row.nominal.unwrap_or(worst)).abs(),
+            |share| share < REACH,
+        ),
+    }
+}
+
+fn count<T>(of: impl Iterator<Item = T>) -> u64 {
+    of.count() as u64
+}
+
+/// The share that holds, from samples in the order of their scramblings.
+fn share(holding: &[bool], each: u64) -> Share {
+    let counts: Vec<u64> = holding
+        .chunks(each as usize)
+        .map(|chunk| count(chunk.iter().filter(|holds| **holds)))
+        .collect();
+    Share::of_scramblings(&counts, each)
+}
+
+/// Where builders stand in the tolerances.
+struct Builders {
+    parameters: Vec<Parameter>,
+    /// For each parameter the coordinate that moves it.
+    coordinates: Vec<usize>,
+    /// Samples, scrambling by scrambling.
+    a: Vec<Vec<f64>>,
+    /// As many others, for what decides.
+    b: Vec<Vec<f64>>,
+    /// Samples of one scrambling.
+    each: usize,
+}
+
+impl Builders {
+    fn of(job: &Job, seed: u64, each: u64) -> Self {
+        let mut parameters = job.parameters();
+        parameters.retain(|parameter| parameter.high > parameter.low);
+        let groups = groups(&parameters);
+        let mut leaders = groups.clone();
+        leaders.sort_unstable();
+        leaders.dedup();
+        let coordinates = groups
+            .iter()
+            .map(|group| leaders.binary_search(group).unwrap_or_default())
+            .collect();
+        let dimensions = leaders.len();
+        let sequence = Sequence::new(2 * dimensions, each as usize);
+        let (mut a, mut b) = (Vec::new(), Vec::new());
+        for scrambling in 0..SCRAMBLINGS {
+            for mut point in sequence.scrambled(seed, scrambling) {
+                b.push(point.split_off(dimensions));
+                a.push(point);
+            }
+        }
+        let each = each as usize;
+        Self { parameters, coordinates, a, b, each }
+    }
+
+    /// The changes that make a builder's supply.
+    fn changes(&self, point: &[f64]) -> Vec<Change> {
+        self.parameters
+            .iter()
+            .zip(&self.coordinates)
+            .map(|(parameter, &coordinate)| Change::Set {
+                address: parameter.address.clone(),
+                value: parameter.low + point[coordinate] * (parameter.high - parameter.low),
+            })
+            .collect()
+    }
+
+    /// Builders A, each with one figure of its B.
+    fn mixed(&self, coordinate: usize) -> Vec<Vec<f64>> {
+        let mut mixed = self.a.clone();
+        for (point, other) in mixed.iter_mut().zip(&self.b) {
+            point[coordinate] = other[coordinate];
+        }
+        mixed
+    }
+
+    /// The figure that a coordinate moves: of several points of a curve, the curve.
+    fn address(&self, coordinate: usize) -> Address {
+        let mut moved = self
+            .parameters
+            .iter()
+            .zip(&self.coordinates)
+            .filter(|(_, own)| **own == coordinate)
+            .map(|(parameter, _)| &parameter.address);
+        let first = moved.next().expect("every coordinate moves a parameter");
+        match first.0.rsplit_once('.') {
+            Some((curve, _)) if moved.next().is_some() => Address(curve.to_owned()),
+            _ => first.clone(),
+        }
+    }
+
+    /// The coordinates that tell most on the way to the worst corners of some limits.
+    fn telling(&self, rows: &[&LimitFinding]) -> Vec<usize> {
+        let mut weights = vec![0.0_f64; self.a.first().map_or(0, Vec::len)];
+        for row in rows {
+            let mut own = vec![0.0; weights.len()];
+            for term in &row.corner {
+                let index = self
+                    .parameters
+                    .iter()
+                    .position(|parameter| parameter.address == term.address);
+                if let Some(index) = index {
+                    own[self.coordinates[index]] += term.weight;
+                }
+            }
+            for (weight, own) in weights.iter_mut().zip(own) {
+                *weight = weight.max(own);
+            }
+        }
+        let mut order: Vec<usize> = (0..weights.len()).collect();
+        order.retain(|&coordinate| weights[coordinate] >= TELLING);
+        order.sort_by(|&a, &b| weights[b].total_cmp(&weights[a]));
+        order.truncate(RANKED);
+        order
+    }
+}
+
+/// One state of the job with the questions in reach there.
+struct Bench<'a> {
+    job: &'a Job,
+    state: usize,
+    step: Step,
+    options: &'a Options,
+    plan: Plan,
+    seed: Solution,
+}
+
+/// Values of the questions for each sample; `None` where it did not settle, not a number where one has no value.
+struct Values {
+    rows: Vec<Option<Vec<f64>>>,
+    solutions: u64,
+}
+
+impl<'a> Bench<'a> {
+    /// `None` where nothing is asked, or not even the nominal supply settles (no limit is in reach then).
+    fn of(
+        job: &'a Job,
+        state: usize,
+        plan: &Plan,
+        rows: &[&LimitFinding],
+        options: &'a Options,
+    ) -> Option<Self> {
+        let asked = rows.iter().map(|row| {
+            let mut questions = plan.questions.iter();
+            questions.find(|question| question.name == row.name)
+        });
+        let questions: Vec<_> = asked
+            .map(|question| question.cloned())
+            .collect::<Option<_>>()?;
+        if questions.is_empty() {
+            return None;
+        }
+        let table = plan.table.clone();
+        let plan = Plan { questions, table };
+        let step = Step::default();
+        let setting = Setting {
+            job,
+            state,
+            step: &step,
+            options,
+        };
+        let seed = solve(&plan, setting, &[], None).ok()?.solution;
+        Some(Self {
+            job,
+            state,
+            step,
+            options,
+            plan,
+            seed,
+        })
+    }
+
+    fn setting(&self) -> Setting<'_> {
+        Setting {
+            job: self.job,
+            state: self.state,
+            step: &self.step,
+            options: self.options,
+        }
+    }
+
+    /// Solves every builder's supply, all cores at once; what comes out depends on each point alone.
+    fn values(&self, builders: &Builders, points: &[Vec<f64>]) -> Values {
+        let solved: Vec<Option<(Vec<f64>, u64)>> = points
+            .par_iter()
+            .map(|point| {
+                let changes = builders.changes(point);
+                let solved = solve(&self.plan, self.setting(), &changes, Some(&self.seed)).ok()?;
+                let values = answers(&self.plan, &solved)
+                    .into_iter()
+                    .map(|answer| answer.unwrap_or(f64::NAN))
+                    .collect();
+                Some((values, solved.solution.rounds))
+            })
+            .collect();
+        let solutions = solved.iter().flatten().map(|(_, rounds)| rounds).sum();
+        let rows = solved
+            .into_iter()
+            .map(|values| values.map(|(values, _)| values))
+            .collect();
+        Values { rows, solutions }
+    }
+
+    /// Whether a sample holds a question. Without a value it does not.
+    fn holds(&self, q: usize, values: Option<&[f64]>) -> bool {
+        values.is_some_and(|values| self.plan.questions[q].margin(values[q]) >= 0.0)
+    }
+
+    /// The yield of each question, and what decides those that some builder failed.
+    fn yields(
+        &self,
+        rows: &[&LimitFinding],
+        builders: &Builders,
+        own: &Values,
+    ) -> (Vec<LimitYield>, u64) {
+        let mut yields: Vec<LimitYield> = rows
+            .iter()
+            .enumerate()
+            .map(|(q, row)| {
+                let holding: Vec<bool> = own
+                    .rows
+                    .iter()
+                    .map(|values| self.holds(q, values.as_deref()))
+                    .collect();
+                LimitYield {
+                    name: row.name.clone(),
+                    state: row.state.clone(),
+                    holds: share(&holding, builders.each as u64),
+                    decides: Vec::new(),
+                }
+            })
+            .collect();
+        let failed: Vec<usize> = (0..rows.len())
+            .filter(|&q| yields[q].holds.basis != Basis::All)
+            .collect();
+        if failed.is_empty() {
+            return (yields, 0);
+        }
+
+        let telling: Vec<&LimitFinding> = failed.iter().map(|&q| rows[q]).collect();
+        let others = self.values(builders, &builders.b);
+        let mut solutions = others.solutions;
+        for coordinate in builders.telling(&telling) {
+            let mixed = self.values(builders, &builders.mixed(coordinate));
+            solutions += mixed.solutions;
+            for &q in &failed {
+                let columns = [own, &others, &mixed].map(|values| values.column(q));
+                let [a, b, mixed] = columns.each_ref().map(|column| column.chunks(builders.each));
+                let blocks: Vec<Block<'_>> = a
+                    .zip(b)
+                    .zip(mixed)
+                    .map(|((a, b), mixed)| Block { a, b, mixed })
+                    .collect();
+                yields[q]
+                    .decides
+                    .extend(indices(&blocks).map(|indices| Influence {
+                        address: builders.address(coordinate),
+                        indices,
+                    }));
+            }
+        }
+        for own in &mut yields {
+            own.decides.sort_by(|a, b| {
+                let total = |influence: &Influence| influence.indices.total.value;
+                total(b).total_cmp(&total(a))
+            });
+        }
+        (yields, solutions)
+    }
+}
+
+impl Values {
+    /// Values of one question; not a number where a sample has none.
+    fn column(&self, q: usize) -> Vec<f64> {
+        self.rows
+            .iter()
+            .map(|values| values.as_ref().map_or(f64::NAN, |values| values[q]))
+            .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,125 @@
+//! Which figures decide: first-order and total indices after Sobol.
+//!
+//! Two builders, A and B, have all figures of their own; a third has A's, except for one figure, which is B's. How
+//! far the third is from A is what that figure does with all others held; how far from B, what all others do. The
+//! estimators are Jansen's (Saltelli et al., "Variance based sensitivity analysis of model output", Comput. Phys.
+//! Commun. 181, 2010, table 2):
+//!
+//! - first-order: S = 1 − ⟨(f(B) − f(AB))²⟩ / 2V, the share of the variance that goes with the figure alone;
+//! - total: T = ⟨(f(A) − f(AB))²⟩ / 2V, the same with all it does together with others.
+//!
+//! Intervals come from leaving out one scrambling at a time (the jackknife).
+
+use super::interval::student;
+
+/// An index with its 95 % interval.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Estimate {
+    /// From all scramblings together.
+    pub value: f64,
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+}
+
+/// Both indices of a figure.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Indices {
+    /// Alone.
+    pub first: Estimate,
+    /// With all it does together with others.
+    pub total: Estimate,
+}
+
+/// Values of A, of B, and of A with one figure of B, in one scrambling; equally many of each.
+#[derive(Clone, Copy, Debug)]
+pub struct Block<'a> {
+    /// f(A)
+    pub a: &'a [f64],
+    /// f(B)
+    pub b: &'a [f64],
+    /// f(A with one figure of B)
+    pub mixed: &'a [f64],
+}
+
+/// The indices of one figure from independent scramblings.
+///
+/// Triples with a value that is not finite are left out. `None` where nothing varies, or with fewer than two
+/// scramblings.
+pub fn indices(blocks: &[Block<'_>]) -> Option<Indices> {
+    let origin = *blocks.first()?.a.iter().find(|value| value.is_finite())?;
+    let sums: Vec<Sums> = blocks.iter().map(|block| Sums::of(block, origin)).collect();
+    let all = sums.iter().fold(Sums::default(), |all, own| all.plus(own, 1.0));
+    let (first, total) = all.indices()?;
+    let without: Vec<(f64, f64)> = sums
+        .iter()
+        .map(|own| all.plus(own, -1.0).indices())
+        .collect::<Option<_>>()?;
+    let left_out = |pick: fn(&(f64, f64)) -> f64| without.iter().map(pick).collect::<Vec<_>>();
+    Some(Indices {
+        first: jackknife(first, &left_out(|pair| pair.0))?,
+        total: jackknife(total, &left_out(|pair| pair.1))?,
+    })
+}
+
+fn jackknife(value: f64, without: &[f64]) -> Option<Estimate> {
+    let count = without.len() as f64;
+    if count < 2.0 {
+        return None;
+    }
+    let mean = without.iter().sum::<f64>() / count;
+    let squares: f64 = without.iter().map(|one| (one - mean).powi(2)).sum();
+    let half = student(without.len()) * ((count - 1.0) / count * squares).sqrt();
+    Some(Estimate {
+        value,
+        low: value - half,
+        high: value + half,
+    })
+}
+
+/// Sums over triples, of values less a common origin so that nothing cancels.
+#[derive(Clone, Copy, Default)]
+struct Sums {
+    count: f64,
+    values: f64,
+    squares: f64,
+    from_a: f64,
+    from_b: f64,
+}
+
+impl Sums {
+    fn of(block: &Block<'_>, origin: f64) -> Self {
+        let mut sums = Self::default();
+        for ((&a, &b), &mixed) in block.a.iter().zip(block.b).zip(block.mixed) {
+            if !(a.is_finite() && b.is_finite() && mixed.is_finite()) {
+                continue;
+            }
+            let (a, b, mixed) = (a - origin, b - origin, mixed - origin);
+            sums.count += 1.0;
+            sums.values += a + b;
+            sums.squares += a * a + b * b;
+            sums.from_a += (a - mixed) * (a - mixed);
+            sums.from_b += (b - mixed) * (b - mixed);
+        }
+        sums
+    }
+
+    fn plus(&self, other: &Self, sign: f64) -> Self {
+        Self {
+            count: self.count + sign * other.count,
+            values: self.values + sign * other.values,
+            squares: self.squares + sign * other.squares,
+            from_a: self.from_a + sign * other.from_a,
+            from_b: self.from_b + sign * other.from_b,
+        }
+    }
+
+    /// First-order and total; `None` where nothing varies.
+    fn indices(&self) -> Option<(f64, f64)> {
+        let mean = 0.5 * self.values / self.count;
+        let variance = 0.5 * self.squares / self.count - mean * mean;
+        let twice = 2.0 * variance * self.count;
+        (twice > 0.0).then(|| (1.0 - self.from_b / twice, self.from_a / twice))
+    }
+}
