@@ -4,7 +4,7 @@
 //!
 //! 1. [`circuit`]: elements between nodes;
 //! 2. [`system`]: their equations, unreduced or reduced;
-//! 3. [`step`] and [`march`]: implicit integration in time, adaptive, with exact derivatives;
+//! 3. `step` and `march`: implicit integration in time, adaptive, with exact derivatives;
 //! 4. [`steady`]: the cycle that closes on itself, and how the search for it ended;
 //! 5. [`orbit`]: means, peaks, powers read from that cycle.
 //!
