@@ -5,7 +5,7 @@
 //!    gives a tolerance or a range is as likely at one place of it as at another; points of one data-sheet curve
 //!    move together; nothing else is tied. Mains, room and loads are drawn like parts.
 //! 3. Every builder's supply is solved in every state with a limit in reach.
-//! 4. [`interval`] says how far the share may be off, [`indices`] which figures decide.
+//! 4. [`interval`] says how far the share may be off, [`indices()`] which figures decide.
 //!
 //! Samples measure a yield. They do not confirm a worst corner: most never come near one.
 
@@ -60,7 +60,7 @@ pub struct Harvest {
     pub all: Option<Share>,
     /// Limits within reach of failing, each in each state, in the order of the proof.
     pub limits: Vec<LimitYield>,
-    /// Rows of the proof that hold with more in hand than [`REACH`] and are taken to hold for every builder.
+    /// Rows of the proof that hold with more in hand than `REACH` and are taken to hold for every builder.
     pub taken_to_hold: u64,
     /// Names of limits that are not shown and cannot be counted, each once.
     pub left_out: Vec<String>,
