@@ -31,16 +31,16 @@ pub fn stand_ins(job: &Job, state: usize) -> Vec<StandIn> {
     let mut all = Vec::new();
     let mut held: BTreeSet<String> = with_capacitor(job);
     for part in &job.parts {
-        if let PartKind::Regulator(regulator) = &part.kind {
-            if !is_near(job, &regulator.into, &held) {
-                held.insert(regulator.into.clone());
-                all.push(StandIn {
-                    name: format!("{} output capacitor", part.name),
-                    between: (regulator.into.clone(), regulator.ret.clone()),
-                    farads: AT_OUTPUT.0,
-                    ohms: AT_OUTPUT.1,
-                });
-            }
+        if let PartKind::Regulator(regulator) = &part.kind
+            && !is_near(job, &regulator.into, &held)
+        {
+            held.insert(regulator.into.clone());
+            all.push(StandIn {
+                name: format!("{} output capacitor", part.name),
+                between: (regulator.into.clone(), regulator.ret.clone()),
+                farads: AT_OUTPUT.0,
+                ohms: AT_OUTPUT.1,
+            });
         }
     }
     for part in &job.parts {
