@@ -150,6 +150,41 @@ pub(crate) fn write_over(path: &Path, text: &str) -> Result<(), Complaint> {
         .map_err(|error| complain(format_args!("{}: {}", path.display(), words(&error))))
 }
 
+/// Whether somebody types the input, rather than a file or another program.
+pub(crate) fn is_terminal_input() -> bool {
+    io::stdin().is_terminal()
+}
+
+/// One line on stderr that says how far a long run has come; silent where stderr is no terminal.
+pub(crate) struct ProgressLine {
+    is_shown: bool,
+}
+
+/// Back to the start of the line, which is then empty.
+const CLEAR: &str = "\r\u{1b}[2K";
+
+impl ProgressLine {
+    /// Nothing said yet.
+    pub(crate) fn new() -> Self {
+        Self {
+            is_shown: io::stderr().is_terminal(),
+        }
+    }
+
+    /// Says something in place of what was said before.
+    pub(crate) fn say(&self, text: &str) {
+        if self.is_shown {
+            eprint!("{CLEAR}{text}");
+        }
+    }
+}
+
+impl Drop for ProgressLine {
+    fn drop(&mut self) {
+        self.say("");
+    }
+}
+
 /// What the system's refusals mean, in our words.
 fn words(error: &io::Error) -> String {
     match error.kind() {

@@ -5,6 +5,7 @@
 
 use quietrail_job::model::What;
 use quietrail_study::finding::{Gets, Measured, Overall, Predicted, WhyNot};
+use quietrail_study::prove::Progress;
 
 use crate::number::{self, NO_BREAK};
 
@@ -226,6 +227,16 @@ pub fn try_change(change: &str) -> String {
 /// A change that helps and is not enough: `C1 4700 µF alone leaves −120 mV.`
 pub fn not_enough(change: &str, margin: &str) -> String {
     format!("{change} alone leaves {margin}.")
+}
+
+/// How far a proof has come: one short line.
+pub fn progress(progress: Progress<'_>) -> String {
+    match progress {
+        Progress::Searching { state } => format!("{state}: looking for the worst corners"),
+        Progress::Searched { state, corners } => {
+            format!("{state}: {corners} corners solved, looking for what would help")
+        }
+    }
 }
 
 /// What the search spent, and what that is worth.

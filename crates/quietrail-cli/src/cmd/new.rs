@@ -1,19 +1,165 @@
 //! `quietrail new`: a commented job from a few answers.
+//!
+//! 1. Questions are asked, each with its default; an answer is checked before the next question.
+//! 2. The answers go into the template.
+//! 3. The job is written where none is yet, and read back.
 
-use crate::shell::Complaint;
+mod question;
+#[cfg(test)]
+mod tests;
+
+use crate::shell::{Complaint, complain, gather, is_terminal_input, write_new};
 use clap::Args;
+use question::{ALL, Answers, Question, REGION, Region};
+use quietrail_job::read;
+use std::io::{self, BufRead, Write};
 use std::path::PathBuf;
 
 /// Write a commented job from a few answers.
+///
+/// Each question shows what stands where Enter is pressed. At the end of the input the remaining questions
+/// take their defaults. A job that is there already is left as it is.
 #[derive(Args)]
 pub(crate) struct New {
     /// Folder to write it to; made if need be.
     dir: PathBuf,
+    /// Ask nothing and take every default.
+    #[arg(long)]
+    defaults: bool,
+    /// Mains of the region: defaults follow from it.
+    #[arg(long, default_value = REGION)]
+    region: String,
 }
+
+const TEMPLATE: &str = include_str!("../../demo/new-job.toml");
 
 impl New {
     pub(crate) fn run(&self) -> Result<u8, Complaint> {
-        let _ = &self.dir;
+        let region = Region::parse(&self.region)
+            .map_err(|error| complain(format_args!("--region: {error}")))?;
+        let path = self.dir.join("job.toml");
+        // Said before anything is asked, rather than after twenty answers.
+        if path.exists() {
+            return Err(complain(format_args!(
+                "{}: already there, and left as it is",
+                path.display()
+            )));
+        }
+        let patience = if is_terminal_input() {
+            Patience::AskAgain
+        } else {
+            Patience::GiveUp
+        };
+        let mut output = io::stdout().lock();
+        let asked = if self.defaults {
+            interview(region, &mut io::empty(), &mut io::sink(), patience)
+        } else {
+            interview(region, &mut io::stdin().lock(), &mut output, patience)
+        };
+        let answers = asked.map_err(complain)?;
+        write_new(&path, &answers.fill(TEMPLATE))?;
+        gather(&self.dir)?.job()?;
+        let told = closing(
+            &answers,
+            &path.display().to_string(),
+            &self.dir.display().to_string(),
+        );
+        output
+            .write_all(told.as_bytes())
+            .map_err(|error| complain(format_args!("standard output: {error}")))?;
         Ok(0)
     }
+}
+
+/// What an answer that cannot be read leads to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Patience {
+    /// The same question again: somebody sits there.
+    AskAgain,
+    /// An end: the next line of a script answers the next question, not this one again.
+    GiveUp,
+}
+
+/// Asks all questions; at the end of the input the rest takes its defaults.
+///
+/// # Errors
+/// The question and what is wrong with its answer, where asking again has no use.
+fn interview(
+    region: Region,
+    input: &mut impl BufRead,
+    output: &mut impl Write,
+    patience: Patience,
+) -> Result<Answers, String> {
+    let broken = |error: io::Error| error.to_string();
+    let mut answers = Answers::new(region);
+    let mut at_end = false;
+    for question in ALL {
+        let default = question.default(&answers);
+        if !question.is_asked || at_end {
+            answers.take(question.name, default);
+            continue;
+        }
+        loop {
+            write!(output, "{} [{default}]: ", question.asks).map_err(broken)?;
+            output.flush().map_err(broken)?;
+            let mut line = String::new();
+            at_end = input.read_line(&mut line).map_err(broken)? == 0;
+            let answer = line.trim();
+            if answer.is_empty() {
+                writeln_after_end(at_end, output).map_err(broken)?;
+                answers.take(question.name, default);
+                break;
+            }
+            match wrong_with(question, answer, &answers) {
+                None => {
+                    answers.take(question.name, answer.to_owned());
+                    break;
+                }
+                Some(wrong) if patience == Patience::AskAgain => {
+                    writeln!(output, "  {wrong}").map_err(broken)?;
+                }
+                Some(wrong) => return Err(format!("{}: {wrong}", question.asks)),
+            }
+        }
+    }
+    Ok(answers)
+}
+
+/// The end of input leaves the cursor behind the question.
+fn writeln_after_end(at_end: bool, output: &mut impl Write) -> io::Result<()> {
+    if at_end { writeln!(output) } else { Ok(()) }
+}
+
+/// What is wrong with an answer: on its own, or in a job that is otherwise as answered so far.
+fn wrong_with(question: &Question, answer: &str, answers: &Answers) -> Option<String> {
+    if let Err(wrong) = (question.check)(answer) {
+        return Some(wrong);
+    }
+    let mut trial = answers.clone();
+    trial.take(question.name, answer.to_owned());
+    let known = ALL.iter().position(|other| other.name == question.name)?;
+    for later in &ALL[known + 1..] {
+        let default = later.default(&trial);
+        trial.take(later.name, default);
+    }
+    let diagnostics = read(&trial.fill(TEMPLATE), None).diagnostics;
+    diagnostics.into_iter().next().map(|first| first.message)
+}
+
+/// What was written, what was not asked, and what comes next.
+fn closing(answers: &Answers, path: &str, dir: &str) -> String {
+    let mut told = format!(
+        "Wrote {path}.\n\nNot asked, taken as default; change it there where it is not so:\n"
+    );
+    for question in ALL.iter().filter(|question| !question.is_asked) {
+        told.push_str(&format!(
+            "  {}: {}\n",
+            question.asks,
+            answers.of(question.name)
+        ));
+    }
+    told.push_str(&format!(
+        "\nNext: put in what is fitted and what the data sheet asks, then\n  quietrail prove {dir}\n"
+    ));
+    told
 }

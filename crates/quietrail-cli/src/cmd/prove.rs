@@ -1,10 +1,10 @@
 //! `quietrail prove`: every limit and rating at the worst corner found.
 
-use crate::shell::{Complaint, complain, gather, style_of};
+use crate::shell::{Complaint, ProgressLine, complain, gather, style_of};
 use clap::Args;
 use quietrail_report::verdicts::Rows;
-use quietrail_report::{json, verdicts};
-use quietrail_study::prove::prove;
+use quietrail_report::{json, verdicts, words};
+use quietrail_study::prove::prove_telling;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -53,8 +53,12 @@ pub(super) fn of(path: &Path, form: Form, shown: bool) -> Result<u8, Complaint> 
             println!("{:#}", sources.diagnostics_json());
         }
     })?;
-    let proof = prove(&job, &quietrail_study::options())
-        .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
+    let line = ProgressLine::new();
+    let proof = prove_telling(&job, &quietrail_study::options(), &mut |progress| {
+        line.say(&words::progress(progress));
+    })
+    .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
+    drop(line);
     match form {
         Form::Data => println!("{:#}", json::proof(&proof)),
         Form::Table(rows) => print!("{}", verdicts::table(&proof, rows, style_of(&io::stdout()))),
