@@ -11,6 +11,9 @@ use crate::number::{self, NO_BREAK};
 
 /// First line of an answer: the job, and whose mains practice it goes by.
 pub fn heading(title: &str, region: &str) -> String {
+    if title.trim().is_empty() {
+        return region.to_owned();
+    }
     format!("{title}, {region}")
 }
 

@@ -7,6 +7,10 @@ use quietrail_job::model::{Join, JoinTerm, Primary, Secondary, Transformer};
 /// Temperature coefficient of copper at 20 °C, per kelvin (IEC 60028 gives 0.00393).
 const COPPER: f64 = 0.003_93;
 
+/// Resistance that no primary goes below, Ω: without any, the mean of its magnetising current would be what it
+/// happened to be at switch-on, for ever.
+const LEAST_PRIMARY: f64 = 1e-3;
+
 pub(super) fn add(
     draft: &mut Draft,
     name: &str,
