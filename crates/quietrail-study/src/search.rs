@@ -58,6 +58,8 @@ pub struct StateFindings {
 const NEAR: f64 = 0.25;
 /// How often it is looked around a winner that gave way to a worse one.
 const ROUNDS: usize = 4;
+/// Points by which a line scan that is worst inside is refined.
+const REFINED: usize = 3;
 /// Seed of the random vertices: any number will do, as long as it is the same each time.
 const SEED: u64 = 0x5eed;
 
@@ -213,7 +215,9 @@ impl<'a> Search<'a> {
 
     /// Solves corners on behalf of every question asked.
     fn look_at(&mut self, corners: &[Corner]) {
-        let asked: Vec<usize> = (0..self.worst.len()).filter(|&q| self.is_asked(q)).collect();
+        let asked: Vec<usize> = (0..self.worst.len())
+            .filter(|&q| self.is_asked(q))
+            .collect();
         let wanted: Vec<(usize, Corner)> = corners
             .iter()
             .flat_map(|corner| asked.iter().map(|&q| (q, corner.clone())))
@@ -303,7 +307,7 @@ impl<'a> Search<'a> {
         let turning: Vec<Vec<usize>> = near.iter().map(|&a| self.aims[a].turning()).collect();
         let longest = turning.iter().map(Vec::len).max().unwrap_or(0);
         for turn in 0..longest {
-            let lines: Vec<(usize, usize, Vec<Corner>)> = near
+            let mut lines: Vec<(usize, usize, Vec<Corner>)> = near
                 .iter()
                 .zip(&turning)
                 .filter_map(|(&a, turning)| {
@@ -319,29 +323,36 @@ impl<'a> Search<'a> {
                 })
                 .collect();
             self.try_all(&points);
-            let refined: Vec<(usize, Corner)> = lines
-                .iter()
-                .filter_map(|(a, group, line)| self.refined(&self.aims[*a], *group, line))
-                .collect();
-            self.try_all(&refined);
+            for _ in 0..REFINED {
+                let mut refined = Vec::new();
+                for (a, group, line) in &mut lines {
+                    let aim = &self.aims[*a];
+                    if let Some(corner) = self.refined(aim, *group, line) {
+                        line.push(corner.clone());
+                        refined.push((aim.q, corner));
+                    }
+                }
+                self.try_all(&refined);
+            }
         }
     }
 
     /// The point of a line at which the parabola through its worst point and the neighbours is worst.
-    fn refined(&self, aim: &Aim, group: usize, line: &[Corner]) -> Option<(usize, Corner)> {
+    fn refined(&self, aim: &Aim, group: usize, line: &[Corner]) -> Option<Corner> {
         let point = |corner: &Corner| {
             let value = self.seen.get(corner)?.as_ref()?.values[aim.q]?;
             Some((corner[group].share(), aim.sign * value))
         };
-        let points: Vec<(f64, f64)> = line.iter().filter_map(point).collect();
-        let peak = points.windows(3).find(|three| {
-            let worst = three[1].1;
-            worst >= three[0].1 && worst >= three[2].1
-        })?;
-        let share = extreme([peak[0], peak[1], peak[2]])?;
+        let mut points: Vec<(f64, f64)> = line.iter().filter_map(point).collect();
+        points.sort_by(|a, b| a.0.total_cmp(&b.0));
+        points.dedup_by(|a, b| a.0 == b.0);
+        let worst = (0..points.len()).max_by(|&a, &b| points[a].1.total_cmp(&points[b].1))?;
+        if worst == 0 || worst + 1 == points.len() {
+            return None;
+        }
+        let share = extreme([points[worst - 1], points[worst], points[worst + 1]])?;
         let to = Position::between(share);
-        let corner = corner::with_group(&line[0], &self.groups, group, to);
-        Some((aim.q, corner))
+        Some(corner::with_group(&line[0], &self.groups, group, to))
     }
 
     /// The corners that slopes somewhere point to, for every question asked.

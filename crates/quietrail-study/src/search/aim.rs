@@ -159,13 +159,12 @@ impl Aim {
     }
 }
 
-/// The points of a line through a corner along one group, ends included, in rising order.
+/// The points of a line through a corner along one group: its ends, points inside, the corner itself.
 pub(super) fn line(corner: &Corner, groups: &[usize], group: usize) -> Vec<Corner> {
     let inside = SCAN.map(Position::between);
-    [Position::LOW]
+    [Position::LOW, Position::HIGH, corner[group]]
         .into_iter()
         .chain(inside)
-        .chain([Position::HIGH])
         .map(|position| with_group(corner, groups, group, position))
         .collect()
 }

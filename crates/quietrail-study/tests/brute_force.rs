@@ -1,0 +1,7 @@
+//! The search for the worst corner against brute force: every vertex of every tolerance, and dense lines
+//! through their inside where things may turn round.
+
+mod brute_force {
+    mod jobs;
+    mod search;
+}
