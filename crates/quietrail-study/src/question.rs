@@ -81,9 +81,9 @@ pub struct View<'a> {
 
 /// Self-heating of an electrolytic at its rated ripple current, K (common practice, no source; makers allow 5
 /// to 10).
-const SELF_HEATING: f64 = 5.0;
+pub(crate) const SELF_HEATING: f64 = 5.0;
 /// Kelvins that halve the life of an aluminium electrolytic (the ten-degree rule, as makers' notes give it).
-const HALVES_LIFE: f64 = 10.0;
+pub(crate) const HALVES_LIFE: f64 = 10.0;
 
 /// All questions that a job asks, its own limits first.
 pub fn questions(lowered: &Lowered) -> Vec<Question> {
@@ -307,7 +307,7 @@ fn temperature(view: &View<'_>, name: &str) -> Result<f64, WhyNot> {
 }
 
 /// Temperature of a capacitor's can, and whether its self-heating is known.
-fn can_temperature(view: &View<'_>, name: &str) -> (f64, bool) {
+pub(crate) fn can_temperature(view: &View<'_>, name: &str) -> (f64, bool) {
     let rating = match view.lowered.job.part(name).map(|part| &part.kind) {
         Some(PartKind::Capacitor(capacitor)) => capacitor.rated.ripple.as_ref(),
         _ => None,

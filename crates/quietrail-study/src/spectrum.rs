@@ -51,6 +51,12 @@ impl Spectrum {
         }
     }
 
+    /// Number and rms of each harmonic computed one by one, from the first.
+    pub fn harmonics(&self) -> impl Iterator<Item = (usize, f64)> + use<'_> {
+        let numbered = self.rms.iter().enumerate();
+        numbered.map(|(index, rms)| (index + 1, *rms))
+    }
+
     /// rms inside a band.
     pub fn in_band(&self, band: &Band) -> f64 {
         self.weighted(|hertz| match *band {

@@ -7,7 +7,7 @@ use super::tree::Tree;
 const CRATE: &str = "quietrail-study";
 
 /// Modules that answer a question each.
-const QUESTIONS: [&str; 3] = ["prove", "waves", "yields"];
+const QUESTIONS: [&str; 4] = ["explain", "prove", "waves", "yields"];
 
 /// Modules that questions share.
 const SHARED: [&str; 9] = [
