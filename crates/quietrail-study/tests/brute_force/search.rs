@@ -21,6 +21,7 @@ const TURNING: [&str; 2] = ["mains.voltage", "C1.esr"];
 /// What came of one job.
 #[derive(Debug, Default)]
 struct Outcome {
+    seed: u64,
     figures: usize,
     compared: usize,
     /// Furthest that the search stopped short, as a share.
@@ -53,10 +54,14 @@ fn the_search_is_not_short_of_brute_force() {
 #[test]
 #[ignore = "minutes: 50 jobs with a denser grid; run with --release"]
 fn fifty_jobs_are_not_short_of_brute_force() {
-    let outcomes = run(1..=50, 11);
+    let outcomes = run(1..=50, 5);
     assert_eq!(outcomes.len(), 50);
     let worst = worst_of(&outcomes);
-    assert!(worst <= SHORT, "{worst:e}: {outcomes:#?}");
+    let short: Vec<&Outcome> = outcomes
+        .iter()
+        .filter(|outcome| outcome.shortest > SHORT)
+        .collect();
+    assert!(short.is_empty(), "{worst:e}: {short:#?}");
     let sum = |of: fn(&Outcome) -> u64| outcomes.iter().map(of).sum::<u64>();
     println!(
         "{} limits of 50 jobs: at worst {worst:.2e} short; {} solutions by search, {} by force",
@@ -64,12 +69,6 @@ fn fifty_jobs_are_not_short_of_brute_force() {
         sum(|o| o.solved_by_search),
         sum(|o| o.solved_by_force as u64),
     );
-    for outcome in &outcomes {
-        println!(
-            "{} figures, {} limits, {:.2e} short; {}",
-            outcome.figures, outcome.compared, outcome.shortest, outcome.told
-        );
-    }
 }
 
 fn worst_of(outcomes: &[Outcome]) -> f64 {
@@ -84,10 +83,14 @@ fn run(seeds: std::ops::RangeInclusive<u64>, points: usize) -> Vec<Outcome> {
         .map(|seed| {
             let outcome = compare(seed, points);
             assert!(outcome.compared >= 7, "job {seed} compares too little");
-            assert!(
-                outcome.shortest <= SHORT,
-                "job {seed}: {outcome:#?}\n{}",
-                job(seed).0
+            println!(
+                "job {seed}: {} figures, {} limits, {} solutions by search, {} by force, {:.2e} short; {}",
+                outcome.figures,
+                outcome.compared,
+                outcome.solved_by_search,
+                outcome.solved_by_force,
+                outcome.shortest,
+                outcome.told
             );
             outcome
         })
@@ -145,6 +148,7 @@ fn compare(seed: u64, points: usize) -> Outcome {
     force.vertices_and_lines(points);
 
     let mut outcome = Outcome {
+        seed,
         figures: parameters.len(),
         solved_by_search: found.solutions,
         solved_by_force: force.seen.len(),
