@@ -1,11 +1,13 @@
 //! How many of a hundred builders with these parts get a supply that holds, and what decides it.
 //!
 //! 1. [`of`] takes the limits that came near failing at their worst corner; the others are taken to hold.
-//! 2. [`sequence`] gives each builder a place in the tolerances, the same in every state: every figure that the job
-//!    gives a tolerance or a range is as likely at one place of it as at another; points of one data-sheet curve
-//!    move together; nothing else is tied. Mains, room and loads are drawn like parts.
-//! 3. Every builder's supply is solved in every state with a limit in reach.
-//! 4. [`interval`] says how far the share may be off, [`indices()`] which figures decide.
+//! 2. [`sequence`] gives each builder a place in the tolerances of the parts and loads, the same in every state:
+//!    every figure that the job gives a tolerance or a range is as likely at one place of it as at another; points
+//!    of one data-sheet curve move together; nothing else is tied.
+//! 3. Mains, room and the rise in the box are nobody's own: every supply meets all of them. So each builder's
+//!    supply is solved at those that the worst corners of the limits in reach have, and must hold at all.
+//! 4. [`interval`] says how far the share may be off. [`indices`] says what the value of a limit depends on that
+//!    some builder fails; there mains and room are drawn like parts, so that they can be compared.
 //!
 //! Samples measure a yield. They do not confirm a worst corner: most never come near one.
 
@@ -36,6 +38,8 @@ const REACH: f64 = 0.25;
 const RANKED: usize = 5;
 /// Figures that make less than this share of the way to a worst corner are not ranked.
 const TELLING: f64 = 0.02;
+/// Conditions that make less than this share of the way to a worst corner may stand where another limit wants them.
+const SLIGHT: f64 = 0.01;
 
 /// How much is sampled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -139,15 +143,28 @@ pub fn of(
         let Some(bench) = Bench::of(job, state, &plan, &rows, options) else {
             continue;
         };
-        let own = bench.values(&builders, &builders.a);
-        harvest.solutions += own.solutions;
-        for (sample, values) in own.rows.iter().enumerate() {
-            holding[sample] &= (0..rows.len()).all(|q| bench.holds(q, values.as_deref()));
-            settled[sample] &= values.is_some();
+        let mut tally = Tally::of(rows.len(), builders.a.len());
+        for stand in stands(&rows) {
+            let values = bench.values(&builders, &builders.a, &Stand::At(stand));
+            harvest.solutions += values.solutions;
+            tally.take(&bench, &values);
         }
-        let (yields, solutions) = bench.yields(&rows, &builders, &own);
+        for sample in 0..holding.len() {
+            holding[sample] &= tally.holding.iter().all(|row| row[sample]);
+            settled[sample] &= tally.settled[sample];
+        }
+        let mut yields: Vec<LimitYield> = rows
+            .iter()
+            .zip(&tally.holding)
+            .map(|(row, holding)| LimitYield {
+                name: row.name.clone(),
+                state: row.state.clone(),
+                holds: share(holding, each),
+                decides: Vec::new(),
+            })
+            .collect();
+        harvest.solutions += bench.rank(&rows, &builders, &mut yields);
         harvest.limits.extend(yields);
-        harvest.solutions += solutions;
     }
     let order = |own: &LimitYield| {
         let is_own = |row: &LimitFinding| row.name == own.name && row.state == own.state;
@@ -188,6 +205,71 @@ fn share(holding: &[bool], each: u64) -> Share {
     Share::of_scramblings(&counts, each)
 }
 
+/// Whether a figure is nobody's own: every supply meets all of its range.
+fn is_condition(address: &Address) -> bool {
+    matches!(address.0.as_str(), "room" | "box.rise") || address.0.starts_with("mains.")
+}
+
+/// Where mains and room stand.
+enum Stand {
+    /// Anywhere in their range, drawn for each sample.
+    Drawn,
+    /// At these values, and nominal where none is named.
+    At(Vec<(Address, f64)>),
+}
+
+/// The mains and rooms at which some limits are worst: as few as there can be without moving one that matters.
+fn stands(rows: &[&LimitFinding]) -> Vec<Vec<(Address, f64)>> {
+    let mut stands: Vec<Vec<(Address, f64)>> = Vec::new();
+    for row in rows {
+        let telling: Vec<(Address, f64)> = row
+            .corner
+            .iter()
+            .filter(|term| term.weight >= SLIGHT && is_condition(&term.address))
+            .map(|term| (term.address.clone(), term.value))
+            .collect();
+        let agrees = |stand: &&mut Vec<(Address, f64)>| {
+            telling.iter().all(|(address, value)| {
+                let own = stand.iter().find(|(known, _)| known == address);
+                own.is_none_or(|(_, known)| known == value)
+            })
+        };
+        match stands.iter_mut().find(agrees) {
+            Some(stand) => {
+                stand.extend(telling);
+                stand.sort_by(|a, b| a.0.cmp(&b.0));
+                stand.dedup_by(|a, b| a.0 == b.0);
+            }
+            None => stands.push(telling),
+        }
+    }
+    stands
+}
+
+/// Which samples hold which question, over all stands taken.
+struct Tally {
+    holding: Vec<Vec<bool>>,
+    settled: Vec<bool>,
+}
+
+impl Tally {
+    fn of(questions: usize, samples: usize) -> Self {
+        Self {
+            holding: vec![vec![true; samples]; questions],
+            settled: vec![true; samples],
+        }
+    }
+
+    fn take(&mut self, bench: &Bench<'_>, values: &Values) {
+        for (sample, values) in values.rows.iter().enumerate() {
+            self.settled[sample] &= values.is_some();
+            for (q, holding) in self.holding.iter_mut().enumerate() {
+                holding[sample] &= bench.holds(q, values.as_deref());
+            }
+        }
+    }
+}
+
 /// Where builders stand in the tolerances.
 struct Builders {
     parameters: Vec<Parameter>,
@@ -223,17 +305,31 @@ impl Builders {
             }
         }
         let each = each as usize;
-        Self { parameters, coordinates, a, b, each }
+        Self {
+            parameters,
+            coordinates,
+            a,
+            b,
+            each,
+        }
     }
 
     /// The changes that make a builder's supply.
-    fn changes(&self, point: &[f64]) -> Vec<Change> {
+    fn changes(&self, point: &[f64], stand: &Stand) -> Vec<Change> {
         self.parameters
             .iter()
             .zip(&self.coordinates)
             .map(|(parameter, &coordinate)| Change::Set {
                 address: parameter.address.clone(),
-                value: parameter.low + point[coordinate] * (parameter.high - parameter.low),
+                value: match stand {
+                    Stand::At(values) if is_condition(&parameter.address) => values
+                        .iter()
+                        .find(|(address, _)| *address == parameter.address)
+                        .map_or(parameter.nominal, |(_, value)| *value),
+                    Stand::At(_) | Stand::Drawn => {
+                        parameter.low + point[coordinate] * (parameter.high - parameter.low)
+                    }
+                },
             })
             .collect()
     }
@@ -353,11 +449,11 @@ impl<'a> Bench<'a> {
     }
 
     /// Solves every builder's supply, all cores at once; what comes out depends on each point alone.
-    fn values(&self, builders: &Builders, points: &[Vec<f64>]) -> Values {
+    fn values(&self, builders: &Builders, points: &[Vec<f64>], stand: &Stand) -> Values {
         let solved: Vec<Option<(Vec<f64>, u64)>> = points
             .par_iter()
             .map(|point| {
-                let changes = builders.changes(point);
+                let changes = builders.changes(point, stand);
                 let solved = solve(&self.plan, self.setting(), &changes, Some(&self.seed)).ok()?;
                 let values = answers(&self.plan, &solved)
                     .into_iter()
@@ -379,66 +475,45 @@ impl<'a> Bench<'a> {
         values.is_some_and(|values| self.plan.questions[q].margin(values[q]) >= 0.0)
     }
 
-    /// The yield of each question, and what decides those that some builder failed.
-    fn yields(
-        &self,
-        rows: &[&LimitFinding],
-        builders: &Builders,
-        own: &Values,
-    ) -> (Vec<LimitYield>, u64) {
-        let mut yields: Vec<LimitYield> = rows
-            .iter()
-            .enumerate()
-            .map(|(q, row)| {
-                let holding: Vec<bool> = own
-                    .rows
-                    .iter()
-                    .map(|values| self.holds(q, values.as_deref()))
-                    .collect();
-                LimitYield {
-                    name: row.name.clone(),
-                    state: row.state.clone(),
-                    holds: share(&holding, builders.each as u64),
-                    decides: Vec::new(),
-                }
-            })
-            .collect();
+    /// Ranks what the value of each question depends on that some sample fails; says how many solutions it took.
+    fn rank(&self, rows: &[&LimitFinding], builders: &Builders, yields: &mut [LimitYield]) -> u64 {
         let failed: Vec<usize> = (0..rows.len())
             .filter(|&q| yields[q].holds.basis != Basis::All)
             .collect();
         if failed.is_empty() {
-            return (yields, 0);
+            return 0;
         }
-
-        let telling: Vec<&LimitFinding> = failed.iter().map(|&q| rows[q]).collect();
-        let others = self.values(builders, &builders.b);
-        let mut solutions = others.solutions;
-        for coordinate in builders.telling(&telling) {
-            let mixed = self.values(builders, &builders.mixed(coordinate));
+        let wanted: Vec<&LimitFinding> = failed.iter().map(|&q| rows[q]).collect();
+        let drawn = |points: &[Vec<f64>]| self.values(builders, points, &Stand::Drawn);
+        let (own, others) = (drawn(&builders.a), drawn(&builders.b));
+        let mut solutions = own.solutions + others.solutions;
+        for coordinate in builders.telling(&wanted) {
+            let mixed = drawn(&builders.mixed(coordinate));
             solutions += mixed.solutions;
             for &q in &failed {
-                let columns = [own, &others, &mixed].map(|values| values.column(q));
-                let [a, b, mixed] = columns.each_ref().map(|column| column.chunks(builders.each));
+                let columns = [&own, &others, &mixed].map(|values| values.column(q));
+                let [a, b, mixed] = columns
+                    .each_ref()
+                    .map(|column| column.chunks(builders.each));
                 let blocks: Vec<Block<'_>> = a
                     .zip(b)
                     .zip(mixed)
                     .map(|((a, b), mixed)| Block { a, b, mixed })
                     .collect();
-                yields[q]
-                    .decides
-                    .extend(indices(&blocks).map(|indices| Influence {
-                        address: builders.address(coordinate),
-                        indices,
-                    }));
+                let influence = indices(&blocks).map(|indices| Influence {
+                    address: builders.address(coordinate),
+                    indices,
+                });
+                yields[q].decides.extend(influence);
             }
         }
-        for own in &mut yields {
+        for own in yields {
             own.decides.sort_by(|a, b| {
                 let total = |influence: &Influence| influence.indices.total.value;
                 total(b).total_cmp(&total(a))
             });
         }
-        (yields, solutions)
+        solutions
     }
 }
 

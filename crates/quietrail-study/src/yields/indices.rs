@@ -50,7 +50,9 @@ pub struct Block<'a> {
 pub fn indices(blocks: &[Block<'_>]) -> Option<Indices> {
     let origin = *blocks.first()?.a.iter().find(|value| value.is_finite())?;
     let sums: Vec<Sums> = blocks.iter().map(|block| Sums::of(block, origin)).collect();
-    let all = sums.iter().fold(Sums::default(), |all, own| all.plus(own, 1.0));
+    let all = sums
+        .iter()
+        .fold(Sums::default(), |all, own| all.plus(own, 1.0));
     let (first, total) = all.indices()?;
     let without: Vec<(f64, f64)> = sums
         .iter()

@@ -46,12 +46,24 @@ impl Share {
         if count == of {
             let (low, high) = (lower_limit(of, of, CONFIDENCE), 1.0);
             let basis = Basis::All;
-            return Self { count, of, low, high, basis };
+            return Self {
+                count,
+                of,
+                low,
+                high,
+                basis,
+            };
         }
         if count == 0 {
             let (low, high) = (0.0, upper_limit(0, of, CONFIDENCE));
             let basis = Basis::None;
-            return Self { count, of, low, high, basis };
+            return Self {
+                count,
+                of,
+                low,
+                high,
+                basis,
+            };
         }
         let shares: Vec<f64> = counts.iter().map(|&c| c as f64 / each as f64).collect();
         let mean = shares.iter().sum::<f64>() / scramblings;
