@@ -84,7 +84,8 @@ fn run(seeds: std::ops::RangeInclusive<u64>, points: usize) -> Vec<Outcome> {
             let outcome = compare(seed, points);
             assert!(outcome.compared >= 7, "job {seed} compares too little");
             println!(
-                "job {seed}: {} figures, {} limits, {} solutions by search, {} by force, {:.2e} short; {}",
+                "job {}: {} figures, {} limits, {} solutions by search, {} by force, {:.2e} short; {}",
+                outcome.seed,
                 outcome.figures,
                 outcome.compared,
                 outcome.solved_by_search,
