@@ -108,6 +108,17 @@ fn is_told_by_value(term: &CornerTerm) -> bool {
     about_mains || matches!(term.unit, "°C" | "K" | "Hz" | "") || term.nominal == 0.0 || far
 }
 
+/// A figure that decides; of a curve that moves as one, the curve: `U1 dropout`.
+pub(crate) fn decider_words(address: &Address) -> String {
+    match address.0.rsplit_once('.') {
+        Some((part, curve)) if words::is_curve(curve) => {
+            let part = figure_words(&Address(part.to_owned()));
+            format!("{part} {}", words::curve_name(curve))
+        }
+        _ => figure_words(address),
+    }
+}
+
 /// `C1.esr` is `C1 ESR`, `load.oven.cold` is `oven cold`, `mains.voltage` is `mains`.
 fn figure_words(address: &Address) -> String {
     let mut segments: Vec<&str> = address.0.split('.').collect();

@@ -13,6 +13,7 @@
 //! | `ended[]` | `state`, `settled`, `reason`, `residual`, `charge_balance`, `energy_balance`, `floquet` |
 //! | `assumptions[]` | `address`, `value`, `why` |
 //! | `effort` | `solutions`, `corners` |
+//! | `yield` | `samples`, `scramblings`, `seed`, `all`, `limits[]`, `taken_to_hold`, `left_out[]`, `unsettled`, `solutions` |
 //!
 //! The guide's page on `--json` documents each key.
 
@@ -21,6 +22,9 @@ use quietrail_job::model::Subject;
 use quietrail_study::finding::{
     Assumption, CornerTerm, Ending, Help, LimitFinding, NodeFinding, PartFinding, Predicted, Proof,
 };
+use quietrail_study::yields::indices::Estimate;
+use quietrail_study::yields::interval::{Basis, Share};
+use quietrail_study::yields::{Harvest, Influence, LimitYield};
 use serde_json::{Map, Value, json};
 
 use crate::corner::{change_words, corner_words};
@@ -31,6 +35,11 @@ pub const FORMAT: u32 = 1;
 
 /// Everything that `prove` found, limits in the order of the job.
 pub fn proof(proof: &Proof) -> Value {
+    proof_with(proof, None)
+}
+
+/// The same with the yield that was sampled.
+pub fn proof_with(proof: &Proof, harvest: Option<&Harvest>) -> Value {
     json!({
         "format": FORMAT,
         "job": proof.title,
@@ -44,6 +53,7 @@ pub fn proof(proof: &Proof) -> Value {
             "solutions": proof.effort.solutions,
             "corners": proof.effort.corners,
         },
+        "yield": harvest.map(yielded),
     })
 }
 
@@ -72,6 +82,52 @@ fn limit(limit: &LimitFinding) -> Value {
         "why": why,
         "rating": limit.is_rating,
         "from": limit.from,
+    })
+}
+
+/// Shares and indices from 0 to 1.
+fn yielded(harvest: &Harvest) -> Value {
+    let estimate = |of: &Estimate| json!({ "value": of.value, "low": of.low, "high": of.high });
+    let influence = |of: &Influence| {
+        json!({
+            "address": of.address.0,
+            "first": estimate(&of.indices.first),
+            "total": estimate(&of.indices.total),
+        })
+    };
+    let limit = |of: &LimitYield| {
+        json!({
+            "name": of.name,
+            "state": of.state,
+            "holds": counted(&of.holds),
+            "decides": of.decides.iter().map(influence).collect::<Vec<_>>(),
+        })
+    };
+    json!({
+        "samples": harvest.samples,
+        "scramblings": harvest.scramblings,
+        "seed": harvest.seed,
+        "all": harvest.all.as_ref().map(counted),
+        "limits": harvest.limits.iter().map(limit).collect::<Vec<_>>(),
+        "taken_to_hold": harvest.taken_to_hold,
+        "left_out": harvest.left_out,
+        "unsettled": harvest.unsettled,
+        "solutions": harvest.solutions,
+    })
+}
+
+fn counted(share: &Share) -> Value {
+    json!({
+        "count": share.count,
+        "of": share.of,
+        "share": share.share(),
+        "low": share.low,
+        "high": share.high,
+        "basis": match share.basis {
+            Basis::Spread => "spread",
+            Basis::All => "all",
+            Basis::None => "none",
+        },
     })
 }
 
@@ -184,7 +240,8 @@ mod tests {
                 "parts",
                 "ended",
                 "assumptions",
-                "effort"
+                "effort",
+                "yield",
             ]
         );
         let contract = [

@@ -5,11 +5,13 @@
 
 pub mod corner;
 pub mod diagnostics;
+pub mod explain;
 pub mod json;
 pub mod number;
 pub mod svg;
 pub mod verdicts;
 pub mod words;
+pub mod yields;
 
 mod style;
 

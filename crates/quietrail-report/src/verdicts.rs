@@ -2,7 +2,7 @@
 
 mod table;
 
-pub(crate) use table::printable;
+pub(crate) use table::{printable, wrapped};
 
 use quietrail_study::finding::{LimitFinding, Measured, Overall, Predicted, Proof};
 use std::cmp::Ordering;
@@ -143,6 +143,11 @@ pub enum Rows {
 
 /// The whole answer: job and region, headline, table, what it leans on, what it spent, last line.
 pub fn table(proof: &Proof, shows: Rows, style: Style) -> String {
+    table_and(proof, shows, &[], style)
+}
+
+/// The same with more lines under the table. The last line stays the last.
+pub fn table_and(proof: &Proof, shows: Rows, under: &[String], style: Style) -> String {
     let rows = match shows {
         Rows::WorstState => folded(&proof.limits),
         Rows::EveryState => sorted(&proof.limits),
@@ -164,6 +169,7 @@ pub fn table(proof: &Proof, shows: Rows, style: Style) -> String {
         out.push(String::new());
     }
     out.extend(footing(proof, style.columns()));
+    out.extend_from_slice(under);
 
     let count = Counts::of(&proof.limits);
     if exit_status(proof, false) == 0 && count.unmeasured > 0 {

@@ -9,6 +9,8 @@ use quietrail_study::prove::Progress;
 
 use crate::number::{self, NO_BREAK};
 
+pub mod explain;
+
 /// First line of an answer: the job, and whose mains practice it goes by.
 pub fn heading(title: &str, region: &str) -> String {
     if title.trim().is_empty() {
@@ -173,6 +175,16 @@ pub fn figure_name(segment: &str) -> Option<String> {
     }
 }
 
+/// Whether the last segment of an address is a curve of several points.
+pub fn is_curve(segment: &str) -> bool {
+    matches!(segment, "points" | "rejection" | "dropout")
+}
+
+/// What a curve as a whole is called after its part.
+pub fn curve_name(segment: &str) -> &str {
+    if segment == "points" { "drop" } else { segment }
+}
+
 /// `C1 taken out`
 pub fn taken_out(part: &str) -> String {
     format!("{part} taken out")
@@ -324,6 +336,92 @@ pub fn diagnostics_count(errors: usize, warnings: usize) -> String {
         if warnings == 1 { "warning" } else { "warnings" },
     );
     parts.join(", ")
+}
+
+/// Words around the yield.
+pub mod yields {
+    /// Shown while samples are solved.
+    pub const SAMPLING: &str = "sampling builders";
+
+    /// What was sampled: `Yield, from 256 builders: …`
+    pub fn sampled(samples: u64) -> String {
+        format!(
+            "Yield, from {samples} builders: parts and loads anywhere between their ends, every place as likely; mains \
+             and room where the limits in reach of failing are worst."
+        )
+    }
+
+    /// `Of 100 builders with these parts, 63 (55 .. 71) get a supply that holds everything.`
+    pub fn of_a_hundred(count: &str) -> String {
+        format!("Of 100 builders with these parts, {count} get a supply that holds everything.")
+    }
+
+    /// A share between two ends: `63 (55 .. 71)`
+    pub fn between(share: &str, low: &str, high: &str) -> String {
+        format!("{share} ({low} .. {high})")
+    }
+
+    /// All of the samples, and what as many plain ones would show: `100 (98.8 or more)`
+    pub fn all(low: &str) -> String {
+        format!("100 ({low} or more)")
+    }
+
+    /// None of the samples: `0 (1.2 or fewer)`
+    pub fn none(high: &str) -> String {
+        format!("0 ({high} or fewer)")
+    }
+
+    /// Heads the limits that some builder fails.
+    pub const EACH_ALONE: &str =
+        "Each limit alone, and what its value depends on, mains and room drawn too:";
+
+    /// `  64 (56 .. 72)  U1 headroom, cold: mains 61 % (55 .. 67), C1 18 % (15 .. 21)`
+    pub fn alone(count: &str, limit: &str, state: &str, decides: &str) -> String {
+        if decides.is_empty() {
+            return format!("{count}  {limit}, {state}");
+        }
+        format!("{count}  {limit}, {state}: {decides}")
+    }
+
+    /// `mains 61 % (55 .. 67)`
+    pub fn decides(figure: &str, share: &str, low: &str, high: &str) -> String {
+        format!("{figure} {share} % ({low} .. {high})")
+    }
+
+    /// Limits that no sample failed.
+    pub fn none_failed(samples: u64, limits: &str) -> String {
+        format!("None of {samples} fails: {limits}.")
+    }
+
+    /// What the rows out of reach are taken for.
+    pub fn taken_to_hold(rows: u64) -> String {
+        let rows = if rows == 1 {
+            "1 row".to_owned()
+        } else {
+            format!("{rows} rows")
+        };
+        format!("Taken to hold, with enough in hand at the worst corner found: {rows}.")
+    }
+
+    /// Limits without a verdict.
+    pub fn left_out(limits: &str) -> String {
+        format!("Not counted, as they are not shown: {limits}.")
+    }
+
+    /// Samples that did not settle.
+    pub fn unsettled(count: u64) -> String {
+        format!("Did not settle, counted as not holding: {count}.")
+    }
+
+    /// Nothing to sample.
+    pub const OUT_OF_REACH: &str = "Yield: no limit is within reach of failing at the worst corner found, so no sample was taken.";
+
+    /// What the samples spent.
+    pub fn effort(solutions: u64) -> String {
+        format!(
+            "The intervals are 95 %, from 16 scramblings; {solutions} solutions. Samples do not confirm a worst corner."
+        )
+    }
 }
 
 /// Words in the Waves drawing.

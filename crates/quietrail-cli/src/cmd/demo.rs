@@ -35,6 +35,6 @@ impl Demo {
             }
         }
         let form = super::prove::Form::Table(quietrail_report::verdicts::Rows::WorstState);
-        super::prove::of(&self.dir.join("beacon"), form, false)
+        super::prove::of(&self.dir.join("beacon"), form, false, 0)
     }
 }

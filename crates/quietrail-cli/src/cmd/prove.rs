@@ -5,6 +5,7 @@ use clap::Args;
 use quietrail_report::verdicts::Rows;
 use quietrail_report::{json, verdicts, words};
 use quietrail_study::prove::prove_telling;
+use quietrail_study::yields::{self, Sampling};
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -25,6 +26,9 @@ pub(crate) struct Prove {
     /// Ask for readings too: anything short of measured gives status 3.
     #[arg(long)]
     shown: bool,
+    /// Sample this many builders and say how many get a supply that holds; rounded up to a multiple of 16.
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    samples: u64,
 }
 
 impl Prove {
@@ -34,7 +38,7 @@ impl Prove {
             (false, true) => Form::Table(Rows::EveryState),
             (false, false) => Form::Table(Rows::WorstState),
         };
-        of(&self.job, form, self.shown)
+        of(&self.job, form, self.shown, self.samples)
     }
 }
 
@@ -46,7 +50,7 @@ pub(super) enum Form {
 }
 
 /// Proves the job at a path and prints the answer.
-pub(super) fn of(path: &Path, form: Form, shown: bool) -> Result<u8, Complaint> {
+pub(super) fn of(path: &Path, form: Form, shown: bool, samples: u64) -> Result<u8, Complaint> {
     let sources = gather(path)?;
     let job = sources.job().inspect_err(|_| {
         if form == Form::Data {
@@ -58,10 +62,25 @@ pub(super) fn of(path: &Path, form: Form, shown: bool) -> Result<u8, Complaint> 
         line.say(&words::progress(progress));
     })
     .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
+    let harvest = (samples > 0)
+        .then(|| {
+            line.say(words::yields::SAMPLING);
+            let seed = yields::SEED;
+            let sampling = Sampling { samples, seed };
+            yields::of(&job, &proof, sampling, &quietrail_study::options())
+        })
+        .transpose()
+        .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
     drop(line);
     match form {
-        Form::Data => println!("{:#}", json::proof(&proof)),
-        Form::Table(rows) => print!("{}", verdicts::table(&proof, rows, style_of(&io::stdout()))),
+        Form::Data => println!("{:#}", json::proof_with(&proof, harvest.as_ref())),
+        Form::Table(rows) => {
+            let style = style_of(&io::stdout());
+            let under = harvest.map_or_else(Vec::new, |harvest| {
+                quietrail_report::yields::lines(&harvest, style)
+            });
+            print!("{}", verdicts::table_and(&proof, rows, &under, style));
+        }
     }
     Ok(u8::try_from(verdicts::exit_status(&proof, shown)).unwrap_or(crate::shell::UNREADABLE))
 }

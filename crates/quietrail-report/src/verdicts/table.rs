@@ -95,7 +95,7 @@ pub(super) fn assumptions(assumed: &[Assumption], columns: usize) -> Vec<String>
 
 /// Breaks text at plain spaces into lines of at most `width` cells; a longer word is cut where it
 /// must be. Never empty.
-pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
+pub(crate) fn wrapped(text: &str, width: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
     for word in text.split(' ').filter(|word| !word.is_empty()) {
         for piece in cut(word, width) {
