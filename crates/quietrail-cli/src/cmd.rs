@@ -7,8 +7,9 @@ mod prove;
 mod schema;
 mod waves;
 
-use crate::shell::Complaint;
+use crate::shell::{Complaint, complain};
 use clap::{Parser, Subcommand};
+use quietrail_job::model::Job;
 
 /// Proves that a mains-powered linear supply holds every limit of its load, at the worst corner found.
 #[derive(Parser)]
@@ -38,4 +39,16 @@ pub(crate) fn run(arguments: &Arguments) -> Result<u8, Complaint> {
         Verb::Explain(explain) => explain.run(),
         Verb::Schema(schema) => schema.run(),
     }
+}
+
+/// The number of a state by its name.
+fn state_of(job: &Job, name: &str) -> Result<usize, Complaint> {
+    let known = || job.states.iter().map(|state| state.name.as_str());
+    known().position(|state| state == name).ok_or_else(|| {
+        let known: Vec<&str> = known().collect();
+        complain(format_args!(
+            "no state is called {name}; there are {}",
+            known.join(", ")
+        ))
+    })
 }

@@ -8,14 +8,14 @@ mod terms;
 #[cfg(test)]
 mod tests;
 
-use crate::finding::{Effort, WhyNot};
+use crate::finding::{CornerTerm, Effort, WhyNot};
 use crate::lower::Step;
 use crate::question::{Question, View};
 use crate::search::{Corner, Position, StateFindings, at, changes_at, groups, search};
 use crate::solve::{Plan, Setting, Solved, Trouble, assemble, solve};
 use quietrail_engine::{Ended, Options, Orbit, steady_state_from};
+use quietrail_job::Parameter;
 use quietrail_job::model::{Band, Job, Origin};
-use quietrail_job::{Address, Parameter};
 
 /// A figure with all that it comes from.
 #[derive(Clone, Debug)]
@@ -33,7 +33,7 @@ pub struct Account {
     /// The figure at the worst corner found.
     pub value: f64,
     /// Where the worst was found: every figure that is not at its nominal there.
-    pub corner: Vec<Moved>,
+    pub corner: Vec<CornerTerm>,
     /// How the terms make the figure.
     pub formula: Formula,
     /// The terms, in the order in which they are said.
@@ -244,21 +244,6 @@ pub enum Way {
     CopperToAir,
 }
 
-/// A figure that is not at its nominal.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Moved {
-    /// Which.
-    pub address: Address,
-    /// Its value there, SI.
-    pub value: f64,
-    /// As marked, SI.
-    pub nominal: f64,
-    /// Unit symbol without prefix.
-    pub unit: &'static str,
-    /// Share of the change from nominal to worst that it makes, by its slope.
-    pub weight: f64,
-}
-
 /// A figure of the job that stands in a term.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Input {
@@ -276,7 +261,7 @@ pub struct Input {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mover {
     /// The figures: one, or the points of one curve.
-    pub figures: Vec<Moved>,
+    pub figures: Vec<CornerTerm>,
     /// The limit's figure with them as marked and all else at the corner.
     pub without: f64,
     /// What they make: the figure at the corner less that.
@@ -467,13 +452,13 @@ fn answer(plan: &Plan, solved: &Solved, q: usize) -> Result<f64, WhyNot> {
 }
 
 /// Figures that are not as marked, most telling first.
-fn moved(parameters: &[Parameter], corner: &Corner, weights: &[f64]) -> Vec<Moved> {
-    let mut all: Vec<Moved> = parameters
+fn moved(parameters: &[Parameter], corner: &Corner, weights: &[f64]) -> Vec<CornerTerm> {
+    let mut all: Vec<CornerTerm> = parameters
         .iter()
         .zip(corner)
         .zip(weights)
         .filter(|((_, position), _)| **position != Position::NOMINAL)
-        .map(|((parameter, position), &weight)| Moved {
+        .map(|((parameter, position), &weight)| CornerTerm {
             address: parameter.address.clone(),
             value: at(parameter, *position),
             nominal: parameter.nominal,

@@ -29,18 +29,7 @@ pub(crate) struct Waves {
 impl Waves {
     pub(crate) fn run(&self) -> Result<u8, Complaint> {
         let job = gather(&self.job)?.job()?;
-        let state = job
-            .states
-            .iter()
-            .position(|state| state.name == self.state)
-            .ok_or_else(|| {
-                let known: Vec<&str> = job.states.iter().map(|state| state.name.as_str()).collect();
-                complain(format_args!(
-                    "no state is called {}; there are {}",
-                    self.state,
-                    known.join(", ")
-                ))
-            })?;
+        let state = super::state_of(&job, &self.state)?;
         let mut changes = Vec::new();
         if let Some(text) = &self.mains {
             let volts = quietrail_units::Quantity::<quietrail_units::Volts>::parse(text)

@@ -1,0 +1,374 @@
+//! Where a limit's figure comes from, and what a diagnostic means, as text and as data.
+
+use quietrail_job::Explanation;
+use quietrail_job::model::Origin;
+use quietrail_study::explain::{Account, Input, Label, Mover, Role, Term};
+use serde_json::{Value, json};
+use unicode_width::UnicodeWidthStr;
+
+use crate::corner::corner_words;
+use crate::verdicts::{printable, wrapped};
+use crate::words::{self, explain as said};
+use crate::{Style, json::FORMAT, number};
+
+/// Digits of a term: a sum must be seen to come out.
+const DIGITS: usize = 4;
+/// Digits of volts that stand in a sum, after the point: millivolts.
+const MILLIVOLTS: usize = 3;
+
+/// The account of a figure for a terminal.
+pub fn text(account: &Account, style: Style) -> String {
+    let columns = style.columns();
+    let question = &account.question;
+    let margin = question.margin(account.value);
+    let statistic =
+        |value: f64| number::statistic(question.what, value, question.unit, Some(margin));
+    let value = statistic(account.value);
+    let allowed = words::allowed(question.what, question.min, question.max, question.unit);
+    let mut out = vec![
+        words::heading(&account.title, &account.region),
+        String::new(),
+        said::headline(
+            &format!("{}, {}", question.name, account.state),
+            &value,
+            &allowed,
+            &number::margin(question.what, margin, question.unit, Some(account.value)),
+        ),
+        said::asked_by(&question.from),
+        String::new(),
+    ];
+    out.extend(wrapped(said::formula(account.formula), columns));
+    out.push(String::new());
+    out.extend(sum(account, &value));
+    out.push(String::new());
+    if !account.cycle.harmonics.is_empty() {
+        out.push(said::HARMONICS.to_owned());
+        let unit = account.terms.first().map_or("V", |term| term.unit);
+        for (hertz, rms) in &account.cycle.harmonics {
+            out.push(format!(
+                "  {:>8}  {}",
+                number::written(*hertz, "Hz"),
+                number::si(*rms, unit, 3)
+            ));
+        }
+        out.push(String::new());
+    }
+    let corner = match corner_words(&account.corner) {
+        corner if corner.is_empty() => words::AS_MARKED.to_owned(),
+        corner => corner,
+    };
+    out.extend(wrapped(&format!("{}{corner}", said::CORNER), columns));
+    if let Some(nominal) = account.nominal {
+        out.push(format!("{}{}", said::AS_MARKED, statistic(nominal)));
+    }
+    out.push(String::new());
+    if !account.movers.is_empty() {
+        out.push(said::MOVERS.to_owned());
+        out.extend(movers(&account.movers, account));
+        out.push(String::new());
+    }
+    if !account.inputs.is_empty() {
+        out.push(said::INPUTS.to_owned());
+        out.extend(inputs(&account.inputs, columns));
+        out.push(String::new());
+    }
+    let cycle = &account.cycle;
+    let solved = said::solved(
+        &number::written(cycle.mains, "V"),
+        &number::written(cycle.hertz, "Hz"),
+        cycle.charge_balance,
+        cycle.energy_balance,
+        cycle.residual,
+        cycle.floquet,
+    );
+    out.extend(wrapped(&solved, columns));
+    let effort = said::effort(account.effort.solutions, account.effort.corners);
+    out.extend(wrapped(&effort, columns));
+    let lines = out.iter().map(|line| printable(line.trim_end()) + "\n");
+    number::spaced(&lines.collect::<String>())
+}
+
+/// The terms with their signs, and what they come to.
+fn sum(account: &Account, value: &str) -> Vec<String> {
+    let rows: Vec<(&str, String, String, String)> = account
+        .terms
+        .iter()
+        .enumerate()
+        .map(|(index, term)| {
+            (
+                sign(term.role, index == 0),
+                said::label(&term.label),
+                figure(term),
+                said::how(&term.label),
+            )
+        })
+        .chain([(
+            "=",
+            account.question.name.clone(),
+            value.to_owned(),
+            String::new(),
+        )])
+        .collect();
+    let widest = |cell: fn(&(&str, String, String, String)) -> usize| {
+        rows.iter().map(cell).max().unwrap_or(0)
+    };
+    let name = widest(|row| row.1.width());
+    let number = widest(|row| row.2.width());
+    rows.iter()
+        .map(|(sign, label, value, how)| {
+            format!(
+                "{sign} {}  {}  {how}",
+                padded(label, name),
+                flushed(value, number)
+            )
+        })
+        .collect()
+}
+
+fn sign(role: Role, is_first: bool) -> &'static str {
+    match role {
+        Role::Plus if is_first => " ",
+        Role::Plus => "+",
+        Role::Minus => "−",
+        Role::Times => "×",
+        Role::Over => "/",
+        Role::OneOf | Role::Given => " ",
+    }
+}
+
+/// Volts of a sum to the millivolt, other figures to four digits.
+fn figure(term: &Term) -> String {
+    let is_in_sum = matches!(term.role, Role::Plus | Role::Minus);
+    let is_of_headroom = matches!(
+        term.label,
+        Label::SetPoint { .. } | Label::OutputDrop { .. } | Label::Dropout { .. }
+    );
+    if term.unit == "V" && is_in_sum && (is_of_headroom || term.value.abs() >= 1.0) {
+        return format!("{:.MILLIVOLTS$} V", term.value);
+    }
+    if matches!(term.unit, "K" | "°C") {
+        return format!("{:.1} {}", term.value, term.unit);
+    }
+    number::si(term.value, term.unit, DIGITS)
+}
+
+fn movers(movers: &[Mover], account: &Account) -> Vec<String> {
+    let question = &account.question;
+    let rows: Vec<(String, String, String)> = movers
+        .iter()
+        .map(|mover| {
+            let figures = corner_words(&told_whole(mover));
+            let change = number::margin(
+                question.what,
+                mover.makes,
+                question.unit,
+                Some(account.value),
+            );
+            let margin = question.margin(account.value);
+            let without =
+                number::statistic(question.what, mover.without, question.unit, Some(margin));
+            (figures, change, said::without(&without))
+        })
+        .collect();
+    let name = rows.iter().map(|row| row.0.width()).max().unwrap_or(0);
+    let change = rows.iter().map(|row| row.1.width()).max().unwrap_or(0);
+    rows.iter()
+        .map(|(figures, makes, without)| {
+            format!(
+                "  {}  {}  {without}",
+                padded(figures, name),
+                flushed(makes, change)
+            )
+        })
+        .collect()
+}
+
+/// The figures of a mover, none left out for its small share of the whole.
+fn told_whole(mover: &Mover) -> Vec<quietrail_study::finding::CornerTerm> {
+    let mut figures = mover.figures.clone();
+    for figure in &mut figures {
+        figure.weight = 1.0;
+    }
+    figures
+}
+
+fn inputs(inputs: &[Input], columns: usize) -> Vec<String> {
+    let value = |input: &Input| number::si(input.value, input.unit, DIGITS);
+    let name = inputs.iter().map(|input| input.address.width()).max();
+    let name = name.unwrap_or(0);
+    let number = inputs.iter().map(|input| value(input).width()).max();
+    let number = number.unwrap_or(0);
+    let lead = name + number + 6;
+    let mut lines = Vec::new();
+    for input in inputs {
+        let value = value(input);
+        let start = format!(
+            "  {}  {}  ",
+            padded(&input.address, name),
+            flushed(&value, number)
+        );
+        let origin = wrapped(&origin(&input.origin), columns.saturating_sub(lead).max(20));
+        for (index, line) in origin.into_iter().enumerate() {
+            lines.push(if index == 0 {
+                format!("{start}{line}")
+            } else {
+                format!("{:lead$}{line}", "")
+            });
+        }
+    }
+    lines
+}
+
+/// Text with spaces after it.
+fn padded(text: &str, width: usize) -> String {
+    format!("{text}{:1$}", "", width.saturating_sub(text.width()))
+}
+
+/// Text with spaces before it.
+fn flushed(text: &str, width: usize) -> String {
+    format!("{:1$}{text}", "", width.saturating_sub(text.width()))
+}
+
+fn origin(origin: &Origin) -> String {
+    match origin {
+        Origin::Drawn => "job file, as drawn".to_owned(),
+        Origin::Fitted => "job file, as fitted".to_owned(),
+        Origin::Measured { with, on } => {
+            let with = with.as_ref().map(|with| format!(" with {with}"));
+            let on = on.as_ref().map(|on| format!(" on {on}"));
+            format!(
+                "job file, measured{}{}",
+                with.unwrap_or_default(),
+                on.unwrap_or_default()
+            )
+        }
+        Origin::Catalogue { part, source } => format!("catalogue, {part}: {source}"),
+        Origin::Default { why } => format!("default: {why}"),
+    }
+}
+
+/// The account of a figure as data.
+pub fn account_json(account: &Account) -> Value {
+    let question = &account.question;
+    let term = |term: &Term| {
+        json!({
+            "term": number::spaced(&said::label(&term.label)),
+            "sign": sign(term.role, false).trim(),
+            "value": term.value,
+            "unit": term.unit,
+            "from": number::spaced(&said::how(&term.label)),
+        })
+    };
+    let input = |input: &Input| {
+        json!({
+            "address": input.address,
+            "value": input.value,
+            "unit": input.unit,
+            "from": origin(&input.origin),
+        })
+    };
+    let mover = |mover: &Mover| {
+        let figures = mover.figures.iter().map(|figure| {
+            json!({
+                "address": figure.address.0,
+                "value": figure.value,
+                "nominal": figure.nominal,
+                "unit": figure.unit,
+            })
+        });
+        json!({
+            "figures": figures.collect::<Vec<_>>(),
+            "without": mover.without,
+            "makes": mover.makes,
+        })
+    };
+    let corner = account
+        .corner
+        .iter()
+        .map(|term| (term.address.0.clone(), json!(term.value)));
+    let harmonics = account
+        .cycle
+        .harmonics
+        .iter()
+        .map(|(hertz, rms)| json!({ "hertz": hertz, "rms": rms }));
+    json!({
+        "format": FORMAT,
+        "job": account.title,
+        "limit": question.name,
+        "state": account.state,
+        "what": words::what(question.what),
+        "min": question.min,
+        "max": question.max,
+        "unit": question.unit,
+        "from": question.from,
+        "nominal": account.nominal,
+        "worst": account.value,
+        "formula": said::formula_id(account.formula),
+        "terms": account.terms.iter().map(term).collect::<Vec<_>>(),
+        "inputs": account.inputs.iter().map(input).collect::<Vec<_>>(),
+        "corner": corner.collect::<serde_json::Map<_, _>>(),
+        "corner_words": number::spaced(&corner_words(&account.corner)),
+        "movers": account.movers.iter().map(mover).collect::<Vec<_>>(),
+        "cycle": {
+            "mains": account.cycle.mains,
+            "hertz": account.cycle.hertz,
+            "residual": account.cycle.residual,
+            "charge_balance": account.cycle.charge_balance,
+            "energy_balance": account.cycle.energy_balance,
+            "floquet": account.cycle.floquet,
+            "harmonics": harmonics.collect::<Vec<_>>(),
+        },
+        "effort": {
+            "solutions": account.effort.solutions,
+            "corners": account.effort.corners,
+        },
+    })
+}
+
+/// What a diagnostic checks, why, and both jobs.
+pub fn diagnostic(explanation: &Explanation, style: Style) -> String {
+    let columns = style.columns();
+    let mut out = vec![
+        format!("{}: {}", explanation.code, explanation.title),
+        String::new(),
+    ];
+    out.extend(wrapped(
+        &format!("{}{}", said::CHECKS, explanation.checks),
+        columns,
+    ));
+    out.extend(wrapped(
+        &format!("{}{}", said::WHY, explanation.why),
+        columns,
+    ));
+    for (head, example) in [
+        (said::FAILS, &explanation.fails),
+        (said::MENDED, &explanation.mended),
+    ] {
+        out.push(String::new());
+        out.push(head.to_owned());
+        out.extend(example.text.trim().lines().map(|line| format!("  {line}")));
+        if let Some(parts) = example.parts {
+            out.push("  # parts.toml".to_owned());
+            out.extend(parts.trim().lines().map(|line| format!("  {line}")));
+        }
+    }
+    let lines = out.iter().map(|line| printable(line.trim_end()) + "\n");
+    lines.collect()
+}
+
+/// The same as data; both jobs whole.
+pub fn diagnostic_json(explanation: &Explanation) -> Value {
+    json!({
+        "format": FORMAT,
+        "job": null,
+        "code": explanation.code,
+        "title": explanation.title,
+        "checks": explanation.checks,
+        "why": explanation.why,
+        "fails": { "job": explanation.fails.job(), "parts": explanation.fails.parts },
+        "mended": { "job": explanation.mended.job(), "parts": explanation.mended.parts },
+    })
+}
+
+#[cfg(test)]
+mod tests;
