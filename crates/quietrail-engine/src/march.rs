@@ -30,6 +30,8 @@ pub(crate) struct March<'s> {
     /// Steps (accepted and not) that may still be made.
     pub(crate) steps_left: u64,
     pub(crate) effort: Effort,
+    /// Where the last march ended: unknowns to begin the next one's first step from.
+    hint: Option<Stages>,
 }
 
 /// Work done, for snapshots and for the report.
@@ -90,6 +92,7 @@ impl<'s> March<'s> {
             room,
             steps_left: steps,
             effort: Effort::default(),
+            hint: None,
         }
     }
 
@@ -138,6 +141,8 @@ impl<'s> March<'s> {
         let mut t = from;
         let mut h = FIRST_STEP;
         let mut last: Option<Stages> = None;
+        // A guess only: its rates say nothing of these stores, so the first step is not judged by them.
+        let mut hint = self.hint.take();
         let mut may_grow = true;
         while t < to {
             while landmarks[next_landmark] <= t {
@@ -153,7 +158,7 @@ impl<'s> March<'s> {
             let start = Start {
                 t,
                 z: &path.end,
-                last: last.as_ref(),
+                last: last.as_ref().or(hint.as_ref()),
             };
             let made = self.stepper.step(&start, length);
             self.effort.iterations += self.stepper.iterations - before;
@@ -163,6 +168,10 @@ impl<'s> March<'s> {
                     self.effort.rejected += 1;
                     may_grow = false;
                     h = 0.25 * length;
+                    if h < SHORTEST_STEP && hint.take().is_some() {
+                        // Where the last march ended is no place to begin this one: from nothing, then.
+                        h = FIRST_STEP;
+                    }
                     if h < SHORTEST_STEP {
                         return Err(stop(failure, t));
                     }
@@ -202,6 +211,7 @@ impl<'s> March<'s> {
             }
             last = Some(found);
         }
+        self.hint.clone_from(&last);
         path.steps.extend(last);
         self.effort.cycles += (to - from).ceil() as u64;
         Ok(path)

@@ -35,7 +35,7 @@ const NOISE: f64 = 0.03;
 /// and how many cycles it has then gone nature's way at a time.
 const PATIENT: usize = 4;
 /// Cycles of the fine search.
-const FINE_CYCLES: usize = 24;
+const FINE_CYCLES: usize = 60;
 /// Distance from the closed cycle, as a share of each store's level, that is taken as none.
 const THERE: f64 = 1e-7;
 /// The same, where the errors of the steps leave no better: what a store of a million cycles makes of them.
@@ -141,6 +141,7 @@ impl<'s> Search<'s> {
         let mut patience = 1;
         // Where the last cycle led by itself: Newton may propose stores that no step can start from.
         let mut retreat: Option<Vec<f64>> = None;
+        let mut last_moved: Option<Vec<f64>> = None;
         loop {
             let path = match self.march.run(&z, 0.0, 1.0, Keep::Map) {
                 Ok(path) => path,
@@ -163,7 +164,20 @@ impl<'s> Search<'s> {
                 return Err(Ended::CyclesSpent { drift });
             }
             let travel = distance(&path.end, &z, &self.march.room);
-            let helps = drift < 0.9 * best || travel < 0.9 * least_travel;
+            // A capacitor that nothing empties creeps up on the crest: its swing is its drift, and only its own
+            // travel tells that Newton gets there.
+            let moved: Vec<f64> = path
+                .end
+                .iter()
+                .zip(&z)
+                .map(|(end, start)| (end - start).abs())
+                .collect();
+            let furthest = self.furthest(&moved);
+            let creeps_on = last_moved
+                .as_ref()
+                .is_some_and(|last| moved[furthest] < 0.9 * last[furthest]);
+            last_moved = Some(moved);
+            let helps = drift < 0.9 * best || travel < 0.9 * least_travel || creeps_on;
             best = best.min(drift);
             least_travel = least_travel.min(travel);
             let proposal = if natural > 0 {
@@ -256,6 +270,14 @@ impl<'s> Search<'s> {
             retreat = Some(path.end);
         }
         Err(Ended::CyclesSpent { drift: best })
+    }
+
+    /// The store that moved furthest over a cycle for its scale.
+    fn furthest(&self, moved: &[f64]) -> usize {
+        let share = |k: &usize| moved[*k] / self.march.scale[*k];
+        (0..moved.len())
+            .max_by(|a, b| share(a).total_cmp(&share(b)))
+            .unwrap_or(0)
     }
 
     /// Largest change over a cycle as a share of each store's scale.

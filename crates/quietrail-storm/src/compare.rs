@@ -34,7 +34,7 @@ pub enum Disagreement {
 /// The largest disagreement over the named nodes that count, if any does.
 pub fn disagreement(lowered: &Lowered) -> Option<Disagreement> {
     let whole = System::assemble(&lowered.circuit).ok()?;
-    let reduced = whole.clone().reduced();
+    let reduced = whole.reduced();
     let options = Options {
         tolerance: TOLERANCE,
         ..Options::default()
@@ -63,7 +63,7 @@ pub fn disagreement(lowered: &Lowered) -> Option<Disagreement> {
             let apart = (reduced - whole).abs() / whole.abs().max(1.0);
             let is_worse = worst.as_ref().is_none_or(|(most, _)| apart > *most);
             // A figure that is no number is apart from all.
-            if !(apart <= APART) && is_worse {
+            if (apart.is_nan() || apart > APART) && is_worse {
                 let node = name.to_owned();
                 let found = Disagreement::Figure {
                     node,

@@ -23,24 +23,34 @@ pub struct StandIn {
 
 /// At a regulator's output: about the least that data sheets ask for (common practice, no source).
 const AT_OUTPUT: (f64, f64) = (1e-6, 0.5);
+/// At a regulator's input: what data sheets ask for where the reservoir is not at hand (common practice, no
+/// source).
+const AT_INPUT: (f64, f64) = (3.3e-7, 0.5);
 /// Across a load: the least that any input has (common practice, no source).
 const ACROSS_LOAD: (f64, f64) = (1e-7, 1.0);
 
 /// The capacitors that stand in for a job in a state.
 pub fn stand_ins(job: &Job, state: usize) -> Vec<StandIn> {
-    let mut all = Vec::new();
-    let mut held: BTreeSet<String> = with_capacitor(job);
+    let mut found = Found {
+        job,
+        held: with_capacitor(job),
+        all: Vec::new(),
+    };
     for part in &job.parts {
-        if let PartKind::Regulator(regulator) = &part.kind
-            && !is_near(job, &regulator.into, &held)
-        {
-            held.insert(regulator.into.clone());
-            all.push(StandIn {
-                name: format!("{} output capacitor", part.name),
-                between: (regulator.into.clone(), regulator.ret.clone()),
-                farads: AT_OUTPUT.0,
-                ohms: AT_OUTPUT.1,
-            });
+        if let PartKind::Regulator(regulator) = &part.kind {
+            let (from, into, ret) = (&regulator.from, &regulator.into, &regulator.ret);
+            found.between(
+                format!("{} input capacitor", part.name),
+                from,
+                ret,
+                AT_INPUT,
+            );
+            found.between(
+                format!("{} output capacitor", part.name),
+                into,
+                ret,
+                AT_OUTPUT,
+            );
         }
     }
     for part in &job.parts {
@@ -49,17 +59,37 @@ pub fn stand_ins(job: &Job, state: usize) -> Vec<StandIn> {
         };
         let is_stiff = !matches!(load.draws[state], LoadDraw::Resistance(_));
         let ends = &load.between;
-        if is_stiff && !is_near(job, &ends.plus, &held) && !is_near(job, &ends.minus, &held) {
-            held.insert(ends.plus.clone());
-            all.push(StandIn {
-                name: format!("{} input capacitor", part.name),
-                between: (ends.plus.clone(), ends.minus.clone()),
-                farads: ACROSS_LOAD.0,
-                ohms: ACROSS_LOAD.1,
-            });
+        if is_stiff && !is_near(job, &ends.minus, &found.held) {
+            let name = format!("{} input capacitor", part.name);
+            found.between(name, &ends.plus, &ends.minus, ACROSS_LOAD);
         }
     }
-    all
+    found.all
+}
+
+/// Stand-ins as they are found.
+struct Found<'a> {
+    job: &'a Job,
+    /// Nodes at which a capacitor ends.
+    held: BTreeSet<String>,
+    all: Vec<StandIn>,
+}
+
+impl Found<'_> {
+    /// Puts one from a node to its return, unless a capacitor is near the node.
+    fn between(&mut self, name: String, node: &str, ret: &str, (farads, ohms): (f64, f64)) {
+        if is_near(self.job, node, &self.held) {
+            return;
+        }
+        self.held.insert(node.to_owned());
+        let between = (node.to_owned(), ret.to_owned());
+        self.all.push(StandIn {
+            name,
+            between,
+            farads,
+            ohms,
+        });
+    }
 }
 
 pub(super) fn add(draft: &mut Draft, job: &Job, state: usize) {

@@ -28,7 +28,7 @@ pub(super) fn add(
         let start = draft.node(&format!("{name}.{}.start", winding.name));
         let finish = draft.node(&format!("{name}.{}.finish", winding.name));
         let turns = signed(winding.volts.nominal(), winding.reversed);
-        let ohms = hot * winding.resistance.nominal();
+        let ohms = hot * winding.resistance.nominal().max(LEAST_PRIMARY);
         elements
             .windings
             .insert(winding.name.clone(), vec![windings.len()]);

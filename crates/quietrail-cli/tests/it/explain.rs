@@ -1,0 +1,72 @@
+//! `explain` and `schema`.
+
+use super::bench::{Bench, RAIL};
+use serde_json::Value;
+
+#[test]
+fn a_figure_is_the_one_that_prove_gives() {
+    let bench = Bench::with(RAIL);
+    let data = |arguments: &[&str]| -> Value {
+        let ran = bench.run(arguments);
+        assert_eq!(ran.status, 0, "{ran:?}");
+        serde_json::from_str(&ran.out).expect("JSON")
+    };
+    let explained = data(&["explain", ".", "raw, low", "--json"]);
+    let proven = data(&["prove", ".", "--json"]);
+    assert_eq!(explained["format"], 1);
+    assert_eq!(explained["job"], "one rail");
+    assert_eq!(explained["worst"], proven["limits"][0]["worst"]);
+    assert_eq!(explained["corner"], proven["limits"][0]["corner"]);
+    let ran = bench.run(&["explain", ".", "raw, low", "--state", "on"]);
+    assert!(
+        ran.out.contains("read from the steady cycle"),
+        "{}",
+        ran.out
+    );
+}
+
+#[test]
+fn a_code_is_explained_without_a_job() {
+    let bench = Bench::new();
+    let ran = bench.run(&["explain", "J012"]);
+    assert_eq!(ran.status, 0, "{ran:?}");
+    for head in ["J012: ", "Checks: ", "Why: ", "Fails:", "Mended:"] {
+        assert!(ran.out.contains(head), "{}", ran.out);
+    }
+}
+
+#[test]
+fn what_is_not_known_is_said_with_what_is() {
+    let bench = Bench::with(RAIL);
+    for (arguments, words) in [
+        (
+            ["explain", "J999"].as_slice(),
+            "no diagnostic has the code J999",
+        ),
+        (&["explain", "."], "name the limit to explain: raw, low"),
+        (
+            &["explain", ".", "raw, lwo"],
+            "the job asks nothing of the name raw, lwo",
+        ),
+        (
+            &["explain", ".", "raw, low", "--state", "off"],
+            "no state is called off",
+        ),
+        (
+            &["explain", "nowhere", "raw, low"],
+            "there is no such file or folder",
+        ),
+    ] {
+        let ran = bench.run(arguments);
+        assert_eq!(ran.status, 2, "{ran:?}");
+        assert!(ran.err.contains(words), "{ran:?}");
+    }
+}
+
+#[test]
+fn the_schema_is_json() {
+    let ran = Bench::new().run(&["schema"]);
+    assert_eq!(ran.status, 0, "{ran:?}");
+    let schema: Value = serde_json::from_str(&ran.out).expect("JSON");
+    assert!(schema["properties"]["capacitor"].is_object());
+}
