@@ -27,10 +27,6 @@ const LAYERS: [(&str, &[&str]); 9] = [
         ],
     ),
     ("quietrail-checks", &[]),
-    (
-        "quietrail-storm",
-        &["quietrail-job", "quietrail-engine", "quietrail-study"],
-    ),
     ("xtask", &[]),
 ];
 
