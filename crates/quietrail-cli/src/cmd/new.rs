@@ -96,7 +96,7 @@ fn interview(
     for question in ALL {
         let default = question.default(&answers);
         if !question.is_asked || at_end {
-            answers.take(question.name, default);
+            answers.take_unasked(question.name, default);
             continue;
         }
         loop {
@@ -151,7 +151,10 @@ fn closing(answers: &Answers, path: &str, dir: &str) -> String {
     let mut told = format!(
         "Wrote {path}.\n\nNot asked, taken as default; change it there where it is not so:\n"
     );
-    for question in ALL.iter().filter(|question| !question.is_asked) {
+    for question in ALL
+        .iter()
+        .filter(|question| answers.is_unasked(question.name))
+    {
         told.push_str(&format!(
             "  {}: {}\n",
             question.asks,

@@ -32,7 +32,7 @@ fn answered(job: impl AsRef<[u8]>, status: i32) -> Ran {
 fn files_that_are_no_job() {
     refused("", &["job.toml", "empty"]);
     refused(b"\x7fELF\x02\x01\0\0\xff\xfe\0\x01", &["job.toml", "text"]);
-    refused(vec![b'#'; 10_000_000], &["job.toml", "500 kB"]);
+    refused(vec![b'#'; 10_000_000], &["job.toml", "at most 500000"]);
     refused("format = 1\n[mains\n", &["job.toml:2"]);
     refused(
         rail("format = 1", "format = 2\nstrange = 1"),
@@ -77,23 +77,22 @@ fn values_that_no_part_has() {
 #[test]
 fn values_at_the_edge_are_computed() {
     answered(rail("esr = \"40 mΩ\"", "esr = \"0 Ω\""), 0);
-    answered(
-        rail("draws = { on = \"0.4 A\" }", "draws = { on = \"0 A\" }"),
-        0,
-    );
+    let bled = "[resistor.R1]\nat = \"raw\"\nvalue = \"2k2\"\n[load.lamp]";
+    let unloaded = |text: &str| text.replace("on = \"0.4 A\"", "on = \"0 A\"");
+    answered(unloaded(&rail("[load.lamp]", bled)), 0);
+    // With nothing at all across it, a reservoir keeps whatever charge it has above the peak. There is then no
+    // one cycle to find; a verdict is as good as saying so.
+    let ran = Bench::with(unloaded(RAIL)).run(&["prove", "."]);
+    let says_so = ran.status == 3 && ran.out.contains("did not settle: ");
+    assert!(ran.status == 0 || says_so, "{ran:?}");
 }
 
 #[test]
 fn more_load_than_the_winding_can_give() {
     let ran = answered(rail("on = \"0.4 A\"", "on = \"25 A\""), 1);
     assert!(ran.out.contains("lamp supplied"), "{}", ran.out);
-    // What it asks for, and what it gets.
-    assert!(
-        ran.out.contains("25.0 A") || ran.out.contains("25 A"),
-        "{}",
-        ran.out
-    );
-    assert!(ran.out.contains("gets"), "{}", ran.out);
+    let told = "lamp, on: it asks for 25.0 A and the supply can give ";
+    assert!(ran.out.contains(told), "{}", ran.out);
 }
 
 #[test]

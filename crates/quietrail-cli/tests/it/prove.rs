@@ -113,5 +113,5 @@ fn diagnostics_are_data_too() {
     assert_eq!(data["format"], 1);
     let first = &data["diagnostics"][0];
     assert_eq!(first["severity"], "error");
-    assert_eq!(first["at"]["line"], 19);
+    assert_eq!(first["at"]["line"], 20);
 }

@@ -32,6 +32,7 @@ pub(super) struct Answers {
     /// Voltage and frequency of the region.
     pub(super) region: Region,
     given: Vec<(&'static str, String)>,
+    unasked: Vec<&'static str>,
 }
 
 /// Mains of a region.
@@ -225,12 +226,24 @@ impl Answers {
         Self {
             region,
             given: Vec::new(),
+            unasked: Vec::new(),
         }
     }
 
     /// Takes an answer.
     pub(super) fn take(&mut self, name: &'static str, answer: String) {
         self.given.push((name, answer));
+    }
+
+    /// Takes a default that nobody saw.
+    pub(super) fn take_unasked(&mut self, name: &'static str, default: String) {
+        self.unasked.push(name);
+        self.take(name, default);
+    }
+
+    /// Whether nobody saw what was taken.
+    pub(super) fn is_unasked(&self, name: &str) -> bool {
+        self.unasked.contains(&name)
     }
 
     /// The answer to an earlier question; empty for one that was not asked yet.
