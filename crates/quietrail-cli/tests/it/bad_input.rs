@@ -33,7 +33,11 @@ fn files_that_are_no_job() {
     refused("", &["job.toml", "empty"]);
     refused(b"\x7fELF\x02\x01\0\0\xff\xfe\0\x01", &["job.toml", "text"]);
     refused(vec![b'#'; 10_000_000], &["job.toml", "at most 500000"]);
-    refused("format = 1\n[mains\n", &["job.toml:2"]);
+    refused(
+        "format = 1\n[mains]\nvoltage = 230 V\n",
+        &["job.toml:3", "not TOML"],
+    );
+    refused("format = 1\n[mains\n", &["job.toml", "unclosed table"]);
     refused(
         rail("format = 1", "format = 2\nstrange = 1"),
         &["newer quietrail"],
@@ -135,7 +139,7 @@ fn files_that_may_not_be_read() {
     use std::os::unix::fs::PermissionsExt;
     let bench = Bench::with(RAIL);
     let path = bench.path("job.toml");
-    fs::set_permissions(&path, fs::Permissions::from_mode(0)).unwrap();
+    fs::set_permissions(&path, fs::Permissions::from_mode(0o000)).unwrap();
     if fs::read(&path).is_ok() {
         return;
     }
