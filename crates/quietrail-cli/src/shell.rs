@@ -144,6 +144,18 @@ pub(crate) fn write_new(path: &Path, text: &str) -> Result<(), Complaint> {
         .map_err(because)
 }
 
+/// Prints an answer to standard output. A reader that goes away early (`| head`) ends the printing, not the
+/// command.
+pub(crate) fn say(text: &str) -> Result<(), Complaint> {
+    use std::io::Write;
+    match io::stdout().lock().write_all(text.as_bytes()) {
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+            Err(complain(format_args!("standard output: {}", words(&error))))
+        }
+        _ => Ok(()),
+    }
+}
+
 /// Writes a drawing, over an older one if there is one.
 pub(crate) fn write_over(path: &Path, text: &str) -> Result<(), Complaint> {
     fs::write(path, text)

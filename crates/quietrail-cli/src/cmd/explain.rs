@@ -1,6 +1,6 @@
 //! `quietrail explain`: what a diagnostic means, or where a limit's figure comes from.
 
-use crate::shell::{Complaint, ProgressLine, complain, gather, style_of};
+use crate::shell::{Complaint, ProgressLine, complain, gather, say, style_of};
 use clap::Args;
 use quietrail_job::{explain as explanation, explanations};
 use quietrail_report::{explain as told, number, words};
@@ -59,9 +59,9 @@ impl Explain {
             return Err(complain(words::explain::no_such_code(&code, first, last)));
         };
         if self.json {
-            println!("{:#}", told::diagnostic_json(found));
+            say(&format!("{:#}\n", told::diagnostic_json(found)))?;
         } else {
-            print!("{}", told::diagnostic(found, style_of(&io::stdout())));
+            say(&told::diagnostic(found, style_of(&io::stdout())))?;
         }
         Ok(0)
     }
@@ -103,9 +103,9 @@ impl Explain {
             }
         };
         if self.json {
-            println!("{:#}", told::account_json(&account));
+            say(&format!("{:#}\n", told::account_json(&account)))?;
         } else {
-            print!("{}", told::text(&account, style_of(&io::stdout())));
+            say(&told::text(&account, style_of(&io::stdout())))?;
         }
         Ok(0)
     }

@@ -1,6 +1,6 @@
 //! `quietrail prove`: every limit and rating at the worst corner found.
 
-use crate::shell::{Complaint, ProgressLine, complain, gather, style_of};
+use crate::shell::{Complaint, ProgressLine, complain, gather, say, style_of};
 use clap::Args;
 use quietrail_report::verdicts::Rows;
 use quietrail_report::{json, verdicts, words};
@@ -54,7 +54,7 @@ pub(super) fn of(path: &Path, form: Form, shown: bool, samples: u64) -> Result<u
     let sources = gather(path)?;
     let job = sources.job().inspect_err(|_| {
         if form == Form::Data {
-            println!("{:#}", sources.diagnostics_json());
+            let _ = say(&format!("{:#}\n", sources.diagnostics_json()));
         }
     })?;
     let line = ProgressLine::new();
@@ -73,13 +73,16 @@ pub(super) fn of(path: &Path, form: Form, shown: bool, samples: u64) -> Result<u
         .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
     drop(line);
     match form {
-        Form::Data => println!("{:#}", json::proof_with(&proof, harvest.as_ref())),
+        Form::Data => say(&format!(
+            "{:#}\n",
+            json::proof_with(&proof, harvest.as_ref())
+        ))?,
         Form::Table(rows) => {
             let style = style_of(&io::stdout());
             let under = harvest.map_or_else(Vec::new, |harvest| {
                 quietrail_report::yields::lines(&harvest, style)
             });
-            print!("{}", verdicts::table_and(&proof, rows, &under, style));
+            say(&verdicts::table_and(&proof, rows, &under, style))?;
         }
     }
     Ok(u8::try_from(verdicts::exit_status(&proof, shown)).unwrap_or(crate::shell::UNREADABLE))

@@ -1,6 +1,6 @@
 //! `quietrail schema`: what a job file may hold, for editors.
 
-use crate::shell::Complaint;
+use crate::shell::{Complaint, say};
 use clap::Args;
 
 /// Print the JSON Schema of job.toml, for editors that check and complete as one types.
@@ -10,7 +10,7 @@ pub(crate) struct Schema {}
 impl Schema {
     #[allow(clippy::unused_self, reason = "every verb runs alike")]
     pub(crate) fn run(&self) -> Result<u8, Complaint> {
-        print!("{}", quietrail_job::schema());
+        say(&quietrail_job::schema())?;
         Ok(0)
     }
 }

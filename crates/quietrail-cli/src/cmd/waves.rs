@@ -1,6 +1,6 @@
 //! `quietrail waves`: two mains cycles of a node, drawn.
 
-use crate::shell::{Complaint, complain, gather, write_over};
+use crate::shell::{Complaint, complain, gather, say, write_over};
 use clap::Args;
 use quietrail_job::{Address, Change};
 use quietrail_report::svg;
@@ -53,7 +53,7 @@ impl Waves {
         let text = svg::waves(&drawing);
         match &self.output {
             Some(path) => write_over(path, &text)?,
-            None => print!("{text}"),
+            None => say(&text)?,
         }
         Ok(0)
     }

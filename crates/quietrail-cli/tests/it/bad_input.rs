@@ -84,11 +84,8 @@ fn values_at_the_edge_are_computed() {
     let bled = "[resistor.R1]\nat = \"raw\"\nvalue = \"2k2\"\n[load.lamp]";
     let unloaded = |text: &str| text.replace("on = \"0.4 A\"", "on = \"0 A\"");
     answered(unloaded(&rail("[load.lamp]", bled)), 0);
-    // With nothing at all across it, a reservoir keeps whatever charge it has above the peak. There is then no
-    // one cycle to find; a verdict is as good as saying so.
-    let ran = Bench::with(unloaded(RAIL)).run(&["prove", "."]);
-    let says_so = ran.status == 3 && ran.out.contains("did not settle: ");
-    assert!(ran.status == 0 || says_so, "{ran:?}");
+    // With nothing at all across it only leakage empties the reservoir: it stands at the crest.
+    answered(unloaded(RAIL), 0);
 }
 
 #[test]
