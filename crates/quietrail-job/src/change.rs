@@ -5,7 +5,7 @@ mod adjust;
 mod tests;
 
 use crate::keys::Bounds;
-use crate::model::{Job, PartKind, Transformer};
+use crate::model::{Job, Part, PartKind, Transformer};
 use crate::nearest::nearest;
 use adjust::{Adjustable, walk};
 use std::fmt;
@@ -49,6 +49,15 @@ pub enum Change {
     Short(String),
     /// Turns a winding round: `T1.S2`.
     Reverse(String),
+    /// Puts another part where one was; the name stays, so that limits and readings still find it.
+    Swap {
+        /// Name of the part that goes.
+        part: String,
+        /// What comes.
+        with: Box<Part>,
+    },
+    /// Adds a part under a name that is free.
+    Insert(Box<Part>),
 }
 
 /// Why a change cannot be made.
@@ -67,6 +76,11 @@ pub enum ChangeError {
         name: String,
         /// The nearest known one.
         nearest: Option<String>,
+    },
+    /// A part of this name is there already.
+    NameTaken {
+        /// The name.
+        name: String,
     },
     /// The value cannot be taken there (negative resistance, zero capacitance, not finite).
     Impossible {
@@ -95,7 +109,8 @@ impl Job {
         parameters
     }
 
-    /// A copy with all changes made in order.
+    /// A copy with all changes made in order. Parts are swapped and inserted before figures are set, so that
+    /// the figures of what comes can be set too.
     ///
     /// [`Change::Open`] and [`Change::Short`] are only checked: the part stays in the job.
     ///
@@ -103,6 +118,9 @@ impl Job {
     /// The first change that cannot be made.
     pub fn with(&self, changes: &[Change]) -> Result<Job, ChangeError> {
         let mut job = self.clone();
+        for change in changes {
+            job.exchange(change)?;
+        }
         let mut outcomes: Vec<Outcome> = changes.iter().map(|_| Outcome::NotFound).collect();
         let any_set = changes
             .iter()
@@ -125,8 +143,9 @@ impl Job {
                     }
                     Outcome::NotFound => return Err(self.unknown_address(&address.0)),
                 },
+                Change::Swap { .. } | Change::Insert(_) => {}
                 Change::Open(name) | Change::Short(name) => {
-                    if self.part(name).is_none() {
+                    if job.part(name).is_none() {
                         return Err(self.unknown_part(name));
                     }
                 }
@@ -138,6 +157,27 @@ impl Job {
             }
         }
         Ok(job)
+    }
+
+    /// Swaps or inserts a part; other changes are not its business.
+    fn exchange(&mut self, change: &Change) -> Result<(), ChangeError> {
+        match change {
+            Change::Swap { part, with } => {
+                let Some(there) = self.parts.iter_mut().find(|known| known.name == *part) else {
+                    return Err(self.unknown_part(part));
+                };
+                there.kind = with.kind.clone();
+            }
+            Change::Insert(part) => {
+                if self.part(&part.name).is_some() {
+                    let name = part.name.clone();
+                    return Err(ChangeError::NameTaken { name });
+                }
+                self.parts.push((**part).clone());
+            }
+            Change::Set { .. } | Change::Open(_) | Change::Short(_) | Change::Reverse(_) => {}
+        }
+        Ok(())
     }
 
     fn unknown_address(&self, address: &str) -> ChangeError {
@@ -266,6 +306,7 @@ impl fmt::Display for ChangeError {
             ChangeError::Impossible { address, value } => {
                 return write!(f, "{address} cannot be {value}");
             }
+            ChangeError::NameTaken { name } => return write!(f, "{name} is there already"),
             ChangeError::UnknownAddress { address, nearest } => ("figure", address, nearest),
             ChangeError::UnknownPart { name, nearest } => ("part or winding", name, nearest),
         };

@@ -73,6 +73,8 @@ fn told_change(change: &Change, value_words: impl Fn(f64) -> String) -> String {
         Change::Open(part) => words::taken_out(part),
         Change::Short(part) => words::shorted(part),
         Change::Reverse(winding) => words::turned_round(winding),
+        Change::Swap { part, .. } => words::swapped(part),
+        Change::Insert(part) => words::added(&part.name),
     }
 }
 

@@ -153,6 +153,8 @@ fn helping(help: &Help, limit: &LimitFinding) -> Value {
         Change::Open(part) => ("open", part, None),
         Change::Short(part) => ("short", part, None),
         Change::Reverse(winding) => ("reverse", winding, None),
+        Change::Swap { part, .. } => ("swap", part, None),
+        Change::Insert(part) => ("insert", &part.name, None),
     };
     let margin = number::margin(limit.what, help.margin, limit.unit, limit.worst);
     json!({

@@ -283,6 +283,9 @@ fn footing(proof: &Proof, columns: usize) -> Vec<String> {
             lines.extend(table::wrapped(&table::printable(&text), columns));
         }
     }
+    if !lines.is_empty() {
+        lines.push(String::new());
+    }
     if !proof.assumptions.is_empty() {
         lines.push(words::ASSUMED.to_owned());
         lines.extend(table::assumptions(&proof.assumptions, columns));

@@ -195,6 +195,16 @@ pub fn shorted(part: &str) -> String {
     format!("{part} shorted")
 }
 
+/// `C1 swapped`
+pub fn swapped(part: &str) -> String {
+    format!("{part} swapped")
+}
+
+/// `C9 added`
+pub fn added(part: &str) -> String {
+    format!("{part} added")
+}
+
 /// `T1 S2 turned round`
 pub fn turned_round(winding: &str) -> String {
     format!("{} turned round", winding.replace('.', " "))

@@ -24,10 +24,14 @@ pub mod yields;
 
 pub use quietrail_engine::Options;
 
-/// How exactly corners are solved: a part in a hundred thousand on every figure, far below what tolerances do.
+/// How exactly corners are solved, and what each may cost.
+///
+/// A part in a hundred thousand on every figure is far below what tolerances do. A supply that has not
+/// settled within these cycles and steps (a second or two of work) is not shown, rather than waited for.
 pub fn options() -> Options {
     Options {
         tolerance: 1e-6,
-        ..Options::default()
+        cycles: 300,
+        steps: 60_000,
     }
 }

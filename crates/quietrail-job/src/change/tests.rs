@@ -180,3 +180,33 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn parts_are_swapped_and_inserted_before_figures_are_set() {
+    let job = example();
+    let mut larger = job.part("C1").expect("the example has C1").clone();
+    let PartKind::Capacitor(capacitor) = &mut larger.kind else {
+        panic!("C1 is a capacitor")
+    };
+    capacitor.value.value.nominal = 6800e-6;
+    larger.name = "from the drawer".to_owned();
+    let swap = Change::Swap {
+        part: "C1".to_owned(),
+        with: Box::new(larger.clone()),
+    };
+    let insert = Change::Insert(Box::new(larger));
+    let changed = job
+        .with(&[set("C1.esr", 0.02), swap, insert.clone()])
+        .expect("all can be made");
+    let value = |name: &str, key: &str| {
+        let address = format!("{name}.{key}");
+        let parameters = changed.parameters();
+        let found = parameters.iter().find(|p| p.address.0 == address);
+        found.expect("such a figure").nominal
+    };
+    assert_eq!(value("C1", "value"), 6800e-6);
+    assert_eq!(value("C1", "esr"), 0.02);
+    assert_eq!(value("from the drawer", "value"), 6800e-6);
+    let again = changed.with(std::slice::from_ref(&insert));
+    assert!(matches!(again, Err(ChangeError::NameTaken { .. })));
+}
