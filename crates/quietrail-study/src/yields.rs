@@ -6,7 +6,7 @@
 //!    of one data-sheet curve move together; nothing else is tied.
 //! 3. Mains, room and the rise in the box are nobody's own: every supply meets all of them. So each builder's
 //!    supply is solved at those that the worst corners of the limits in reach have, and must hold at all.
-//! 4. [`interval`] says how far the share may be off. [`indices`] says what the value of a limit depends on that
+//! 4. [`interval`] says how far the share may be off. [`mod@indices`] says what the value of a limit depends on that
 //!    some builder fails; there mains and room are drawn like parts, so that they can be compared.
 //!
 //! Samples measure a yield. They do not confirm a worst corner: most never come near one.
