@@ -114,3 +114,25 @@ impl Job {
         self.parts.iter().find(|part| part.name == name)
     }
 }
+
+impl PartKind {
+    /// The two ends of a part that has just two; none of sources, regulators and sinks.
+    pub fn between(&self) -> Option<&Between> {
+        match self {
+            PartKind::Fuse(part) => Some(&part.between),
+            PartKind::Switch(part) => Some(&part.between),
+            PartKind::Lamp(part) => Some(&part.between),
+            PartKind::Capacitor(part) => Some(&part.between),
+            PartKind::Resistor(part) => Some(&part.between),
+            PartKind::Inductor(part) => Some(&part.between),
+            PartKind::Wire(part) => Some(&part.between),
+            PartKind::Diode(part) => Some(&part.between),
+            PartKind::Load(part) => Some(&part.between),
+            PartKind::VariableTransformer(_)
+            | PartKind::Transformer(_)
+            | PartKind::Rectifier(_)
+            | PartKind::Regulator(_)
+            | PartKind::Sink(_) => None,
+        }
+    }
+}

@@ -347,28 +347,17 @@ impl Draft {
     }
 
     fn short(&mut self, kind: &PartKind) -> Elements {
-        let pair = match kind {
-            PartKind::Fuse(part) => Some(part.between.clone()),
-            PartKind::Switch(part) => Some(part.between.clone()),
-            PartKind::Lamp(part) => Some(part.between.clone()),
-            PartKind::Capacitor(part) => Some(part.between.clone()),
-            PartKind::Resistor(part) => Some(part.between.clone()),
-            PartKind::Inductor(part) => Some(part.between.clone()),
-            PartKind::Wire(part) => Some(part.between.clone()),
-            PartKind::Diode(part) => Some(part.between.clone()),
-            PartKind::Load(part) => Some(part.between.clone()),
-            PartKind::Regulator(part) => Some(Between {
-                plus: part.from.clone(),
-                minus: part.into.clone(),
-                span: 0..0,
-            }),
-            PartKind::VariableTransformer(_)
-            | PartKind::Transformer(_)
-            | PartKind::Rectifier(_)
-            | PartKind::Sink(_) => None,
+        let ends = match kind {
+            PartKind::Regulator(part) => Some((part.from.as_str(), part.into.as_str())),
+            kind => kind
+                .between()
+                .map(|between| (between.plus.as_str(), between.minus.as_str())),
         };
-        pair.map(|between| self.resistor(&between, 0.0))
-            .unwrap_or_default()
+        let Some((plus, minus)) = ends else {
+            return Elements::default();
+        };
+        let (a, b) = (self.node(plus), self.node(minus));
+        one(self.circuit.add(Element::Resistor { a, b, ohms: 0.0 }))
     }
 }
 

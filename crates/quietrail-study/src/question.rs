@@ -443,23 +443,14 @@ fn reverse_voltages(lowered: &Lowered, name: &str) -> Vec<(Output, f64)> {
 }
 
 fn ends(job: &Job, name: &str) -> Option<(String, String)> {
-    let between = match &job.part(name)?.kind {
-        PartKind::Fuse(part) => &part.between,
-        PartKind::Switch(part) => &part.between,
-        PartKind::Lamp(part) => &part.between,
-        PartKind::Capacitor(part) => &part.between,
-        PartKind::Resistor(part) => &part.between,
-        PartKind::Inductor(part) => &part.between,
-        PartKind::Wire(part) => &part.between,
-        PartKind::Diode(part) => &part.between,
-        PartKind::Load(part) => &part.between,
-        PartKind::Regulator(part) => return Some((part.into.clone(), part.ret.clone())),
-        PartKind::Rectifier(part) => return Some((part.into.clone(), part.ret.clone())),
-        PartKind::VariableTransformer(_) | PartKind::Transformer(_) | PartKind::Sink(_) => {
-            return None;
+    match &job.part(name)?.kind {
+        PartKind::Regulator(part) => Some((part.into.clone(), part.ret.clone())),
+        PartKind::Rectifier(part) => Some((part.into.clone(), part.ret.clone())),
+        kind => {
+            let between = kind.between()?;
+            Some((between.plus.clone(), between.minus.clone()))
         }
-    };
-    Some((between.plus.clone(), between.minus.clone()))
+    }
 }
 
 /// Unit symbol of a statistic.

@@ -68,7 +68,7 @@ pub(super) fn check(tree: &Tree) -> Vec<Fault> {
     faults
 }
 
-/// Whether an absolute path begins so. In `crates/work/a` and `https://a.example/home/` none does.
+/// Whether an absolute path begins so. In `crates/base/a` and `https://a.example/home/` none does.
 fn has_path(line: &str, start: &str) -> bool {
     line.match_indices(start).any(|(at, _)| {
         let before = line[..at].chars().next_back();

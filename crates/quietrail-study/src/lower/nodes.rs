@@ -149,26 +149,12 @@ impl Nodes {
 fn names_in_parts(job: &Job) -> Vec<String> {
     let mut names = Vec::new();
     for part in &job.parts {
-        let between = match &part.kind {
-            PartKind::Fuse(part) => &part.between,
-            PartKind::Switch(part) => &part.between,
-            PartKind::Lamp(part) => &part.between,
-            PartKind::Capacitor(part) => &part.between,
-            PartKind::Resistor(part) => &part.between,
-            PartKind::Inductor(part) => &part.between,
-            PartKind::Wire(part) => &part.between,
-            PartKind::Diode(part) => &part.between,
-            PartKind::Load(part) => &part.between,
-            PartKind::VariableTransformer(part) => {
-                names.extend([part.from.clone(), part.into.clone(), part.ret.clone()]);
-                continue;
-            }
-            PartKind::Transformer(_)
-            | PartKind::Rectifier(_)
-            | PartKind::Regulator(_)
-            | PartKind::Sink(_) => continue,
-        };
-        names.extend([between.plus.clone(), between.minus.clone()]);
+        if let PartKind::VariableTransformer(part) = &part.kind {
+            names.extend([part.from.clone(), part.into.clone(), part.ret.clone()]);
+        }
+        if let Some(between) = part.kind.between() {
+            names.extend([between.plus.clone(), between.minus.clone()]);
+        }
     }
     names
 }
