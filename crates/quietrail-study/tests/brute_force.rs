@@ -1,7 +1,8 @@
 //! The search for the worst corner against brute force: every vertex of every tolerance, and dense lines
-//! through their inside where things may turn round.
+//! through their inside where things may turn round; and tolerances that are widened.
 
 mod brute_force {
     mod jobs;
     mod search;
+    mod widening;
 }

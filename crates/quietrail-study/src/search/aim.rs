@@ -13,9 +13,8 @@ const FLIPS: usize = 4;
 const RANDOM: usize = 3;
 /// Groups scanned along a line through a winner.
 const SCANNED: usize = 3;
-/// Points of a line scan, as shares of the way from the nominal to the ends.
-const SCAN: [f64; 5] = [-2.0 / 3.0, -1.0 / 3.0, 0.0, 1.0 / 3.0, 2.0 / 3.0];
-
+/// Groups that are flipped while a turning figure is followed.
+const FOLLOWED: usize = 5;
 /// One side of one question.
 #[derive(Clone, Debug)]
 pub(super) struct Aim {
@@ -30,6 +29,8 @@ pub(super) struct Aim {
     /// What each group does to it from end to end, counted positive towards worse; one list for each place
     /// where slopes were taken.
     effects: Vec<Vec<f64>>,
+    /// Those at the place where slopes were taken last, and that place.
+    latest: Option<(Corner, Vec<f64>)>,
 }
 
 impl Aim {
@@ -40,6 +41,7 @@ impl Aim {
             best: nominal,
             looked_at: None,
             effects: Vec::new(),
+            latest: None,
         }
     }
 
@@ -80,6 +82,7 @@ impl Aim {
                 }
             })
             .collect();
+        self.latest = Some((from.clone(), effects.clone()));
         self.effects.push(effects);
         corner
     }
@@ -89,24 +92,10 @@ impl Aim {
         let Some((_, corner)) = &self.best else {
             return Vec::new();
         };
-        let mut telling: Vec<usize> = self.telling().collect();
-        // Along a parabola the slope in the middle tells what the whole way brings, so the weakest slope
-        // seen towards a figure's position is the one that a flip is measured by.
-        let support = |group: usize| {
-            let towards = if corner[group] > Position::NOMINAL {
-                1.0
-            } else {
-                -1.0
-            };
-            self.effects
-                .iter()
-                .map(|effects| towards * effects[group])
-                .fold(f64::INFINITY, f64::min)
-        };
-        telling.sort_by(|&a, &b| support(a).total_cmp(&support(b)));
         let flip = |corner: &Corner, group: usize| {
             with_group(corner, groups, group, corner[group].flipped())
         };
+        let telling = self.least_supported(corner);
         let mut all: Vec<Corner> = telling
             .iter()
             .take(FLIPS)
@@ -124,7 +113,47 @@ impl Aim {
         all
     }
 
-    /// Groups whose slopes point both ways, the strongest first: their worst may lie inside.
+    /// Places to follow a figure that turns to: the winner with another telling figure at its other end, or at
+    /// both where it stands inside.
+    pub(super) fn beside(&self, groups: &[usize], turning: usize) -> Vec<Corner> {
+        let Some((_, corner)) = &self.best else {
+            return Vec::new();
+        };
+        self.least_supported(corner)
+            .into_iter()
+            .filter(|&group| group != turning)
+            .take(FOLLOWED)
+            .flat_map(|group| {
+                [Position::LOW, Position::HIGH]
+                    .into_iter()
+                    .filter(move |end| *end != corner[group])
+                    .map(move |end| with_group(corner, groups, group, end))
+            })
+            .collect()
+    }
+
+    /// Groups that tell, those first whose place the slopes known support least.
+    fn least_supported(&self, corner: &Corner) -> Vec<usize> {
+        let mut telling: Vec<usize> = self.telling().collect();
+        // Along a parabola the slope in the middle tells what the whole way brings, so the weakest slope
+        // seen towards a figure's position is the one that a flip is measured by.
+        let support = |group: usize| {
+            let towards = if corner[group] > Position::NOMINAL {
+                1.0
+            } else {
+                -1.0
+            };
+            self.effects
+                .iter()
+                .map(|effects| towards * effects[group])
+                .fold(f64::INFINITY, f64::min)
+        };
+        telling.sort_by(|&a, &b| support(a).total_cmp(&support(b)));
+        telling
+    }
+
+    /// Groups whose worst may lie inside, the strongest first: their slopes point both ways, or the slope at the
+    /// winner points away from the end at which they stand.
     pub(super) fn turning(&self) -> Vec<usize> {
         let mut turning: Vec<(usize, f64)> = self
             .telling()
@@ -136,8 +165,8 @@ impl Aim {
                 let (least, most) = shares.fold((0.0, 0.0), |(least, most): (f64, f64), share| {
                     (least.min(share), most.max(share))
                 });
-                let turns = least < -TELLING && most > TELLING;
-                turns.then_some((group, most.min(-least)))
+                let both = most.min(-least).max(self.inwards(group));
+                (both > TELLING).then_some((group, both))
             })
             .collect();
         turning.sort_by(|a, b| b.1.total_cmp(&a.1));
@@ -146,6 +175,19 @@ impl Aim {
             .take(SCANNED)
             .map(|(group, _)| group)
             .collect()
+    }
+
+    /// How strongly the slope at the winner points inwards from the end at which a group stands, as a share of the
+    /// strongest there. The other end is tried whenever slopes point to it; where it is no worse, the worst lies
+    /// between.
+    fn inwards(&self, group: usize) -> f64 {
+        match (&self.latest, &self.best) {
+            (Some((place, effects)), Some((_, winner))) if place == winner => {
+                let strongest = strongest(effects).max(f64::MIN_POSITIVE);
+                -winner[group].share() * effects[group] / strongest
+            }
+            _ => 0.0,
+        }
     }
 
     /// Groups that can move it by a part in a thousand of what the strongest does, somewhere.
@@ -157,25 +199,6 @@ impl Aim {
                 .any(|effects| effects[group].abs() > TELLING * strongest(effects))
         })
     }
-}
-
-/// The points of a line through a corner along one group: its ends, points inside, the corner itself.
-pub(super) fn line(corner: &Corner, groups: &[usize], group: usize) -> Vec<Corner> {
-    let inside = SCAN.map(Position::between);
-    [Position::LOW, Position::HIGH, corner[group]]
-        .into_iter()
-        .chain(inside)
-        .map(|position| with_group(corner, groups, group, position))
-        .collect()
-}
-
-/// Where the parabola through three points (rising abscissa) has its extreme, if it has one between them.
-pub(super) fn extreme(points: [(f64, f64); 3]) -> Option<f64> {
-    let [(x0, y0), (x1, y1), (x2, y2)] = points;
-    let (left, right) = ((y1 - y0) / (x1 - x0), (y2 - y1) / (x2 - x1));
-    let bend = (right - left) / (x2 - x0);
-    let x = 0.5 * (x0 + x1) - left / (2.0 * bend);
-    (x > x0 && x < x2).then_some(x)
 }
 
 fn strongest(effects: &[f64]) -> f64 {
@@ -205,18 +228,5 @@ impl Random {
 
     fn one_in_four(&mut self) -> bool {
         self.next() >> 62 == 0
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::extreme;
-
-    #[test]
-    fn a_parabola_has_its_extreme_where_it_is() {
-        let parabola = |x: f64| (x, 3.0 - 2.0 * (x - 0.3) * (x - 0.3));
-        let found = extreme([parabola(-1.0), parabola(0.0), parabola(1.0)]).expect("inside");
-        assert!((found - 0.3).abs() < 1e-12, "{found}");
-        assert_eq!(extreme([(-1.0, 0.0), (0.0, 1.0), (1.0, 2.0)]), None);
     }
 }

@@ -40,11 +40,16 @@ impl Choices {
 /// limits without meaning.
 pub(crate) fn job(seed: u64) -> (String, Job) {
     let text = text(&mut Choices::seeded(seed));
-    let reading = quietrail_job::read(&text, None);
-    let job = reading
-        .job
-        .unwrap_or_else(|| panic!("job {seed}: {:#?}\n{text}", reading.diagnostics));
+    let job = job_of(&text);
     (text, job)
+}
+
+/// The job that a text means.
+pub(crate) fn job_of(text: &str) -> Job {
+    let reading = quietrail_job::read(text, None);
+    reading
+        .job
+        .unwrap_or_else(|| panic!("{:#?}\n{text}", reading.diagnostics))
 }
 
 fn text(choices: &mut Choices) -> String {
