@@ -16,6 +16,7 @@ mod keys;
 mod nearest;
 mod read;
 mod schema;
+mod substitute;
 #[cfg(test)]
 mod tests;
 mod wiring;
@@ -30,6 +31,7 @@ pub use edit::{EditError, set_value};
 pub use explain::{Example, Explanation, explain, explanations};
 pub use read::{MAX_JOB_BYTES, decode};
 pub use schema::schema;
+pub use substitute::{Substitute, substitutes};
 
 /// What a reading of a job gave: as much of it as could be understood, and all that is wrong.
 #[derive(Clone, Debug)]
