@@ -8,7 +8,7 @@ use crate::{Task, cargo};
 pub(crate) const TASK: Task = Task {
     name: "bless",
     about: "rewrites snapshots and the guide's tables; read the difference before committing it",
-    run: || {
+    run: |_| {
         let rewrite = [("BLESS", "1"), ("INSTA_UPDATE", "always")];
         cargo::run(
             &rewrite,

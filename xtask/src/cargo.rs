@@ -54,6 +54,36 @@ pub(crate) fn run(variables: &[(&str, &str)], arguments: &[&str]) -> Result<(), 
     }
 }
 
+/// Runs a binary of the workspace where the person stands: paths on its command line are theirs.
+pub(crate) fn run_binary(package: &str, options: &[String]) -> Result<(), Failed> {
+    let manifest = root().join("Cargo.toml");
+    let manifest = manifest.to_string_lossy();
+    let build = [
+        "run",
+        "--quiet",
+        "--locked",
+        "--release",
+        "--manifest-path",
+        &manifest,
+        "--package",
+        package,
+        "--",
+    ];
+    let options = options.iter().map(String::as_str);
+    let arguments: Vec<&str> = build.into_iter().chain(options).collect();
+    let line = line(&[], &arguments);
+    eprintln!("> {line}");
+    let status = command(&arguments)
+        .current_dir(".")
+        .status()
+        .map_err(|error| Failed::NotStarted(line.clone(), error))?;
+    if status.success() {
+        Ok(())
+    } else {
+        Err(Failed::Command(line))
+    }
+}
+
 /// Runs cargo and returns the JSON that it prints.
 pub(crate) fn json(arguments: &[&str]) -> Result<serde_json::Value, Failed> {
     let line = line(&[], arguments);

@@ -5,7 +5,7 @@ use crate::{Task, cargo};
 pub(crate) const TASK: Task = Task {
     name: "docs",
     about: "`cargo doc`, warnings as errors",
-    run: || {
+    run: |_| {
         cargo::run(
             &[("RUSTDOCFLAGS", "-D warnings")],
             &["doc", "--locked", "--workspace", "--no-deps"],

@@ -5,5 +5,5 @@ use crate::{Task, cargo};
 pub(crate) const TASK: Task = Task {
     name: "format",
     about: "source that `cargo fmt` would change",
-    run: || cargo::run(&[], &["fmt", "--all", "--check"]),
+    run: |_| cargo::run(&[], &["fmt", "--all", "--check"]),
 };

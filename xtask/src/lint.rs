@@ -5,7 +5,7 @@ use crate::{Task, cargo};
 pub(crate) const TASK: Task = Task {
     name: "lint",
     about: "clippy on everything, warnings as errors",
-    run: || {
+    run: |_| {
         cargo::run(
             &[],
             &[

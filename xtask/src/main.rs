@@ -6,6 +6,7 @@ mod ci;
 mod docs;
 mod format;
 mod lint;
+mod storm;
 mod test;
 mod tidy;
 
@@ -16,30 +17,39 @@ use std::process::ExitCode;
 struct Task {
     name: &'static str,
     about: &'static str,
-    run: fn() -> Result<(), Failed>,
+    /// Carries it out, with what stands behind its name on the command line.
+    run: fn(&[String]) -> Result<(), Failed>,
 }
 
 /// What is asked for when, and what there is.
-const GROUPS: [(&str, &[Task]); 3] = [
+const GROUPS: [(&str, &[Task]); 4] = [
     ("before a change is sent", &[ci::TASK]),
     (
         "one part of that",
         &[format::TASK, lint::TASK, test::TASK, tidy::TASK, docs::TASK],
+    ),
+    (
+        "after the engine changed; --help tells its options",
+        &[storm::TASK],
     ),
     ("after output changed on purpose", &[bless::TASK]),
 ];
 
 fn main() -> ExitCode {
     let asked: Vec<String> = std::env::args().skip(1).collect();
-    let [name] = asked.as_slice() else {
+    let Some((name, rest)) = asked.split_first() else {
         print!("{}", list());
-        return ExitCode::from(u8::from(!asked.is_empty()));
+        return ExitCode::SUCCESS;
     };
     let Some(task) = find(name) else {
         eprint!("no task is called {name}\n\n{}", list());
         return ExitCode::FAILURE;
     };
-    match (task.run)() {
+    if !rest.is_empty() && task.name != storm::TASK.name {
+        eprintln!("{name} takes nothing further: {}", rest.join(" "));
+        return ExitCode::FAILURE;
+    }
+    match (task.run)(rest) {
         Ok(()) => ExitCode::SUCCESS,
         Err(failed) => {
             eprintln!("\n{failed}");

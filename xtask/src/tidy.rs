@@ -22,7 +22,7 @@ use tree::Tree;
 pub(crate) const TASK: Task = Task {
     name: "tidy",
     about: "layers, absences, licences, links, form of files",
-    run,
+    run: |_| run(),
 };
 
 /// One thing that is not tidy.

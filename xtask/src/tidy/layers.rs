@@ -5,7 +5,7 @@ use super::metadata::{Crates, Package};
 use std::collections::{BTreeMap, VecDeque};
 
 /// What each crate of ours may build on. Tests may use more.
-const LAYERS: [(&str, &[&str]); 8] = [
+const LAYERS: [(&str, &[&str]); 9] = [
     ("quietrail-units", &[]),
     ("quietrail-engine", &[]),
     ("quietrail-job", &["quietrail-units"]),
@@ -25,6 +25,10 @@ const LAYERS: [(&str, &[&str]); 8] = [
             "quietrail-study",
             "quietrail-report",
         ],
+    ),
+    (
+        "quietrail-storm",
+        &["quietrail-job", "quietrail-engine", "quietrail-study"],
     ),
     ("quietrail-checks", &[]),
     ("xtask", &[]),

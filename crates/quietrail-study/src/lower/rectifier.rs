@@ -1,7 +1,7 @@
 //! The diodes of a rectifier, form by form.
 
 use super::{Draft, Elements, law_at};
-use quietrail_engine::{Element, Node};
+use quietrail_engine::{Circuit, Element, Node};
 use quietrail_job::model::{Job, PartKind, Rectifier, RectifierForm};
 
 pub(super) fn add(draft: &mut Draft, job: &Job, part: &Rectifier, celsius: f64) -> Elements {
@@ -47,7 +47,10 @@ pub(super) fn add(draft: &mut Draft, job: &Job, part: &Rectifier, celsius: f64) 
             law,
         }));
     }
-    if let Some((from, to)) = tied {
+    // Two rectifiers on one winding tie the same points; a second link would leave open how the two share.
+    if let Some((from, to)) = tied
+        && !is_linked(&draft.circuit, from, to)
+    {
         draft.circuit.add(Element::Resistor {
             a: from,
             b: to,
@@ -55,6 +58,14 @@ pub(super) fn add(draft: &mut Draft, job: &Job, part: &Rectifier, celsius: f64) 
         });
     }
     elements
+}
+
+/// Whether a resistor of no ohms joins two nodes already.
+fn is_linked(circuit: &Circuit, one: Node, other: Node) -> bool {
+    circuit.elements().iter().any(|element| {
+        matches!(*element, Element::Resistor { a, b, ohms: 0.0 }
+            if (a, b) == (one, other) || (a, b) == (other, one))
+    })
 }
 
 /// The point that is the return: the centre of a join of two, or the tap of a single winding.

@@ -1,0 +1,158 @@
+//! A solution found again: from the equations as the circuit gives them, none eliminated, in adaptive steps a
+//! hundred times as exact.
+//!
+//! Two distances are measured, for two questions. The equations reduced and whole, both as exact: is the
+//! elimination right, and does the search lead to the same cycle? They must agree to a millionth. And the answer
+//! as `prove` works with it, against the whole: is it as exact as
+//! [`options`](quietrail_study::options) promises, a part in a hundred thousand?
+
+use quietrail_engine::{Options, Output, Signal, System, steady_state_from};
+use quietrail_study::lower::OUTLET;
+use quietrail_study::solve::{Plan, Solved, assemble};
+
+/// Tolerance and effort of the other way. The search starts at the known cycle, so that some cycles suffice;
+/// where they do not, nothing is compared.
+const EXACT: Options = Options {
+    tolerance: 1e-8,
+    cycles: 60,
+    steps: 8_000,
+};
+/// Largest distance of the reduced equations from the whole ones.
+pub const APART: f64 = 1e-6;
+/// Largest distance of the working answer from the exact one.
+pub const INEXACT: f64 = 1e-5;
+
+/// Levels below which a difference counts as one of this level: nothing that a builder asks of a supply is
+/// smaller. V, A, W.
+const LEAST_VOLTS: f64 = 0.1;
+const LEAST_AMPS: f64 = 1e-3;
+const LEAST_WATTS: f64 = 1e-3;
+/// The same for a power, as a share of what the outlet gives.
+const LEAST_OF_OUTLET: f64 = 0.01;
+
+/// What the other way found.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Comparison {
+    /// Figures to compare with.
+    Found {
+        /// Reduced equations against whole ones.
+        reduced: Distance,
+        /// The working answer against the whole ones.
+        working: Distance,
+    },
+    /// The whole equations did not settle within their effort, or the reduced ones at this tolerance: how each
+    /// ended, in the words of the code.
+    Unsettled {
+        /// The whole ones.
+        whole: String,
+        /// The reduced ones.
+        reduced: String,
+    },
+}
+
+/// The figure that two ways differ in most.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Distance {
+    /// The difference as a share of the figure's scale; infinite where one is no number.
+    pub apart: f64,
+    /// The figure, in the words of the code.
+    pub figure: String,
+    /// One way's.
+    pub one: f64,
+    /// The other's.
+    pub other: f64,
+}
+
+/// Finds a solution again and says how far it is off.
+pub fn compare(plan: &Plan, solved: &Solved) -> Comparison {
+    let refused = |error: String| Comparison::Unsettled {
+        whole: error.clone(),
+        reduced: error,
+    };
+    let whole = match System::assemble(&solved.lowered.circuit) {
+        Ok(whole) => whole,
+        Err(error) => return refused(format!("{error:?}")),
+    };
+    let reduced = match assemble(&solved.lowered) {
+        Ok(reduced) => reduced,
+        Err(trouble) => return refused(format!("{trouble:?}")),
+    };
+    let start = &solved.solution.start;
+    let one = steady_state_from(&reduced, start, &EXACT);
+    let other = steady_state_from(&whole, start, &EXACT);
+    let settled = one.ended.is_settled() && other.ended.is_settled();
+    let (Some(one_orbit), Some(other_orbit), true) = (&one.orbit, &other.orbit, settled) else {
+        return Comparison::Unsettled {
+            whole: format!("{:?}", other.ended),
+            reduced: format!("{:?}", one.ended),
+        };
+    };
+    let exact = plan.table.read(other_orbit);
+    let scales = scales(plan, solved, &exact);
+    Comparison::Found {
+        reduced: distance(plan, &plan.table.read(one_orbit), &exact, &scales),
+        working: distance(plan, &solved.solution.values, &exact, &scales),
+    }
+}
+
+fn distance(plan: &Plan, one: &[f64], other: &[f64], scales: &[f64]) -> Distance {
+    let mut furthest = Distance {
+        apart: 0.0,
+        figure: String::new(),
+        one: 0.0,
+        other: 0.0,
+    };
+    for (k, output) in plan.table.outputs().iter().enumerate() {
+        let apart = (one[k] - other[k]).abs() / scales[k];
+        let apart = if apart.is_nan() { f64::INFINITY } else { apart };
+        if apart > furthest.apart {
+            furthest = Distance {
+                apart,
+                figure: format!("{output:?}"),
+                one: one[k],
+                other: other[k],
+            };
+        }
+    }
+    furthest
+}
+
+/// What a difference of each figure is a share of.
+///
+/// All figures of a signal are on the scale of its level, the largest of them: microvolts of ripple on twelve
+/// volts are known as exactly as the volts are. A power is on its own scale, but not below a hundredth of what
+/// the outlet gives: losses of an ESR are a small difference within a large flow.
+fn scales(plan: &Plan, solved: &Solved, exact: &[f64]) -> Vec<f64> {
+    let outputs = plan.table.outputs();
+    let given = solved.lowered.element(OUTLET).and_then(|outlet| {
+        let index = outputs.iter().position(|o| *o == Output::Power(outlet))?;
+        Some(exact[index].abs())
+    });
+    let least_watts = LEAST_WATTS.max(LEAST_OF_OUTLET * given.unwrap_or(0.0));
+    let scale = |k: usize| match signal(&outputs[k]) {
+        None => exact[k].abs().max(least_watts),
+        Some(signal_here) => {
+            let least = match signal_here {
+                Signal::Current(..) => LEAST_AMPS,
+                Signal::Voltage(..) | Signal::Headroom(_) | Signal::Sum(_) => LEAST_VOLTS,
+            };
+            outputs
+                .iter()
+                .zip(exact)
+                .filter(|(output, _)| signal(output) == Some(signal_here))
+                .fold(least, |most, (_, value)| most.max(value.abs()))
+        }
+    };
+    (0..outputs.len()).map(scale).collect()
+}
+
+fn signal(output: &Output) -> Option<&Signal> {
+    match output {
+        Output::Power(_) => None,
+        Output::Mean(signal)
+        | Output::Rms(signal)
+        | Output::RippleRms(signal)
+        | Output::Peak(signal)
+        | Output::Valley(signal) => Some(signal),
+    }
+}

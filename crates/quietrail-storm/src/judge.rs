@@ -1,0 +1,218 @@
+//! Whether a refusal is one of physics, checked by a computation of its own.
+//!
+//! Two refusals count as right, and nothing else does:
+//!
+//! - **Heat runs away.** Temperatures are followed once more, round by round and upward from the room as
+//!   [`solve`](quietrail_study::solve::solve) does, but until a part passes the melting point of copper. Whatever
+//!   would be settled at a temperature above that is no supply.
+//! - **It swings on its own.** Integrated cycle by cycle from rest, the circuit goes on swinging at another
+//!   beat than the mains, and does not calm down. It has no cycle of the mains' length that it would keep to.
+//!   Loads of constant power behind a choke can do that: their resistance is negative.
+//!
+//! An overload, a short, a dead rail or a regulator that starves is no reason to refuse: every load of the job
+//! file tapers off, so that there is a steady state however overloaded. Neither are windings that fight one
+//! another, which the reading of the job refuses.
+
+use quietrail_engine::{Ended, Options, steady_state, steady_state_from, transient};
+use quietrail_job::model::PartKind;
+use quietrail_study::heat::{Temperatures, temperatures};
+use quietrail_study::lower::lower;
+use quietrail_study::solve::{Plan, Setting, Trouble, assemble};
+
+/// Why there is nothing to find.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Refusal {
+    /// Heat makes more heat until something melts.
+    HeatRunsAway,
+    /// It swings on its own, at another beat than the mains.
+    SwingsOnItsOwn,
+}
+
+/// Melting point of copper, °C: a fixed point of the International Temperature Scale of 1990.
+const COPPER_MELTS: f64 = 1084.62;
+/// Rounds of heat followed: a gain of 1.1 a round makes 20 K of the first round into that in 45.
+const ROUNDS: usize = 60;
+
+/// Cycles from rest that a swing must outlast.
+const CYCLES: usize = 400;
+/// Cycles at the end of these whose swing is compared with the same number before.
+const WINDOW: usize = 100;
+/// Least swing of a store, from cycle to cycle, as a share of its largest value.
+const SWING: f64 = 1e-3;
+/// Share of the swing before that must be left: less, and it calms down.
+const LASTS: f64 = 0.9;
+/// Least turns in the window: a store that only creeps does not turn.
+const TURNS: usize = 10;
+/// Tolerance and effort of one such cycle; a circuit that takes more is not judged.
+const CYCLE: Options = Options {
+    tolerance: 1e-5,
+    cycles: 1,
+    steps: 400,
+};
+
+impl Refusal {
+    /// In words, as the storm's line of JSON has them.
+    pub fn words(self) -> &'static str {
+        match self {
+            Refusal::HeatRunsAway => "heat runs away",
+            Refusal::SwingsOnItsOwn => "swings on its own",
+        }
+    }
+}
+
+/// The reason of physics for a trouble, if there is one.
+pub fn judged(plan: &Plan, setting: Setting<'_>, trouble: &Trouble) -> Option<Refusal> {
+    match trouble {
+        Trouble::Runaway { .. } => runs_away(plan, setting).then_some(Refusal::HeatRunsAway),
+        Trouble::Ended { ended, .. } => match ended {
+            Ended::Unstable { .. } | Ended::CyclesSpent { .. } => {
+                swings(plan, setting).then_some(Refusal::SwingsOnItsOwn)
+            }
+            Ended::StepsSpent
+            | Ended::NoStep { .. }
+            | Ended::Singular { .. }
+            | Ended::Settled { .. } => None,
+        },
+        Trouble::Change(_) | Trouble::Value { .. } => None,
+    }
+}
+
+/// Whether rounds of heat lead past the melting point of copper.
+fn runs_away(plan: &Plan, setting: Setting<'_>) -> bool {
+    let mut warmth = Temperatures::at_rest(setting.job);
+    let mut start: Option<Vec<f64>> = None;
+    for _ in 0..ROUNDS {
+        let Some((next, stores)) = round(plan, setting, &warmth, start.as_deref()) else {
+            return false;
+        };
+        if hottest(setting, &next) > COPPER_MELTS {
+            return true;
+        }
+        start = Some(stores);
+        warmth = warmth.towards(&next);
+    }
+    false
+}
+
+/// The temperatures that given ones lead to, and the stores at the cycle's start.
+fn round(
+    plan: &Plan,
+    setting: Setting<'_>,
+    warmth: &Temperatures,
+    start: Option<&[f64]>,
+) -> Option<(Temperatures, Vec<f64>)> {
+    let lowered = lower(setting.job, setting.state, setting.step, &[], warmth).ok()?;
+    let system = assemble(&lowered).ok()?;
+    let outcome = match start {
+        Some(start) => steady_state_from(&system, start, setting.options),
+        None => steady_state(&system, setting.options),
+    };
+    let orbit = outcome.orbit.filter(|_| outcome.ended.is_settled())?;
+    let values = plan.table.read(&orbit);
+    let next = temperatures(&lowered, &plan.table.with(&values));
+    Some((next, orbit.start().to_vec()))
+}
+
+/// Hottest of the air and all parts, °C. What is no number is hotter than anything.
+fn hottest(setting: Setting<'_>, warmth: &Temperatures) -> f64 {
+    let parts = setting.job.parts.iter().filter(|part| {
+        matches!(
+            part.kind,
+            PartKind::Rectifier(_) | PartKind::Diode(_) | PartKind::Transformer(_)
+        )
+    });
+    let all = parts.map(|part| warmth.junction(&part.name));
+    all.chain([warmth.air])
+        .fold(f64::NEG_INFINITY, |most, celsius| {
+            if celsius.is_nan() {
+                f64::INFINITY
+            } else {
+                most.max(celsius)
+            }
+        })
+}
+
+/// Whether the circuit, started from rest, goes on swinging at another beat than the mains. Temperatures are
+/// followed as far as its cycles can be found.
+fn swings(plan: &Plan, setting: Setting<'_>) -> bool {
+    let mut warmth = Temperatures::at_rest(setting.job);
+    let mut start: Option<Vec<f64>> = None;
+    for _ in 0..ROUNDS {
+        let Some((next, stores)) = round(plan, setting, &warmth, start.as_deref()) else {
+            break;
+        };
+        start = Some(stores);
+        warmth = warmth.towards(&next);
+    }
+    let Ok(lowered) = lower(setting.job, setting.state, setting.step, &[], &warmth) else {
+        return false;
+    };
+    let Ok(system) = assemble(&lowered) else {
+        return false;
+    };
+    let rest = vec![0.0; system.store_count()];
+    let mut all = vec![rest];
+    for cycle in 0..CYCLES {
+        match transient(&system, &all[cycle], 0.0, 1.0, &CYCLE) {
+            Ok(run) => all.push(run.end),
+            Err(_) => return false,
+        }
+        let is_over = cycle >= WINDOW && cycle % WINDOW == 0;
+        if is_over && of_stores(&all).all(|values| is_calm(&values)) {
+            return false;
+        }
+    }
+    of_stores(&all).any(|values| goes_on_swinging(&values))
+}
+
+/// Each store's values, cycle by cycle.
+fn of_stores(all: &[Vec<f64>]) -> impl Iterator<Item = Vec<f64>> {
+    (0..all[0].len()).map(|store| all.iter().map(|stores| stores[store]).collect())
+}
+
+/// Whether a store hardly moved from cycle to cycle in the last window.
+fn is_calm(values: &[f64]) -> bool {
+    let last = &values[values.len() - WINDOW..];
+    swing(last) < SWING * level(values)
+}
+
+fn level(values: &[f64]) -> f64 {
+    values
+        .iter()
+        .fold(0.0_f64, |most, value| most.max(value.abs()))
+}
+
+fn swing(values: &[f64]) -> f64 {
+    let most = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let least = values.iter().copied().fold(f64::INFINITY, f64::min);
+    most - least
+}
+
+/// Whether a store's values at the starts of cycles swing as much in the last window as in the one before.
+fn goes_on_swinging(values: &[f64]) -> bool {
+    let (before, last) = values[values.len() - 2 * WINDOW..].split_at(WINDOW);
+    let turns = last
+        .windows(3)
+        .filter(|three| (three[1] - three[0]) * (three[2] - three[1]) < 0.0)
+        .count();
+    swing(last) > SWING * level(values) && swing(last) > LASTS * swing(before) && turns >= TURNS
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{CYCLES, goes_on_swinging};
+
+    fn of(value: impl Fn(f64) -> f64) -> Vec<f64> {
+        (0..=CYCLES).map(|k| value(k as f64)).collect()
+    }
+
+    #[test]
+    fn what_creeps_or_calms_down_does_not_go_on_swinging() {
+        assert!(goes_on_swinging(&of(|k| 10.0 + (1.3 * k).sin())));
+        assert!(!goes_on_swinging(&of(|k| 10.0 + k)), "a slow climb");
+        assert!(!goes_on_swinging(&of(
+            |k| 10.0 + (-0.01 * k).exp() * (1.3 * k).sin()
+        )));
+        assert!(!goes_on_swinging(&of(|k| 10.0 + 1e-5 * (1.3 * k).sin())));
+    }
+}
