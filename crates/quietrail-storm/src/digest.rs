@@ -2,7 +2,7 @@
 
 use crate::solve::{Fate, Outcome};
 
-/// The FNV-1a hash with 64 bits (RFC 9923, section 5) of how all states ended and of all their figures.
+/// The FNV-1a hash with 64 bits (RFC 9923) of how all states ended and of all their figures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Digest(u64);
 
@@ -60,7 +60,7 @@ impl Digest {
 mod tests {
     use super::Digest;
 
-    /// RFC 9923, section 8.3: test vectors.
+    /// Test vectors of RFC 9923.
     #[test]
     fn hashes_are_as_published() {
         let hash = |text: &str| {
