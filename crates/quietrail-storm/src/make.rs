@@ -112,8 +112,9 @@ impl Draft {
         let states = chance.one_of(&STATES);
         let size = size(&mut chance);
         let is_esr_none = chance.happens(0.14);
-        let is_dropping = chance.happens(0.30);
-        let is_overloaded = chance.happens(0.20);
+        let is_dropping = chance.happens(0.42);
+        // An overload hides a dropout: a job is made to have one or the other.
+        let is_overloaded = !is_dropping && chance.happens(0.32);
         let overload = chance.one_of(&[
             Overload::Loads,
             Overload::Loads,

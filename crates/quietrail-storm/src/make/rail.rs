@@ -56,20 +56,23 @@ impl Draft {
         };
         // Charging pulses are several times the mean: common practice, no source.
         let sag = 3.0 * times * times * fed.amps * fed.ohms;
-        let peak = (1.4 * fed.volts * times - diodes - sag).max(0.3);
+        let open = 1.4 * fed.volts * times - diodes;
+        let peak = (open - sag).max(0.2 * open).max(0.3);
         let ripple_share = if self.is_dropping {
-            self.chance.within(0.08, 0.3)
+            self.chance.within(0.15, 0.4)
         } else {
             self.chance.octaves(0.003, 0.3)
         };
         let ripple = ripple_share * peak;
         let farads = (times * fed.amps / (self.hertz * pulses * ripple)).min(LARGEST);
         self.rectifier(number, &fed);
+        // One half of a doubler is empty when the other is full.
+        let peak = peak - 0.5 * (times - 1.0) * ripple;
         let mut rail = Rail {
             number,
             node: format!("raw{number}"),
             ret: fed.ret.clone(),
-            valley: peak - 0.8 * ripple,
+            valley: (peak - 0.8 * times * ripple).max(0.3 * peak),
             peak,
             amps: fed.amps,
             sections: 0,
@@ -315,6 +318,10 @@ impl Draft {
 
     /// No section of filter, one, or a ladder of them.
     fn filters(&mut self, rail: &mut Rail, farads: f64) {
+        // A filter leaves no valley to drop out in.
+        if self.is_dropping && self.chance.happens(0.75) {
+            return;
+        }
         let sections = match self.chance.count(0, 9) {
             0..=4 => 0,
             5..=8 => 1,

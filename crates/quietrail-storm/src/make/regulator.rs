@@ -26,10 +26,11 @@ impl Draft {
         let into = format!("out{}x{name}", rail.number);
         self.node(&into);
         let dropout = self.chance.within(0.2, 1.8).min(0.4 * rail.valley);
-        let is_dropping = self.is_dropping && self.chance.happens(0.8);
+        let is_dropping =
+            self.is_dropping && rail.peak > 1.05 * rail.valley && self.chance.happens(0.9);
         let set = if is_dropping {
             self.aims.insert(Aim::PartialDropout);
-            rail.valley + self.chance.within(0.25, 0.75) * (rail.peak - rail.valley) - dropout
+            rail.valley + self.chance.within(0.15, 0.55) * (rail.peak - rail.valley) - dropout
         } else {
             (rail.valley - dropout) * self.chance.within(0.4, 0.95)
         };

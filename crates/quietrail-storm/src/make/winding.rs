@@ -60,7 +60,9 @@ impl Draft {
     pub(super) fn core(&mut self) {
         let name = format!("T{}", self.cores.len() + 1);
         let volts = self.mains_volts;
-        let ohms = self.chance.octaves(2.0, 100.0) * volts / 230.0;
+        // Rough sums miss valleys behind much resistance.
+        let most = if self.is_dropping { 16.0 } else { 100.0 };
+        let ohms = self.chance.octaves(2.0, most) * volts / 230.0;
         let mut keys = String::new();
         let mut nodes = 0;
         let (seen, primary) = if self.chance.happens(0.3) {
@@ -116,7 +118,8 @@ impl Draft {
         }
         let at = self.mains_volts;
         let chance = &mut self.chance;
-        let ohms = chance.within(0.02, 0.12) * volts / amps.max(0.05);
+        let most = if self.is_dropping { 0.04 } else { 0.12 };
+        let ohms = chance.within(0.01, most) * volts / amps.max(0.05);
         let whole = format!("S{rail}");
         let has_centre = matches!(form, "centre-tap" | "split");
         let leakage = if chance.happens(0.15) {
