@@ -47,7 +47,7 @@ const TURNS: usize = 10;
 const CYCLE: Options = Options {
     tolerance: 1e-5,
     cycles: 1,
-    steps: 400,
+    steps: 1_500,
 };
 
 impl Refusal {
