@@ -6,6 +6,7 @@ mod figures;
 mod files;
 mod keys;
 mod names;
+mod ties;
 mod wiring;
 
 /// One diagnostic, explained.
@@ -120,9 +121,16 @@ const fn supply(text: &'static str) -> Example {
 
 /// Every explanation, in the order of the codes.
 pub fn explanations() -> impl Iterator<Item = &'static Explanation> {
-    [files::ALL, keys::ALL, figures::ALL, names::ALL, wiring::ALL]
-        .into_iter()
-        .flatten()
+    [
+        files::ALL,
+        keys::ALL,
+        figures::ALL,
+        names::ALL,
+        wiring::ALL,
+        ties::ALL,
+    ]
+    .into_iter()
+    .flatten()
 }
 
 /// The explanation of a code, in either case of its letter.

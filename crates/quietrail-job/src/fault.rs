@@ -203,6 +203,13 @@ pub(crate) enum Fault {
     },
     /// The builder's entry takes the place of a built-in one.
     TakesPlace { name: String, kind: String },
+    /// An address that no figure has.
+    UnknownFigure {
+        name: String,
+        nearest: Option<String>,
+    },
+    /// A figure that cannot be said to move with others.
+    Tied { name: String, why: &'static str },
 }
 
 /// What a catalogue entry has to do with a missing figure.

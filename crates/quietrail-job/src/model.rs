@@ -23,6 +23,7 @@ pub use supply::{
     Tap, Transformer,
 };
 
+use crate::change::Address;
 use quietrail_units::{Celsius, Kelvins, KelvinsPerWatt};
 
 /// Everything the builder wrote, as meant.
@@ -46,6 +47,18 @@ pub struct Job {
     pub instruments: Vec<Instrument>,
     /// Bring-up steps that differ from the derived ones.
     pub steps: Vec<Step>,
+    /// Figures that go up and down together.
+    pub same: Vec<Same>,
+}
+
+/// Figures whose tolerances go up and down together: parts off one reel, windings of one wire. Each stands at the
+/// same share of its own tolerance.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Same {
+    /// Two or more; none is in two of these.
+    pub figures: Vec<Address>,
+    /// Why, as the builder says; may be empty.
+    pub because: String,
 }
 
 /// One thing that the load may be doing.

@@ -21,6 +21,7 @@ mod part;
 mod plate;
 pub(crate) mod quantity;
 mod regulator;
+mod same;
 pub(crate) mod shape;
 mod states;
 mod text;
@@ -226,7 +227,7 @@ fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job
     if !all_crossed {
         return None;
     }
-    Some(Job {
+    let mut job = Job {
         title: job_fields
             .map(|fields| fields.words("title"))
             .unwrap_or_default(),
@@ -238,7 +239,10 @@ fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job
         limits: limits.into_iter().collect::<Option<_>>()?,
         instruments: instruments.into_iter().collect::<Option<_>>()?,
         steps: steps.into_iter().collect::<Option<_>>()?,
-    })
+        same: Vec::new(),
+    };
+    job.same = same::same(&listed(root, "same"), &job, faults);
+    Some(job)
 }
 
 fn region(root: &Table, job: Option<&Fields<'_>>, faults: &mut Faults) -> Option<Region> {

@@ -50,6 +50,8 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::SourcesFight { .. } => "J044",
         Fault::WindingsFight { .. } => "J045",
         Fault::TakesPlace { .. } => "J046",
+        Fault::UnknownFigure { .. } => "J047",
+        Fault::Tied { .. } => "J048",
     }
 }
 
@@ -198,6 +200,8 @@ pub(crate) fn message(fault: &Fault) -> String {
         Fault::TakesPlace { name, kind } => {
             format!("this {kind} \"{name}\" takes the place of the built-in one")
         }
+        Fault::UnknownFigure { name, .. } => format!("no figure has the address `{name}`"),
+        Fault::Tied { name, why } => format!("`{name}` cannot be tied here: {why}"),
     }
 }
 
@@ -216,6 +220,7 @@ pub(crate) fn label(fault: &Fault) -> String {
         | Fault::UnknownState { nearest, .. }
         | Fault::UnknownWinding { nearest, .. }
         | Fault::UnknownEntry { nearest, .. }
+        | Fault::UnknownFigure { nearest, .. }
         | Fault::Unit {
             nearest: nearest @ Some(_),
             ..
@@ -259,6 +264,7 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::SourcesFight { .. } => "driven twice".to_owned(),
         Fault::WindingsFight { .. } => "side by side".to_owned(),
         Fault::TakesPlace { .. } => "in place of the built-in one".to_owned(),
+        Fault::Tied { .. } => "not tied".to_owned(),
     }
 }
 
@@ -279,6 +285,7 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         | Fault::UnknownState { nearest, .. }
         | Fault::UnknownWinding { nearest, .. }
         | Fault::UnknownEntry { nearest, .. }
+        | Fault::UnknownFigure { nearest, .. }
         | Fault::Unit { nearest, .. }
         | Fault::Dangling { nearest, .. } => meant(nearest.as_ref()),
         Fault::UnknownKey { nearest, known, .. } => {
@@ -344,7 +351,8 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         | Fault::UnusableName { .. }
         | Fault::JoinText { .. }
         | Fault::BridgesNothing { .. }
-        | Fault::TakesPlace { .. } => None,
+        | Fault::TakesPlace { .. }
+        | Fault::Tied { .. } => None,
     }
 }
 

@@ -39,6 +39,11 @@ pub(crate) static ROOT: Keys = Keys {
             Holds::Tables(&bench::STEP),
             "Bring-up steps that differ from the derived ones: [[step]].",
         ),
+        circuit_may(
+            "same",
+            Holds::Tables(&SAME),
+            "Figures that go up and down together: [[same]], one each.",
+        ),
         FUSE,
         SWITCH,
         LAMP,
@@ -166,6 +171,21 @@ static JOB: Keys = Keys {
             ),
             "Mains of the region, \"230 V 50 Hz\"; picks the defaults of the safety rows. From [mains] if left out.",
         ),
+        super::common::NOTE,
+    ],
+    alternatives: &[],
+};
+
+static SAME: Keys = Keys {
+    of: "[[same]]",
+    says: "Figures whose tolerances go up and down together: parts off one reel, windings of one wire.",
+    keys: &[
+        circuit(
+            "figures",
+            Holds::List(&Holds::Name),
+            "The figures, two or more, by their addresses: [\"C1.value\", \"C2.value\"].",
+        ),
+        circuit_may("because", Holds::Text, "Why: \"one reel\"."),
         super::common::NOTE,
     ],
     alternatives: &[],
