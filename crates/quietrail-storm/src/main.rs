@@ -16,7 +16,8 @@ use std::time::{Duration, Instant};
 use watch::Watch;
 
 /// Solves every state of many made-up jobs, and ends with a failure where more than one steady state in ten
-/// thousand is not found, where anything panics, or where another way of solving disagrees.
+/// thousand is not found, where anything panics, where a job cannot be read, or where another way of solving
+/// disagrees.
 #[derive(Parser)]
 #[command(name = "cargo xtask storm")]
 struct Arguments {
