@@ -1,7 +1,7 @@
 //! A corner and a change, told in words: `oven cold +15 %, mains 207 V, C1 −20 %, T1 winding 85 °C`.
 
 use quietrail_job::{Address, Change};
-use quietrail_study::finding::{CornerTerm, Help};
+use quietrail_study::finding::{CornerTerm, Help, With};
 
 use crate::{number, words};
 
@@ -54,18 +54,18 @@ pub(crate) fn printed_terms(terms: &[(String, String)]) -> String {
 
 /// A change with the value it starts from: `C1 3300 → 4700 µF`.
 pub(crate) fn change_words(help: &Help) -> String {
-    told_change(&help.change, |value| {
+    told_change(help, |value| {
         number::written_change(help.before, value, help.unit)
     })
 }
 
 /// A change as an instruction: `C1 4700 µF`.
 pub(crate) fn instruction(help: &Help) -> String {
-    told_change(&help.change, |value| number::written(value, help.unit))
+    told_change(help, |value| number::written(value, help.unit))
 }
 
-fn told_change(change: &Change, value_words: impl Fn(f64) -> String) -> String {
-    match change {
+fn told_change(help: &Help, value_words: impl Fn(f64) -> String) -> String {
+    match &help.change {
         Change::Set { address, value } => {
             let figure = figure_words(address).replace(' ', UNBROKEN);
             format!("{figure}{UNBROKEN}{}", value_words(*value))
@@ -73,7 +73,12 @@ fn told_change(change: &Change, value_words: impl Fn(f64) -> String) -> String {
         Change::Open(part) => words::taken_out(part),
         Change::Short(part) => words::shorted(part),
         Change::Reverse(winding) => words::turned_round(winding),
-        Change::Swap { part, .. } => words::swapped(part),
+        Change::Swap { part, .. } => match &help.with {
+            Some(With::Entry(entry)) => words::in_place_of(entry, part),
+            Some(With::Winding(winding)) => words::fed_from(part, winding),
+            Some(With::Position(position)) => words::selector_at(part, position),
+            None => words::swapped(part),
+        },
         Change::Insert(part) => words::added(&part.name),
     }
 }

@@ -20,14 +20,16 @@
 use quietrail_job::Change;
 use quietrail_job::model::Subject;
 use quietrail_study::finding::{
-    Assumption, CornerTerm, Ending, Help, LimitFinding, NodeFinding, PartFinding, Predicted, Proof,
+    Assumption, CornerTerm, Cost, Ending, Help, LimitFinding, NodeFinding, PartFinding, Predicted,
+    Proof, With,
 };
 use quietrail_study::yields::indices::Estimate;
 use quietrail_study::yields::interval::{Basis, Share};
 use quietrail_study::yields::{Harvest, Influence, LimitYield};
 use serde_json::{Map, Value, json};
 
-use crate::corner::{change_words, corner_words};
+use crate::corner::corner_words;
+use crate::help::help_words;
 use crate::{number, words};
 
 /// Number of the form that [`proof`] writes.
@@ -156,15 +158,31 @@ fn helping(help: &Help, limit: &LimitFinding) -> Value {
         Change::Swap { part, .. } => ("swap", part, None),
         Change::Insert(part) => ("insert", &part.name, None),
     };
-    let margin = number::margin(limit.what, help.margin, limit.unit, limit.worst);
+    let with = match &help.with {
+        Some(With::Entry(name) | With::Winding(name) | With::Position(name)) => Some(name),
+        None => None,
+    };
     json!({
         "change": verb,
         "target": target,
         "before": value.map(|_| help.before),
         "after": value,
         "unit": help.unit,
+        "with": with,
         "margin": help.margin,
-        "words": number::spaced(&words::help_leaves(&change_words(help), &margin)),
+        "mends": help.mends(),
+        "costs": help.costs.iter().map(cost).collect::<Vec<_>>(),
+        "words": number::spaced(&help_words(help, limit)),
+    })
+}
+
+fn cost(cost: &Cost) -> Value {
+    json!({
+        "limit": cost.limit,
+        "before": cost.before,
+        "after": cost.after,
+        "unit": cost.unit,
+        "fails": cost.fails(),
     })
 }
 

@@ -110,7 +110,9 @@ pub(crate) fn proof() -> Proof {
         },
         before: 0.0033,
         unit: "F",
+        with: None,
         margin: 0.1124,
+        costs: Vec::new(),
     }];
 
     let mut ripple = row("osc ripple", "osc", What::Ripple, "warm", "V");
@@ -136,7 +138,9 @@ pub(crate) fn proof() -> Proof {
         },
         before: 0.01,
         unit: "Ω",
+        with: None,
         margin: 0.229,
+        costs: Vec::new(),
     }];
 
     let mut junction = found(

@@ -223,10 +223,11 @@ fn headline(worst: &LimitFinding, rows: &[&LimitFinding]) -> String {
         && let Some(help) = worst.help.first()
     {
         let change = instruction(help);
-        sentences.push(if help.margin >= 0.0 {
-            words::try_change(&change)
-        } else {
-            words::not_enough(&change, &margin_words(help.margin))
+        let broken = help.costs.iter().find(|cost| cost.fails());
+        sentences.push(match broken {
+            _ if !help.mends() => words::not_enough(&change, &margin_words(help.margin)),
+            Some(cost) => words::try_change_though(&change, &cost.limit),
+            None => words::try_change(&change),
         });
     }
     table::printable(&sentences.join(" "))

@@ -200,6 +200,21 @@ pub fn swapped(part: &str) -> String {
     format!("{part} swapped")
 }
 
+/// `low-dropout adjustable 3 A as U1`
+pub fn in_place_of(entry: &str, part: &str) -> String {
+    format!("{entry} as {part}")
+}
+
+/// `D1 from T1 S2`
+pub fn fed_from(part: &str, winding: &str) -> String {
+    format!("{part} from {}", winding.replace('.', " "))
+}
+
+/// `T1 selector at 240 V`
+pub fn selector_at(transformer: &str, position: &str) -> String {
+    format!("{transformer} selector at {position}")
+}
+
 /// `C9 added`
 pub fn added(part: &str) -> String {
     format!("{part} added")
@@ -218,6 +233,26 @@ pub fn help_leaves(change: &str, margin: &str) -> String {
 /// `try C1 3300 → 4700 µF: +110 mV`, on a line of its own under a row
 pub fn try_this(help: &str) -> String {
     format!("try {help}")
+}
+
+/// A second or third change that would help, on a line of its own under the first
+pub fn or_this(help: &str) -> String {
+    format!("or {help}")
+}
+
+/// Of changes that help and are not enough, the one that comes closest
+pub fn comes_closest(help: &str) -> String {
+    format!("no single change tried is enough; closest is {help}")
+}
+
+/// What a change costs another limit: `…; D1 peak current +3.2 → +2.1 A`, or that it then fails.
+pub fn costs(help: &str, limit: &str, before: &str, after: &str) -> String {
+    format!("{help}; {limit} {before} → {after}")
+}
+
+/// The same where the other limit then fails.
+pub fn costs_a_failure(help: &str, limit: &str, shortfall: &str) -> String {
+    format!("{help}; then {limit} fails by {shortfall}")
 }
 
 /// First sentence of the headline, for a row that fails by computation.
@@ -247,6 +282,11 @@ pub const READING_DOES_NOT_SHOW: &str = "the reading does not show it";
 /// `Try C1 4700 µF.`
 pub fn try_change(change: &str) -> String {
     format!("Try {change}.")
+}
+
+/// `Try C1 4700 µF, though D1 peak current then fails.`
+pub fn try_change_though(change: &str, limit: &str) -> String {
+    format!("Try {change}, though {limit} then fails.")
 }
 
 /// A change that helps and is not enough: `C1 4700 µF alone leaves −120 mV.`

@@ -479,7 +479,7 @@ fn movers(
     value: f64,
     corner: &Corner,
 ) -> Vec<Mover> {
-    let groups = groups(&found.parameters);
+    let groups = groups(&setting.job.same, &found.parameters);
     let weights = &found.worst[q].weights;
     let weight_of = |group: usize| -> f64 {
         let members = groups.iter().zip(weights).filter(|(of, _)| **of == group);

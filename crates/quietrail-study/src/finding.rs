@@ -155,12 +155,57 @@ pub enum Overall {
 pub struct Help {
     /// The change.
     pub change: Change,
-    /// Value of the figure before the change, SI, and its unit symbol.
+    /// Value of the figure before the change, SI; not a number for a swap.
     pub before: f64,
     /// Unit symbol without prefix.
     pub unit: &'static str,
+    /// What a swap brings.
+    pub with: Option<With>,
     /// Margin with it, at the same corner otherwise.
     pub margin: f64,
+    /// Other limits of the same state that it makes worse by a telling amount, each at its own worst corner; the
+    /// tightest first.
+    pub costs: Vec<Cost>,
+}
+
+impl Help {
+    /// Whether the limit holds with it.
+    pub fn mends(&self) -> bool {
+        self.margin >= 0.0
+    }
+}
+
+/// What a swap brings.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum With {
+    /// A catalogue entry: `Schottky 3 A`.
+    Entry(String),
+    /// The same part, fed from another winding: `T1.S2`.
+    Winding(String),
+    /// The same transformer, its selector at another position: `240 V`.
+    Position(String),
+}
+
+/// What a change costs another limit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cost {
+    /// Name of the other limit.
+    pub limit: String,
+    /// Its statistic.
+    pub what: What,
+    /// Its unit.
+    pub unit: &'static str,
+    /// Its margin at its own worst corner without the change.
+    pub before: f64,
+    /// The same with the change.
+    pub after: f64,
+}
+
+impl Cost {
+    /// Whether it holds without the change and fails with it.
+    pub fn fails(&self) -> bool {
+        self.before >= 0.0 && self.after < 0.0
+    }
 }
 
 /// Voltage of a node in a state, over one mains cycle.

@@ -8,6 +8,7 @@ use crate::lower::{Lowered, Step, stand_ins};
 use crate::question::{Ask, Given, Question, View, supplied};
 use crate::search::{Corner, Position, StateFindings, Worst, at, search};
 use crate::solve::{Plan, Setting, Trouble};
+use helps::Helper;
 use quietrail_engine::{Options, Signal, System, steady_state_from};
 use quietrail_job::Parameter;
 use quietrail_job::model::{Job, What};
@@ -74,7 +75,9 @@ pub fn prove_telling(
                 });
                 effort.solutions += found.solutions;
                 effort.corners += found.corners;
-                limits.extend(findings(&plan, setting, &found));
+                let (rows, solutions) = findings(&plan, setting, &found);
+                effort.solutions += solutions;
+                limits.extend(rows);
                 let (state_nodes, state_parts) = stress::of(setting, &found);
                 nodes.extend(state_nodes);
                 parts.extend(state_parts);
@@ -111,8 +114,10 @@ pub fn prove_telling(
 
 type Ordered = ((usize, usize), LimitFinding);
 
-fn findings(plan: &Plan, setting: Setting<'_>, found: &StateFindings) -> Vec<Ordered> {
+/// The rows of a state, and the steady states that it took to say what would help.
+fn findings(plan: &Plan, setting: Setting<'_>, found: &StateFindings) -> (Vec<Ordered>, u64) {
     let mut all = Vec::new();
+    let mut helper = Helper::new(plan, setting, found);
     for (q, question) in plan.questions.iter().enumerate() {
         if !question.states.contains(&setting.state) {
             continue;
@@ -129,7 +134,7 @@ fn findings(plan: &Plan, setting: Setting<'_>, found: &StateFindings) -> Vec<Ord
             if let Some(leaning) = loop_time::leans(plan, setting, found, q, *value, corner) {
                 finding.predicted = Predicted::NotShown(leaning);
             }
-            finding.help = helps::of(plan, setting, found, q, *value, corner);
+            finding.help = helper.of(q, *value, corner);
         }
         if let Ask::Supplied(load) = &question.ask {
             finding.gets = gets(plan, found, load);
@@ -140,7 +145,7 @@ fn findings(plan: &Plan, setting: Setting<'_>, found: &StateFindings) -> Vec<Ord
         }
         all.push(((q, setting.state), finding));
     }
-    all
+    (all, helper.solutions)
 }
 
 /// What a load gets with parts as marked.

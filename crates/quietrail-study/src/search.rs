@@ -164,11 +164,8 @@ impl<'a> Search<'a> {
         for (q, (question, answer)) in plan.questions.iter().zip(&at_nominal).enumerate() {
             let value = answer.as_ref().ok().copied();
             let start = value.map(|value| (value, as_marked.clone()));
-            aims.extend(
-                question
-                    .signs()
-                    .map(|sign| Aim::new(q, sign, start.clone())),
-            );
+            let sides = question.sides();
+            aims.extend(sides.map(|(sign, limit)| Aim::new(q, sign, limit, start.clone())));
             worst.push(Worst {
                 nominal: value,
                 worst: None,
@@ -179,7 +176,7 @@ impl<'a> Search<'a> {
         let mut search = Self {
             plan,
             setting,
-            groups: groups(&parameters),
+            groups: groups(&setting.job.same, &parameters),
             parameters,
             worst,
             aims,
@@ -480,10 +477,11 @@ fn weights(slopes: &[&[f64]], parameters: &[Parameter]) -> Vec<f64> {
 }
 
 impl crate::question::Question {
-    /// Which ways it can get worse: up where there is a maximum, down where there is a minimum.
-    fn signs(&self) -> impl Iterator<Item = f64> + use<> {
-        let up = self.max.map(|_| 1.0);
-        let down = self.min.map(|_| -1.0);
+    /// Which ways it can get worse, and towards which limit: up where there is a maximum, down where there is a
+    /// minimum.
+    fn sides(&self) -> impl Iterator<Item = (f64, f64)> + use<> {
+        let up = self.max.map(|max| (1.0, max));
+        let down = self.min.map(|min| (-1.0, min));
         up.into_iter().chain(down)
     }
 }

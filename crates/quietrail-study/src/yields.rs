@@ -287,7 +287,7 @@ impl Builders {
     fn of(job: &Job, seed: u64, each: u64) -> Self {
         let mut parameters = job.parameters();
         parameters.retain(|parameter| parameter.high > parameter.low);
-        let groups = groups(&parameters);
+        let groups = groups(&job.same, &parameters);
         let mut leaders = groups.clone();
         leaders.sort_unstable();
         leaders.dedup();
@@ -352,8 +352,13 @@ impl Builders {
             .filter(|(_, own)| **own == coordinate)
             .map(|(parameter, _)| &parameter.address);
         let first = moved.next().expect("every coordinate moves a parameter");
-        match first.0.rsplit_once('.') {
-            Some((curve, _)) if moved.next().is_some() => Address(curve.to_owned()),
+        let of_curve = |address: &Address| {
+            let (curve, _) = address.0.rsplit_once('.')?;
+            Some(curve.to_owned())
+        };
+        // Of figures that the job says are the same, the first stands for all.
+        match (of_curve(first), moved.next().and_then(of_curve)) {
+            (Some(curve), Some(next)) if curve == next => Address(curve),
             _ => first.clone(),
         }
     }

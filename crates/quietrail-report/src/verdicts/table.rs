@@ -4,10 +4,11 @@
 //! row on lines of their own, so that nothing is cut. Widths are those of the terminal's cells, not of
 //! bytes or characters.
 
-use quietrail_study::finding::{Assumption, LimitFinding, Overall, Predicted};
+use quietrail_study::finding::{Assumption, Help, LimitFinding, Overall, Predicted};
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
-use crate::corner::{change_words, corner_words};
+use crate::corner::corner_words;
+use crate::help::help_lines;
 use crate::{Style, number, words};
 
 /// With this much room beside the figures, corner and help stand there.
@@ -33,7 +34,10 @@ struct Row {
     allowed: String,
     margin: String,
     corner: String,
-    help: String,
+    /// Whether what would help is enough.
+    mends: bool,
+    /// One line for each change.
+    help: Vec<String>,
 }
 
 /// Widths of the columns that hold figures.
@@ -156,10 +160,10 @@ impl Row {
             Some(against) => format!("{against}; {corner}"),
             None => corner,
         };
-        let help = limit.help.first().map(|help| {
-            let margin = number::margin(what, help.margin, unit, worst);
-            words::help_leaves(&change_words(help), &margin)
-        });
+        let help = help_lines(limit)
+            .iter()
+            .map(|line| printable(line))
+            .collect();
         Row {
             verdict: words::overall_in_table(limit.overall),
             name: printable(&format!("{}, {}", limit.name, limit.state)),
@@ -167,7 +171,8 @@ impl Row {
             allowed: words::allowed(what, limit.min, limit.max, unit),
             margin: margin.map_or_else(absent, |margin| number::margin(what, margin, unit, worst)),
             corner: printable(&corner),
-            help: printable(&help.unwrap_or_default()),
+            mends: limit.help.first().is_some_and(Help::mends),
+            help,
         }
     }
 }
@@ -232,7 +237,8 @@ fn head(widths: &Widths, wide: bool, columns: usize) -> Vec<String> {
         allowed: words::HEAD_ALLOWED.to_owned(),
         margin: words::HEAD_MARGIN.to_owned(),
         corner: String::new(),
-        help: String::new(),
+        mends: false,
+        help: Vec::new(),
     };
     let figures = widths.figures(&row, words::HEAD_LIMIT);
     if !wide {
@@ -253,7 +259,11 @@ fn side_by_side(row: &Row, widths: &Widths, columns: usize) -> Vec<String> {
     let (corner_width, help_width) = widths.beside(columns);
     let name = wrapped(&row.name, widths.name);
     let corner = wrapped(&row.corner, corner_width);
-    let help = wrapped(&row.help, help_width);
+    let help: Vec<String> = row
+        .help
+        .iter()
+        .flat_map(|help| wrapped(help, help_width))
+        .collect();
     let depth = name.len().max(corner.len()).max(help.len());
     let cell = |cells: &[String], i: usize| cells.get(i).cloned().unwrap_or_default();
     let lines = (0..depth).map(|i| {
@@ -283,16 +293,18 @@ fn stacked(row: &Row, widths: &Widths, columns: usize) -> Vec<String> {
             .skip(1)
             .map(|line| format!("{:lead$}{line}", "")),
     );
-    let help = if row.help.is_empty() {
-        String::new()
-    } else {
-        words::try_this(&row.help)
-    };
-    for text in [&row.corner, &help]
-        .into_iter()
-        .filter(|text| !text.is_empty())
-    {
-        for line in wrapped(text, columns.saturating_sub(INSET)) {
+    let help = row
+        .help
+        .iter()
+        .enumerate()
+        .map(|(i, help)| match (i, row.mends) {
+            (_, false) => help.clone(),
+            (0, true) => words::try_this(help),
+            (_, true) => words::or_this(help),
+        });
+    let texts = std::iter::once(row.corner.clone()).chain(help);
+    for text in texts.filter(|text| !text.is_empty()) {
+        for line in wrapped(&text, columns.saturating_sub(INSET)) {
             lines.push(format!("{:INSET$}{line}", ""));
         }
     }

@@ -7,6 +7,9 @@ use quietrail_job::Parameter;
 const ROUNDING: f64 = 1e-6;
 /// Effects below this share of the strongest cannot move the worst by a part in a thousand.
 const TELLING: f64 = 1e-3;
+/// Effects from end to end below this share of the limit: half of that, on a figure that turns in the middle, is less
+/// than anybody reads from an answer.
+const SLIGHT: f64 = 5e-4;
 /// Groups flipped one by one around a winner.
 const FLIPS: usize = 4;
 /// Random vertices around a winner.
@@ -22,6 +25,8 @@ pub(super) struct Aim {
     pub(super) q: usize,
     /// 1 where more is worse, −1 where less is.
     pub(super) sign: f64,
+    /// Effects below this, in the unit of the question, cannot bring a telling part of its limit.
+    floor: f64,
     /// Worst value found and its corner.
     pub(super) best: Option<(f64, Corner)>,
     /// The winner around which it was last looked.
@@ -34,10 +39,12 @@ pub(super) struct Aim {
 }
 
 impl Aim {
-    pub(super) fn new(q: usize, sign: f64, nominal: Option<(f64, Corner)>) -> Self {
+    /// An aim at a limit; of a limit of zero, all that tells beside its strongest figure counts.
+    pub(super) fn new(q: usize, sign: f64, limit: f64, nominal: Option<(f64, Corner)>) -> Self {
         Self {
             q,
             sign,
+            floor: SLIGHT * limit.abs(),
             best: nominal,
             looked_at: None,
             effects: Vec::new(),
@@ -158,13 +165,13 @@ impl Aim {
         let mut turning: Vec<(usize, f64)> = self
             .telling()
             .filter_map(|group| {
-                let shares = self
-                    .effects
-                    .iter()
-                    .map(|effects| effects[group] / strongest(effects).max(f64::MIN_POSITIVE));
-                let (least, most) = shares.fold((0.0, 0.0), |(least, most): (f64, f64), share| {
-                    (least.min(share), most.max(share))
-                });
+                let (mut least, mut most) = (0.0_f64, 0.0_f64);
+                for effects in &self.effects {
+                    let share = effects[group] / strongest(effects).max(f64::MIN_POSITIVE);
+                    if effects[group].abs() > self.floor {
+                        (least, most) = (least.min(share), most.max(share));
+                    }
+                }
                 let both = most.min(-least).max(self.inwards(group));
                 (both > TELLING).then_some((group, both))
             })
@@ -183,6 +190,9 @@ impl Aim {
     fn inwards(&self, group: usize) -> f64 {
         match (&self.latest, &self.best) {
             (Some((place, effects)), Some((_, winner))) if place == winner => {
+                if effects[group].abs() <= self.floor {
+                    return 0.0;
+                }
                 let strongest = strongest(effects).max(f64::MIN_POSITIVE);
                 -winner[group].share() * effects[group] / strongest
             }
@@ -190,13 +200,14 @@ impl Aim {
         }
     }
 
-    /// Groups that can move it by a part in a thousand of what the strongest does, somewhere.
+    /// Groups that can move it by a part in a thousand of what the strongest does, and by something that counts beside
+    /// its limit, somewhere.
     fn telling(&self) -> impl Iterator<Item = usize> + '_ {
         let count = self.effects.first().map_or(0, Vec::len);
         (0..count).filter(|&group| {
             self.effects
                 .iter()
-                .any(|effects| effects[group].abs() > TELLING * strongest(effects))
+                .any(|effects| effects[group].abs() > self.floor.max(TELLING * strongest(effects)))
         })
     }
 }

@@ -1,5 +1,6 @@
 //! Where each toleranced figure stands: at an end, as marked, or between.
 
+use quietrail_job::model::Same;
 use quietrail_job::{Address, Change, Parameter};
 
 /// Where each parameter stands, in the order of the parameters.
@@ -107,8 +108,29 @@ pub fn changes_at(parameters: &[Parameter], corner: &[Position]) -> Vec<Change> 
 }
 
 /// For each parameter the first of those that move with it: the points of one curve of one part
-/// (`U1.dropout.1`, `U1.dropout.2`) come from the same piece of silicon and go up or down together.
-pub fn groups(parameters: &[Parameter]) -> Vec<usize> {
+/// (`U1.dropout.1`, `U1.dropout.2`) come from the same piece of silicon and go up or down together, and so do the
+/// figures that the job says are the same.
+pub fn groups(same: &[Same], parameters: &[Parameter]) -> Vec<usize> {
+    let mut groups = curves(parameters);
+    for same in same {
+        let tied: Vec<usize> = (0..parameters.len())
+            .filter(|&index| same.figures.contains(&parameters[index].address))
+            .map(|index| groups[index])
+            .collect();
+        let Some(&first) = tied.iter().min() else {
+            continue;
+        };
+        for group in &mut groups {
+            if tied.contains(group) {
+                *group = first;
+            }
+        }
+    }
+    groups
+}
+
+/// For each parameter the first point of its curve, or itself.
+fn curves(parameters: &[Parameter]) -> Vec<usize> {
     let curve = |parameter: &Parameter| {
         let (curve, point) = parameter.address.0.rsplit_once('.')?;
         point
@@ -146,7 +168,8 @@ pub(super) fn with_group(
 
 #[cfg(test)]
 mod tests {
-    use super::{Position, at, corner_at};
+    use super::{Position, at, corner_at, groups};
+    use quietrail_job::model::Same;
     use quietrail_job::{Address, Parameter};
 
     fn lopsided() -> Parameter {
@@ -158,6 +181,34 @@ mod tests {
             unit: "F",
             why_default: None,
         }
+    }
+
+    #[test]
+    fn points_of_a_curve_and_figures_that_are_the_same_move_together() {
+        let addresses = [
+            "C1.value",
+            "U1.dropout.1",
+            "U1.dropout.2",
+            "C2.value",
+            "R1.value",
+        ];
+        let parameters = addresses.map(|address| Parameter {
+            address: Address(address.to_owned()),
+            ..lopsided()
+        });
+        assert_eq!(groups(&[], &parameters), [0, 1, 1, 3, 4]);
+        let tie = |figures: [&str; 2]| Same {
+            figures: figures.map(|figure| Address(figure.to_owned())).to_vec(),
+            because: String::new(),
+        };
+        let batch = tie(["C2.value", "C1.value"]);
+        assert_eq!(
+            groups(std::slice::from_ref(&batch), &parameters),
+            [0, 1, 1, 0, 4]
+        );
+        // A point of a curve takes the whole curve along.
+        let silicon = tie(["R1.value", "U1.dropout.2"]);
+        assert_eq!(groups(&[batch, silicon], &parameters), [0, 1, 1, 0, 1]);
     }
 
     #[test]
