@@ -524,3 +524,26 @@ impl std::fmt::Display for Trouble {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::weights;
+    use quietrail_job::{Address, Parameter};
+
+    /// At a variable transformer turned to nothing, nothing but its own setting has a slope; what leads there from
+    /// parts as marked still tells.
+    #[test]
+    fn a_dead_corner_does_not_hide_what_led_there() {
+        let parameters = ["VT1.setting", "C1.value"].map(|address| Parameter {
+            address: Address(address.to_owned()),
+            low: 0.0,
+            nominal: 0.5,
+            high: 1.0,
+            unit: "",
+            why_default: None,
+        });
+        let shares = weights(&[&[6.0, 2.0], &[2.0, 0.0]], &parameters);
+        assert_eq!(shares, [0.8, 0.2]);
+        assert_eq!(weights(&[&[0.0, 0.0]], &parameters), [0.0, 0.0]);
+    }
+}

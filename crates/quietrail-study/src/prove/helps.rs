@@ -95,9 +95,10 @@ impl<'a> Helper<'a> {
         for (c, with) in better.into_iter().take(COSTED) {
             let costs = self.costs(c, q, corner);
             let candidate = self.candidate(c);
-            // What breaks another limit is no help where this one holds, nor where it was only a matter of setting.
-            let is_needed = margin < 0.0 && !candidate.is_set_point;
-            if !is_needed && costs.iter().any(Cost::fails) {
+            // What breaks another limit is no help where this one holds; a set point has to be within all limits.
+            let breaks = costs.iter().any(Cost::fails);
+            let is_off = candidate.is_set_point && costs.iter().any(|cost| cost.after < 0.0);
+            if is_off || (breaks && margin >= 0.0) {
                 continue;
             }
             helps.push(Help {
@@ -112,14 +113,12 @@ impl<'a> Helper<'a> {
                 break;
             }
         }
-        // What mends and breaks nothing comes first, then what mends, then what comes closest.
-        helps.sort_by_key(
-            |help| match (help.mends(), help.costs.iter().any(Cost::fails)) {
-                (true, false) => 0,
-                (true, true) => 1,
-                (false, _) => 2,
-            },
-        );
+        // What mends and breaks nothing is enough to be told; else what mends, before what comes closest.
+        let is_clean = |help: &Help| help.mends() && !help.costs.iter().any(Cost::fails);
+        if helps.iter().any(is_clean) {
+            helps.retain(is_clean);
+        }
+        helps.sort_by_key(|help| !help.mends());
         helps
     }
 
