@@ -1,0 +1,177 @@
+//! What would help, against the changed job proved anew; and figures that are the same, against the divider's own sum.
+
+use quietrail_job::model::Job;
+use quietrail_study::finding::{Cost, Help, LimitFinding, Proof};
+use quietrail_study::options;
+use quietrail_study::prove::prove;
+
+/// A rail that falls short at low mains, with a divider that the limits at the load leave no freedom.
+fn supply(divider: &str) -> String {
+    format!(
+        r#"format = 1
+[mains]
+voltage = "230 V -10/+6 %"
+frequency = "50 Hz"
+flatness = "0.03"
+[box]
+room = "25 °C"
+rise = "8 K"
+[states]
+on = "running"
+[transformer.T1]
+primary = [{{ name = "P", volts = "230 V", resistance = "45 Ω" }}]
+secondary = [{{ name = "S", open = "14 V at 230 V", resistance = "0.7 Ω" }}, {{ name = "B", open = "17 V at 230 V", resistance = "1 Ω" }}]
+no_load = "20 mA at 230 V"
+rise = "30 K"
+[rectifier.D1]
+from = "T1.S"
+into = "raw"
+form = "bridge"
+diode = "silicon 3 A"
+[capacitor.C1]
+at = "raw"
+value = "2200 µF ±20 %"
+esr = "60 mΩ"
+leakage = "0 S"
+[regulator.U1]
+from = "raw"
+into = "rail"
+set = {{ reference = "1.25 V", across = "upper", adjust = "0 A", {divider} }}
+dropout = ["1.6 V at 100 mA", "2.0 V at 1 A"]
+rejection = ["66 dB at 100 Hz"]
+output_resistance = "5 mΩ"
+quiescent = "5 mA"
+minimum_load = "0 A"
+limit = "2 A"
+loop_time = "3 µs"
+junction_to_case = "2 K/W"
+case_to_sink = "0.5 K/W"
+sink = "SK1"
+rated = {{ input = "35 V", junction = "125 °C", current = "1.5 A" }}
+[sink.SK1]
+to_air = "8 K/W"
+[load.oven]
+at = "rail"
+draws = {{ on = "500 mA ±10 %" }}
+[[limit]]
+name = "headroom"
+of = "U1"
+what = "headroom"
+min = "0 V"
+[[limit]]
+name = "rail mean"
+of = "rail"
+what = "mean"
+min = "11.4 V"
+max = "12.4 V"
+"#
+    )
+}
+
+const DIVIDER: &str = r#"upper = "240R ±0.1 %", lower = "2050R ±0.1 %""#;
+
+fn proved(job: &Job) -> Proof {
+    prove(job, &options()).expect("the rail can be solved")
+}
+
+fn job(text: &str) -> Job {
+    let reading = quietrail_job::read(text, None);
+    reading
+        .job
+        .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics))
+}
+
+fn row<'p>(proof: &'p Proof, name: &str) -> &'p LimitFinding {
+    proof
+        .limits
+        .iter()
+        .find(|row| row.name == name)
+        .expect("such a limit")
+}
+
+#[test]
+fn a_help_is_borne_out_by_the_changed_job_and_so_is_its_cost() {
+    let job = job(&supply(DIVIDER));
+    let proof = proved(&job);
+    let headroom = row(&proof, "headroom");
+    assert!(
+        headroom.margin.is_some_and(|margin| margin < 0.0),
+        "{headroom:#?}"
+    );
+    assert!(!headroom.help.is_empty());
+    for Help {
+        change,
+        margin,
+        costs,
+        ..
+    } in &headroom.help
+    {
+        assert!(Some(*margin) > headroom.margin, "{change:?} makes it worse");
+        let again = proved(
+            &job.with(std::slice::from_ref(change))
+                .expect("a change that can be made"),
+        );
+        // Proved anew it can only be worse than at the old corner; that it is the same one here is what to expect.
+        let found = row(&again, "headroom").margin.expect("a value");
+        assert!(
+            (found - margin).abs() < 0.02,
+            "{change:?}: {margin} said, {found} found"
+        );
+        for cost in costs {
+            let found = row(&again, &cost.limit).margin.expect("a value");
+            let moved = (cost.before - cost.after).abs();
+            assert!(
+                (found - cost.after).abs() < 0.1 * moved,
+                "{cost:?}: {found} found"
+            );
+        }
+    }
+    // The higher winding mends it, and the regulator pays with heat.
+    let of_winding = |help: &&Help| help.with.is_some() && help.mends();
+    let help = headroom
+        .help
+        .iter()
+        .find(of_winding)
+        .expect("a swap that mends");
+    assert!(
+        help.costs
+            .iter()
+            .any(|cost| cost.limit.starts_with("U1 junction")),
+        "{help:#?}"
+    );
+    // Where something mends it and breaks nothing, what breaks another limit is not told.
+    assert!(headroom.help.iter().all(Help::mends), "{headroom:#?}");
+    assert!(
+        headroom
+            .help
+            .iter()
+            .all(|help| !help.costs.iter().any(Cost::fails)),
+        "{headroom:#?}"
+    );
+}
+
+/// Output of an adjustable regulator: reference (1 + lower/upper). Both resistors 5 % off the same way leave it alone;
+/// each its own way they move it by about a tenth.
+#[test]
+fn figures_that_are_the_same_leave_a_ratio_alone() {
+    let divider = r#"upper = "240R ±5 %", lower = "1440R ±5 %""#;
+    let free = supply(divider);
+    let tied = format!(
+        "{free}[[same]]\nfigures = [\"U1.set.upper\", \"U1.set.lower\"]\nbecause = \"one reel\"\n"
+    );
+    let lowest = |text: &str| {
+        let mut job = job(text);
+        let limit = job
+            .limits
+            .iter_mut()
+            .find(|limit| limit.name == "rail mean")
+            .expect("there");
+        limit.max = None;
+        row(&proved(&job), "rail mean").worst.expect("a value")
+    };
+    let drop = 0.005 * 0.55;
+    let expected = |ratio: f64| 1.25 * (1.0 + 1440.0 / 240.0 * ratio) - drop;
+    let (free, tied) = (lowest(&free), lowest(&tied));
+    assert!((free - expected(0.95 / 1.05)).abs() < 2e-3, "{free}");
+    assert!((tied - expected(1.0)).abs() < 2e-3, "{tied}");
+}
