@@ -1,9 +1,10 @@
 //! What a builder would try: single changes, each with what stands there now.
 
 use crate::finding::With;
-use crate::lower::dropout_at;
+use crate::lower::{dropout_at, set_volts};
 use quietrail_job::model::{
-    Job, Join, JoinTerm, Part, PartKind, Rectifier, RectifierForm, Regulator, SetPoint, Transformer,
+    Job, Join, JoinTerm, Part, PartKind, Rectifier, RectifierForm, Regulator, SetPoint, Subject,
+    Transformer, What,
 };
 use quietrail_job::{Address, Change, substitutes};
 use quietrail_units::series::Series;
@@ -12,6 +13,8 @@ use quietrail_units::series::Series;
 const TRIMMED: [f64; 4] = [0.97, 0.99, 1.01, 1.03];
 /// Positions of the selector for mains that differ by more than this from the job's are for other countries.
 const SAME_COUNTRY: f64 = 0.15;
+/// Limits of nodes within this share of a set point are taken to be about it.
+const WINDOW: f64 = 0.15;
 /// Regulators of the catalogue that are tried for one part.
 const REGULATORS: usize = 2;
 
@@ -93,8 +96,55 @@ pub(super) fn figures(job: &Job) -> Vec<Candidate> {
             _ => {}
         }
     }
-    all.retain(|candidate| candidate.before > 0.0);
+    all.retain(|candidate| {
+        candidate.before > 0.0 && (!candidate.is_set_point || leaves_within(job, candidate))
+    });
     all
+}
+
+/// Whether a set point leaves the output within what is asked of it in every state, its own tolerance included: the
+/// state in hand is solved, of the others only this is known here. The limits may be at the output or behind a wire, so
+/// they are known by where they stand: about the present set point.
+fn leaves_within(job: &Job, candidate: &Candidate) -> bool {
+    let Ok(changed) = job.with(std::slice::from_ref(&candidate.change)) else {
+        return false;
+    };
+    let is_set = |part: &&Part| {
+        matches!(&candidate.change, Change::Set { address, .. }
+            if address.0.split('.').next() == Some(part.name.as_str()))
+    };
+    let Some(PartKind::Regulator(regulator)) =
+        changed.parts.iter().find(is_set).map(|part| &part.kind)
+    else {
+        return false;
+    };
+    let marked = match &regulator.set {
+        SetPoint::Fixed(volts) | SetPoint::Trimmed { to: volts, .. } => &volts.value,
+        SetPoint::AcrossUpper { reference, .. } | SetPoint::AcrossLower { reference, .. } => {
+            &reference.value
+        }
+    };
+    let volts = set_volts(&regulator.set);
+    let (low, high) = (
+        volts * marked.low / marked.nominal,
+        volts * marked.high / marked.nominal,
+    );
+    let Some(PartKind::Regulator(own)) = job.parts.iter().find(is_set).map(|part| &part.kind)
+    else {
+        return false;
+    };
+    let present = set_volts(&own.set);
+    let is_about = |bound: &f64| (bound / present - 1.0).abs() < WINDOW;
+    job.limits
+        .iter()
+        .filter(|limit| {
+            let of_nodes = !matches!(limit.of, Subject::Part(_));
+            let near = limit.min.iter().chain(&limit.max).any(is_about);
+            of_nodes && near && matches!(limit.what, What::Mean | What::Valley | What::Peak)
+        })
+        .all(|limit| {
+            limit.min.is_none_or(|min| low >= min) && limit.max.is_none_or(|max| high <= max)
+        })
 }
 
 fn neighbours(series: Series, value: f64) -> impl Iterator<Item = f64> {
