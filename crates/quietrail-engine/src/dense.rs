@@ -78,6 +78,12 @@ impl Lu {
         Ok(())
     }
 
+    /// Whether no pivot is down in the rounding of its row.
+    pub(crate) fn is_sound(&self) -> bool {
+        (0..self.n)
+            .all(|k| (self.factors[k * self.n + k] * self.scale[k]).abs() > 64.0 * f64::EPSILON)
+    }
+
     /// Solves for one right-hand side, writing into `x`; `b` and `x` have `n` entries.
     pub(crate) fn solve(&self, b: &[f64], x: &mut [f64]) {
         let n = self.n;

@@ -31,7 +31,7 @@ pub(crate) const BLOCKING: f64 = 1e-12;
 
 /// Largest argument given to exp. At exp(80)·1e-14 A every real diode has long been destroyed; beyond,
 /// the curve goes on as a straight line.
-const STEEPEST: f64 = 80.0;
+pub(crate) const STEEPEST: f64 = 80.0;
 
 impl DiodeLaw {
     /// `i − i(vj)` and its slopes against `(vj, i)`, where `vj` is the junction voltage of an exponential

@@ -5,18 +5,18 @@ use crate::system::{Kind, Place, System};
 use crate::wave::Basis;
 
 /// First step of every march, in cycles: so short that its error needs no estimate.
-const FIRST_STEP: f64 = 1e-6;
+pub(crate) const FIRST_STEP: f64 = 1e-6;
 /// Longest step, in cycles: a conduction pulse of eight degrees cannot fall between two stages.
-const LONGEST_STEP: f64 = 1.0 / 48.0;
+pub(crate) const LONGEST_STEP: f64 = 1.0 / 48.0;
 /// Shortest step, in cycles, before the march is given up.
-const SHORTEST_STEP: f64 = 1e-15;
+pub(crate) const SHORTEST_STEP: f64 = 1e-15;
 /// Steps that are always landed on: crests and zeros of the mains.
 const LANDMARKS_PER_CYCLE: f64 = 4.0;
 /// Least swing that a store is held to, as a share of what it may come to. The current of a leakage inductance
 /// is that of blocking diodes while a charged reservoir waits; following it to the digit would take a million steps.
 const SMALLEST_SWING: f64 = 1e-6;
 /// Error that rounding alone makes in a store, as a share of its value.
-const ROUNDING: f64 = 4e-15;
+pub(crate) const ROUNDING: f64 = 4e-15;
 
 /// Integrates a system, remembering the sizes of its stores.
 pub(crate) struct March<'s> {

@@ -176,28 +176,36 @@ impl<'a> Difference<'a> {
     fn residuals(&self, stepper: &Stepper<'_>, step: &Stages) -> [Vec<f64>; 3] {
         let (plus, minus) = (self.direction.plus, self.direction.minus);
         std::array::from_fn(|i| {
-            if self.stores {
-                let above = stepper.full_residual(plus, step, i);
-                let below = stepper.full_residual(minus, step, i);
-                return above
-                    .iter()
-                    .zip(&below)
-                    .map(|(p, m)| (p - m) / self.direction.span)
-                    .collect();
-            }
+            let span = self.direction.span;
             let mut residual = vec![0.0; plus.n];
-            for &(row, unknown, slope) in &self.linear {
-                residual[row] += slope * step.x[i][unknown];
-            }
-            for &(row, source, slope) in &self.drive {
-                residual[row] += slope * step.s[i][source];
+            if self.stores {
+                let above = stepper.residual_of_rows(plus, step, i);
+                let below = stepper.residual_of_rows(minus, step, i);
+                for ((residual, above), below) in residual.iter_mut().zip(&above).zip(&below) {
+                    *residual = (above - below) / span;
+                }
+            } else {
+                for &(row, unknown, slope) in &self.linear {
+                    residual[row] += slope * step.x[i][unknown];
+                }
+                for &(row, source, slope) in &self.drive {
+                    residual[row] += slope * step.s[i][source];
+                }
             }
             for &d in &self.devices {
-                let rho = |system: &System| {
-                    let device = &system.devices[d];
-                    device.residual(&inputs_at(device, step, i)).0
-                };
-                residual[plus.devices[d].row] += (rho(plus) - rho(minus)) / self.direction.span;
+                // The law's own difference at the inputs between, and the law's slopes times that of the inputs: a
+                // junction that moves by millivolts is no straight line.
+                let (above, below) = (&plus.devices[d], &minus.devices[d]);
+                let (high, low) = (inputs_at(above, step, i), inputs_at(below, step, i));
+                let middle: [f64; 3] = std::array::from_fn(|m| 0.5 * (high[m] + low[m]));
+                let ((rho_above, slopes_above), (rho_below, slopes_below)) =
+                    (above.residual(&middle), below.residual(&middle));
+                let mut slope = (rho_above - rho_below) / span;
+                for m in 0..3 {
+                    let between = 0.5 * (slopes_above[m] + slopes_below[m]);
+                    slope += between * (high[m] - low[m]) / span;
+                }
+                residual[above.row] += slope;
             }
             residual
         })

@@ -41,7 +41,7 @@ const THERE: f64 = 1e-7;
 /// The same, where the errors of the steps leave no better: what a store of a million cycles makes of them.
 const NEARLY_THERE: f64 = 1e-4;
 /// Multiplier above which a cycle counts as unstable. Slow but stable circuits come as close as 1 − 1e-7.
-const UNSTABLE: f64 = 1.0 + 1e-9;
+pub(crate) const UNSTABLE: f64 = 1.0 + 1e-9;
 
 /// How a search ended, with the cycle if there is one.
 pub struct Outcome<'s> {
@@ -310,6 +310,18 @@ impl<'s> Search<'s> {
     }
 }
 
+/// Largest Floquet multiplier of the cycle from given stores, by its exact derivative; `None` where it cannot be
+/// integrated.
+pub(crate) fn exact_multiplier(system: &System, start: &[f64], options: &Options) -> Option<f64> {
+    let mut march = March::new(system, options.steps);
+    march.set_tolerance(ROUGH);
+    let path = march.run(start, 0.0, 1.0, Keep::End).ok()?;
+    march.learn_scale(&path);
+    march.set_tolerance(options.tolerance);
+    let path = march.run(start, 0.0, 1.0, Keep::Map).ok()?;
+    Some(largest_multiplier(&path.map, start.len()))
+}
+
 /// Largest difference of two sets of stores as a share of each store's scale.
 fn distance(a: &[f64], b: &[f64], scale: &[f64]) -> f64 {
     let mut worst: f64 = 0.0;
@@ -354,7 +366,7 @@ fn newton(path: &Path, z: &[f64], room: &[f64]) -> Option<Vec<f64>> {
 }
 
 /// Largest magnitude among the eigenvalues of the period map.
-fn largest_multiplier(map: &[f64], stores: usize) -> f64 {
+pub(crate) fn largest_multiplier(map: &[f64], stores: usize) -> f64 {
     if stores == 0 {
         return 0.0;
     }

@@ -5,14 +5,15 @@
 //! the few stores, so a Newton iteration factors three matrices of the size of the circuit and one of
 //! three times the number of stores.
 
+use crate::batch::lanes::Lanes;
 use crate::dense::Lu;
 use crate::system::{Kind, Place, System};
 
 /// Newton iterations before a step is given up and halved.
-const ITERATIONS: usize = 14;
+pub(crate) const ITERATIONS: usize = 14;
 
 /// Newton updates above this share of an unknown never end the iteration, however short the step.
-const LOOSEST: f64 = 1e-3;
+pub(crate) const LOOSEST: f64 = 1e-3;
 
 /// The point that a step starts from.
 #[derive(Clone, Debug)]
@@ -60,10 +61,10 @@ pub(crate) struct Tableau {
     /// Weights of the quadrature, also the last row of the Runge–Kutta matrix.
     pub(crate) weights: [f64; 3],
     /// Inverse of the Runge–Kutta matrix.
-    inverse: [[f64; 3]; 3],
+    pub(crate) inverse: [[f64; 3]; 3],
     /// Real eigenvalue's reciprocal and the estimate's factors (Hairer and Wanner, eq. 8.17 to 8.19).
-    gamma: f64,
-    estimate: [f64; 3],
+    pub(crate) gamma: f64,
+    pub(crate) estimate: [f64; 3],
 }
 
 impl Tableau {
@@ -450,8 +451,8 @@ impl<'s> Stepper<'s> {
         self.linearise(step, step.h)
     }
 
-    /// Residual of any like system at the unknowns of a stage.
-    pub(crate) fn full_residual(&self, system: &System, step: &Stages, i: usize) -> Vec<f64> {
+    /// Residual of any like system's rows at the unknowns of a stage, without what devices add.
+    pub(crate) fn residual_of_rows(&self, system: &System, step: &Stages, i: usize) -> Vec<f64> {
         let mut residual = vec![0.0; system.n];
         let stores = |i: usize, k: usize| system.stores[k].value.at(&step.x[i], &step.s[i], &[]);
         let rate = |k: usize| {
@@ -459,9 +460,6 @@ impl<'s> Stepper<'s> {
             self.tableau.rate(i, z, step.z_start[k]) / step.h
         };
         system.linear_residual(&step.x[i], &step.s[i], rate, &mut residual);
-        for device in &system.devices {
-            residual[device.row] += device.residual(&inputs_at(device, step, i)).0;
-        }
         residual
     }
 
@@ -559,6 +557,20 @@ impl<'s> Stepper<'s> {
                 }
             }
         }
+    }
+}
+
+impl Tableau {
+    /// Weights of the three stages at each lane's `theta`.
+    #[inline(always)]
+    pub(crate) fn lagrange_lanes(&self, theta: Lanes) -> [Lanes; 3] {
+        let [a, b, c] = self.nodes;
+        let by = |p: f64, q: f64, own: f64| {
+            (theta - Lanes::all(p))
+                * (theta - Lanes::all(q))
+                * Lanes::all(1.0 / ((own - p) * (own - q)))
+        };
+        [by(b, c, a), by(a, c, b), by(a, b, c)]
     }
 }
 

@@ -12,14 +12,15 @@
 //! curve. All other rows are linear, and those without a store can be eliminated once and for all
 //! ([`System::reduced`]); the reduced system has the same form and the same solutions.
 
-use crate::circuit::{ElementId, Node};
+use crate::circuit::{ElementId, GROUND, Node};
 use crate::diode::DiodeLaw;
 use crate::load::LoadLaw;
 use crate::regulator::RegulatorLaw;
-use crate::signal::Signal;
+use crate::signal::{Output, Signal};
 use crate::wave::Basis;
 
 mod assemble;
+mod rebase;
 mod reduce;
 
 /// A linear function of unknowns, sources, and rates of stores.
@@ -203,6 +204,34 @@ impl System {
             .map(|probe| self.of_this(probe))
     }
 
+    /// Every figure of every node and element, for comparing two ways of solving.
+    pub fn every_output(&self) -> Vec<Output> {
+        let mut signals: Vec<Signal> = Vec::new();
+        for (index, unknown) in self.node_voltage.iter().enumerate() {
+            if unknown.is_some() {
+                signals.push(Signal::Voltage(Node(index), GROUND));
+            }
+        }
+        let mut outputs = Vec::new();
+        for (index, flow) in self.flows.iter().enumerate() {
+            outputs.push(Output::Power(ElementId(index)));
+            signals.extend((0..flow.currents.len()).map(|k| Signal::Current(ElementId(index), k)));
+            if flow.headroom.is_some() {
+                signals.push(Signal::Headroom(ElementId(index)));
+            }
+        }
+        for signal in signals {
+            outputs.extend([
+                Output::Mean(signal.clone()),
+                Output::Rms(signal.clone()),
+                Output::RippleRms(signal.clone()),
+                Output::Peak(signal.clone()),
+                Output::Valley(signal),
+            ]);
+        }
+        outputs
+    }
+
     /// Magnetising current of a transformer, per turn unit; `None` where no inductance was given.
     pub fn magnetising_current(&self, transformer: ElementId) -> Option<Probe> {
         self.stores
@@ -245,6 +274,81 @@ impl System {
             rate: vec![(store, farads)],
             ..Probe::default()
         })
+    }
+
+    /// A probe without rates of stores: each rate replaced by what the rows that it stands in make of it.
+    /// `None` where rows do not tell it.
+    pub(crate) fn without_rates(&self, probe: &Probe) -> Option<Probe> {
+        let mut without = Probe {
+            x: probe.x.clone(),
+            s: probe.s.clone(),
+            rate: Vec::new(),
+        };
+        for &(store, factor) in &probe.rate {
+            for (row, share) in self.rows_of_rate(store)? {
+                let (n, sources) = (self.n, self.sources.len());
+                let terms = |values: &[f64]| -> Vec<(usize, f64)> {
+                    let all = values.iter().copied().enumerate();
+                    all.filter(|term| term.1 != 0.0).collect()
+                };
+                let of_row = Probe {
+                    x: terms(&self.linear[row * n..(row + 1) * n]),
+                    s: terms(&self.drive[row * sources..(row + 1) * sources]),
+                    rate: Vec::new(),
+                };
+                without.add(&of_row, -share * factor);
+            }
+        }
+        Some(without)
+    }
+
+    /// Rows with factors whose sum holds the rate of one store and of no other.
+    fn rows_of_rate(&self, store: usize) -> Option<Vec<(usize, f64)>> {
+        let mut rows: Vec<usize> = self
+            .stores
+            .iter()
+            .flat_map(|store| store.charge.iter().map(|term| term.0))
+            .collect();
+        rows.sort_unstable();
+        rows.dedup();
+        // One equation a store, one unknown a row: `Σ_row y_row a_row,k = δ_k,store`.
+        let mut table: Vec<(Vec<f64>, f64)> = self
+            .stores
+            .iter()
+            .enumerate()
+            .map(|(k, of)| {
+                let entry = |row: &usize| {
+                    let own = of.charge.iter().filter(|term| term.0 == *row);
+                    own.map(|term| term.1).sum::<f64>()
+                };
+                (
+                    rows.iter().map(entry).collect(),
+                    f64::from(u8::from(k == store)),
+                )
+            })
+            .collect();
+        let mut pivots = Vec::new();
+        for k in 0..table.len() {
+            let column = (0..rows.len()).find(|&c| table[k].0[c] != 0.0)?;
+            pivots.push(column);
+            let (pivot_row, pivot_right) = table[k].clone();
+            for (other, (row, right)) in table.iter_mut().enumerate() {
+                let factor = row[column] / pivot_row[column];
+                if other == k || factor == 0.0 {
+                    continue;
+                }
+                for (value, pivot) in row.iter_mut().zip(&pivot_row) {
+                    *value -= factor * pivot;
+                }
+                row[column] = 0.0;
+                *right -= factor * pivot_right;
+            }
+        }
+        let solved = pivots
+            .iter()
+            .zip(&table)
+            .map(|(&column, (row, right))| (rows[column], right / row[column]));
+        Some(solved.filter(|term| term.1 != 0.0).collect())
     }
 
     /// A probe of the unreduced system in terms of this one.

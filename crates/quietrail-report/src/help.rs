@@ -58,7 +58,7 @@ mod tests {
             before: 0.2,
             after: 0.05,
         };
-        help.costs = vec![cost.clone()];
+        help.costs = vec![cost];
         assert_eq!(
             spaced(&help_words(&help, &row)),
             "C1 3300 → 4700 µF: +110 mV; C1 ripple current +200 mA → +50.0 mA"

@@ -8,6 +8,9 @@ use std::collections::BTreeMap;
 /// Distance between a lamp that has been looked at and one that has not.
 const UNSEEN: f64 = 1e3;
 
+/// Melting point of copper, °C: a fixed point of the International Temperature Scale of 1990. From memory.
+const COPPER_MELTS: f64 = 1084.62;
+
 /// Temperatures of parts, °C, and the slow state of lamps.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Temperatures {
@@ -85,6 +88,35 @@ impl Temperatures {
 
     /// Others, but lamps only halfway there.
     ///
+    /// Whether a part is past the melting point of copper: what would be settled there is no supply.
+    pub fn melts(&self) -> bool {
+        self.of_part.values().any(|celsius| *celsius > COPPER_MELTS)
+    }
+
+    /// Whether the way on from here to `next` leads back along the way from `before`.
+    pub fn turns(&self, before: &Self, next: &Self) -> bool {
+        let along = |from: f64, here: f64, to: f64| (here - from) * (to - here);
+        let of_parts = next.of_part.keys().map(|part| {
+            along(
+                before.junction(part),
+                self.junction(part),
+                next.junction(part),
+            )
+        });
+        along(before.air, self.air, next.air) + of_parts.sum::<f64>() < 0.0
+    }
+
+    /// Half of the way to others: where hotter copper takes less power, whole steps could swing for ever.
+    #[must_use]
+    pub fn halfway(&self, other: &Self) -> Self {
+        let mut next = self.towards(other);
+        next.air = 0.5 * (self.air + next.air);
+        for (part, celsius) in &mut next.of_part {
+            *celsius = 0.5 * (self.junction(part) + *celsius);
+        }
+        next
+    }
+
     /// Heat is followed upward as it rises. A lamp pulls the other way: brighter is more resistance is less
     /// voltage, and whole steps could swing for ever.
     #[must_use]

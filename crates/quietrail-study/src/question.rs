@@ -142,7 +142,8 @@ impl Question {
                     table.add(Output::Mean(signal));
                 }
             }
-            Ask::Temperature(_) | Ask::Start(_) | Ask::Not(_) => {}
+            Ask::Start(signal) => table.add(Output::Mean(signal.clone())),
+            Ask::Temperature(_) | Ask::Not(_) => {}
         }
     }
 

@@ -26,11 +26,13 @@ pub use corner::{Corner, Position, at, changes_at, groups};
 
 use crate::finding::WhyNot;
 use crate::lower::lower;
-use crate::solve::{Plan, Setting, Solution, Solved, Trouble, answers, gradients, solve};
+use crate::solve::{
+    AT_ONCE, Plan, Setting, Solution, Solved, Trouble, answers, gradients, solve, solve_all,
+};
 use aim::{Aim, Random};
 use corner::corner_at;
 use quietrail_job::model::Job;
-use quietrail_job::{Address, Parameter};
+use quietrail_job::{Address, Change, Parameter};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -379,12 +381,13 @@ impl<'a> Search<'a> {
         fresh.sort();
         fresh.dedup();
         fresh.retain(|corner| !self.seen.contains_key(corner));
-        let results: Vec<Result<Solved, Trouble>> = fresh
-            .par_iter()
-            .map(|corner| {
-                let changes = changes_at(&self.parameters, corner);
-                solve(self.plan, self.setting, &changes, Some(self.seed))
-            })
+        let changes: Vec<Vec<Change>> = fresh
+            .iter()
+            .map(|corner| changes_at(&self.parameters, corner))
+            .collect();
+        let results: Vec<Result<Solved, Trouble>> = changes
+            .par_chunks(AT_ONCE)
+            .flat_map_iter(|changes| solve_all(self.plan, self.setting, changes, self.seed))
             .collect();
         let mut troubles = BTreeMap::new();
         for (corner, result) in fresh.into_iter().zip(results) {

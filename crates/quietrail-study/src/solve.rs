@@ -5,12 +5,14 @@ use crate::lower::{Lowered, Step, lower};
 use crate::question::{Ask, Question, View, questions};
 use crate::reading::OutputTable;
 use crate::spectrum::Spectrum;
+use quietrail_engine::batch::{Figures, Kind};
 use quietrail_engine::{
-    Direction, Ended, Options, Orbit, Place, Signal, System, sensitivities, steady_state,
+    Direction, Ended, Options, Output, Place, Signal, System, sensitivities, steady_state,
     steady_state_from, transient,
 };
 use quietrail_job::model::Job;
 use quietrail_job::{Change, ChangeError, Parameter};
+use std::sync::Arc;
 
 /// What is asked, and which figures of a steady state that takes.
 #[derive(Clone, Debug)]
@@ -42,6 +44,25 @@ pub struct Solution {
     pub rounds: u64,
     /// Ratio of the last two changes of temperature: the gain of the loop through heat.
     pub heat_gain: f64,
+    /// Its kind of circuit and its figures, where the fast way led to it: others like it begin there.
+    pub(crate) like: Option<Like>,
+}
+
+/// What circuits like a solved one are solved with.
+#[derive(Clone, Debug)]
+pub(crate) struct Like {
+    kind: Arc<Kind>,
+    figures: Figures,
+}
+
+impl Solution {
+    /// What circuits like it are solved with, if that reads what a plan asks for.
+    fn like_for(&self, plan: &Plan) -> Option<&Like> {
+        let like = self.like.as_ref()?;
+        like.kind
+            .reads(plan.table.outputs(), &plan.traced())
+            .then_some(like)
+    }
 }
 
 /// A solution with the names that belong to it.
@@ -80,12 +101,17 @@ pub enum Trouble {
     },
 }
 
+/// How many lists of changes are best given to [`solve_all`] at a time: enough that circuits can go together, and few
+/// enough that all cores have some.
+pub const AT_ONCE: usize = 16;
 /// Time after switching on that is looked at, s.
 const START_SECONDS: f64 = 2.0;
 /// Points per mains cycle at which a start is looked at.
 const START_POINTS: f64 = 40.0;
 /// Distance from the settled mean within which a level has started, as a share of it.
 const START_NEAR: f64 = 0.05;
+/// Steps of the patient way, times the square of the unknowns, by which it has not led anywhere: about a second.
+const PATIENCE: u64 = 8_000_000;
 /// Temperatures that change less between rounds are settled, K.
 const STEADY_HEAT: f64 = 0.5;
 /// Rounds of heat before it counts as running away.
@@ -106,6 +132,18 @@ impl Plan {
             question.register(&lowered, &mut table);
         }
         Ok(Self { questions, table })
+    }
+
+    /// Signals of which harmonics are asked, question by question.
+    pub(crate) fn traced(&self) -> Vec<Signal> {
+        let signals = self
+            .questions
+            .iter()
+            .filter_map(|question| match &question.ask {
+                Ask::InBand(signal, _) | Ask::Equivalent(signal, _) => Some(signal.clone()),
+                _ => None,
+            });
+        signals.collect()
     }
 
     /// No questions, only some figures.
@@ -140,57 +178,261 @@ pub fn solve(
     changes: &[Change],
     seed: Option<&Solution>,
 ) -> Result<Solved, Trouble> {
-    let mut warmth = seed.map_or_else(
-        || Temperatures::at_rest(setting.job),
-        |seed| seed.temperatures.clone(),
-    );
-    let mut start = seed.map(|seed| seed.start.clone());
-    let mut last_change = f64::INFINITY;
-    for round in 1..=ROUNDS {
-        let lowered = lower(setting.job, setting.state, setting.step, changes, &warmth)
-            .map_err(Trouble::Change)?;
+    if let Some(seed) = seed
+        && seed.like_for(plan).is_some()
+    {
+        // As one of many, so that it comes to the same to the last bit.
+        let one = solve_all(plan, setting, &[changes.to_vec()], seed).pop();
+        return one.expect("one result for one list of changes");
+    }
+    solve_alone(plan, setting, changes, seed)
+}
+
+/// Solves a job with changes by itself.
+fn solve_alone(
+    plan: &Plan,
+    setting: Setting<'_>,
+    changes: &[Change],
+    seed: Option<&Solution>,
+) -> Result<Solved, Trouble> {
+    let mut warming = Warming::of(setting.job, seed);
+    let mut kind = seed.and_then(|seed| Some(seed.like_for(plan)?.kind.clone()));
+    loop {
+        let lowered = warming.lower(setting, changes)?;
         let system = assemble(&lowered)?;
-        let outcome = match &start {
-            Some(start) => steady_state_from(&system, start, setting.options),
-            None => steady_state(&system, setting.options),
-        };
-        let orbit = match outcome.orbit {
-            Some(orbit) if outcome.ended.is_settled() => orbit,
-            _ => return Err(ended(outcome.ended, &lowered)),
-        };
-        let values = plan.table.read(&orbit);
-        let next = temperatures(&lowered, &plan.table.with(&values));
-        let change = next.distance(&warmth);
-        let heat_gain = if last_change.is_finite() {
-            change / last_change
+        let cycle = settle(plan, setting, &lowered, &system, &mut kind, warming.start())?;
+        if let Some(solved) = warming.take(plan, lowered, cycle)? {
+            return Ok(solved);
+        }
+    }
+}
+
+/// Solves a job with many lists of changes, all warm from one solution; those alike go together.
+pub fn solve_all(
+    plan: &Plan,
+    setting: Setting<'_>,
+    many: &[Vec<Change>],
+    seed: &Solution,
+) -> Vec<Result<Solved, Trouble>> {
+    let alone = |changes: &Vec<Change>| solve_alone(plan, setting, changes, Some(seed));
+    let Some(like) = seed.like_for(plan) else {
+        return many.iter().map(alone).collect();
+    };
+    let mut done: Vec<Option<Result<Solved, Trouble>>> = many.iter().map(|_| None).collect();
+    let mut warming: Vec<Warming> = many
+        .iter()
+        .map(|_| Warming::of(setting.job, Some(seed)))
+        .collect();
+    loop {
+        let mut round: Vec<(usize, Lowered, System)> = Vec::new();
+        for (k, changes) in many.iter().enumerate() {
+            if done[k].is_some() {
+                continue;
+            }
+            let made = warming[k]
+                .lower(setting, changes)
+                .and_then(|lowered| Ok((assemble(&lowered)?, lowered)));
+            match made {
+                Ok((system, lowered)) => round.push((k, lowered, system)),
+                Err(trouble) => done[k] = Some(Err(trouble)),
+            }
+        }
+        if round.is_empty() {
+            break;
+        }
+        let circuits: Vec<(&System, &[f64])> = round
+            .iter()
+            .map(|(k, _, system)| (system, warming[*k].start().unwrap_or(&[])))
+            .collect();
+        let found = like
+            .kind
+            .solve_near(&circuits, &like.figures, setting.options);
+        for ((k, lowered, _), figures) in round.into_iter().zip(found) {
+            let Some(figures) = figures else {
+                done[k] = Some(alone(&many[k]));
+                continue;
+            };
+            let cycle = Cycle::of(plan, setting, &lowered, like.kind.clone(), figures);
+            match warming[k].take(plan, lowered, cycle) {
+                Ok(None) => {}
+                Ok(Some(solved)) => done[k] = Some(Ok(solved)),
+                Err(trouble) => done[k] = Some(Err(trouble)),
+            }
+        }
+    }
+    done.into_iter()
+        .map(|done| {
+            done.unwrap_or(Err(Trouble::Runaway {
+                part: String::new(),
+            }))
+        })
+        .collect()
+}
+
+/// A cycle and what was read from it.
+struct Cycle {
+    values: Vec<f64>,
+    shares: Vec<f64>,
+    start: Vec<f64>,
+    ended: Ended,
+    floquet: f64,
+    like: Option<Like>,
+}
+
+impl Cycle {
+    fn of(
+        plan: &Plan,
+        setting: Setting<'_>,
+        lowered: &Lowered,
+        kind: Arc<Kind>,
+        figures: Figures,
+    ) -> Self {
+        let spectra = Spectra::Traced(&figures.traces);
+        Self {
+            shares: shares(plan, setting, lowered, &figures.values, &spectra),
+            values: figures.values.clone(),
+            start: figures.start.clone(),
+            ended: figures.ended,
+            floquet: figures.floquet,
+            like: Some(Like { kind, figures }),
+        }
+    }
+}
+
+/// The steady state of one circuit: fast, or patiently where that does not lead to one.
+fn settle(
+    plan: &Plan,
+    setting: Setting<'_>,
+    lowered: &Lowered,
+    system: &System,
+    kind: &mut Option<Arc<Kind>>,
+    start: Option<&[f64]>,
+) -> Result<Cycle, Trouble> {
+    let fast = |kind: &Arc<Kind>| {
+        let figures = kind.solve(system, start, setting.options)?;
+        let settled = figures.ended.is_settled();
+        settled.then(|| Cycle::of(plan, setting, lowered, kind.clone(), figures))
+    };
+    if let Some(cycle) = kind.as_ref().and_then(fast) {
+        return Ok(cycle);
+    }
+    // Changes may have made another circuit of it.
+    *kind = Kind::of(system, plan.table.outputs(), &plan.traced()).map(Arc::new);
+    if let Some(cycle) = kind.as_ref().and_then(fast) {
+        return Ok(cycle);
+    }
+    let unknowns = system.unknowns() as u64;
+    let patient = Options {
+        steps: setting
+            .options
+            .steps
+            .min(PATIENCE / (unknowns * unknowns).max(1)),
+        ..*setting.options
+    };
+    let outcome = match start {
+        Some(start) => steady_state_from(system, start, &patient),
+        None => steady_state(system, &patient),
+    };
+    let orbit = match outcome.orbit {
+        Some(orbit) if outcome.ended.is_settled() => orbit,
+        _ => return Err(ended(outcome.ended, lowered)),
+    };
+    let values = plan.table.read(&orbit);
+    Ok(Cycle {
+        shares: shares(plan, setting, lowered, &values, &Spectra::Orbit(&orbit)),
+        values,
+        start: orbit.start().to_vec(),
+        ended: outcome.ended,
+        floquet: orbit.floquet,
+        like: None,
+    })
+}
+
+/// The rounds in which powers and temperatures come to agree.
+struct Warming {
+    warmth: Temperatures,
+    /// Those of the round before.
+    before: Option<Temperatures>,
+    start: Option<Vec<f64>>,
+    last_change: f64,
+    rounds: u64,
+}
+
+impl Warming {
+    fn of(job: &Job, seed: Option<&Solution>) -> Self {
+        Self {
+            warmth: seed.map_or_else(
+                || Temperatures::at_rest(job),
+                |seed| seed.temperatures.clone(),
+            ),
+            before: None,
+            start: seed.map(|seed| seed.start.clone()),
+            last_change: f64::INFINITY,
+            rounds: 0,
+        }
+    }
+
+    fn start(&self) -> Option<&[f64]> {
+        self.start.as_deref()
+    }
+
+    fn lower(&self, setting: Setting<'_>, changes: &[Change]) -> Result<Lowered, Trouble> {
+        let Setting {
+            job, state, step, ..
+        } = setting;
+        lower(job, state, step, changes, &self.warmth).map_err(Trouble::Change)
+    }
+
+    /// Takes the cycle of a round: a solution, if it leads to the temperatures that it was made at.
+    fn take(
+        &mut self,
+        plan: &Plan,
+        lowered: Lowered,
+        cycle: Cycle,
+    ) -> Result<Option<Solved>, Trouble> {
+        self.rounds += 1;
+        let next = temperatures(&lowered, &plan.table.with(&cycle.values));
+        let change = next.distance(&self.warmth);
+        let heat_gain = if self.last_change.is_finite() {
+            change / self.last_change
         } else {
             0.0
         };
-        start = Some(orbit.start().to_vec());
-        if change < STEADY_HEAT {
-            let shares = shares(plan, &lowered, &orbit);
+        if change < STEADY_HEAT && !next.melts() {
             let solution = Solution {
-                values,
-                shares,
+                values: cycle.values,
+                shares: cycle.shares,
                 temperatures: next,
-                made_at: warmth,
-                start: orbit.start().to_vec(),
-                ended: outcome.ended,
-                floquet: orbit.floquet,
-                rounds: round,
+                made_at: self.warmth.clone(),
+                start: cycle.start,
+                ended: cycle.ended,
+                floquet: cycle.floquet,
+                rounds: self.rounds,
                 heat_gain,
+                like: cycle.like,
             };
-            return Ok(Solved { lowered, solution });
+            return Ok(Some(Solved { lowered, solution }));
         }
-        if !change.is_finite() || next.air > 1e4 {
-            break;
+        let is_over = change < STEADY_HEAT || next.air > 1e4 || self.rounds == ROUNDS;
+        if is_over || !change.is_finite() {
+            return Err(Trouble::Runaway {
+                part: String::new(),
+            });
         }
-        last_change = change;
-        warmth = warmth.towards(&next);
+        self.start = Some(cycle.start);
+        self.last_change = change;
+        let swings = self
+            .before
+            .as_ref()
+            .is_some_and(|before| self.warmth.turns(before, &next));
+        let further = if swings {
+            self.warmth.halfway(&next)
+        } else {
+            self.warmth.towards(&next)
+        };
+        self.before = Some(std::mem::replace(&mut self.warmth, further));
+        Ok(None)
     }
-    Err(Trouble::Runaway {
-        part: String::new(),
-    })
 }
 
 /// The equations of a lowered job, reduced.
@@ -228,9 +470,24 @@ fn ended(ended: Ended, lowered: &Lowered) -> Trouble {
     Trouble::Ended { ended, place }
 }
 
+/// Where the harmonics of signals are read.
+enum Spectra<'a> {
+    /// In traces, in the order of [`Plan::traced`].
+    Traced(&'a [Vec<f64>]),
+    /// In the orbit itself.
+    Orbit(&'a quietrail_engine::Orbit<'a>),
+}
+
 /// What bands and ratings keep of their signals' rms.
-fn shares(plan: &Plan, lowered: &Lowered, orbit: &Orbit<'_>) -> Vec<f64> {
+fn shares(
+    plan: &Plan,
+    setting: Setting<'_>,
+    lowered: &Lowered,
+    values: &[f64],
+    spectra: &Spectra<'_>,
+) -> Vec<f64> {
     let frequency = lowered.job.mains.frequency.nominal();
+    let mut traces = 0..;
     plan.questions
         .iter()
         .map(|question| {
@@ -239,34 +496,46 @@ fn shares(plan: &Plan, lowered: &Lowered, orbit: &Orbit<'_>) -> Vec<f64> {
                 Ask::Equivalent(signal, rating) => {
                     (signal, &|spectrum| spectrum.equivalent(&rating.multipliers))
                 }
-                Ask::Start(signal) => return seconds_to_start(lowered, orbit, signal),
+                Ask::Start(signal) => {
+                    let settled = plan.table.with(values).get(&Output::Mean(signal.clone()));
+                    return seconds_to_start(setting, lowered, signal, settled);
+                }
                 _ => return 1.0,
             };
-            let probe = signal.probe(orbit.system());
-            let total = orbit.ripple_rms(&probe);
-            if total > 0.0 {
-                kept(&Spectrum::of(orbit, &probe, frequency)) / total
-            } else {
-                1.0
+            let trace = traces.next().expect("unending");
+            let total = plan
+                .table
+                .with(values)
+                .get(&Output::RippleRms(signal.clone()));
+            if total <= 0.0 {
+                return 1.0;
             }
+            let spectrum = match spectra {
+                Spectra::Traced(all) => Spectrum::of_samples(&all[trace], total, frequency),
+                Spectra::Orbit(orbit) => {
+                    Spectrum::of(orbit, &signal.probe(orbit.system()), frequency)
+                }
+            };
+            kept(&spectrum) / total
         })
         .collect()
 }
 
 /// Seconds from switching on, all capacitors empty, until a signal stays near its settled mean; infinite
 /// where it does not within the time looked at.
-fn seconds_to_start(lowered: &Lowered, orbit: &Orbit<'_>, signal: &Signal) -> f64 {
-    let system = orbit.system();
-    let frequency = lowered.job.mains.frequency.nominal();
-    let probe = signal.probe(system);
-    let settled = orbit.mean(&probe);
-    let rest = vec![0.0; orbit.start().len()];
+fn seconds_to_start(setting: Setting<'_>, lowered: &Lowered, signal: &Signal, settled: f64) -> f64 {
+    let frequency = setting.job.mains.frequency.nominal();
+    let Ok(system) = assemble(lowered) else {
+        return f64::INFINITY;
+    };
+    let probe = signal.probe(&system);
+    let rest = vec![0.0; system.store_count()];
     let cycles = START_SECONDS * frequency;
     let options = Options {
         tolerance: 1e-4,
         ..Options::default()
     };
-    let Ok(run) = transient(system, &rest, 0.0, cycles, &options) else {
+    let Ok(run) = transient(&system, &rest, 0.0, cycles, &options) else {
         return f64::INFINITY;
     };
     let points = (cycles * START_POINTS) as usize;

@@ -18,7 +18,7 @@ pub mod sequence;
 use crate::finding::{LimitFinding, Predicted, Proof, WhyNot};
 use crate::lower::Step;
 use crate::search::groups;
-use crate::solve::{Plan, Setting, Solution, Trouble, answers, solve};
+use crate::solve::{AT_ONCE, Plan, Setting, Solution, Trouble, answers, solve, solve_all};
 use indices::{Block, Indices, indices};
 use interval::{Basis, Share};
 use quietrail_engine::Options;
@@ -456,10 +456,16 @@ impl<'a> Bench<'a> {
     /// Solves every builder's supply, all cores at once; what comes out depends on each point alone.
     fn values(&self, builders: &Builders, points: &[Vec<f64>], stand: &Stand) -> Values {
         let solved: Vec<Option<(Vec<f64>, u64)>> = points
-            .par_iter()
-            .map(|point| {
-                let changes = builders.changes(point, stand);
-                let solved = solve(&self.plan, self.setting(), &changes, Some(&self.seed)).ok()?;
+            .par_chunks(AT_ONCE)
+            .flat_map_iter(|points| {
+                let changes: Vec<Vec<Change>> = points
+                    .iter()
+                    .map(|point| builders.changes(point, stand))
+                    .collect();
+                solve_all(&self.plan, self.setting(), &changes, &self.seed)
+            })
+            .map(|solved| {
+                let solved = solved.ok()?;
                 let values = answers(&self.plan, &solved)
                     .into_iter()
                     .map(|answer| answer.unwrap_or(f64::NAN))

@@ -12,20 +12,22 @@ impl System {
     /// empty (a loop of ideal sources, say) are kept, so that the solver meets and names them.
     #[must_use]
     pub fn reduced(&self) -> System {
-        let mut elimination = Elimination::new(self);
-        elimination.run(self);
-        elimination.build(self)
+        let (rebased, is_store) = self.rebased();
+        let mut elimination = Elimination::new(&rebased, is_store);
+        elimination.run(&rebased);
+        elimination.build(&rebased)
     }
 
     /// The reduction of another, like system repeated on this one: the same unknowns remain, in the same
     /// order, so that solutions and derivatives of both can be compared.
     #[must_use]
     pub fn reduced_as(&self, other: &System) -> System {
-        let mut elimination = Elimination::new(self);
+        let (rebased, is_store) = self.rebased();
+        let mut elimination = Elimination::new(&rebased, is_store);
         for &(row, column) in &other.pivots {
             elimination.eliminate(row, column);
         }
-        elimination.build(self)
+        elimination.build(&rebased)
     }
 }
 
@@ -41,11 +43,13 @@ struct Elimination {
     /// Currents of devices. A blocking diode's is a billionth of those around it: computed as their
     /// difference it would be rounding noise, and the voltage that it tells with it.
     of_device: Vec<bool>,
+    /// Unknowns that are what a store holds: kept where possible.
+    is_store: Vec<bool>,
     pivots: Vec<(usize, usize)>,
 }
 
 impl Elimination {
-    fn new(system: &System) -> Self {
+    fn new(system: &System, is_store: Vec<bool>) -> Self {
         let (n, sources) = (system.n, system.sources.len());
         let width = n + sources;
         let mut table = vec![0.0; n * width];
@@ -66,6 +70,7 @@ impl Elimination {
             given_by: vec![None; n],
             used: vec![false; n],
             of_device,
+            is_store,
             pivots: Vec::new(),
         }
     }
@@ -104,16 +109,19 @@ impl Elimination {
         &self.table[row * width..(row + 1) * width]
     }
 
-    /// The largest entry of a row, those of devices last, or none when all are rounding noise.
+    /// The largest entry of a row, those of devices and of stores last, or none when all are rounding noise.
     fn pivot(&self, row: usize) -> Option<usize> {
         let entries = &self.row(row)[..self.n];
-        let largest = |of_device: bool| {
+        let largest = |of_device: bool, is_store: bool| {
             (0..self.n)
-                .filter(|&c| self.given_by[c].is_none() && self.of_device[c] == of_device)
+                .filter(|&c| self.given_by[c].is_none())
+                .filter(|&c| self.of_device[c] == of_device && self.is_store[c] == is_store)
                 .filter(|&c| entries[c].abs() > SMALLEST_PIVOT)
                 .max_by(|&a, &b| entries[a].abs().total_cmp(&entries[b].abs()))
         };
-        largest(false).or_else(|| largest(true))
+        largest(false, false)
+            .or_else(|| largest(true, false))
+            .or_else(|| largest(false, true))
     }
 
     fn eliminate(&mut self, row: usize, column: usize) {

@@ -8,20 +8,35 @@ use quietrail_engine::{
 };
 use serde_json::Value;
 
+/// Who looks at a steady state.
+pub(crate) type Show<'a> = dyn Fn(&System, &Orbit<'_>) + 'a;
+
+/// How a case is to be solved.
+struct Asked<'a> {
+    options: &'a Options,
+    show: &'a Show<'a>,
+}
+
 /// Solves a case and returns every output that its problem defines.
 pub(crate) fn solve(case: &Case, options: &Options) -> Found {
+    solve_and(case, options, &|_, _| {})
+}
+
+/// The same, and shows every steady state on the way.
+pub(crate) fn solve_and(case: &Case, options: &Options, show: &Show<'_>) -> Found {
     let inputs = &case.inputs;
+    let asked = &Asked { options, show };
     match case.problem.as_str() {
-        "P13" if inputs.get("rails").is_none() => bridge(inputs, options),
-        "P1" | "P2" | "P5" | "P8" => bridge(inputs, options),
-        "P3" => centre_tap(inputs, options),
-        "P4" => half_wave(inputs, options),
-        "P6" | "P13" => regulated(inputs, options),
-        "P7" => doubler(inputs, options),
-        "P9" => two_secondaries(inputs, options),
-        "P10" => split(inputs, options),
-        "P11" => shared_return(inputs, options),
-        "P12" => half_wave_transformer(inputs, options),
+        "P13" if inputs.get("rails").is_none() => bridge(inputs, asked),
+        "P1" | "P2" | "P5" | "P8" => bridge(inputs, asked),
+        "P3" => centre_tap(inputs, asked),
+        "P4" => half_wave(inputs, asked),
+        "P6" | "P13" => regulated(inputs, asked),
+        "P7" => doubler(inputs, asked),
+        "P9" => two_secondaries(inputs, asked),
+        "P10" => split(inputs, asked),
+        "P11" => shared_return(inputs, asked),
+        "P12" => half_wave_transformer(inputs, asked),
         other => panic!("{}: unknown problem {other}", case.id),
     }
 }
@@ -105,10 +120,11 @@ struct Solved<'s> {
     system: &'s System,
 }
 
-fn settle<'s>(system: &'s System, options: &Options) -> Solved<'s> {
-    let outcome = steady_state(system, options);
+fn settle<'s>(system: &'s System, asked: &Asked<'_>) -> Solved<'s> {
+    let outcome = steady_state(system, asked.options);
     assert!(outcome.ended.is_settled(), "ended as {:?}", outcome.ended);
     let orbit = outcome.orbit.expect("a settled outcome has its cycle");
+    (asked.show)(system, &orbit);
     let balance = orbit.energy_balance();
     assert!(balance < 1e-6, "energy does not balance: {balance:.1e}");
     Solved { orbit, system }
@@ -154,7 +170,7 @@ impl Solved<'_> {
 }
 
 /// P1, P2, P5, P8, and P13 without rails.
-fn bridge(inputs: &Value, options: &Options) -> Found {
+fn bridge(inputs: &Value, asked: &Asked<'_>) -> Found {
     let mut c = Circuit::new(frequency(inputs));
     let (a, b, raw) = (c.node(), c.node(), c.node());
     let supply = source(&mut c, a, b, inputs);
@@ -204,7 +220,7 @@ fn bridge(inputs: &Value, options: &Options) -> Found {
     let system = System::assemble(&c)
         .expect("the values are physical")
         .reduced();
-    let solved = settle(&system, options);
+    let solved = settle(&system, asked);
     let mut found = Found::new();
     solved.node(&mut found, "raw", &system.voltage(raw, GROUND));
     if let Some(after) = filtered {
@@ -227,7 +243,7 @@ fn flat_peak(inputs: &Value, found: &mut Found, prefix: &str) {
     }
 }
 
-fn centre_tap(inputs: &Value, options: &Options) -> Found {
+fn centre_tap(inputs: &Value, asked: &Asked<'_>) -> Found {
     let mut c = Circuit::new(frequency(inputs));
     let raw = c.node();
     let law = diode_law(inputs);
@@ -256,7 +272,7 @@ fn centre_tap(inputs: &Value, options: &Options) -> Found {
     let system = System::assemble(&c)
         .expect("the values are physical")
         .reduced();
-    let solved = settle(&system, options);
+    let solved = settle(&system, asked);
     let mut found = Found::new();
     solved.node(&mut found, "raw", &system.voltage(raw, GROUND));
     solved.diode(&mut found, "diode", d1);
@@ -265,7 +281,7 @@ fn centre_tap(inputs: &Value, options: &Options) -> Found {
     found
 }
 
-fn half_wave(inputs: &Value, options: &Options) -> Found {
+fn half_wave(inputs: &Value, asked: &Asked<'_>) -> Found {
     let mut c = Circuit::new(frequency(inputs));
     let (a, raw) = (c.node(), c.node());
     let supply = source(&mut c, a, GROUND, inputs);
@@ -276,7 +292,7 @@ fn half_wave(inputs: &Value, options: &Options) -> Found {
     let system = System::assemble(&c)
         .expect("the values are physical")
         .reduced();
-    let solved = settle(&system, options);
+    let solved = settle(&system, asked);
     let mut found = Found::new();
     solved.node(&mut found, "raw", &system.voltage(raw, GROUND));
     solved.diode(&mut found, "diode", d1);
@@ -358,7 +374,7 @@ fn regulated_circuit(inputs: &Value, load: impl Fn(&Value) -> Wave) -> Regulated
 }
 
 /// P6, and P13 with rails: both load states, and the two steps between them.
-fn regulated(inputs: &Value, options: &Options) -> Found {
+fn regulated(inputs: &Value, asked: &Asked<'_>) -> Found {
     let mut found = Found::new();
     let mut starts = Vec::new();
     for (state, key) in [("light", "load_light_A"), ("heavy", "load_heavy_A")] {
@@ -366,7 +382,7 @@ fn regulated(inputs: &Value, options: &Options) -> Found {
         let system = System::assemble(&supply.circuit)
             .expect("the values are physical")
             .reduced();
-        let solved = settle(&system, options);
+        let solved = settle(&system, asked);
         let mut part = Found::new();
         solved.node(&mut part, "raw", &system.voltage(supply.raw, GROUND));
         for (index, rail) in supply.rails.iter().enumerate() {
@@ -397,7 +413,7 @@ fn regulated(inputs: &Value, options: &Options) -> Found {
             &starts[1],
         ),
     ] {
-        step_response(inputs, (first, last), start, options, name, &mut found);
+        step_response(inputs, (first, last), start, asked, name, &mut found);
     }
     found
 }
@@ -406,7 +422,7 @@ fn step_response(
     inputs: &Value,
     (first, last): (&str, &str),
     start: &[f64],
-    options: &Options,
+    asked: &Asked<'_>,
     name: &str,
     found: &mut Found,
 ) {
@@ -420,8 +436,8 @@ fn step_response(
     let system = System::assemble(&supply.circuit)
         .expect("the values are physical")
         .reduced();
-    let run =
-        transient(&system, start, 0.0, end, options).expect("the transient can be integrated");
+    let run = transient(&system, start, 0.0, end, asked.options)
+        .expect("the transient can be integrated");
     let mut nodes = vec![("raw".to_owned(), supply.raw)];
     for (index, rail) in supply.rails.iter().enumerate() {
         nodes.push((format!("rail_{}", index + 1), *rail));
@@ -435,7 +451,7 @@ fn step_response(
     }
 }
 
-fn doubler(inputs: &Value, options: &Options) -> Found {
+fn doubler(inputs: &Value, asked: &Asked<'_>) -> Found {
     let mut c = Circuit::new(frequency(inputs));
     // The midpoint is ground.
     let (a, top, bottom) = (c.node(), c.node(), c.node());
@@ -450,7 +466,7 @@ fn doubler(inputs: &Value, options: &Options) -> Found {
     let system = System::assemble(&c)
         .expect("the values are physical")
         .reduced();
-    let solved = settle(&system, options);
+    let solved = settle(&system, asked);
     let mut found = Found::new();
     solved.node(&mut found, "upper_capacitor", &system.voltage(top, GROUND));
     solved.node(
@@ -496,7 +512,7 @@ fn magnetising(inputs: &Value) -> Option<f64> {
         .and_then(Value::as_f64)
 }
 
-fn two_secondaries(inputs: &Value, options: &Options) -> Found {
+fn two_secondaries(inputs: &Value, asked: &Asked<'_>) -> Found {
     let mut c = Circuit::new(frequency(inputs));
     let (_, primary) = primary(&mut c, inputs);
     let mut windings = vec![primary];
@@ -530,7 +546,7 @@ fn two_secondaries(inputs: &Value, options: &Options) -> Found {
     let system = System::assemble(&c)
         .expect("the values are physical")
         .reduced();
-    let solved = settle(&system, options);
+    let solved = settle(&system, asked);
     let mut found = Found::new();
     for (index, (raw, minus, d1)) in sides.iter().enumerate() {
         let number = index + 1;
@@ -548,7 +564,7 @@ fn two_secondaries(inputs: &Value, options: &Options) -> Found {
     found
 }
 
-fn split(inputs: &Value, options: &Options) -> Found {
+fn split(inputs: &Value, asked: &Asked<'_>) -> Found {
     let mut c = Circuit::new(frequency(inputs));
     let (_, primary) = primary(&mut c, inputs);
     let (a, b, plus, minus) = (c.node(), c.node(), c.node(), c.node());
@@ -582,7 +598,7 @@ fn split(inputs: &Value, options: &Options) -> Found {
     let system = System::assemble(&c)
         .expect("the values are physical")
         .reduced();
-    let solved = settle(&system, options);
+    let solved = settle(&system, asked);
     let mut found = Found::new();
     solved.node(&mut found, "raw_positive", &system.voltage(plus, GROUND));
     solved.node(&mut found, "raw_negative", &system.voltage(GROUND, minus));
@@ -602,7 +618,7 @@ fn split(inputs: &Value, options: &Options) -> Found {
     found
 }
 
-fn shared_return(inputs: &Value, options: &Options) -> Found {
+fn shared_return(inputs: &Value, asked: &Asked<'_>) -> Found {
     let mut c = Circuit::new(frequency(inputs));
     let (a, b, raw) = (c.node(), c.node(), c.node());
     // J, the load's common, is ground.
@@ -625,7 +641,7 @@ fn shared_return(inputs: &Value, options: &Options) -> Found {
     let system = System::assemble(&c)
         .expect("the values are physical")
         .reduced();
-    let solved = settle(&system, options);
+    let solved = settle(&system, asked);
     let mut found = Found::new();
     solved.node(
         &mut found,
@@ -659,7 +675,7 @@ fn shared_return(inputs: &Value, options: &Options) -> Found {
     found
 }
 
-fn half_wave_transformer(inputs: &Value, options: &Options) -> Found {
+fn half_wave_transformer(inputs: &Value, asked: &Asked<'_>) -> Found {
     let mut c = Circuit::new(frequency(inputs));
     let (_, primary) = primary(&mut c, inputs);
     let (a, raw) = (c.node(), c.node());
@@ -682,7 +698,7 @@ fn half_wave_transformer(inputs: &Value, options: &Options) -> Found {
     let system = System::assemble(&c)
         .expect("the values are physical")
         .reduced();
-    let solved = settle(&system, options);
+    let solved = settle(&system, asked);
     let mut found = Found::new();
     solved.node(&mut found, "raw", &system.voltage(raw, GROUND));
     solved.diode(&mut found, "diode", d1);

@@ -1,0 +1,212 @@
+//! Circuits of one shape solved fast: figures of their steady states, eight at a time.
+//!
+//! The same equations ([`crate::system`]) and the same steps ([`crate::step`]) as everywhere, by other means: a
+//! sparse elimination whose order is settled once for a shape (`elimination`), eight circuits in step (`lanes`),
+//! figures gathered on the way (`gauge`) instead of an orbit kept. What does not lead to a solution here is told as
+//! `None`, and [`crate::steady`] may try.
+//!
+//! A circuit's figures do not depend on those solved beside it, nor on the width of the machine's instructions.
+
+mod closing;
+mod collocation;
+mod cycle;
+mod elimination;
+mod equations;
+mod gauge;
+pub(crate) mod lanes;
+mod law;
+mod together;
+
+use crate::march::Effort;
+use crate::signal::{Output, Signal};
+use crate::steady::{Options, UNSTABLE, exact_multiplier, largest_multiplier};
+use crate::system::{Law, System};
+use crate::{Ended, LoadLaw};
+use closing::{Closing, Lost};
+use equations::{Equations, Shape};
+use gauge::Gauges;
+use lanes::WIDTH;
+
+/// Error of steps as a share of the one that [`Options`] allow: figures gathered on the way keep a little less of it
+/// than those read from an orbit.
+const FINER: f64 = 0.3;
+/// Largest multiplier of a circuit near which others are solved together: slower ones may not stay on its side of one.
+const SLOWEST: f64 = 1.0 - 1e-5;
+/// Multipliers within this of one are asked for exactly: differences between lanes do not tell so finely.
+const UNSURE: f64 = 1e-3;
+
+/// A shape of circuit, and what is read from each of its kind.
+#[derive(Clone, Debug)]
+pub struct Kind {
+    shape: Shape,
+    gauges: Gauges,
+    outputs: Vec<Output>,
+    traced: Vec<Signal>,
+    /// Whether a steady state may be one of several, so that each must be reached and judged by itself.
+    stands_alone: bool,
+}
+
+/// Figures of a steady state, without its orbit.
+#[derive(Clone, Debug)]
+pub struct Figures {
+    /// In the order of the outputs asked for.
+    pub values: Vec<f64>,
+    /// Each traced signal at [`TRACE`] even points of the cycle, from its start.
+    pub traces: Vec<Vec<f64>>,
+    /// Stores at the start of the cycle.
+    pub start: Vec<f64>,
+    /// How the search ended: settled or unstable.
+    pub ended: Ended,
+    /// Largest Floquet multiplier; of circuits solved together, that of the one they were begun from.
+    pub floquet: f64,
+    /// Work done.
+    pub effort: Effort,
+    /// What solving others from here begins with.
+    seed: Seed,
+}
+
+pub use gauge::TRACE;
+
+/// Where like circuits' searches begin.
+#[derive(Clone, Debug)]
+pub(crate) struct Seed {
+    /// Unknowns at the start of the cycle.
+    unknowns: Vec<f64>,
+    /// Derivative of the stores after a cycle against those before.
+    map: Vec<f64>,
+    swing: Vec<f64>,
+}
+
+impl Kind {
+    /// The kind of a circuit, with the figures and traces that are wanted.
+    ///
+    /// `None` where this way of solving does not fit it: sources that do not repeat, no order of elimination that
+    /// serves all its states.
+    pub fn of(system: &System, outputs: &[Output], traced: &[Signal]) -> Option<Self> {
+        let stands_alone = system
+            .devices
+            .iter()
+            .any(|device| matches!(device.law, Law::Load(LoadLaw::Power { .. })));
+        Some(Self {
+            shape: Shape::of(system)?,
+            gauges: Gauges::of(outputs, traced, system)?,
+            outputs: outputs.to_vec(),
+            traced: traced.to_vec(),
+            stands_alone,
+        })
+    }
+
+    /// Whether a circuit of this kind may have several steady states, so that none is begun from another's.
+    pub fn stands_alone(&self) -> bool {
+        self.stands_alone
+    }
+
+    /// Whether these are the figures and traces that it gives.
+    pub fn reads(&self, outputs: &[Output], traced: &[Signal]) -> bool {
+        self.outputs == outputs && self.traced == traced
+    }
+
+    /// The steady state of one circuit, near given stores or as reached from rest.
+    ///
+    /// `None` where the circuit is of another kind, or none was found.
+    pub fn solve(
+        &self,
+        system: &System,
+        near: Option<&[f64]>,
+        options: &Options,
+    ) -> Option<Figures> {
+        let systems = [system; WIDTH];
+        let equations = Equations::gather(&self.shape, systems)?;
+        let mut tally = self.gauges.tally(&self.outputs, &self.traced, systems)?;
+        let mut closing = Closing::new(system, &equations, options.cycles);
+        let near = near.filter(|near| near.len() == system.store_count());
+        let mut found = closing.find(
+            near,
+            self.stands_alone,
+            FINER * options.tolerance,
+            &mut tally,
+        );
+        if near.is_some() && found.is_err() {
+            closing = Closing::new(system, &equations, options.cycles);
+            found = closing.find(
+                None,
+                self.stands_alone,
+                FINER * options.tolerance,
+                &mut tally,
+            );
+        }
+        let found = match found {
+            Ok(found) => found,
+            Err(Lost::NoCycle | Lost::Spent) => return None,
+        };
+        let mut floquet = largest_multiplier(&found.map, system.store_count());
+        if (floquet - 1.0).abs() < UNSURE {
+            floquet = exact_multiplier(system, &found.z, options)?;
+        }
+        let ended = if floquet > UNSTABLE {
+            Ended::Unstable {
+                multiplier: floquet,
+            }
+        } else {
+            Ended::Settled {
+                residual: found.residual(),
+            }
+        };
+        Some(Figures {
+            values: tally.read(0),
+            traces: tally.traces(0),
+            ended,
+            floquet,
+            effort: closing.effort,
+            seed: Seed {
+                unknowns: closing.unknowns(),
+                map: found.map,
+                swing: found.swing,
+            },
+            start: found.z,
+        })
+    }
+
+    /// Steady states of many circuits, each begun from stores of its own near those of a solved one.
+    ///
+    /// `None` for those of another kind, and for those that this quick way does not settle.
+    pub fn solve_near(
+        &self,
+        circuits: &[(&System, &[f64])],
+        from: &Figures,
+        options: &Options,
+    ) -> Vec<Option<Figures>> {
+        if self.stands_alone || from.floquet > SLOWEST || !from.ended.is_settled() {
+            return circuits.iter().map(|_| None).collect();
+        }
+        let fitting: Vec<usize> = (0..circuits.len())
+            .filter(|&k| {
+                let (system, near) = circuits[k];
+                near.len() == from.start.len() && self.fits(system)
+            })
+            .collect();
+        let mut all: Vec<Option<Figures>> = circuits.iter().map(|_| None).collect();
+        for chunk in fitting.chunks(WIDTH) {
+            // Lanes left over repeat the first: a lane does not know its neighbours.
+            let lane = |k: usize| chunk.get(k).copied().unwrap_or(chunk[0]);
+            let systems: [&System; WIDTH] = std::array::from_fn(|k| circuits[lane(k)].0);
+            let near: [&[f64]; WIDTH] = std::array::from_fn(|k| circuits[lane(k)].1);
+            let Some(found) = together::solve(self, systems, near, from, options) else {
+                continue;
+            };
+            for (figures, &k) in found.into_iter().zip(chunk) {
+                all[k] = figures;
+            }
+        }
+        all
+    }
+
+    fn fits(&self, system: &System) -> bool {
+        let systems = [system; WIDTH];
+        Equations::gather(&self.shape, systems).is_some()
+            && self
+                .gauges
+                .tally(&self.outputs, &self.traced, systems)
+                .is_some()
+    }
+}

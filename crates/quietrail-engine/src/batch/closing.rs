@@ -1,0 +1,419 @@
+//! Closing a cycle on itself.
+//!
+//! With `d = F(z) − z` what a cycle changes in the stores and `m` the derivative of `F`, a move by
+//! `(1 + 1/N − m)⁻¹ d` is an implicit step of `N` cycles along the way that the circuit takes by itself:
+//! Newton's method for large `N`, patience for small. `N` grows while the next cycle comes out as foretold and
+//! shrinks where it does not, so the search leaps where the way is straight and creeps round its corners.
+
+use super::cycle::{Cycler, Exact, Pace, Turn};
+use super::equations::Equations;
+use super::gauge::Tally;
+use super::lanes::{Lanes, Mask, WIDTH};
+use crate::dense::Lu;
+use crate::march::Effort;
+use crate::system::{Kind, System};
+
+/// Error per step while the answer is still far.
+const ROUGH: f64 = 3e-4;
+/// Cycles from rest before the first leap.
+const CYCLES_FROM_REST: usize = 2;
+/// Largest leap still to make, as a share of each store's swing, at which the search goes on finely.
+const NEAR: f64 = 3e-3;
+/// Largest leap still to make that counts as none: as a share of swing and of level.
+pub(crate) const THERE: (f64, f64) = (1e-5, 1e-7);
+/// Distance between cycles, as a share of swings, within which they are one.
+const SAME: f64 = 0.05;
+/// Share of the drift by which a cycle may differ from what was foretold.
+const ASTRAY: f64 = 0.5;
+/// The same below which the foretelling was good.
+const AS_TOLD: f64 = 0.15;
+/// Shares of what stores may come to: the least swing, and the least part of a level, that they are held to.
+pub(crate) const LEAST_SWING: f64 = 1e-6;
+pub(crate) const LEAST_OF_LEVEL: f64 = 1e-4;
+
+/// The search of one circuit: its base in the first lane, small displacements of its stores in the others.
+pub(crate) struct Closing<'e, 'p, 's> {
+    system: &'s System,
+    equations: &'e Equations<'p>,
+    cycler: Cycler<'e, 'p>,
+    /// Unknowns at the start of the last cycle, for the next one's.
+    begin: Vec<Lanes>,
+    room: Vec<f64>,
+    scale: Vec<f64>,
+    pub(crate) effort: Effort,
+    /// Cycles that may still be integrated.
+    left: u64,
+}
+
+/// A cycle with its derivative.
+#[derive(Clone, Debug)]
+pub(crate) struct Mapped {
+    pub(crate) z: Vec<f64>,
+    /// Unknowns at its end, where those of cycles from near it may begin.
+    unknowns: Vec<f64>,
+    pub(crate) end: Vec<f64>,
+    /// Row-major stores × stores.
+    pub(crate) map: Vec<f64>,
+    level: Vec<f64>,
+    pub(crate) swing: Vec<f64>,
+    /// What drifts are shares of.
+    scale: Vec<f64>,
+}
+
+impl Mapped {
+    /// The implicit step of `span` cycles that answers a drift: `(1 + 1/span − m)⁻¹ drift`.
+    fn step(&self, drift: &[f64], span: f64) -> Option<Vec<f64>> {
+        let stores = drift.len();
+        if stores == 0 {
+            return Some(Vec::new());
+        }
+        let mut matrix: Vec<f64> = self.map.iter().map(|v| -v).collect();
+        for k in 0..stores {
+            matrix[k * stores + k] += 1.0 + 1.0 / span;
+        }
+        let mut lu = Lu::default();
+        lu.factor(&matrix, stores).ok()?;
+        let mut step = vec![0.0; stores];
+        lu.solve(drift, &mut step);
+        step.iter().all(|v| v.is_finite()).then_some(step)
+    }
+
+    /// Largest change over the cycle as a share of each store's swing.
+    pub(crate) fn residual(&self) -> f64 {
+        let drift = difference(&self.end, &self.z);
+        let shares = drift.iter().zip(&self.scale).map(|(d, s)| d.abs() / s);
+        shares.fold(0.0, f64::max)
+    }
+}
+
+/// Why no cycle was closed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Lost {
+    /// A cycle could not be integrated, even from where the circuit came by itself.
+    NoCycle,
+    /// All cycles were spent.
+    Spent,
+}
+
+impl<'e, 'p, 's> Closing<'e, 'p, 's> {
+    pub(crate) fn new(system: &'s System, equations: &'e Equations<'p>, cycles: u64) -> Self {
+        let room: Vec<f64> = system
+            .stores
+            .iter()
+            .map(|store| match store.kind {
+                Kind::Volts => system.volts_scale.max(1e-3),
+                Kind::Amperes => 1.0,
+            })
+            .collect();
+        Self {
+            system,
+            equations,
+            cycler: Cycler::new(equations, system),
+            begin: vec![Lanes::ZERO; system.n],
+            scale: room.clone(),
+            room,
+            effort: Effort::default(),
+            left: cycles,
+        }
+    }
+
+    /// Finds the cycle that closes, from given stores or from rest; reads it into the tally.
+    ///
+    /// Where several cycles may close, `several`, that near which a start from rest leads is the one.
+    pub(crate) fn find(
+        &mut self,
+        near: Option<&[f64]>,
+        several: bool,
+        tolerance: f64,
+        tally: &mut Tally<'_>,
+    ) -> Result<Mapped, Lost> {
+        let rough = ROUGH.max(tolerance);
+        let z = match near {
+            Some(near) => near.to_vec(),
+            None => self.leave_rest(rough)?,
+        };
+        let mut found = self.close(z, rough, None)?;
+        if several && near.is_none() {
+            found = self.where_rest_leads(found, rough)?;
+        }
+        let next = self.leap(&found, f64::INFINITY).unwrap_or(found.end);
+        self.close(next, tolerance, Some(tally))
+    }
+
+    fn leave_rest(&mut self, tolerance: f64) -> Result<Vec<f64>, Lost> {
+        let mut z = vec![0.0; self.system.stores.len()];
+        for _ in 0..CYCLES_FROM_REST {
+            let turn = self
+                .turn(&spread(&z), tolerance, None)
+                .ok_or(Lost::NoCycle)?;
+            self.learn(&turn);
+            z = turn.end.iter().map(|lanes| lanes.0[0]).collect();
+        }
+        Ok(z)
+    }
+
+    /// The cycle found, if a start from rest leads to it by itself; else the one where it leads.
+    fn where_rest_leads(&mut self, found: Mapped, tolerance: f64) -> Result<Mapped, Lost> {
+        let mut z = vec![0.0; found.z.len()];
+        let mut last_move = f64::INFINITY;
+        self.begin.fill(Lanes::ZERO);
+        for _ in 0..self.left / 2 {
+            let turn = self
+                .turn(&spread(&z), tolerance, None)
+                .ok_or(Lost::NoCycle)?;
+            self.learn(&turn);
+            let end: Vec<f64> = turn.end.iter().map(|lanes| lanes.0[0]).collect();
+            last_move = self.size(&difference(&end, &z));
+            z = end;
+            if self.size(&difference(&z, &found.z)) < SAME {
+                return Ok(found);
+            }
+            if last_move < NEAR {
+                break;
+            }
+        }
+        if last_move < 0.1 {
+            return self.close(z, tolerance, None);
+        }
+        Ok(found)
+    }
+
+    /// Unknowns at the start of the cycle closed last.
+    pub(crate) fn unknowns(&self) -> Vec<f64> {
+        self.begin.iter().map(|x| x.0[0]).collect()
+    }
+
+    /// Searches until no leap is left; with a tally, to the tolerance, else until the answer is near.
+    fn close(
+        &mut self,
+        z: Vec<f64>,
+        tolerance: f64,
+        mut tally: Option<&mut Tally<'_>>,
+    ) -> Result<Mapped, Lost> {
+        let is_fine = tally.is_some();
+        let mut here = self
+            .mapped(z, tolerance, tally.as_deref_mut())
+            .ok_or(Lost::NoCycle)?;
+        let mut span = f64::INFINITY;
+        let mut may_grow = true;
+        loop {
+            self.scale = self.scales(&here);
+            let leap = self.leap(&here, f64::INFINITY);
+            if let Some(leap) = &leap
+                && self.is_there(&here, leap, is_fine)
+            {
+                return Ok(here);
+            }
+            let drift = self.size(&difference(&here.end, &here.z));
+            if self.left == 0 {
+                return Err(Lost::Spent);
+            }
+            let next = match leap {
+                Some(leap) if span == f64::INFINITY => leap,
+                _ => self
+                    .leap(&here, if span.is_finite() { span } else { 1e6 })
+                    .unwrap_or_else(|| here.end.clone()),
+            };
+            self.begin = spread(&here.unknowns);
+            let mut there = self.mapped(next.clone(), tolerance, tally.as_deref_mut());
+            if there.is_none() && span < 1.0 {
+                // Hardly away from where a cycle was: perhaps the unknowns are better begun from nothing.
+                self.begin.fill(Lanes::ZERO);
+                there = self.mapped(next.clone(), tolerance, tally.as_deref_mut());
+            }
+            if let Some(there) = there {
+                let astray = self.astray(&here, &there, span);
+                if astray < ASTRAY || span < 1.0 {
+                    span *= match (may_grow, astray < AS_TOLD) {
+                        (true, true) => 10.0,
+                        (true, false) => 2.0,
+                        (false, _) => 1.0,
+                    };
+                    span = span.max(1.0);
+                    may_grow = true;
+                    here = there;
+                    continue;
+                }
+            } else if span < 1.0 {
+                return Err(Lost::NoCycle);
+            }
+            // Not as foretold: a shorter way along nature's.
+            let travelled = self.size(&difference(&next, &here.z));
+            let cycles = travelled / drift.max(1e-12);
+            span = span.min(cycles) / 8.0;
+            may_grow = false;
+        }
+    }
+
+    /// Whether the leap still to make is none.
+    fn is_there(&self, here: &Mapped, leap: &[f64], is_fine: bool) -> bool {
+        let move_left = difference(leap, &here.z);
+        (0..move_left.len()).all(|k| {
+            let left = move_left[k].abs();
+            if is_fine {
+                left < THERE.0 * here.swing[k] || left < THERE.1 * here.level[k]
+            } else {
+                left < NEAR * self.scale[k]
+            }
+        })
+    }
+
+    /// How far the step to a cycle should have led elsewhere, as its end now tells, as a share of the step: the
+    /// natural monotonicity test (Deuflhard, *Newton Methods for Nonlinear Problems*, 2004, section 2.2), which
+    /// does not mind how fast or slow a store is.
+    fn astray(&self, here: &Mapped, there: &Mapped, span: f64) -> f64 {
+        let stores = here.z.len();
+        let moved = difference(&there.z, &here.z);
+        let off: Vec<f64> = (0..stores)
+            .map(|k| {
+                let row = &here.map[k * stores..(k + 1) * stores];
+                let foretold: f64 =
+                    here.end[k] + row.iter().zip(&moved).map(|(m, d)| m * d).sum::<f64>();
+                there.end[k] - foretold
+            })
+            .collect();
+        let Some(correction) = here.step(&off, span) else {
+            return f64::INFINITY;
+        };
+        self.size(&correction) / self.size(&moved).max(1e-12)
+    }
+
+    /// Stores after an implicit step of `span` cycles.
+    fn leap(&self, here: &Mapped, span: f64) -> Option<Vec<f64>> {
+        let step = here.step(&difference(&here.end, &here.z), span)?;
+        let mut shrink: f64 = 1.0;
+        for (k, step) in step.iter().enumerate() {
+            let room = here.level[k].max(self.room[k]);
+            shrink = shrink.max(step.abs() / (2.0 * room));
+        }
+        let next: Vec<f64> = here
+            .z
+            .iter()
+            .zip(&step)
+            .map(|(z, s)| z + s / shrink)
+            .collect();
+        next.iter().all(|v| v.is_finite()).then_some(next)
+    }
+
+    /// A cycle from stores, with its derivative by differences between lanes.
+    fn mapped(
+        &mut self,
+        z: Vec<f64>,
+        tolerance: f64,
+        mut tally: Option<&mut Tally<'_>>,
+    ) -> Option<Mapped> {
+        let stores = z.len();
+        let mut map = vec![0.0; stores * stores];
+        let mut found: Option<Turn> = None;
+        let columns: Vec<usize> = (0..stores).collect();
+        let groups: Vec<&[usize]> = if stores == 0 {
+            vec![&[]]
+        } else {
+            columns.chunks(WIDTH - 1).collect()
+        };
+        let begin = self.begin.clone();
+        for group in groups {
+            let mut lanes = spread(&z);
+            for (lane, &k) in group.iter().enumerate() {
+                lanes[k].0[lane + 1] += self.nudge(k, z[k]);
+            }
+            self.begin.clone_from(&begin);
+            // Only the first group need be read: the base is the same in all.
+            let turn = self.turn(&lanes, tolerance, tally.take())?;
+            for (lane, &k) in group.iter().enumerate() {
+                let nudge = lanes[k].0[lane + 1] - z[k];
+                for row in 0..stores {
+                    let moved = turn.end[row].0[lane + 1] - turn.end[row].0[0];
+                    map[row * stores + k] = moved / nudge;
+                }
+            }
+            found.get_or_insert(turn);
+        }
+        let turn = found?;
+        let of = |lanes: &[Lanes]| -> Vec<f64> { lanes.iter().map(|l| l.0[0]).collect() };
+        let (low, high) = (of(&turn.low), of(&turn.high));
+        let level = low.iter().zip(&high).map(|(a, b)| a.abs().max(b.abs()));
+        let level: Vec<f64> = level
+            .zip(&self.room)
+            .map(|(level, room)| level.max(LEAST_SWING * room))
+            .collect();
+        let swing = low.iter().zip(&high).map(|(a, b)| b - a).collect();
+        Some(Mapped {
+            scale: self.scale.clone(),
+            unknowns: of(&self.begin),
+            end: of(&turn.end),
+            z,
+            map,
+            level,
+            swing,
+        })
+    }
+
+    fn nudge(&self, k: usize, z: f64) -> f64 {
+        (1e-3 * self.scale[k])
+            .max(1e-6 * z.abs())
+            .min(1e-4 * self.room[k].max(z.abs()))
+    }
+
+    fn turn(&mut self, z: &[Lanes], tolerance: f64, tally: Option<&mut Tally<'_>>) -> Option<Turn> {
+        if self.left == 0 {
+            return None;
+        }
+        self.left -= 1;
+        self.effort.cycles += 1;
+        let scale: Vec<Lanes> = self.scale.iter().map(|s| Lanes::all(*s)).collect();
+        let exact = Exact {
+            tolerance,
+            scale: &scale,
+            pace: Pace::Together,
+        };
+        let turn = self.cycler.run(z, &self.begin, exact, Mask::ALL, tally);
+        self.effort.steps += turn.steps;
+        self.effort.iterations += turn.iterations;
+        if turn.ok.not().any() {
+            return None;
+        }
+        // Lanes but the first are about to stand for other displacements: the base's unknowns serve all.
+        for (begin, x) in self.begin.iter_mut().zip(self.cycler.unknowns()) {
+            *begin = Lanes::all(x.0[0]);
+        }
+        Some(turn)
+    }
+
+    fn learn(&mut self, turn: &Turn) {
+        for (k, scale) in self.scale.iter_mut().enumerate() {
+            let (low, high) = (turn.low[k].0[0], turn.high[k].0[0]);
+            *scale = (high - low)
+                .max(LEAST_OF_LEVEL * low.abs().max(high.abs()))
+                .max(LEAST_SWING * self.room[k]);
+        }
+    }
+
+    fn scales(&self, here: &Mapped) -> Vec<f64> {
+        (0..here.z.len())
+            .map(|k| {
+                here.swing[k]
+                    .max(LEAST_OF_LEVEL * here.level[k])
+                    .max(LEAST_SWING * self.room[k])
+            })
+            .collect()
+    }
+
+    /// Largest entry as a share of each store's scale.
+    fn size(&self, values: &[f64]) -> f64 {
+        values
+            .iter()
+            .zip(&self.scale)
+            .fold(0.0, |worst: f64, (value, scale)| {
+                worst.max(value.abs() / scale)
+            })
+    }
+}
+
+fn spread(z: &[f64]) -> Vec<Lanes> {
+    z.iter().map(|z| Lanes::all(*z)).collect()
+}
+
+fn difference(a: &[f64], b: &[f64]) -> Vec<f64> {
+    a.iter().zip(b).map(|(a, b)| a - b).collect()
+}

@@ -1,0 +1,344 @@
+//! One step of eight circuits: three-stage Radau IIA, as in [`crate::step`], each lane at its own length.
+//!
+//! The three stages are one sparse system of equations; its order of elimination keeps what couples them, the
+//! few stores, for last. Lanes iterate together and stop each for itself, so that none depends on another.
+
+#![expect(
+    clippy::needless_range_loop,
+    reason = "lanes, stages and stores index several arrays at once"
+)]
+
+use super::equations::{Bent, Equations, Inputs, Instant};
+use super::lanes::{Lanes, Mask};
+use crate::step::{ITERATIONS, LOOSEST, Tableau};
+use crate::system::{Kind, System};
+
+pub(crate) const STAGES: usize = 3;
+
+/// A step under way, and what the next one begins from.
+pub(crate) struct Step {
+    tableau: Tableau,
+    /// Unknowns at the stages, the last of which is the end.
+    pub(crate) x: [Vec<Lanes>; STAGES],
+    /// Sources at the stages.
+    pub(crate) sources: [Instant; STAGES],
+    /// Stores at the stages.
+    pub(crate) z: [Vec<Lanes>; STAGES],
+    inputs: [Inputs; STAGES],
+    /// The last step accepted: unknowns, length, devices' inputs at its end, rates of the stores there.
+    last_x: [Vec<Lanes>; STAGES],
+    last_h: Lanes,
+    has_last: Mask,
+    last_inputs: Inputs,
+    last_rate: Vec<Lanes>,
+    /// Linear systems: of all stages, and of one for the estimate.
+    matrix: Vec<Lanes>,
+    right: Vec<Lanes>,
+    update: Vec<Lanes>,
+    single: Vec<Lanes>,
+    at: Bent,
+    proposed: Inputs,
+    rates: Vec<Lanes>,
+    /// Largest size of each unknown so far, to judge updates by.
+    largest_current: Lanes,
+    is_current: Vec<bool>,
+    is_volts: Vec<bool>,
+    volts_scale: f64,
+    /// Largest charge pattern entry of each store, for the rounding that it makes.
+    charge: Vec<f64>,
+    frequency: Lanes,
+    pub(crate) newton_tolerance: f64,
+    /// Newton iterations made.
+    pub(crate) iterations: u64,
+}
+
+impl Step {
+    pub(crate) fn new(equations: &Equations<'_>, system: &System) -> Self {
+        let shape = equations.shape;
+        let zero = || vec![Lanes::ZERO; shape.n];
+        let stores = || vec![Lanes::ZERO; shape.stores.len()];
+        let charge = system.stores.iter().map(|store| {
+            store
+                .charge
+                .iter()
+                .fold(0.0, |most: f64, (_, charge)| most.max(charge.abs()))
+        });
+        Self {
+            tableau: Tableau::new(),
+            x: std::array::from_fn(|_| zero()),
+            sources: std::array::from_fn(|_| shape.new_instant()),
+            z: std::array::from_fn(|_| stores()),
+            inputs: std::array::from_fn(|_| shape.new_inputs()),
+            last_x: std::array::from_fn(|_| zero()),
+            last_h: Lanes::ONE,
+            has_last: Mask::NONE,
+            last_inputs: shape.new_inputs(),
+            last_rate: stores(),
+            matrix: vec![Lanes::ZERO; shape.stages.elimination.len()],
+            right: vec![Lanes::ZERO; STAGES * shape.n],
+            update: vec![Lanes::ZERO; STAGES * shape.n],
+            single: vec![Lanes::ZERO; shape.elimination.len()],
+            at: Bent::new(shape),
+            proposed: shape.new_inputs(),
+            rates: stores(),
+            largest_current: Lanes::all(1e-3),
+            is_current: system.kinds.iter().map(|k| *k == Kind::Amperes).collect(),
+            is_volts: system
+                .stores
+                .iter()
+                .map(|s| s.kind == Kind::Volts)
+                .collect(),
+            volts_scale: system.volts_scale,
+            charge: charge.collect(),
+            frequency: equations.frequency,
+            newton_tolerance: 1e-6,
+            iterations: 0,
+        }
+    }
+
+    /// Forgets the last step: the next one begins from unknowns `x`, a guess.
+    pub(crate) fn begin(&mut self, x: &[Lanes]) {
+        for last in &mut self.last_x {
+            last.copy_from_slice(x);
+        }
+        self.has_last = Mask::NONE;
+        self.last_inputs.fill(Lanes::ZERO);
+    }
+
+    /// Unknowns where the last step accepted ended.
+    pub(crate) fn end(&self) -> &[Lanes] {
+        &self.last_x[2]
+    }
+
+    /// Nodes of the method, as shares of a step.
+    pub(crate) fn nodes(&self) -> [f64; STAGES] {
+        self.tableau.nodes
+    }
+
+    /// Weights by which stage values make an integral.
+    pub(crate) fn weights(&self) -> [f64; STAGES] {
+        self.tableau.weights
+    }
+
+    /// Makes a step of `h` cycles from stores `z` at `t` in the lanes wanted; those in which it was made.
+    pub(crate) fn make(
+        &mut self,
+        equations: &Equations<'_>,
+        z: &[Lanes],
+        (t, h): (Lanes, Lanes),
+        wanted: Mask,
+    ) -> Mask {
+        make(self, equations, z, (t, h), wanted)
+    }
+
+    /// Estimated error of each store as a share of `1/inverse_allowed`, the largest of them; none for a first step.
+    pub(crate) fn error(
+        &mut self,
+        equations: &Equations<'_>,
+        z: &[Lanes],
+        h: Lanes,
+        inverse_allowed: &[Lanes],
+    ) -> Lanes {
+        let worst = error(self, equations, z, h, inverse_allowed);
+        self.has_last.select(worst, Lanes::ZERO)
+    }
+
+    /// Takes the step just made as the last one, in the lanes that accept it.
+    pub(crate) fn accept(
+        &mut self,
+        equations: &Equations<'_>,
+        z: &[Lanes],
+        h: Lanes,
+        accepted: Mask,
+    ) {
+        for (last, x) in self.last_x.iter_mut().zip(&self.x) {
+            for (last, x) in last.iter_mut().zip(x) {
+                *last = accepted.select(*x, *last);
+            }
+        }
+        for (x, is_current) in self.x[2].iter().zip(&self.is_current) {
+            if *is_current {
+                let most = self.largest_current.max(x.abs());
+                self.largest_current = accepted.select(most, self.largest_current);
+            }
+        }
+        self.last_h = accepted.select(h, self.last_h);
+        self.last_inputs.take(&self.inputs[2], accepted);
+        let d = self.tableau.inverse[2];
+        for k in 0..equations.shape.stores.len() {
+            let rate = (Lanes::all(d[0]) * (self.z[0][k] - z[k])
+                + Lanes::all(d[1]) * (self.z[1][k] - z[k])
+                + Lanes::all(d[2]) * (self.z[2][k] - z[k]))
+                / h;
+            self.last_rate[k] = accepted.select(rate, self.last_rate[k]);
+        }
+        self.has_last = self.has_last.or(accepted);
+    }
+
+    /// What rounding of the stores makes of currents and voltages in so short a step, as a share of them.
+    #[inline(always)]
+    fn rounding(&self, z: &[Lanes], h: Lanes) -> Lanes {
+        let mut worst = Lanes::ZERO;
+        for ((value, is_volts), charge) in z.iter().zip(&self.is_volts).zip(&self.charge) {
+            let (size, scale) = if *is_volts {
+                (
+                    value.abs().max(Lanes::all(self.volts_scale)),
+                    self.largest_current,
+                )
+            } else {
+                (value.abs().max(self.largest_current), Lanes::ONE)
+            };
+            worst = worst.max(size * Lanes::all(f64::EPSILON * *charge) / scale);
+        }
+        (self.frequency * worst / h).min(Lanes::all(LOOSEST))
+    }
+}
+
+#[multiversion::multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd",
+    "x86_64+avx+avx2"
+))]
+fn make(
+    step: &mut Step,
+    equations: &Equations<'_>,
+    z: &[Lanes],
+    (t, h): (Lanes, Lanes),
+    wanted: Mask,
+) -> Mask {
+    let shape = equations.shape;
+    let (n, stores) = (shape.n, shape.stores.len());
+    let nodes = step.tableau.nodes;
+    // A guess: the last step's polynomial a little further, or where it ended.
+    let is_near = step
+        .has_last
+        .and((Lanes::all(2.0) * step.last_h).below(h).not());
+    for i in 0..STAGES {
+        let node = Lanes::all(nodes[i]) * h;
+        shape.instant(t + node, &mut step.sources[i]);
+        let theta = Lanes::ONE + node / step.last_h;
+        let w = step.tableau.lagrange_lanes(theta);
+        for k in 0..n {
+            let on = w[0] * step.last_x[0][k] + w[1] * step.last_x[1][k] + w[2] * step.last_x[2][k];
+            step.x[i][k] = is_near.select(on, step.last_x[2][k]);
+        }
+        equations.inputs(&step.x[i], &step.sources[i], &mut step.proposed);
+        equations.limited(&step.last_inputs, &step.proposed, &mut step.inputs[i]);
+        for k in 0..stores {
+            step.z[i][k] = equations.store(k, &step.x[i], &step.sources[i].s);
+        }
+    }
+    let enough = Lanes::all(step.newton_tolerance).max(step.rounding(z, h));
+    let inverse_h = Lanes::ONE / h;
+    let mut made = wanted.not();
+    for _ in 0..ITERATIONS {
+        step.iterations += 1;
+        for value in &mut step.matrix {
+            *value = Lanes::ZERO;
+        }
+        for i in 0..STAGES {
+            let d = step.tableau.inverse[i];
+            for k in 0..stores {
+                step.rates[k] = (Lanes::all(d[0]) * (step.z[0][k] - z[k])
+                    + Lanes::all(d[1]) * (step.z[1][k] - z[k])
+                    + Lanes::all(d[2]) * (step.z[2][k] - z[k]))
+                    * inverse_h;
+            }
+            equations.evaluate(&step.inputs[i], &mut step.at);
+            equations.inputs(&step.x[i], &step.sources[i], &mut step.proposed);
+            equations.stage(
+                i,
+                d.map(|d| Lanes::all(d) * inverse_h),
+                (&step.x[i], &step.sources[i], &step.rates),
+                (&step.at, &step.inputs[i], &step.proposed),
+                (&mut step.matrix, &mut step.right[i * n..(i + 1) * n]),
+            );
+        }
+        shape.stages.elimination.factor(&mut step.matrix);
+        shape
+            .stages
+            .elimination
+            .solve(&step.matrix, &mut step.right, &mut step.update);
+        let mut size = Lanes::ZERO;
+        let mut limited = Mask::NONE;
+        for i in 0..STAGES {
+            for k in 0..n {
+                let update = step.update[i * n + k];
+                let x = step.x[i][k] + update;
+                let scale = if step.is_current[k] {
+                    x.abs().max(Lanes::all(1e-3) * step.largest_current)
+                } else {
+                    x.abs().max(Lanes::ONE)
+                };
+                // NaN, too, is no small update.
+                let share = update.abs() / scale;
+                size = size.max(share.is_finite().select(share, Lanes::all(f64::INFINITY)));
+                step.x[i][k] = made.select(step.x[i][k], x);
+            }
+            for k in 0..stores {
+                step.z[i][k] = equations.store(k, &step.x[i], &step.sources[i].s);
+            }
+            equations.inputs(&step.x[i], &step.sources[i], &mut step.proposed);
+            limited = limited.or(equations.limit(&mut step.inputs[i], &step.proposed));
+        }
+        made = made.or(limited.not().and(size.below(enough)));
+        let is_lost = made.not().and(size.is_finite().not());
+        if is_lost.or(made).not().any() {
+            continue;
+        }
+        break;
+    }
+    made.and(wanted)
+}
+
+#[multiversion::multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd",
+    "x86_64+avx+avx2"
+))]
+fn error(
+    step: &mut Step,
+    equations: &Equations<'_>,
+    z: &[Lanes],
+    h: Lanes,
+    inverse_allowed: &[Lanes],
+) -> Lanes {
+    let shape = equations.shape;
+    let stores = shape.stores.len();
+    let Tableau {
+        gamma, estimate, ..
+    } = step.tableau;
+    for k in 0..stores {
+        let mut raw = Lanes::all(gamma) * h * step.last_rate[k];
+        for i in 0..STAGES {
+            raw += Lanes::all(estimate[i]) * (step.z[i][k] - z[k]);
+        }
+        step.rates[k] = raw;
+    }
+    // Where an ideal diode changes over, a filter taken on one side of the corner is blind to the other.
+    let mut changes = Mask::NONE;
+    for inputs in &step.inputs {
+        changes = changes.or(equations.changes_over(&step.last_inputs, inputs));
+    }
+    let inverse = Lanes::ONE / (Lanes::all(gamma) * h);
+    equations.evaluate(&step.inputs[0], &mut step.at);
+    equations.single(inverse, &step.at, &mut step.single);
+    shape.elimination.factor(&mut step.single);
+    let n = shape.n;
+    for value in &mut step.right[..n] {
+        *value = Lanes::ZERO;
+    }
+    for rate in &mut step.rates {
+        *rate = *rate * inverse;
+    }
+    equations.add_charges(&step.rates, &mut step.right[..n]);
+    shape
+        .elimination
+        .solve(&step.single, &mut step.right[..n], &mut step.update[..n]);
+    let mut worst = Lanes::ZERO;
+    for k in 0..stores {
+        let filtered = equations.store_change(k, &step.update);
+        let raw = step.rates[k] * Lanes::all(gamma) * h;
+        let error = changes.select(raw, filtered).abs() * inverse_allowed[k];
+        worst = worst.max(error.is_finite().select(error, Lanes::all(1e12)));
+    }
+    worst
+}

@@ -1,0 +1,182 @@
+//! A mains cycle of eight like circuits, each at its own pace.
+
+use super::collocation::Step;
+use super::equations::Equations;
+use super::gauge::Tally;
+use super::lanes::{Lanes, Mask, WIDTH};
+use crate::march::{FIRST_STEP, LONGEST_STEP, ROUNDING, SHORTEST_STEP};
+use crate::system::System;
+
+/// Steps of a cycle, those not accepted too, before lanes still on their way are given up.
+const MOST_STEPS: u64 = 6_000;
+
+/// How steps of the lanes hang together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Pace {
+    /// Each lane has its own.
+    Own,
+    /// All go with the first, so that differences between lanes are those of one and the same map.
+    Together,
+}
+
+/// Integrates cycles of one batch.
+pub(crate) struct Cycler<'e, 'p> {
+    equations: &'e Equations<'p>,
+    step: Step,
+}
+
+/// What a cycle came to.
+#[derive(Clone, Debug)]
+pub(crate) struct Turn {
+    /// Stores at its end.
+    pub(crate) end: Vec<Lanes>,
+    pub(crate) low: Vec<Lanes>,
+    pub(crate) high: Vec<Lanes>,
+    /// Lanes that came through.
+    pub(crate) ok: Mask,
+    /// Steps, those not accepted too.
+    pub(crate) steps: u64,
+    /// Newton iterations.
+    pub(crate) iterations: u64,
+}
+
+/// How exact a cycle must be.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Exact<'a> {
+    /// Error allowed per step as a share of each store's scale.
+    pub(crate) tolerance: f64,
+    /// What a store's error is a share of.
+    pub(crate) scale: &'a [Lanes],
+    pub(crate) pace: Pace,
+}
+
+impl<'e, 'p> Cycler<'e, 'p> {
+    pub(crate) fn new(equations: &'e Equations<'p>, system: &System) -> Self {
+        Self {
+            equations,
+            step: Step::new(equations, system),
+        }
+    }
+
+    /// Unknowns where the last cycle ended.
+    pub(crate) fn unknowns(&self) -> &[Lanes] {
+        self.step.end()
+    }
+
+    /// Integrates the cycle from stores `z` in the lanes wanted; `guess` is where unknowns may begin.
+    pub(crate) fn run(
+        &mut self,
+        z: &[Lanes],
+        guess: &[Lanes],
+        exact: Exact<'_>,
+        wanted: Mask,
+        mut tally: Option<&mut Tally<'_>>,
+    ) -> Turn {
+        let equations = self.equations;
+        let stores = z.len();
+        let step = &mut self.step;
+        step.newton_tolerance = (0.003 * exact.tolerance.sqrt()).max(1e-9);
+        step.begin(guess);
+        let before = step.iterations;
+        if let Some(tally) = &mut tally {
+            let mut now = equations.shape.new_instant();
+            equations.shape.instant(Lanes::ZERO, &mut now);
+            tally.begin(guess, &now.s);
+        }
+        let mut z = z.to_vec();
+        let (mut low, mut high) = (z.clone(), z.clone());
+        let mut t = Lanes::ZERO;
+        let mut h = Lanes::all(FIRST_STEP);
+        let mut may_grow = Mask::ALL;
+        let mut running = wanted;
+        let mut inverse_allowed = vec![Lanes::ZERO; stores];
+        let mut steps = 0;
+        while running.any() && steps < MOST_STEPS {
+            steps += 1;
+            let (length, lands) = fit(t, h);
+            let made = step.make(equations, &z, (t, length), running);
+            for k in 0..stores {
+                let rounding = Lanes::all(ROUNDING) * step.z[2][k].abs().max(z[k].abs());
+                let allowed = (Lanes::all(exact.tolerance) * exact.scale[k]).max(rounding);
+                inverse_allowed[k] = Lanes::ONE / allowed.max(Lanes::all(1e-300));
+            }
+            let mut error = step.error(equations, &z, length, &inverse_allowed);
+            let mut made = made;
+            if exact.pace == Pace::Together {
+                error = Lanes::all(error.0[0]);
+                // The others can do without a step only together.
+                made = if made.and(running) == running {
+                    made
+                } else {
+                    Mask::NONE
+                };
+            }
+            let is_small = length.below(Lanes::all(16.0 * SHORTEST_STEP));
+            let accepted = made
+                .and(Lanes::ONE.below(error).not().or(is_small))
+                .and(running);
+            // error^(-1/4), as the march of one circuit has it.
+            let wish = Lanes::all(0.9) / error.max(Lanes::all(1e-8)).sqrt().sqrt();
+            let grown = wish
+                .max(Lanes::all(0.2))
+                .min(may_grow.select(Lanes::all(8.0), Lanes::ONE));
+            let cut = made.select(
+                wish.max(Lanes::all(0.1)).min(Lanes::all(0.9)),
+                Lanes::all(0.25),
+            );
+            let next = (length * accepted.select(grown, cut)).min(Lanes::all(LONGEST_STEP));
+            h = running.select(next, h);
+            may_grow = accepted;
+            if let Some(tally) = &mut tally {
+                tally.take(step, (t, length), accepted);
+            }
+            step.accept(equations, &z, length, accepted);
+            t = accepted.select(lands.select(landmark(t), t + length), t);
+            for k in 0..stores {
+                for stage in &step.z {
+                    low[k] = accepted.select(low[k].min(stage[k]), low[k]);
+                    high[k] = accepted.select(high[k].max(stage[k]), high[k]);
+                }
+                z[k] = accepted.select(step.z[2][k], z[k]);
+            }
+            let is_lost = accepted.not().and(h.below(Lanes::all(SHORTEST_STEP)));
+            running = running.and(t.below(Lanes::ONE)).and(is_lost.not());
+            if exact.pace == Pace::Together && is_lost.0[0] {
+                break;
+            }
+        }
+        let ok = wanted.and(t.below(Lanes::ONE).not());
+        Turn {
+            end: z,
+            low,
+            high,
+            ok,
+            steps,
+            iterations: step.iterations - before,
+        }
+    }
+}
+
+/// The next quarter of the cycle: crests and zeros of the mains are always landed on.
+fn landmark(t: Lanes) -> Lanes {
+    t.map(|t| ((t * 4.0).floor() + 1.0) / 4.0)
+}
+
+/// The steps to make when `h` are wanted, and whether they land on the next quarter.
+fn fit(t: Lanes, h: Lanes) -> (Lanes, Mask) {
+    let room = landmark(t) - t;
+    let mut lands = Mask([false; WIDTH]);
+    let mut length = h;
+    for k in 0..WIDTH {
+        let (h, room) = (h.0[k], room.0[k]);
+        lands.0[k] = h >= 0.999 * room;
+        length.0[k] = if lands.0[k] {
+            room
+        } else if h > 0.5 * room {
+            0.5 * room
+        } else {
+            h
+        };
+    }
+    (length, lands)
+}

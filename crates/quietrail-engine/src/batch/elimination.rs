@@ -1,0 +1,375 @@
+//! Sparse elimination whose order is settled once per circuit.
+//!
+//! Matrices of one circuit differ in their numbers, by many decades as diodes open and close, and share their
+//! places. An order of pivots that serves samples of them from all states serves eight at a time without
+//! comparing anything; it is tried on the samples before it is used.
+
+use super::lanes::Lanes;
+use crate::dense::Lu;
+
+/// Entries below this share of the largest in their column are not taken as pivots.
+const THRESHOLDS: [f64; 4] = [1e-2, 0.1, 1e-4, 1e-7];
+/// Pivots of least fill that are compared by the digits they keep, and how much is enough.
+const LOOKED_AT: usize = 24;
+const ENOUGH_KEPT: f64 = 1e-5;
+/// Error of a trial solution of ones and twos above which an order is given up. Floating windings between blocking
+/// diodes keep no more digits.
+const TRUSTED: f64 = 1e-3;
+
+/// The order, and every operation in it.
+#[derive(Clone, Debug)]
+pub(crate) struct Elimination {
+    n: usize,
+    /// Place of each entry among the values, row-major; `usize::MAX` where there is never one.
+    places: Vec<usize>,
+    count: usize,
+    pivots: Vec<Pivot>,
+    /// Flat lists that pivots point into.
+    below: Vec<Below>,
+    updates: Vec<(u32, u32)>,
+    behind: Vec<(u32, u32)>,
+}
+
+#[derive(Clone, Debug)]
+struct Pivot {
+    row: usize,
+    column: usize,
+    at: usize,
+    below: (usize, usize),
+    behind: (usize, usize),
+}
+
+/// What is known of a matrix beforehand.
+#[derive(Clone, Debug)]
+pub(crate) struct Nature {
+    /// Pivots to begin with: each device's row and its own current. A blocking diode's current is a billionth of
+    /// those around it; taken out first, it never has to come out as their difference.
+    pub(crate) first: Vec<(usize, usize)>,
+    /// Rows and columns that pivots are taken from last: those of the stores.
+    pub(crate) late_rows: Vec<bool>,
+    pub(crate) late_columns: Vec<bool>,
+}
+
+/// A row that a pivot is taken out of: its factor, and (target, source) of what changes.
+#[derive(Clone, Debug)]
+struct Below {
+    row: usize,
+    factor: usize,
+    updates: (usize, usize),
+}
+
+impl Elimination {
+    /// An order that serves all samples (row-major `n × n`), if one is found.
+    pub(crate) fn serving(samples: &[Vec<f64>], n: usize, nature: &Nature) -> Option<Self> {
+        // Made-up states may contradict each other; no circuit comes to those.
+        let mut lu = Lu::default();
+        let sound: Vec<Vec<f64>> = samples
+            .iter()
+            .filter(|sample| lu.factor(sample, n).is_ok() && lu.is_sound())
+            .cloned()
+            .collect();
+        if 2 * sound.len() < samples.len() {
+            return None;
+        }
+        THRESHOLDS.iter().find_map(|&threshold| {
+            let order = order(&sound, n, threshold, nature)?;
+            // Places of all samples, the unsound ones too.
+            let elimination = Self::of(samples, n, &order);
+            elimination.serves(&sound).then_some(elimination)
+        })
+    }
+
+    fn of(samples: &[Vec<f64>], n: usize, order: &[(usize, usize)]) -> Self {
+        let mut filled: Vec<bool> = (0..n * n)
+            .map(|k| samples.iter().any(|sample| sample[k] != 0.0))
+            .collect();
+        let (mut used_rows, mut used_columns) = (vec![false; n], vec![false; n]);
+        let mut steps = Vec::new();
+        for &(row, column) in order {
+            used_rows[row] = true;
+            used_columns[column] = true;
+            let rows: Vec<usize> = (0..n)
+                .filter(|&r| !used_rows[r] && filled[r * n + column])
+                .collect();
+            let columns: Vec<usize> = (0..n)
+                .filter(|&c| !used_columns[c] && filled[row * n + c])
+                .collect();
+            for &r in &rows {
+                for &c in &columns {
+                    filled[r * n + c] = true;
+                }
+            }
+            steps.push((row, column, rows, columns));
+        }
+        let mut places = vec![usize::MAX; n * n];
+        let mut count = 0;
+        for (place, filled) in places.iter_mut().zip(&filled) {
+            if *filled {
+                *place = count;
+                count += 1;
+            }
+        }
+        let mut made = Self {
+            n,
+            places,
+            count,
+            pivots: Vec::new(),
+            below: Vec::new(),
+            updates: Vec::new(),
+            behind: Vec::new(),
+        };
+        for (row, column, rows, columns) in steps {
+            let first_below = made.below.len();
+            for &r in &rows {
+                let first = made.updates.len();
+                for &c in &columns {
+                    let pair = (made.place(r, c) as u32, made.place(row, c) as u32);
+                    made.updates.push(pair);
+                }
+                made.below.push(Below {
+                    row: r,
+                    factor: made.place(r, column),
+                    updates: (first, made.updates.len()),
+                });
+            }
+            let first_behind = made.behind.len();
+            for &c in &columns {
+                made.behind.push((made.place(row, c) as u32, c as u32));
+            }
+            made.pivots.push(Pivot {
+                row,
+                column,
+                at: made.place(row, column),
+                below: (first_below, made.below.len()),
+                behind: (first_behind, made.behind.len()),
+            });
+        }
+        made
+    }
+
+    fn place(&self, row: usize, column: usize) -> usize {
+        self.places[row * self.n + column]
+    }
+
+    /// Where an entry is kept, if the circuit has it.
+    pub(crate) fn find(&self, row: usize, column: usize) -> Option<usize> {
+        let place = self.place(row, column);
+        (place != usize::MAX).then_some(place)
+    }
+
+    /// How many entries are kept.
+    pub(crate) fn len(&self) -> usize {
+        self.count
+    }
+
+    /// Factors in place; a pivot that vanishes leaves numbers that are not finite.
+    #[inline(always)]
+    pub(crate) fn factor(&self, values: &mut [Lanes]) {
+        for pivot in &self.pivots {
+            let inverse = Lanes::ONE / values[pivot.at];
+            values[pivot.at] = inverse;
+            for below in &self.below[pivot.below.0..pivot.below.1] {
+                let factor = values[below.factor] * inverse;
+                values[below.factor] = factor;
+                for &(target, source) in &self.updates[below.updates.0..below.updates.1] {
+                    let product = factor * values[source as usize];
+                    values[target as usize] -= product;
+                }
+            }
+        }
+    }
+
+    /// Solves for a right-hand side, which is used up.
+    pub(crate) fn solve(&self, values: &[Lanes], right: &mut [Lanes], x: &mut [Lanes]) {
+        solve(self, values, right, x);
+    }
+
+    #[inline(always)]
+    fn substitute(&self, values: &[Lanes], right: &mut [Lanes], x: &mut [Lanes]) {
+        for pivot in &self.pivots {
+            let known = right[pivot.row];
+            for below in &self.below[pivot.below.0..pivot.below.1] {
+                right[below.row] -= values[below.factor] * known;
+            }
+        }
+        for pivot in self.pivots.iter().rev() {
+            let mut sum = right[pivot.row];
+            for &(at, column) in &self.behind[pivot.behind.0..pivot.behind.1] {
+                sum -= values[at as usize] * x[column as usize];
+            }
+            x[pivot.column] = sum * values[pivot.at];
+        }
+    }
+
+    /// Whether every sample is solved to many digits.
+    fn serves(&self, samples: &[Vec<f64>]) -> bool {
+        let n = self.n;
+        samples.iter().all(|sample| {
+            let mut values = vec![Lanes::ZERO; self.count];
+            for (place, value) in self.places.iter().zip(sample) {
+                if *place != usize::MAX {
+                    values[*place] = Lanes::all(*value);
+                }
+            }
+            self.factor(&mut values);
+            // A solution of ones and twos in turn, found again.
+            let wanted: Vec<f64> = (0..n).map(|k| 1.0 + (k % 2) as f64).collect();
+            let mut right: Vec<Lanes> = (0..n)
+                .map(|r| Lanes::all((0..n).map(|c| sample[r * n + c] * wanted[c]).sum()))
+                .collect();
+            let mut x = vec![Lanes::ZERO; n];
+            self.solve(&values, &mut right, &mut x);
+            (0..n).all(|k| (x[k].0[0] - wanted[k]).abs() <= TRUSTED)
+        })
+    }
+}
+
+#[multiversion::multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd",
+    "x86_64+avx+avx2"
+))]
+fn solve(elimination: &Elimination, values: &[Lanes], right: &mut [Lanes], x: &mut [Lanes]) {
+    elimination.substitute(values, right, x);
+}
+
+/// Pivots (row, column), those with the least fill first among those large enough in every sample.
+fn order(
+    samples: &[Vec<f64>],
+    n: usize,
+    threshold: f64,
+    nature: &Nature,
+) -> Option<Vec<(usize, usize)>> {
+    let mut work: Vec<Vec<f64>> = samples.iter().map(|a| balanced(a, n)).collect();
+    let (mut rows, mut columns): (Vec<usize>, Vec<usize>) = ((0..n).collect(), (0..n).collect());
+    let mut order = Vec::new();
+    let mut first = nature.first.iter().copied();
+    while !rows.is_empty() {
+        if let Some((row, column)) = first.next() {
+            order.push((row, column));
+            take_out(&mut work, n, (row, column), (&mut rows, &mut columns));
+            continue;
+        }
+        let is_filled = |r: usize, c: usize| work.iter().any(|a| a[r * n + c] != 0.0);
+        let row_counts: Vec<usize> = rows
+            .iter()
+            .map(|&r| columns.iter().filter(|&&c| is_filled(r, c)).count())
+            .collect();
+        let column_counts: Vec<usize> = columns
+            .iter()
+            .map(|&c| rows.iter().filter(|&&r| is_filled(r, c)).count())
+            .collect();
+        // Largest entry of each column, per sample.
+        let largest: Vec<Vec<f64>> = work
+            .iter()
+            .map(|a| {
+                let mut of_columns = vec![0.0_f64; n];
+                for &r in &rows {
+                    for &c in &columns {
+                        of_columns[c] = of_columns[c].max(a[r * n + c].abs());
+                    }
+                }
+                of_columns
+            })
+            .collect();
+        let mut candidates: Vec<(usize, f64, (usize, usize))> = Vec::new();
+        for (ri, &r) in rows.iter().enumerate() {
+            for (ci, &c) in columns.iter().enumerate() {
+                if !is_filled(r, c) {
+                    continue;
+                }
+                let mut share = f64::INFINITY;
+                for (a, of_columns) in work.iter().zip(&largest) {
+                    let own = a[r * n + c].abs() / of_columns[c].max(f64::MIN_POSITIVE);
+                    share = share.min(own);
+                }
+                if share >= threshold {
+                    let cost = (row_counts[ri] - 1) * (column_counts[ci] - 1);
+                    candidates.push((cost, share, (r, c)));
+                }
+            }
+        }
+        // What couples stages is left for last, so that every stage is taken apart alike.
+        let is_early = |(r, c): (usize, usize)| !nature.late_rows[r] && !nature.late_columns[c];
+        if candidates.iter().any(|&(_, _, pivot)| is_early(pivot)) {
+            candidates.retain(|&(_, _, pivot)| is_early(pivot));
+        }
+        candidates.sort_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)));
+        // What a leaking diode carries must not come out as the difference of large numbers.
+        let kept = |pivot: (usize, usize)| {
+            work.iter()
+                .map(|a| digits_kept(a, n, pivot, (&rows, &columns)))
+                .fold(f64::INFINITY, f64::min)
+        };
+        let mut best: Option<(f64, (usize, usize))> = None;
+        for &(_, _, pivot) in candidates.iter().take(LOOKED_AT) {
+            let kept = kept(pivot);
+            if best.is_none_or(|(known, _)| kept > known) {
+                best = Some((kept, pivot));
+            }
+            if kept > ENOUGH_KEPT {
+                break;
+            }
+        }
+        let (_, (row, column)) = best?;
+        order.push((row, column));
+        take_out(&mut work, n, (row, column), (&mut rows, &mut columns));
+    }
+    Some(order)
+}
+
+/// Takes a pivot out of every sample, and its row and column off the lists.
+fn take_out(
+    work: &mut [Vec<f64>],
+    n: usize,
+    (row, column): (usize, usize),
+    (rows, columns): (&mut Vec<usize>, &mut Vec<usize>),
+) {
+    rows.retain(|&r| r != row);
+    columns.retain(|&c| c != column);
+    for a in work {
+        let inverse = 1.0 / a[row * n + column];
+        for &r in &*rows {
+            let factor = a[r * n + column] * inverse;
+            if factor != 0.0 {
+                for &c in &*columns {
+                    a[r * n + c] -= factor * a[row * n + c];
+                }
+            }
+        }
+    }
+}
+
+/// Least share of an entry that is left by taking out a pivot, entries that vanish altogether aside.
+fn digits_kept(
+    a: &[f64],
+    n: usize,
+    (row, column): (usize, usize),
+    (rows, columns): (&[usize], &[usize]),
+) -> f64 {
+    let mut least = f64::INFINITY;
+    for &r in rows.iter().filter(|&&r| r != row) {
+        let factor = a[r * n + column] / a[row * n + column];
+        if factor == 0.0 {
+            continue;
+        }
+        for &c in columns.iter().filter(|&&c| c != column) {
+            let (old, taken) = (a[r * n + c], factor * a[row * n + c]);
+            let new = (old - taken).abs();
+            if old != 0.0 && taken != 0.0 && new > 0.0 {
+                least = least.min(new / old.abs().max(taken.abs()));
+            }
+        }
+    }
+    least
+}
+
+/// A matrix with its rows scaled to a largest entry of one: rows mix volts and amperes.
+fn balanced(matrix: &[f64], n: usize) -> Vec<f64> {
+    matrix
+        .chunks_exact(n)
+        .flat_map(|row| {
+            let largest = row.iter().fold(0.0, |m: f64, v| m.max(v.abs()));
+            row.iter().map(move |v| v / largest)
+        })
+        .collect()
+}

@@ -1,0 +1,726 @@
+//! The equations of eight like systems, in the places that they share.
+//!
+//! Places, and the order of elimination, come from one system, so that what a
+//! sample comes to does not depend on those next to it.
+
+use super::elimination::{Elimination, Nature};
+use super::lanes::{Lanes, Mask, WIDTH};
+use super::law::{LEAST_SLOPE, LaneLaw};
+use crate::diode::{BLOCKING, DiodeLaw};
+use crate::step::Tableau;
+use crate::system::{Law, Probe, System};
+use crate::wave::Basis;
+
+/// Row, column, place in the matrix.
+type Entry = (usize, usize, usize);
+
+/// Where a circuit's equations have entries.
+#[derive(Clone, Debug)]
+pub(crate) struct Shape {
+    pub(crate) n: usize,
+    pub(crate) sources: Vec<Basis>,
+    linear: Vec<Entry>,
+    mass: Vec<Entry>,
+    drive: Vec<(usize, usize)>,
+    pub(crate) stores: Vec<Terms>,
+    charges: Vec<Vec<usize>>,
+    devices: Vec<DeviceShape>,
+    /// Order for one instant.
+    pub(crate) elimination: Elimination,
+    /// Order and places for the three stages of a step at once.
+    pub(crate) stages: Stages,
+}
+
+/// The matrix of three stages: the places of the entries of [`Shape`]'s lists in it.
+#[derive(Clone, Debug)]
+pub(crate) struct Stages {
+    pub(crate) elimination: Elimination,
+    /// By stage.
+    linear: [Vec<usize>; 3],
+    /// By stage of the row and stage of the column.
+    mass: [[Vec<usize>; 3]; 3],
+    /// By stage, device and input.
+    devices: [Vec<Vec<Vec<usize>>>; 3],
+}
+
+/// Places of a linear function of unknowns and sources.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Terms {
+    pub(crate) x: Vec<usize>,
+    pub(crate) s: Vec<usize>,
+}
+
+/// Its factors.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Factors {
+    pub(crate) x: Vec<Lanes>,
+    pub(crate) s: Vec<Lanes>,
+}
+
+#[derive(Clone, Debug)]
+struct DeviceShape {
+    row: usize,
+    inputs: Vec<Terms>,
+    /// Place in the matrix of each term of each input.
+    places: Vec<Vec<usize>>,
+}
+
+/// The numbers.
+#[derive(Clone, Debug)]
+pub(crate) struct Equations<'p> {
+    pub(crate) shape: &'p Shape,
+    pub(crate) frequency: Lanes,
+    linear: Vec<Lanes>,
+    mass: Vec<Lanes>,
+    drive: Vec<Lanes>,
+    pub(crate) stores: Vec<Factors>,
+    charges: Vec<Vec<Lanes>>,
+    devices: Vec<(LaneLaw, Vec<Factors>)>,
+}
+
+/// Sources at an instant of each lane.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Instant {
+    pub(crate) s: Vec<Lanes>,
+}
+
+impl Terms {
+    pub(crate) fn of(probe: &Probe) -> Self {
+        Self {
+            x: probe.x.iter().map(|term| term.0).collect(),
+            s: probe.s.iter().map(|term| term.0).collect(),
+        }
+    }
+
+    /// Factors of the same function in eight systems; `None` where one has a term in another place.
+    pub(crate) fn gather(&self, probes: [&Probe; WIDTH]) -> Option<Factors> {
+        let mut factors = Factors {
+            x: vec![Lanes::ZERO; self.x.len()],
+            s: vec![Lanes::ZERO; self.s.len()],
+        };
+        for (k, probe) in probes.iter().enumerate() {
+            for (terms, places, into) in [
+                (&probe.x, &self.x, &mut factors.x),
+                (&probe.s, &self.s, &mut factors.s),
+            ] {
+                for &(index, value) in terms {
+                    let place = places.iter().position(|known| *known == index)?;
+                    into[place].0[k] = value;
+                }
+            }
+        }
+        Some(factors)
+    }
+}
+
+impl Factors {
+    #[inline(always)]
+    pub(crate) fn linear(&self, terms: &Terms, x: &[Lanes]) -> Lanes {
+        let mut sum = Lanes::ZERO;
+        for (factor, &index) in self.x.iter().zip(&terms.x) {
+            sum += *factor * x[index];
+        }
+        sum
+    }
+
+    #[inline(always)]
+    pub(crate) fn driven(&self, terms: &Terms, s: &[Lanes]) -> Lanes {
+        let mut sum = Lanes::ZERO;
+        for (factor, &index) in self.s.iter().zip(&terms.s) {
+            sum += *factor * s[index];
+        }
+        sum
+    }
+
+    #[inline(always)]
+    pub(crate) fn at(&self, terms: &Terms, x: &[Lanes], s: &[Lanes]) -> Lanes {
+        self.linear(terms, x) + self.driven(terms, s)
+    }
+}
+
+impl Shape {
+    /// The shape of a system, if its sources repeat every cycle and an order of elimination is found.
+    pub(crate) fn of(system: &System) -> Option<Self> {
+        let n = system.n;
+        let repeats = |basis: &Basis| matches!(basis, Basis::One | Basis::Sine(_));
+        if n == 0 || !system.sources.iter().all(repeats) {
+            return None;
+        }
+        let elimination = Elimination::serving(&samples(system), n, &nature(system, 1))?;
+        let stages_elimination =
+            Elimination::serving(&of_stages(system), 3 * n, &nature(system, 3))?;
+        let sources = system.sources.len();
+        let entries = |values: &[f64], width: usize| -> Vec<(usize, usize)> {
+            (0..values.len())
+                .filter(|&k| values[k] != 0.0)
+                .map(|k| (k / width, k % width))
+                .collect()
+        };
+        let placed = |(row, column): (usize, usize)| {
+            elimination
+                .find(row, column)
+                .map(|place| (row, column, place))
+        };
+        let linear: Vec<Entry> = entries(&system.linear, n)
+            .into_iter()
+            .map(placed)
+            .collect::<Option<_>>()?;
+        let mass: Vec<Entry> = entries(&mass(system), n)
+            .into_iter()
+            .map(placed)
+            .collect::<Option<_>>()?;
+        let devices: Vec<DeviceShape> = system
+            .devices
+            .iter()
+            .map(|device| {
+                let inputs: Vec<Terms> = device.inputs.iter().map(Terms::of).collect();
+                let places = inputs
+                    .iter()
+                    .map(|terms| {
+                        let place = |&column: &usize| elimination.find(device.row, column);
+                        terms.x.iter().map(place).collect::<Option<Vec<_>>>()
+                    })
+                    .collect::<Option<Vec<_>>>()?;
+                Some(DeviceShape {
+                    row: device.row,
+                    inputs,
+                    places,
+                })
+            })
+            .collect::<Option<_>>()?;
+        let stages = Stages::of(stages_elimination, n, (&linear, &mass), &devices)?;
+        Some(Self {
+            n,
+            sources: system.sources.clone(),
+            linear,
+            mass,
+            drive: if sources == 0 {
+                Vec::new()
+            } else {
+                entries(&system.drive, sources)
+            },
+            stores: system.stores.iter().map(|s| Terms::of(&s.value)).collect(),
+            charges: system
+                .stores
+                .iter()
+                .map(|s| s.charge.iter().map(|term| term.0).collect())
+                .collect(),
+            devices,
+            elimination,
+            stages,
+        })
+    }
+
+    /// The sources at an instant of each lane.
+    #[inline(always)]
+    pub(crate) fn instant(&self, t: Lanes, instant: &mut Instant) {
+        let (sine, cosine) = t.turn();
+        for (k, basis) in self.sources.iter().enumerate() {
+            let Basis::Sine(order) = *basis else {
+                instant.s[k] = Lanes::ONE;
+                continue;
+            };
+            // Harmonics by turning on by the first.
+            let (mut s, mut c) = (sine, cosine);
+            for _ in 1..order {
+                let next = s * cosine + c * sine;
+                c = c * cosine - s * sine;
+                s = next;
+            }
+            instant.s[k] = s;
+        }
+    }
+
+    pub(crate) fn new_inputs(&self) -> Inputs {
+        Inputs(vec![[Lanes::ZERO; 3]; self.devices.len()])
+    }
+
+    pub(crate) fn new_instant(&self) -> Instant {
+        Instant {
+            s: vec![Lanes::ZERO; self.sources.len()],
+        }
+    }
+}
+
+impl Stages {
+    fn of(
+        elimination: Elimination,
+        n: usize,
+        (linear, mass): (&[Entry], &[Entry]),
+        devices: &[DeviceShape],
+    ) -> Option<Self> {
+        let mut stages = Self {
+            linear: Default::default(),
+            mass: Default::default(),
+            devices: Default::default(),
+            elimination,
+        };
+        for i in 0..3 {
+            let find = |row: usize, j: usize, column: usize| {
+                stages.elimination.find(i * n + row, j * n + column)
+            };
+            let all = linear.iter().map(|e| find(e.0, i, e.1));
+            let own = all.collect::<Option<Vec<_>>>()?;
+            let mut of_masses: [Vec<usize>; 3] = Default::default();
+            for (j, places) in of_masses.iter_mut().enumerate() {
+                let all = mass.iter().map(|e| find(e.0, j, e.1));
+                *places = all.collect::<Option<Vec<_>>>()?;
+            }
+            let mut of_devices = Vec::new();
+            for device in devices {
+                let mut of_inputs = Vec::new();
+                for terms in &device.inputs {
+                    let all = terms.x.iter().map(|&column| find(device.row, i, column));
+                    of_inputs.push(all.collect::<Option<Vec<_>>>()?);
+                }
+                of_devices.push(of_inputs);
+            }
+            stages.linear[i] = own;
+            stages.mass[i] = of_masses;
+            stages.devices[i] = of_devices;
+        }
+        Some(stages)
+    }
+}
+
+impl<'p> Equations<'p> {
+    /// Of eight systems; `None` where one has another shape.
+    pub(crate) fn gather(shape: &'p Shape, systems: [&System; WIDTH]) -> Option<Self> {
+        let first = systems[0];
+        let n = shape.n;
+        let sources = shape.sources.len();
+        for system in systems {
+            let same = system.n == n
+                && system.sources == shape.sources
+                && system.stores.len() == shape.stores.len()
+                && system.devices.len() == shape.devices.len();
+            if !same {
+                return None;
+            }
+        }
+        let per_lane = |of: &dyn Fn(&System) -> f64| {
+            let mut out = [0.0; WIDTH];
+            for (out, system) in out.iter_mut().zip(systems) {
+                *out = of(system);
+            }
+            Lanes(out)
+        };
+        let triples: Vec<(usize, usize)> = shape.linear.iter().map(|e| (e.0, e.1)).collect();
+        let linear = placed(&triples, n, &systems.map(|s| s.linear.clone()))?;
+        let triples: Vec<(usize, usize)> = shape.mass.iter().map(|e| (e.0, e.1)).collect();
+        let mass = placed(&triples, n, &systems.map(mass))?;
+        let drive = placed(&shape.drive, sources, &systems.map(|s| s.drive.clone()))?;
+        let mut stores = Vec::new();
+        let mut charges = Vec::new();
+        for (k, (terms, rows)) in shape.stores.iter().zip(&shape.charges).enumerate() {
+            stores.push(terms.gather(systems.map(|s| &s.stores[k].value))?);
+            let mut of_rows = vec![Lanes::ZERO; rows.len()];
+            for (lane, system) in systems.iter().enumerate() {
+                for &(row, charge) in &system.stores[k].charge {
+                    let at = rows.iter().position(|known| *known == row)?;
+                    of_rows[at].0[lane] = charge;
+                }
+            }
+            charges.push(of_rows);
+        }
+        let mut devices = Vec::new();
+        for (d, device) in shape.devices.iter().enumerate() {
+            if systems.iter().any(|s| s.devices[d].row != device.row) {
+                return None;
+            }
+            let law = LaneLaw::gather(systems.map(|s| &s.devices[d].law))?;
+            let inputs = device
+                .inputs
+                .iter()
+                .enumerate()
+                .map(|(m, terms)| terms.gather(systems.map(|s| &s.devices[d].inputs[m])))
+                .collect::<Option<Vec<_>>>()?;
+            devices.push((law, inputs));
+        }
+        debug_assert_eq!(first.n, n);
+        Some(Self {
+            shape,
+            frequency: per_lane(&|s| s.frequency),
+            linear,
+            mass,
+            drive,
+            stores,
+            charges,
+            devices,
+        })
+    }
+
+    /// Adds a stage to the matrix of all, and gives its rows: minus the residual, devices linearised about inputs.
+    ///
+    /// `d` is the stage's row of the method's inverse over the step length.
+    #[inline(always)]
+    pub(crate) fn stage(
+        &self,
+        i: usize,
+        d: [Lanes; 3],
+        (x, now, rates): (&[Lanes], &Instant, &[Lanes]),
+        (at, about, here): (&Bent, &Inputs, &Inputs),
+        (matrix, out): (&mut [Lanes], &mut [Lanes]),
+    ) {
+        let places = &self.shape.stages;
+        self.linear_part(x, now, out);
+        for ((rows, charges), rate) in self.shape.charges.iter().zip(&self.charges).zip(rates) {
+            let rate = self.frequency * *rate;
+            for (&row, charge) in rows.iter().zip(charges) {
+                out[row] -= *charge * rate;
+            }
+        }
+        for (place, value) in places.linear[i].iter().zip(&self.linear) {
+            matrix[*place] += *value;
+        }
+        for (d, places) in d.iter().zip(&places.mass[i]) {
+            for (place, value) in places.iter().zip(&self.mass) {
+                matrix[*place] += *value * *d;
+            }
+        }
+        for (k, (shape, (_, inputs))) in self.shape.devices.iter().zip(&self.devices).enumerate() {
+            let slopes = at.slopes[k];
+            let mut lack = at.rho[k];
+            for m in 0..inputs.len() {
+                lack += slopes[m] * (here.0[k][m] - about.0[k][m]);
+                for (place, factor) in places.devices[i][k][m].iter().zip(&inputs[m].x) {
+                    matrix[*place] += slopes[m] * *factor;
+                }
+            }
+            out[shape.row] -= lack;
+        }
+    }
+
+    /// The matrix of one instant, stores weighed by `inverse` (one over a length of time), devices as evaluated.
+    #[inline(always)]
+    pub(crate) fn single(&self, inverse: Lanes, at: &Bent, matrix: &mut [Lanes]) {
+        for value in matrix.iter_mut() {
+            *value = Lanes::ZERO;
+        }
+        for (entry, value) in self.shape.linear.iter().zip(&self.linear) {
+            matrix[entry.2] += *value;
+        }
+        for (entry, value) in self.shape.mass.iter().zip(&self.mass) {
+            matrix[entry.2] += *value * inverse;
+        }
+        for ((shape, (_, inputs)), slopes) in
+            self.shape.devices.iter().zip(&self.devices).zip(&at.slopes)
+        {
+            for ((places, factors), slope) in shape.places.iter().zip(inputs).zip(slopes) {
+                for (place, factor) in places.iter().zip(&factors.x) {
+                    matrix[*place] += *slope * *factor;
+                }
+            }
+        }
+    }
+
+    /// Asks every device at inputs.
+    #[inline(always)]
+    pub(crate) fn evaluate(&self, inputs: &Inputs, at: &mut Bent) {
+        evaluate(self, inputs, at);
+    }
+
+    /// Inputs of every device.
+    #[inline(always)]
+    pub(crate) fn inputs(&self, x: &[Lanes], now: &Instant, out: &mut Inputs) {
+        for ((shape, (_, inputs)), out) in
+            self.shape.devices.iter().zip(&self.devices).zip(&mut out.0)
+        {
+            for ((out, terms), factors) in out.iter_mut().zip(&shape.inputs).zip(inputs) {
+                *out = factors.at(terms, x, &now.s);
+            }
+        }
+    }
+
+    /// Inputs at which to linearise, given the last ones and those proposed.
+    pub(crate) fn limited(&self, last: &Inputs, proposed: &Inputs, out: &mut Inputs) {
+        out.0.copy_from_slice(&last.0);
+        self.limit(out, proposed);
+    }
+
+    /// Moves inputs on to those proposed, or as far as a linearisation can be trusted; lanes that fell short.
+    #[inline(always)]
+    pub(crate) fn limit(&self, inputs: &mut Inputs, proposed: &Inputs) -> Mask {
+        let mut limited = Mask::NONE;
+        for (((law, _), at), proposed) in self.devices.iter().zip(&mut inputs.0).zip(&proposed.0) {
+            let next = law.limit(at[0], proposed[0]);
+            limited = limited.or(next.differs(proposed[0]));
+            *at = [next, proposed[1], proposed[2]];
+        }
+        limited
+    }
+
+    /// Lanes in which an ideal diode is on another of its pieces.
+    #[inline(always)]
+    pub(crate) fn changes_over(&self, from: &Inputs, to: &Inputs) -> Mask {
+        let mut changes = Mask::NONE;
+        for (((law, _), from), to) in self.devices.iter().zip(&from.0).zip(&to.0) {
+            if let Some((before, after)) = law.conducts(from).zip(law.conducts(to)) {
+                changes = changes
+                    .or(before.and(after.not()))
+                    .or(after.and(before.not()));
+            }
+        }
+        changes
+    }
+
+    /// Adds `f a_k w` of each store to rows.
+    pub(crate) fn add_charges(&self, w: &[Lanes], out: &mut [Lanes]) {
+        for ((rows, charges), w) in self.shape.charges.iter().zip(&self.charges).zip(w) {
+            for (&row, charge) in rows.iter().zip(charges) {
+                out[row] += self.frequency * *charge * *w;
+            }
+        }
+    }
+
+    /// A store's value.
+    #[inline(always)]
+    pub(crate) fn store(&self, k: usize, x: &[Lanes], s: &[Lanes]) -> Lanes {
+        self.stores[k].at(&self.shape.stores[k], x, s)
+    }
+
+    /// The part of a store's change that comes of the unknowns.
+    #[inline(always)]
+    pub(crate) fn store_change(&self, k: usize, u: &[Lanes]) -> Lanes {
+        self.stores[k].linear(&self.shape.stores[k], u)
+    }
+
+    /// `−(K x + S s)`.
+    #[inline(always)]
+    pub(crate) fn linear_part(&self, x: &[Lanes], now: &Instant, out: &mut [Lanes]) {
+        for value in out.iter_mut() {
+            *value = Lanes::ZERO;
+        }
+        for (entry, value) in self.shape.drive.iter().zip(&self.drive) {
+            out[entry.0] -= *value * now.s[entry.1];
+        }
+        for (entry, value) in self.shape.linear.iter().zip(&self.linear) {
+            out[entry.0] -= *value * x[entry.1];
+        }
+    }
+}
+
+/// What devices are asked at.
+#[derive(Clone, Debug)]
+pub(crate) struct Inputs(Vec<[Lanes; 3]>);
+
+impl Inputs {
+    pub(crate) fn fill(&mut self, value: Lanes) {
+        self.0.fill([value; 3]);
+    }
+
+    /// Takes others in some lanes.
+    #[inline(always)]
+    pub(crate) fn take(&mut self, others: &Inputs, lanes: Mask) {
+        for (own, other) in self.0.iter_mut().zip(&others.0) {
+            for (own, other) in own.iter_mut().zip(other) {
+                *own = lanes.select(*other, *own);
+            }
+        }
+    }
+}
+
+/// What devices say somewhere.
+#[derive(Clone, Debug)]
+pub(crate) struct Bent {
+    /// `ρ` of each.
+    pub(crate) rho: Vec<Lanes>,
+    slopes: Vec<[Lanes; 3]>,
+}
+
+impl Bent {
+    pub(crate) fn new(shape: &Shape) -> Self {
+        Self {
+            rho: vec![Lanes::ZERO; shape.devices.len()],
+            slopes: vec![[Lanes::ZERO; 3]; shape.devices.len()],
+        }
+    }
+}
+
+/// Asks every device.
+#[multiversion::multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd",
+    "x86_64+avx+avx2"
+))]
+fn evaluate(equations: &Equations<'_>, inputs: &Inputs, at: &mut Bent) {
+    for (k, (law, _)) in equations.devices.iter().enumerate() {
+        (at.rho[k], at.slopes[k]) = law.residual(&inputs.0[k]);
+    }
+}
+
+/// `f Σ a_k b_kᵀ`, row-major.
+fn mass(system: &System) -> Vec<f64> {
+    let n = system.n;
+    let mut mass = vec![0.0; n * n];
+    for store in &system.stores {
+        for &(row, charge) in &store.charge {
+            for &(column, factor) in &store.value.x {
+                mass[row * n + column] += system.frequency * charge * factor;
+            }
+        }
+    }
+    mass
+}
+
+/// Entries of eight dense tables by their places; `None` where a table has one elsewhere.
+fn placed(
+    places: &[(usize, usize)],
+    width: usize,
+    tables: &[Vec<f64>; WIDTH],
+) -> Option<Vec<Lanes>> {
+    let mut out = vec![Lanes::ZERO; places.len()];
+    for (lane, table) in tables.iter().enumerate() {
+        let mut found = 0;
+        for (value, &(row, column)) in out.iter_mut().zip(places) {
+            let entry = table[row * width + column];
+            value.0[lane] = entry;
+            found += usize::from(entry != 0.0);
+        }
+        if found != table.iter().filter(|entry| **entry != 0.0).count() {
+            return None;
+        }
+    }
+    Some(out)
+}
+
+/// Matrices as they may come up: steps short and long, devices open, closed and between.
+fn samples(system: &System) -> Vec<Vec<f64>> {
+    let n = system.n;
+    let mass = mass(system);
+    let mut samples = Vec::new();
+    let mut turn = 0_usize;
+    for step in [1e-6, 1e-4, 2e-3, 2e-2] {
+        for round in 0..5 {
+            let mut matrix = system.linear.clone();
+            for (entry, mass) in matrix.iter_mut().zip(&mass) {
+                *entry += mass / (0.25 * step);
+            }
+            for device in &system.devices {
+                turn += 1;
+                // Rounds 0 and 1: all open, all closed; then mixed.
+                let choice = match round {
+                    0 => 0,
+                    1 => 1,
+                    _ => (turn * 7 + round * 3) % 3,
+                };
+                let slopes = slopes(&device.law, choice);
+                for (input, slope) in device.inputs.iter().zip(slopes) {
+                    for &(column, factor) in &input.x {
+                        matrix[device.row * n + column] += slope * factor;
+                    }
+                }
+            }
+            samples.push(matrix);
+        }
+    }
+    samples
+}
+
+/// What is known of the matrix of so many stages.
+fn nature(system: &System, stages: usize) -> Nature {
+    let n = system.n;
+    let (mut rows, mut columns) = (vec![false; n], vec![false; n]);
+    for (k, entry) in mass(system).iter().enumerate() {
+        if *entry != 0.0 {
+            rows[k / n] = true;
+            columns[k % n] = true;
+        }
+    }
+    // The last input of every law is its current.
+    let own = system.devices.iter().filter_map(|device| {
+        let current = device.inputs.last()?;
+        match current.x.as_slice() {
+            [(column, factor)] if *factor == 1.0 && current.s.is_empty() => {
+                Some((device.row, *column))
+            }
+            _ => None,
+        }
+    });
+    let mut own: Vec<(usize, usize)> = own.collect();
+    own.sort_unstable_by_key(|pivot| pivot.1);
+    own.dedup_by_key(|pivot| pivot.1);
+    Nature {
+        first: (0..stages)
+            .flat_map(|i| own.iter().map(move |(r, c)| (i * n + r, i * n + c)))
+            .collect(),
+        late_rows: rows.repeat(stages),
+        late_columns: columns.repeat(stages),
+    }
+}
+
+/// The same for three stages at once.
+fn of_stages(system: &System) -> Vec<Vec<f64>> {
+    let n = system.n;
+    let mass = mass(system);
+    let inverse = Tableau::new().inverse;
+    let mut samples = Vec::new();
+    let mut turn = 0_usize;
+    for step in [1e-6, 1e-4, 2e-3, 2e-2] {
+        for round in 0..4 {
+            let width = 3 * n;
+            let mut matrix = vec![0.0; width * width];
+            for i in 0..3 {
+                for row in 0..n {
+                    for column in 0..n {
+                        let at = (i * n + row) * width;
+                        matrix[at + i * n + column] += system.linear[row * n + column];
+                        for (j, d) in inverse[i].iter().enumerate() {
+                            matrix[at + j * n + column] += d * mass[row * n + column] / step;
+                        }
+                    }
+                }
+                for device in &system.devices {
+                    turn += 1;
+                    let choice = match round {
+                        0 | 1 => round,
+                        _ => (turn * 7 + round * 3) % 3,
+                    };
+                    let slopes = slopes(&device.law, choice);
+                    for (input, slope) in device.inputs.iter().zip(slopes) {
+                        for &(column, factor) in &input.x {
+                            matrix[(i * n + device.row) * width + i * n + column] += slope * factor;
+                        }
+                    }
+                }
+            }
+            samples.push(matrix);
+        }
+    }
+    samples
+}
+
+/// Slopes that a device may have: closed off, fully open, between.
+fn slopes(law: &Law, choice: usize) -> [f64; 3] {
+    match law {
+        Law::Diode(DiodeLaw::Exponential {
+            slope_voltage,
+            leakage,
+            ..
+        }) => {
+            let conductance = [
+                leakage.max(BLOCKING),
+                2.0 / slope_voltage,
+                1e-3 / slope_voltage,
+            ][choice];
+            [-conductance, 1.0, 0.0]
+        }
+        Law::Diode(DiodeLaw::Ideal { slope, .. }) => {
+            let closed = choice == 0;
+            let conductance = if closed {
+                BLOCKING
+            } else {
+                1.0 / slope.max(LEAST_SLOPE)
+            };
+            [-conductance, 1.0, 0.0]
+        }
+        Law::Load(_) => [[0.0, -0.3, 0.3][choice], 1.0, 0.0],
+        Law::Pass(law) => {
+            let dropout = law.dropout.bends.last().map_or(1.0, |bend| bend.1);
+            [
+                [-1e-9, -1.0, -1e-6][choice],
+                [-1e-9, -1e-9, -dropout][choice],
+                1.0,
+            ]
+        }
+    }
+}

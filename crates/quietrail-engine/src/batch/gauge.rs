@@ -1,0 +1,394 @@
+//! Figures of a cycle, gathered while it is integrated.
+
+#![expect(
+    clippy::needless_range_loop,
+    reason = "lanes, stages and stores index several arrays at once"
+)]
+
+use super::collocation::{STAGES, Step};
+use super::equations::{Factors, Terms};
+use super::lanes::{Lanes, Mask, WIDTH};
+use crate::signal::{Output, Signal};
+use crate::system::{Probe, System};
+
+/// Even points of a cycle at which traced signals are given.
+pub const TRACE: usize = 1024;
+
+/// What is gathered: signals, and what of each.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Gauges {
+    signals: Vec<Terms>,
+    /// Pairs of signals whose product is integrated.
+    products: Vec<(usize, usize)>,
+    /// Signals whose extremes are followed.
+    extremes: Vec<usize>,
+    figures: Vec<Figure>,
+    /// Signals that are traced.
+    traced: Vec<usize>,
+}
+
+/// An output in terms of what is gathered.
+#[derive(Clone, Debug)]
+enum Figure {
+    Mean(usize),
+    /// Signal, product.
+    Rms(usize, usize),
+    RippleRms(usize, usize),
+    Peak(usize),
+    Valley(usize),
+    /// (signal, signal, product) of each port.
+    Power(Vec<(usize, usize, usize)>),
+}
+
+/// What has been gathered.
+#[derive(Clone, Debug)]
+pub(crate) struct Tally<'g> {
+    gauges: &'g Gauges,
+    factors: Vec<Factors>,
+    /// Values at the start of the cycle, from which all are counted.
+    base: Vec<Lanes>,
+    now: Vec<Lanes>,
+    /// Values at the start of the step taken last.
+    start: Vec<Lanes>,
+    nodes: [f64; STAGES],
+    /// Slopes at the end of the last step, per cycle.
+    before: Vec<Lanes>,
+    /// Values at the stages of a step.
+    course: Vec<[Lanes; STAGES]>,
+    /// Lanes that have taken a step.
+    begun: Mask,
+    /// Steps taken: where each began, its length (none for lanes that did not take it), and traced values at its
+    /// start and stages.
+    path: Vec<(Lanes, Lanes, Vec<[Lanes; 4]>)>,
+    means: Vec<Lanes>,
+    products: Vec<Lanes>,
+    low: Vec<Lanes>,
+    high: Vec<Lanes>,
+}
+
+/// A figure's signals as probes, in the order in which [`Gauges::of`] meets them.
+fn probes(output: &Output, system: &System) -> Option<Vec<Probe>> {
+    let probes = match output {
+        Output::Mean(signal)
+        | Output::Rms(signal)
+        | Output::RippleRms(signal)
+        | Output::Peak(signal)
+        | Output::Valley(signal) => vec![signal.probe(system)],
+        Output::Power(element) => system
+            .ports(*element)
+            .into_iter()
+            .flat_map(|(voltage, current)| [voltage, current])
+            .collect(),
+    };
+    probes
+        .into_iter()
+        .map(|probe| system.without_rates(&probe))
+        .collect()
+}
+
+impl Gauges {
+    /// For figures of systems like one; `None` where a signal cannot be had from the unknowns.
+    pub(crate) fn of(outputs: &[Output], traced: &[Signal], system: &System) -> Option<Self> {
+        let mut gauges = Self::default();
+        let mut known: Vec<Probe> = Vec::new();
+        let mut place = |probe: Probe, signals: &mut Vec<Terms>| {
+            known.iter().position(|k| *k == probe).unwrap_or_else(|| {
+                signals.push(Terms::of(&probe));
+                known.push(probe);
+                known.len() - 1
+            })
+        };
+        for output in outputs {
+            let mut indices = Vec::new();
+            for probe in probes(output, system)? {
+                indices.push(place(probe, &mut gauges.signals));
+            }
+            let mut product = |a: usize, b: usize| {
+                let pair = (a.min(b), a.max(b));
+                let all = &mut gauges.products;
+                all.iter().position(|k| *k == pair).unwrap_or_else(|| {
+                    all.push(pair);
+                    all.len() - 1
+                })
+            };
+            let mut extreme = |signal: usize| {
+                if !gauges.extremes.contains(&signal) {
+                    gauges.extremes.push(signal);
+                }
+            };
+            gauges.figures.push(match output {
+                Output::Mean(_) => Figure::Mean(indices[0]),
+                Output::Rms(_) => Figure::Rms(indices[0], product(indices[0], indices[0])),
+                Output::RippleRms(_) => {
+                    Figure::RippleRms(indices[0], product(indices[0], indices[0]))
+                }
+                Output::Peak(_) => {
+                    extreme(indices[0]);
+                    Figure::Peak(indices[0])
+                }
+                Output::Valley(_) => {
+                    extreme(indices[0]);
+                    Figure::Valley(indices[0])
+                }
+                Output::Power(_) => Figure::Power(
+                    indices
+                        .chunks_exact(2)
+                        .map(|pair| (pair[0], pair[1], product(pair[0], pair[1])))
+                        .collect(),
+                ),
+            });
+        }
+        for signal in traced {
+            let probe = system.without_rates(&signal.probe(system))?;
+            let index = place(probe, &mut gauges.signals);
+            gauges.traced.push(index);
+        }
+        Some(gauges)
+    }
+
+    /// An empty tally for eight systems.
+    pub(crate) fn tally(
+        &self,
+        outputs: &[Output],
+        traced: &[Signal],
+        systems: [&System; WIDTH],
+    ) -> Option<Tally<'_>> {
+        let mut per_system: Vec<Vec<Probe>> = vec![Vec::new(); WIDTH];
+        for (of_one, system) in per_system.iter_mut().zip(systems) {
+            for output in outputs {
+                of_one.extend(probes(output, system)?);
+            }
+            for signal in traced {
+                of_one.push(system.without_rates(&signal.probe(system))?);
+            }
+        }
+        // Each signal once, at the place where it was first met.
+        let mut factors: Vec<Option<Factors>> = vec![None; self.signals.len()];
+        let of_figures = self.figures.iter().flat_map(Figure::signals);
+        for (at, signal) in of_figures.chain(self.traced.iter().copied()).enumerate() {
+            if factors[signal].is_none() {
+                let of_lanes = std::array::from_fn(|k| &per_system[k][at]);
+                factors[signal] = Some(self.signals[signal].gather(of_lanes)?);
+            }
+        }
+        let zero = vec![Lanes::ZERO; self.signals.len()];
+        Some(Tally {
+            gauges: self,
+            factors: factors.into_iter().collect::<Option<_>>()?,
+            base: zero.clone(),
+            now: zero.clone(),
+            start: zero.clone(),
+            nodes: crate::step::Tableau::new().nodes,
+            before: zero.clone(),
+            begun: Mask::NONE,
+            course: vec![[Lanes::ZERO; STAGES]; self.signals.len()],
+            path: Vec::new(),
+            means: zero.clone(),
+            products: vec![Lanes::ZERO; self.products.len()],
+            low: zero.clone(),
+            high: zero,
+        })
+    }
+}
+
+impl Figure {
+    /// Its signals in the order of [`probes`].
+    fn signals(&self) -> Vec<usize> {
+        match self {
+            Figure::Mean(a)
+            | Figure::Rms(a, _)
+            | Figure::RippleRms(a, _)
+            | Figure::Peak(a)
+            | Figure::Valley(a) => vec![*a],
+            Figure::Power(ports) => ports.iter().flat_map(|(a, b, _)| [*a, *b]).collect(),
+        }
+    }
+}
+
+impl Tally<'_> {
+    /// Begins a cycle. Values are counted from those at unknowns near its start, so that small ripples keep
+    /// their digits.
+    pub(crate) fn begin(&mut self, x: &[Lanes], s: &[Lanes]) {
+        for (k, (terms, factors)) in self.gauges.signals.iter().zip(&self.factors).enumerate() {
+            let value = factors.at(terms, x, s);
+            self.base[k] = value;
+            self.now[k] = Lanes::ZERO;
+            self.means[k] = Lanes::ZERO;
+            self.low[k] = Lanes::all(f64::INFINITY);
+            self.high[k] = Lanes::all(f64::NEG_INFINITY);
+        }
+        self.begun = Mask::NONE;
+        self.path.clear();
+        for product in &mut self.products {
+            *product = Lanes::ZERO;
+        }
+    }
+
+    /// Takes a step in the lanes that accepted it.
+    pub(crate) fn take(&mut self, step: &Step, (t, h): (Lanes, Lanes), accepted: Mask) {
+        take(self, step, h, accepted);
+        if !self.gauges.traced.is_empty() {
+            let length = accepted.select(h, Lanes::ZERO);
+            let values = self.gauges.traced.iter().map(|&k| {
+                let [p, q, r] = self.course[k];
+                [self.start[k], p, q, r]
+            });
+            self.path.push((t, length, values.collect()));
+        }
+    }
+
+    /// The traced signals of one lane at even points of the cycle.
+    pub(crate) fn traces(&self, lane: usize) -> Vec<Vec<f64>> {
+        let mut traces = vec![vec![0.0; TRACE]; self.gauges.traced.len()];
+        for (t, h, values) in &self.path {
+            let (t, h) = (t.0[lane], h.0[lane]);
+            if h == 0.0 {
+                continue;
+            }
+            let first = (t * TRACE as f64).ceil() as usize;
+            let beyond = ((t + h) * TRACE as f64).ceil() as usize;
+            for point in first..beyond.min(TRACE) {
+                let theta = (point as f64 / TRACE as f64 - t) / h;
+                let w = through(self.nodes, theta);
+                for ((trace, values), &k) in traces.iter_mut().zip(values).zip(&self.gauges.traced)
+                {
+                    trace[point] = self.base[k].0[lane]
+                        + (0..4).map(|i| w[i] * values[i].0[lane]).sum::<f64>();
+                }
+            }
+        }
+        traces
+    }
+
+    /// The figures of one lane.
+    pub(crate) fn read(&self, lane: usize) -> Vec<f64> {
+        let mean = |k: usize| self.means[k].0[lane];
+        let base = |k: usize| self.base[k].0[lane];
+        // Mean product of what two signals have over their means.
+        let covariance =
+            |a: usize, b: usize, p: usize| self.products[p].0[lane] - mean(a) * mean(b);
+        let figures = self.gauges.figures.iter();
+        figures
+            .map(|figure| match figure {
+                Figure::Mean(k) => base(*k) + mean(*k),
+                Figure::RippleRms(k, p) => covariance(*k, *k, *p).max(0.0).sqrt(),
+                Figure::Rms(k, p) => {
+                    let level = base(*k) + mean(*k);
+                    (covariance(*k, *k, *p).max(0.0) + level * level).sqrt()
+                }
+                Figure::Peak(k) => base(*k) + self.high[*k].0[lane],
+                Figure::Valley(k) => base(*k) + self.low[*k].0[lane],
+                Figure::Power(ports) => ports
+                    .iter()
+                    .map(|(a, b, p)| {
+                        let (a_level, b_level) = (base(*a) + mean(*a), base(*b) + mean(*b));
+                        covariance(*a, *b, *p) + a_level * b_level
+                    })
+                    .sum(),
+            })
+            .collect()
+    }
+}
+
+#[multiversion::multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd",
+    "x86_64+avx+avx2"
+))]
+fn take(tally: &mut Tally<'_>, step: &Step, h: Lanes, accepted: Mask) {
+    let weights = step.weights();
+    for (k, (terms, factors)) in tally.gauges.signals.iter().zip(&tally.factors).enumerate() {
+        let mut sum = Lanes::ZERO;
+        for i in 0..STAGES {
+            let value = factors.at(terms, &step.x[i], &step.sources[i].s) - tally.base[k];
+            tally.course[k][i] = value;
+            sum += Lanes::all(weights[i]) * value;
+        }
+        tally.means[k] += accepted.select(h * sum, Lanes::ZERO);
+    }
+    for (sum, &(a, b)) in tally.products.iter_mut().zip(&tally.gauges.products) {
+        let mut part = Lanes::ZERO;
+        for i in 0..STAGES {
+            part += Lanes::all(weights[i]) * tally.course[a][i] * tally.course[b][i];
+        }
+        *sum += accepted.select(h * part, Lanes::ZERO);
+    }
+    for k in 0..tally.start.len() {
+        tally.start[k] = tally.begun.select(tally.now[k], tally.course[k][0]);
+    }
+    for &k in &tally.gauges.extremes {
+        let start = tally.start[k];
+        let before = tally.begun.select(tally.before[k] * h, Lanes::ZERO);
+        let (low, high) = extremes(step.nodes(), before, start, tally.course[k]);
+        tally.low[k] = accepted.select(tally.low[k].min(low), tally.low[k]);
+        tally.high[k] = accepted.select(tally.high[k].max(high), tally.high[k]);
+    }
+    let nodes = step.nodes();
+    let kept = tally.now.iter_mut().zip(&mut tally.before);
+    for ((now, before), course) in kept.zip(&tally.course) {
+        *now = accepted.select(course[2], *now);
+        let slope = (course[2] - course[1]) * Lanes::all(1.0 / (1.0 - nodes[1])) / h;
+        *before = accepted.select(slope, *before);
+    }
+    tally.begun = tally.begun.or(accepted);
+}
+
+/// Weights of the cubic through the start of a step and its stages.
+fn through(nodes: [f64; STAGES], theta: f64) -> [f64; 4] {
+    let at = [0.0, nodes[0], nodes[1], nodes[2]];
+    std::array::from_fn(|i| {
+        let others = (0..4).filter(|&j| j != i);
+        others.map(|j| (theta - at[j]) / (at[i] - at[j])).product()
+    })
+}
+
+/// Lowest and highest value of the cubic through the start of a step and its stages; `before` is the slope
+/// that led to the start, per length of this step.
+///
+/// Where the values on one side hardly change, what the cubic makes up beyond them is the swing of a polynomial
+/// behind a corner: it counts no further than they change.
+#[inline(always)]
+fn extremes(
+    nodes: [f64; STAGES],
+    before: Lanes,
+    start: Lanes,
+    values: [Lanes; STAGES],
+) -> (Lanes, Lanes) {
+    let c = Lanes::all;
+    // Newton's divided differences at 0 and the nodes, then powers of θ.
+    let [p, q, r] = nodes;
+    let first = (values[0] - start) * c(1.0 / p);
+    let second = (values[1] - values[0]) * c(1.0 / (q - p));
+    let third = (values[2] - values[1]) * c(1.0 / (r - q));
+    let bend = (second - first) * c(1.0 / q);
+    let next_bend = (third - second) * c(1.0 / (r - p));
+    let cubic = (next_bend - bend) * c(1.0 / r);
+    let a = first - bend * c(p) + cubic * c(p * q);
+    let b = bend - cubic * c(p + q);
+    let (mut low, mut high) = (start.min(values[2]), start.max(values[2]));
+    for value in &values[..2] {
+        low = low.min(*value);
+        high = high.max(*value);
+    }
+    let (lowest, highest) = (low, high);
+    // 3 cubic θ² + 2 b θ + a = 0, each root by the form that loses no digits.
+    let inside = b * b - c(3.0) * cubic * a;
+    let root = inside.max(Lanes::ZERO).sqrt();
+    let sum = -(b + b.below(Lanes::ZERO).select(-root, root));
+    for theta in [sum / (c(3.0) * cubic), a / sum] {
+        let is_there = Lanes::ZERO
+            .below(theta)
+            .and(theta.below(Lanes::ONE))
+            .and(Lanes::ZERO.below(inside));
+        let value = start + theta * (a + theta * (b + theta * cubic));
+        let is_first = theta.below(c(p));
+        let is_middle = theta.below(c(q));
+        // Slopes on both sides of the stretch that the extreme lies in, and the length of that.
+        let left = is_first.select(before, is_middle.select(first, second));
+        let right = is_first.select(second, is_middle.select(third, second));
+        let length = is_first.select(c(p), is_middle.select(c(q - p), c(r - q)));
+        let beyond = left.abs().min(right.abs()) * length;
+        low = is_there.select(low.min(value.max(lowest - beyond)), low);
+        high = is_there.select(high.max(value.min(highest + beyond)), high);
+    }
+    (low, high)
+}

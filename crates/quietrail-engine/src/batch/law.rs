@@ -1,0 +1,423 @@
+//! The curves of devices, eight at a time. [`crate::system::Law`] states what they mean.
+
+use super::lanes::{Lanes, Mask, WIDTH};
+use crate::diode::{BLOCKING, DiodeLaw, STEEPEST};
+use crate::load::LoadLaw;
+use crate::regulator::RegulatorLaw;
+use crate::system::Law;
+
+/// A law with the figures of each lane.
+#[derive(Clone, Debug)]
+pub(crate) enum LaneLaw {
+    Diode {
+        saturation: Lanes,
+        slope_voltage: Lanes,
+        inverse: Lanes,
+        leakage: Lanes,
+        /// Voltage from which on advances are cut.
+        critical: Lanes,
+    },
+    Ideal {
+        drop: Lanes,
+        slope: Lanes,
+    },
+    Current {
+        amps: Lanes,
+        below: Lanes,
+    },
+    Power {
+        watts: Lanes,
+        below: Lanes,
+    },
+    Pass {
+        softness: Lanes,
+        /// Headroom of each bend, and by how much the slope changes there.
+        bends: Vec<(Lanes, Lanes)>,
+        /// The softness as volts along the first slope.
+        volts: Lanes,
+        limit: Lanes,
+        exponent: u32,
+    },
+}
+
+/// Least slope of an ideal diode that conducts, Ω. Its own row would have nothing else to pivot on; at an ampere it
+/// costs a microvolt.
+pub(crate) const LEAST_SLOPE: f64 = 1e-6;
+
+impl LaneLaw {
+    /// The same law of eight systems; `None` where they differ in kind.
+    pub(crate) fn gather(laws: [&Law; WIDTH]) -> Option<Self> {
+        match laws[0] {
+            Law::Diode(DiodeLaw::Exponential { .. }) => {
+                let mut figures = [[0.0; 3]; WIDTH];
+                for (figures, law) in figures.iter_mut().zip(laws) {
+                    let Law::Diode(DiodeLaw::Exponential {
+                        saturation,
+                        slope_voltage,
+                        leakage,
+                        ..
+                    }) = law
+                    else {
+                        return None;
+                    };
+                    *figures = [*saturation, *slope_voltage, leakage.max(BLOCKING)];
+                }
+                let [saturation, slope_voltage, leakage] = columns(figures);
+                Some(LaneLaw::Diode {
+                    saturation,
+                    slope_voltage,
+                    inverse: Lanes::ONE / slope_voltage,
+                    leakage,
+                    critical: slope_voltage
+                        * (slope_voltage / (Lanes::all(std::f64::consts::SQRT_2) * saturation))
+                            .ln(),
+                })
+            }
+            Law::Diode(DiodeLaw::Ideal { .. }) => {
+                let mut figures = [[0.0; 2]; WIDTH];
+                for (figures, law) in figures.iter_mut().zip(laws) {
+                    let Law::Diode(DiodeLaw::Ideal { drop, slope }) = law else {
+                        return None;
+                    };
+                    *figures = [*drop, slope.max(LEAST_SLOPE)];
+                }
+                let [drop, slope] = columns(figures);
+                Some(LaneLaw::Ideal { drop, slope })
+            }
+            Law::Load(LoadLaw::Current { .. }) => {
+                let mut figures = [[0.0; 2]; WIDTH];
+                for (figures, law) in figures.iter_mut().zip(laws) {
+                    let Law::Load(LoadLaw::Current { amps, below }) = law else {
+                        return None;
+                    };
+                    *figures = [*amps, *below];
+                }
+                let [amps, below] = columns(figures);
+                Some(LaneLaw::Current { amps, below })
+            }
+            Law::Load(LoadLaw::Power { .. }) => {
+                let mut figures = [[0.0; 2]; WIDTH];
+                for (figures, law) in figures.iter_mut().zip(laws) {
+                    let Law::Load(LoadLaw::Power { watts, below }) = law else {
+                        return None;
+                    };
+                    *figures = [*watts, *below];
+                }
+                let [watts, below] = columns(figures);
+                Some(LaneLaw::Power { watts, below })
+            }
+            Law::Pass(first) => {
+                let mut all = [first.as_ref(); WIDTH];
+                for (kept, law) in all.iter_mut().zip(laws) {
+                    let Law::Pass(law) = law else { return None };
+                    if law.exponent != first.exponent
+                        || law.dropout.bends.len() != first.dropout.bends.len()
+                    {
+                        return None;
+                    }
+                    *kept = law.as_ref();
+                }
+                Some(Self::pass(all))
+            }
+        }
+    }
+
+    fn pass(laws: [&RegulatorLaw; WIDTH]) -> Self {
+        let of = |figure: &dyn Fn(&RegulatorLaw) -> f64| {
+            let mut out = [0.0; WIDTH];
+            for (out, law) in out.iter_mut().zip(laws) {
+                *out = figure(law);
+            }
+            Lanes(out)
+        };
+        let bends = (0..laws[0].dropout.bends.len())
+            .map(|b| {
+                let headroom = of(&|law| law.dropout.bends[b].0);
+                let step = of(&|law| {
+                    let before = b.checked_sub(1).map_or(0.0, |b| law.dropout.bends[b].1);
+                    law.dropout.bends[b].1 - before
+                });
+                (headroom, step)
+            })
+            .collect();
+        LaneLaw::Pass {
+            softness: of(&|law| law.softness),
+            bends,
+            volts: of(&|law| law.softness / law.dropout.bends[0].1),
+            limit: of(&|law| law.limit),
+            exponent: laws[0].exponent,
+        }
+    }
+
+    /// `ρ` and its slopes at inputs.
+    #[inline(always)]
+    pub(crate) fn residual(&self, u: &[Lanes; 3]) -> (Lanes, [Lanes; 3]) {
+        match self {
+            LaneLaw::Diode {
+                saturation,
+                inverse,
+                leakage,
+                ..
+            } => {
+                let x = u[0] * *inverse;
+                let steepest = Lanes::all(STEEPEST);
+                let over = (x - steepest).max(Lanes::ZERO);
+                let e = x.min(steepest).exp();
+                let law = *saturation * (e * (Lanes::ONE + over) - Lanes::ONE);
+                let slope = *saturation * e * *inverse;
+                (
+                    u[1] - law - *leakage * u[0],
+                    [-(slope + *leakage), Lanes::ONE, Lanes::ZERO],
+                )
+            }
+            LaneLaw::Ideal { drop, slope } => {
+                let over = u[0] - *drop;
+                let conducts = Lanes::ZERO.below(over - *slope * u[1] + u[1]);
+                let blocking = Lanes::all(BLOCKING);
+                // Divided by the slope, so that the current has a pivot of one on both pieces.
+                let inverse = Lanes::ONE / *slope;
+                let conductance = conducts.select(inverse, blocking);
+                (
+                    u[1] - conductance * over,
+                    [-conductance, Lanes::ONE, Lanes::ZERO],
+                )
+            }
+            LaneLaw::Current { amps, below } => {
+                let (share, slope) = taper(u[0], *below);
+                (
+                    u[1] - *amps * share,
+                    [-(*amps * slope), Lanes::ONE, Lanes::ZERO],
+                )
+            }
+            LaneLaw::Power { watts, below } => {
+                let (current, slope) = power(*watts, *below, u[0]);
+                (u[1] - current, [-slope, Lanes::ONE, Lanes::ZERO])
+            }
+            LaneLaw::Pass {
+                softness,
+                bends,
+                volts,
+                limit,
+                exponent,
+            } => {
+                let (ask, ask_slope) = (u[0] / *softness).softplus();
+                let ask = *softness * ask;
+                let (mut allow, mut allow_slope) = (Lanes::ZERO, Lanes::ZERO);
+                for (bend, step) in bends {
+                    let (soft, slope) = ((u[1] - *bend) / *volts).softplus();
+                    allow += *step * *volts * soft;
+                    allow_slope += *step * slope;
+                }
+                let (current, [da, dh]) = smallest(
+                    (ask, ask_slope),
+                    (allow.max(Lanes::ZERO), allow_slope),
+                    *limit,
+                    *exponent,
+                );
+                (u[2] - current, [-da, -dh, Lanes::ONE])
+            }
+        }
+    }
+
+    /// The first input at which to linearise next, as [`DiodeLaw::limit`] has it.
+    #[inline(always)]
+    pub(crate) fn limit(&self, last: Lanes, proposed: Lanes) -> Lanes {
+        let LaneLaw::Diode {
+            slope_voltage,
+            inverse,
+            critical,
+            ..
+        } = self
+        else {
+            return proposed;
+        };
+        let advance = proposed - last;
+        let is_free = critical
+            .below(proposed)
+            .not()
+            .or(advance.abs().below(Lanes::all(2.0) * *slope_voltage));
+        if !is_free.not().any() {
+            return proposed;
+        }
+        let is_forward = Lanes::ZERO.below(last);
+        let rises = Lanes::ZERO.below(advance);
+        // From forward upwards, and from below zero up: by the logarithm of the way.
+        let way = is_forward.select(advance, proposed).max(Lanes::ZERO);
+        let up = is_forward.select(last, Lanes::ZERO) + *slope_voltage * (way * *inverse).ln_1p();
+        let down = proposed.max(last - Lanes::all(10.0) * *slope_voltage);
+        let falls = is_forward.and(rises.not());
+        is_free.select(proposed, falls.select(down, up))
+    }
+
+    /// Lanes in which an ideal diode conducts; `None` for any other law.
+    #[inline(always)]
+    pub(crate) fn conducts(&self, u: &[Lanes; 3]) -> Option<Mask> {
+        match self {
+            LaneLaw::Ideal { drop, slope } => {
+                Some(Lanes::ZERO.below(u[0] - *drop - *slope * u[1] + u[1]))
+            }
+            _ => None,
+        }
+    }
+}
+
+fn columns<const N: usize>(rows: [[f64; N]; WIDTH]) -> [Lanes; N] {
+    let mut out = [Lanes::ZERO; N];
+    for (k, row) in rows.iter().enumerate() {
+        for (column, value) in out.iter_mut().zip(row) {
+            column.0[k] = *value;
+        }
+    }
+    out
+}
+
+/// As [`LoadLaw`]'s.
+#[inline(always)]
+fn taper(voltage: Lanes, below: Lanes) -> (Lanes, Lanes) {
+    let c = Lanes::all;
+    let inside = Lanes::ZERO.below(voltage).and(voltage.below(below));
+    let u = inside.select(voltage / below, Lanes::ZERO);
+    let u2 = u * u;
+    let u4 = u2 * u2;
+    let t = u4 * (c(35.0) + u * (c(-84.0) + u * (c(70.0) - c(20.0) * u)));
+    let dt = u2 * u * (c(140.0) + u * (c(-420.0) + u * (c(420.0) - c(140.0) * u)));
+    let is_whole = Lanes::ZERO.below(below).and(voltage.below(below)).not();
+    (
+        is_whole.select(Lanes::ONE, t),
+        inside.select(dt / below, Lanes::ZERO),
+    )
+}
+
+#[inline(always)]
+fn power(watts: Lanes, below: Lanes, voltage: Lanes) -> (Lanes, Lanes) {
+    let c = Lanes::all;
+    let is_alive = Lanes::ZERO.below(voltage);
+    let is_faint = is_alive.and(voltage.below(below));
+    let whole = is_alive.select(voltage, Lanes::ONE);
+    let amps = watts / whole;
+    let u = is_faint.select(voltage / below, Lanes::ZERO);
+    let t = c(35.0) + u * (c(-84.0) + u * (c(70.0) - c(20.0) * u));
+    let dt = c(-84.0) + u * (c(140.0) - c(60.0) * u);
+    let full = watts / below;
+    let faint = full * u * u * u * t;
+    let faint_slope = full / below * u * u * (c(3.0) * t + u * dt);
+    let none = is_alive.not();
+    let current = is_faint.select(faint, amps);
+    let slope = is_faint.select(faint_slope, -(amps / whole));
+    (
+        none.select(Lanes::ZERO, current),
+        none.select(Lanes::ZERO, slope),
+    )
+}
+
+/// `(a^-k + b^-k + c^-k)^(-1/k)` with slopes against the causes of `a` and `b`.
+#[inline(always)]
+fn smallest(
+    (a, da): (Lanes, Lanes),
+    (b, db): (Lanes, Lanes),
+    c: Lanes,
+    k: u32,
+) -> (Lanes, [Lanes; 2]) {
+    let m = a.min(b).min(c);
+    let is_none = Lanes::ZERO.below(m).not();
+    let m = is_none.select(Lanes::ONE, m);
+    let (a_safe, b_safe) = (is_none.select(Lanes::ONE, a), is_none.select(Lanes::ONE, b));
+    let power = |x: Lanes| {
+        let ratio = m / x;
+        let mut p = Lanes::ONE;
+        for _ in 0..k {
+            p = p * ratio;
+        }
+        p
+    };
+    let (pa, pb, pc) = (power(a_safe), power(b_safe), power(c));
+    let sum = pa + pb + pc;
+    let root = (-(sum.ln() / Lanes::all(f64::from(k)))).exp();
+    let current = m * root;
+    let a_is_least = b.below(a).not();
+    let b_is_least = a.below(b).not();
+    let slope_a = current / a_safe * (pa / sum) * da;
+    let slope_b = current / b_safe * (pb / sum) * db;
+    (
+        is_none.select(Lanes::ZERO, current),
+        [
+            is_none.select(a_is_least.select(da, Lanes::ZERO), slope_a),
+            is_none.select(b_is_least.select(db, Lanes::ZERO), slope_b),
+        ],
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{LaneLaw, Lanes, WIDTH};
+    use crate::diode::DiodeLaw;
+    use crate::load::LoadLaw;
+    use crate::regulator::{Dropout, RegulatorLaw, Transfer};
+    use crate::system::{Device, Law};
+    use proptest::prelude::*;
+
+    fn laws() -> Vec<Law> {
+        let pass = RegulatorLaw {
+            set: 12.0,
+            line: 15.0,
+            rejection: Transfer::default(),
+            transconductance: 20.0,
+            loop_time: 2e-5,
+            dropout: Dropout {
+                bends: vec![(0.6, 4.0), (1.0, 1.0)],
+            },
+            limit: 1.2,
+            softness: 2e-3,
+            exponent: 6,
+            quiescent: 5e-3,
+        };
+        vec![
+            Law::Diode(DiodeLaw::Exponential {
+                saturation: 1e-9,
+                slope_voltage: 0.045,
+                series: 0.02,
+                leakage: 1e-8,
+            }),
+            Law::Diode(DiodeLaw::Ideal {
+                drop: 0.7,
+                slope: 0.02,
+            }),
+            Law::Load(LoadLaw::Current {
+                amps: 0.5,
+                below: 2.0,
+            }),
+            Law::Load(LoadLaw::Power {
+                watts: 4.0,
+                below: 2.0,
+            }),
+            Law::Pass(Box::new(pass)),
+        ]
+    }
+
+    proptest! {
+        #[test]
+        fn a_lane_says_what_the_law_says(u in prop::array::uniform8(-3.0..6.0_f64), w in prop::array::uniform8(-0.2..4.0_f64)) {
+            for law in laws() {
+                let lanes = LaneLaw::gather([&law; WIDTH]).expect("one kind");
+                let third = Lanes(w).map(|w| 0.3 * w);
+                let (rho, slopes) = lanes.residual(&[Lanes(u), Lanes(w), third]);
+                let is_ideal = matches!(law, Law::Diode(DiodeLaw::Ideal { .. }));
+                let device = Device { row: 0, law, inputs: Vec::new() };
+                for k in 0..WIDTH {
+                    let (want, want_slopes) = device.residual(&[u[k], w[k], 0.3 * w[k]]);
+                    if is_ideal {
+                        // Its row is scaled differently; the zero is the same.
+                        prop_assert_eq!(want.abs() < 1e-12, rho.0[k].abs() < 1e-10);
+                        continue;
+                    }
+                    let scale = want.abs().max(1.0);
+                    prop_assert!((rho.0[k] - want).abs() <= 1e-13 * scale, "{:?} {} {}", device.law, rho.0[k], want);
+                    for m in 0..3 {
+                        let scale = want_slopes[m].abs().max(1e-6);
+                        prop_assert!((slopes[m].0[k] - want_slopes[m]).abs() <= 1e-12 * scale, "{:?} slope {m} at {}: {} {}", device.law, u[k], slopes[m].0[k], want_slopes[m]);
+                    }
+                }
+            }
+        }
+    }
+}
