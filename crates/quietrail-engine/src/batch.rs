@@ -19,7 +19,7 @@ mod together;
 
 use crate::march::Effort;
 use crate::signal::{Output, Signal};
-use crate::steady::{Options, UNSTABLE, exact_multiplier, largest_multiplier};
+use crate::steady::{Options, UNSTABLE, largest_multiplier};
 use crate::system::{Law, System};
 use crate::{Ended, LoadLaw};
 use closing::{Closing, Lost};
@@ -32,12 +32,12 @@ use lanes::WIDTH;
 const FINER: f64 = 0.3;
 /// Largest multiplier of a circuit near which others are solved together: slower ones may not stay on its side of one.
 const SLOWEST: f64 = 1.0 - 1e-5;
-/// Multipliers within this of one are asked for exactly: differences between lanes do not tell so finely.
-const UNSURE: f64 = 1e-3;
 
 /// A shape of circuit, and what is read from each of its kind.
 #[derive(Clone, Debug)]
 pub struct Kind {
+    /// The thinned equations of one of its circuits: others' are thinned alike.
+    model: System,
     shape: Shape,
     gauges: Gauges,
     outputs: Vec<Output>,
@@ -78,7 +78,7 @@ pub(crate) struct Seed {
 }
 
 impl Kind {
-    /// The kind of a circuit, with the figures and traces that are wanted.
+    /// The kind of a circuit (its equations as they were assembled), with the figures and traces that are wanted.
     ///
     /// `None` where this way of solving does not fit it: sources that do not repeat, no order of elimination that
     /// serves all its states.
@@ -87,9 +87,15 @@ impl Kind {
             .devices
             .iter()
             .any(|device| matches!(device.law, Law::Load(LoadLaw::Power { .. })));
+        // Few entries are cheapest; where no order of elimination serves them, few unknowns.
+        let (model, shape) = [system.thinned(), system.reduced()]
+            .into_iter()
+            .find_map(|model| Some((Shape::of(&model)?, model)))
+            .map(|(shape, model)| (model, shape))?;
         Some(Self {
-            shape: Shape::of(system)?,
-            gauges: Gauges::of(outputs, traced, system)?,
+            shape,
+            gauges: Gauges::of(outputs, traced, &model)?,
+            model,
             outputs: outputs.to_vec(),
             traced: traced.to_vec(),
             stands_alone,
@@ -115,6 +121,11 @@ impl Kind {
         near: Option<&[f64]>,
         options: &Options,
     ) -> Option<Figures> {
+        let whole = system;
+        if !whole.is_like(&self.model) {
+            return None;
+        }
+        let system = &whole.reduced_as(&self.model);
         let systems = [system; WIDTH];
         let equations = Equations::gather(&self.shape, systems)?;
         let mut tally = self.gauges.tally(&self.outputs, &self.traced, systems)?;
@@ -139,10 +150,7 @@ impl Kind {
             Ok(found) => found,
             Err(Lost::NoCycle | Lost::Spent) => return None,
         };
-        let mut floquet = largest_multiplier(&found.map, system.store_count());
-        if (floquet - 1.0).abs() < UNSURE {
-            floquet = exact_multiplier(system, &found.z, options)?;
-        }
+        let floquet = largest_multiplier(&found.map, system.store_count());
         let ended = if floquet > UNSTABLE {
             Ended::Unstable {
                 multiplier: floquet,
@@ -179,22 +187,29 @@ impl Kind {
         if self.stands_alone || from.floquet > SLOWEST || !from.ended.is_settled() {
             return circuits.iter().map(|_| None).collect();
         }
-        let fitting: Vec<usize> = (0..circuits.len())
-            .filter(|&k| {
-                let (system, near) = circuits[k];
-                near.len() == from.start.len() && self.fits(system)
+        let thinned: Vec<Option<System>> = circuits
+            .iter()
+            .map(|(system, near)| {
+                let is_like = near.len() == from.start.len() && system.is_like(&self.model);
+                let system = is_like.then(|| system.reduced_as(&self.model))?;
+                self.fits(&system).then_some(system)
             })
+            .collect();
+        let fitting: Vec<(usize, &System)> = thinned
+            .iter()
+            .enumerate()
+            .filter_map(|(k, system)| Some((k, system.as_ref()?)))
             .collect();
         let mut all: Vec<Option<Figures>> = circuits.iter().map(|_| None).collect();
         for chunk in fitting.chunks(WIDTH) {
             // Lanes left over repeat the first: a lane does not know its neighbours.
             let lane = |k: usize| chunk.get(k).copied().unwrap_or(chunk[0]);
-            let systems: [&System; WIDTH] = std::array::from_fn(|k| circuits[lane(k)].0);
-            let near: [&[f64]; WIDTH] = std::array::from_fn(|k| circuits[lane(k)].1);
+            let systems: [&System; WIDTH] = std::array::from_fn(|k| lane(k).1);
+            let near: [&[f64]; WIDTH] = std::array::from_fn(|k| circuits[lane(k).0].1);
             let Some(found) = together::solve(self, systems, near, from, options) else {
                 continue;
             };
-            for (figures, &k) in found.into_iter().zip(chunk) {
+            for (figures, &(k, _)) in found.into_iter().zip(chunk) {
                 all[k] = figures;
             }
         }

@@ -310,18 +310,6 @@ impl<'s> Search<'s> {
     }
 }
 
-/// Largest Floquet multiplier of the cycle from given stores, by its exact derivative; `None` where it cannot be
-/// integrated.
-pub(crate) fn exact_multiplier(system: &System, start: &[f64], options: &Options) -> Option<f64> {
-    let mut march = March::new(system, options.steps);
-    march.set_tolerance(ROUGH);
-    let path = march.run(start, 0.0, 1.0, Keep::End).ok()?;
-    march.learn_scale(&path);
-    march.set_tolerance(options.tolerance);
-    let path = march.run(start, 0.0, 1.0, Keep::Map).ok()?;
-    Some(largest_multiplier(&path.map, start.len()))
-}
-
 /// Largest difference of two sets of stores as a share of each store's scale.
 fn distance(a: &[f64], b: &[f64], scale: &[f64]) -> f64 {
     let mut worst: f64 = 0.0;

@@ -199,7 +199,7 @@ fn solve_alone(
     let mut kind = seed.and_then(|seed| Some(seed.like_for(plan)?.kind.clone()));
     loop {
         let lowered = warming.lower(setting, changes)?;
-        let system = assemble(&lowered)?;
+        let system = whole(&lowered)?;
         let cycle = settle(plan, setting, &lowered, &system, &mut kind, warming.start())?;
         if let Some(solved) = warming.take(plan, lowered, cycle)? {
             return Ok(solved);
@@ -231,7 +231,7 @@ pub fn solve_all(
             }
             let made = warming[k]
                 .lower(setting, changes)
-                .and_then(|lowered| Ok((assemble(&lowered)?, lowered)));
+                .and_then(|lowered| Ok((whole(&lowered)?, lowered)));
             match made {
                 Ok((system, lowered)) => round.push((k, lowered, system)),
                 Err(trouble) => done[k] = Some(Err(trouble)),
@@ -321,6 +321,7 @@ fn settle(
     if let Some(cycle) = kind.as_ref().and_then(fast) {
         return Ok(cycle);
     }
+    let system = system.reduced();
     let unknowns = system.unknowns() as u64;
     let patient = Options {
         steps: setting
@@ -330,8 +331,8 @@ fn settle(
         ..*setting.options
     };
     let outcome = match start {
-        Some(start) => steady_state_from(system, start, &patient),
-        None => steady_state(system, &patient),
+        Some(start) => steady_state_from(&system, start, &patient),
+        None => steady_state(&system, &patient),
     };
     let orbit = match outcome.orbit {
         Some(orbit) if outcome.ended.is_settled() => orbit,
@@ -440,9 +441,12 @@ impl Warming {
 /// # Errors
 /// [`Trouble::Value`].
 pub fn assemble(lowered: &Lowered) -> Result<System, Trouble> {
-    System::assemble(&lowered.circuit)
-        .map(|system| system.reduced())
-        .map_err(|error| refused(lowered, &error))
+    whole(lowered).map(|system| system.reduced())
+}
+
+/// The equations of a lowered job as the circuit gives them.
+fn whole(lowered: &Lowered) -> Result<System, Trouble> {
+    System::assemble(&lowered.circuit).map_err(|error| refused(lowered, &error))
 }
 
 fn refused(lowered: &Lowered, error: &quietrail_engine::AssembleError) -> Trouble {

@@ -5,10 +5,10 @@
 //! Newton's method for large `N`, patience for small. `N` grows while the next cycle comes out as foretold and
 //! shrinks where it does not, so the search leaps where the way is straight and creeps round its corners.
 
-use super::cycle::{Cycler, Exact, Pace, Turn};
+use super::cycle::{Cycler, Exact, Turn, Wanted};
 use super::equations::Equations;
 use super::gauge::Tally;
-use super::lanes::{Lanes, Mask, WIDTH};
+use super::lanes::{Lanes, Mask};
 use crate::dense::Lu;
 use crate::march::Effort;
 use crate::system::{Kind, System};
@@ -21,8 +21,9 @@ const CYCLES_FROM_REST: usize = 2;
 const NEAR: f64 = 3e-3;
 /// Largest leap still to make that counts as none: as a share of swing and of level.
 pub(crate) const THERE: (f64, f64) = (1e-5, 1e-7);
-/// Distance between cycles, as a share of swings, within which they are one.
-const SAME: f64 = 0.05;
+/// Growth of a leap's span after one that went as foretold; and where nature's way is followed closely.
+const GROWTH: f64 = 10.0;
+const CLOSE_GROWTH: f64 = 3.0;
 /// Share of the drift by which a cycle may differ from what was foretold.
 const ASTRAY: f64 = 0.5;
 /// The same below which the foretelling was good.
@@ -31,7 +32,7 @@ const AS_TOLD: f64 = 0.15;
 pub(crate) const LEAST_SWING: f64 = 1e-6;
 pub(crate) const LEAST_OF_LEVEL: f64 = 1e-4;
 
-/// The search of one circuit: its base in the first lane, small displacements of its stores in the others.
+/// The search of one circuit, the same in all lanes.
 pub(crate) struct Closing<'e, 'p, 's> {
     system: &'s System,
     equations: &'e Equations<'p>,
@@ -132,12 +133,12 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             Some(near) => near.to_vec(),
             None => self.leave_rest(rough)?,
         };
-        let mut found = self.close(z, rough, None)?;
-        if several && near.is_none() {
-            found = self.where_rest_leads(found, rough)?;
-        }
+        // Where several cycles may close, nature's way from rest is followed closely: the first that it comes to is
+        // the one that counts.
+        let closely = several && near.is_none();
+        let found = self.close(z, rough, closely, None)?;
         let next = self.leap(&found, f64::INFINITY).unwrap_or(found.end);
-        self.close(next, tolerance, Some(tally))
+        self.close(next, tolerance, false, Some(tally))
     }
 
     fn leave_rest(&mut self, tolerance: f64) -> Result<Vec<f64>, Lost> {
@@ -152,32 +153,6 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         Ok(z)
     }
 
-    /// The cycle found, if a start from rest leads to it by itself; else the one where it leads.
-    fn where_rest_leads(&mut self, found: Mapped, tolerance: f64) -> Result<Mapped, Lost> {
-        let mut z = vec![0.0; found.z.len()];
-        let mut last_move = f64::INFINITY;
-        self.begin.fill(Lanes::ZERO);
-        for _ in 0..self.left / 2 {
-            let turn = self
-                .turn(&spread(&z), tolerance, None)
-                .ok_or(Lost::NoCycle)?;
-            self.learn(&turn);
-            let end: Vec<f64> = turn.end.iter().map(|lanes| lanes.0[0]).collect();
-            last_move = self.size(&difference(&end, &z));
-            z = end;
-            if self.size(&difference(&z, &found.z)) < SAME {
-                return Ok(found);
-            }
-            if last_move < NEAR {
-                break;
-            }
-        }
-        if last_move < 0.1 {
-            return self.close(z, tolerance, None);
-        }
-        Ok(found)
-    }
-
     /// Unknowns at the start of the cycle closed last.
     pub(crate) fn unknowns(&self) -> Vec<f64> {
         self.begin.iter().map(|x| x.0[0]).collect()
@@ -188,13 +163,15 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         &mut self,
         z: Vec<f64>,
         tolerance: f64,
+        closely: bool,
         mut tally: Option<&mut Tally<'_>>,
     ) -> Result<Mapped, Lost> {
         let is_fine = tally.is_some();
         let mut here = self
             .mapped(z, tolerance, tally.as_deref_mut())
             .ok_or(Lost::NoCycle)?;
-        let mut span = f64::INFINITY;
+        let mut span = if closely { 1.0 } else { f64::INFINITY };
+        let growth = if closely { CLOSE_GROWTH } else { GROWTH };
         let mut may_grow = true;
         loop {
             self.scale = self.scales(&here);
@@ -225,7 +202,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                 let astray = self.astray(&here, &there, span);
                 if astray < ASTRAY || span < 1.0 {
                     span *= match (may_grow, astray < AS_TOLD) {
-                        (true, true) => 10.0,
+                        (true, true) => growth,
                         (true, false) => 2.0,
                         (false, _) => 1.0,
                     };
@@ -295,41 +272,14 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         next.iter().all(|v| v.is_finite()).then_some(next)
     }
 
-    /// A cycle from stores, with its derivative by differences between lanes.
+    /// A cycle from stores, with its derivative.
     fn mapped(
         &mut self,
         z: Vec<f64>,
         tolerance: f64,
-        mut tally: Option<&mut Tally<'_>>,
+        tally: Option<&mut Tally<'_>>,
     ) -> Option<Mapped> {
-        let stores = z.len();
-        let mut map = vec![0.0; stores * stores];
-        let mut found: Option<Turn> = None;
-        let columns: Vec<usize> = (0..stores).collect();
-        let groups: Vec<&[usize]> = if stores == 0 {
-            vec![&[]]
-        } else {
-            columns.chunks(WIDTH - 1).collect()
-        };
-        let begin = self.begin.clone();
-        for group in groups {
-            let mut lanes = spread(&z);
-            for (lane, &k) in group.iter().enumerate() {
-                lanes[k].0[lane + 1] += self.nudge(k, z[k]);
-            }
-            self.begin.clone_from(&begin);
-            // Only the first group need be read: the base is the same in all.
-            let turn = self.turn(&lanes, tolerance, tally.take())?;
-            for (lane, &k) in group.iter().enumerate() {
-                let nudge = lanes[k].0[lane + 1] - z[k];
-                for row in 0..stores {
-                    let moved = turn.end[row].0[lane + 1] - turn.end[row].0[0];
-                    map[row * stores + k] = moved / nudge;
-                }
-            }
-            found.get_or_insert(turn);
-        }
-        let turn = found?;
+        let turn = self.turn(&spread(&z), tolerance, tally)?;
         let of = |lanes: &[Lanes]| -> Vec<f64> { lanes.iter().map(|l| l.0[0]).collect() };
         let (low, high) = (of(&turn.low), of(&turn.high));
         let level = low.iter().zip(&high).map(|(a, b)| a.abs().max(b.abs()));
@@ -343,16 +293,10 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             unknowns: of(&self.begin),
             end: of(&turn.end),
             z,
-            map,
+            map: turn.map,
             level,
             swing,
         })
-    }
-
-    fn nudge(&self, k: usize, z: f64) -> f64 {
-        (1e-3 * self.scale[k])
-            .max(1e-6 * z.abs())
-            .min(1e-4 * self.room[k].max(z.abs()))
     }
 
     fn turn(&mut self, z: &[Lanes], tolerance: f64, tally: Option<&mut Tally<'_>>) -> Option<Turn> {
@@ -365,7 +309,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         let exact = Exact {
             tolerance,
             scale: &scale,
-            pace: Pace::Together,
+            wanted: Wanted::Map,
         };
         let turn = self.cycler.run(z, &self.begin, exact, Mask::ALL, tally);
         self.effort.steps += turn.steps;
@@ -373,7 +317,6 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         if turn.ok.not().any() {
             return None;
         }
-        // Lanes but the first are about to stand for other displacements: the base's unknowns serve all.
         for (begin, x) in self.begin.iter_mut().zip(self.cycler.unknowns()) {
             *begin = Lanes::all(x.0[0]);
         }

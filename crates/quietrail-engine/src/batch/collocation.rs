@@ -143,6 +143,17 @@ impl Step {
         self.has_last.select(worst, Lanes::ZERO)
     }
 
+    /// Carries derivatives of the stores over the step just made, the same in all lanes: eight directions a list, a
+    /// lane for each.
+    pub(crate) fn carry(
+        &mut self,
+        equations: &Equations<'_>,
+        h: Lanes,
+        directions: &mut [Vec<Lanes>],
+    ) {
+        carry(self, equations, h, directions);
+    }
+
     /// Takes the step just made as the last one, in the lanes that accept it.
     pub(crate) fn accept(
         &mut self,
@@ -288,6 +299,35 @@ fn make(
         break;
     }
     made.and(wanted)
+}
+
+#[multiversion::multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd",
+    "x86_64+avx+avx2"
+))]
+fn carry(step: &mut Step, equations: &Equations<'_>, h: Lanes, directions: &mut [Vec<Lanes>]) {
+    let shape = equations.shape;
+    let n = shape.n;
+    for direction in directions {
+        for value in &mut step.right {
+            *value = Lanes::ZERO;
+        }
+        for i in 0..STAGES {
+            let sum: f64 = step.tableau.inverse[i].iter().sum();
+            let by = Lanes::all(sum) / h;
+            for (rate, moved) in step.rates.iter_mut().zip(&*direction) {
+                *rate = by * *moved;
+            }
+            equations.add_charges(&step.rates, &mut step.right[i * n..(i + 1) * n]);
+        }
+        shape
+            .stages
+            .elimination
+            .solve(&step.matrix, &mut step.right, &mut step.update);
+        for (k, moved) in direction.iter_mut().enumerate() {
+            *moved = equations.store_change(k, &step.update[2 * n..]);
+        }
+    }
 }
 
 #[multiversion::multiversion(targets(

@@ -10,13 +10,13 @@ use crate::system::System;
 /// Steps of a cycle, those not accepted too, before lanes still on their way are given up.
 const MOST_STEPS: u64 = 6_000;
 
-/// How steps of the lanes hang together.
+/// What is wanted of a cycle beside its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Pace {
-    /// Each lane has its own.
-    Own,
-    /// All go with the first, so that differences between lanes are those of one and the same map.
-    Together,
+pub(crate) enum Wanted {
+    /// Nothing: each lane is a circuit of its own.
+    End,
+    /// The derivative of its end. All lanes are the same circuit.
+    Map,
 }
 
 /// Integrates cycles of one batch.
@@ -34,6 +34,8 @@ pub(crate) struct Turn {
     pub(crate) high: Vec<Lanes>,
     /// Lanes that came through.
     pub(crate) ok: Mask,
+    /// Derivative of the end against the start, row-major stores × stores; empty if not wanted.
+    pub(crate) map: Vec<f64>,
     /// Steps, those not accepted too.
     pub(crate) steps: u64,
     /// Newton iterations.
@@ -47,7 +49,7 @@ pub(crate) struct Exact<'a> {
     pub(crate) tolerance: f64,
     /// What a store's error is a share of.
     pub(crate) scale: &'a [Lanes],
-    pub(crate) pace: Pace,
+    pub(crate) wanted: Wanted,
 }
 
 impl<'e, 'p> Cycler<'e, 'p> {
@@ -91,6 +93,10 @@ impl<'e, 'p> Cycler<'e, 'p> {
         let mut running = wanted;
         let mut inverse_allowed = vec![Lanes::ZERO; stores];
         let mut steps = 0;
+        let mut directions = match exact.wanted {
+            Wanted::End => Vec::new(),
+            Wanted::Map => units(stores),
+        };
         while running.any() && steps < MOST_STEPS {
             steps += 1;
             let (length, lands) = fit(t, h);
@@ -100,17 +106,7 @@ impl<'e, 'p> Cycler<'e, 'p> {
                 let allowed = (Lanes::all(exact.tolerance) * exact.scale[k]).max(rounding);
                 inverse_allowed[k] = Lanes::ONE / allowed.max(Lanes::all(1e-300));
             }
-            let mut error = step.error(equations, &z, length, &inverse_allowed);
-            let mut made = made;
-            if exact.pace == Pace::Together {
-                error = Lanes::all(error.0[0]);
-                // The others can do without a step only together.
-                made = if made.and(running) == running {
-                    made
-                } else {
-                    Mask::NONE
-                };
-            }
+            let error = step.error(equations, &z, length, &inverse_allowed);
             let is_small = length.below(Lanes::all(16.0 * SHORTEST_STEP));
             let accepted = made
                 .and(Lanes::ONE.below(error).not().or(is_small))
@@ -130,6 +126,9 @@ impl<'e, 'p> Cycler<'e, 'p> {
             if let Some(tally) = &mut tally {
                 tally.take(step, (t, length), accepted);
             }
+            if exact.wanted == Wanted::Map && accepted.0[0] {
+                step.carry(equations, length, &mut directions);
+            }
             step.accept(equations, &z, length, accepted);
             t = accepted.select(lands.select(landmark(t), t + length), t);
             for k in 0..stores {
@@ -141,9 +140,6 @@ impl<'e, 'p> Cycler<'e, 'p> {
             }
             let is_lost = accepted.not().and(h.below(Lanes::all(SHORTEST_STEP)));
             running = running.and(t.below(Lanes::ONE)).and(is_lost.not());
-            if exact.pace == Pace::Together && is_lost.0[0] {
-                break;
-            }
         }
         let ok = wanted.and(t.below(Lanes::ONE).not());
         Turn {
@@ -151,10 +147,33 @@ impl<'e, 'p> Cycler<'e, 'p> {
             low,
             high,
             ok,
+            map: flat(&directions),
             steps,
             iterations: step.iterations - before,
         }
     }
+}
+
+/// Unit directions of so many stores, eight to a list.
+fn units(stores: usize) -> Vec<Vec<Lanes>> {
+    let lists = 0..stores.div_ceil(WIDTH);
+    lists
+        .map(|list| {
+            let unit = |k: usize| {
+                Lanes(std::array::from_fn(|lane| {
+                    f64::from(u8::from(list * WIDTH + lane == k))
+                }))
+            };
+            (0..stores).map(unit).collect()
+        })
+        .collect()
+}
+
+/// The same directions as columns of a matrix, row-major.
+fn flat(directions: &[Vec<Lanes>]) -> Vec<f64> {
+    let stores = directions.first().map_or(0, Vec::len);
+    let entry = |k: usize| directions[k % stores / WIDTH][k / stores].0[k % stores % WIDTH];
+    (0..stores * stores).map(entry).collect()
 }
 
 /// The next quarter of the cycle: crests and zeros of the mains are always landed on.

@@ -45,9 +45,6 @@ pub(crate) struct Nature {
     /// Pivots to begin with: each device's row and its own current. A blocking diode's current is a billionth of
     /// those around it; taken out first, it never has to come out as their difference.
     pub(crate) first: Vec<(usize, usize)>,
-    /// Rows and columns that pivots are taken from last: those of the stores.
-    pub(crate) late_rows: Vec<bool>,
-    pub(crate) late_columns: Vec<bool>,
 }
 
 /// A row that a pivot is taken out of: its factor, and (target, source) of what changes.
@@ -287,11 +284,6 @@ fn order(
                     candidates.push((cost, share, (r, c)));
                 }
             }
-        }
-        // What couples stages is left for last, so that every stage is taken apart alike.
-        let is_early = |(r, c): (usize, usize)| !nature.late_rows[r] && !nature.late_columns[c];
-        if candidates.iter().any(|&(_, _, pivot)| is_early(pivot)) {
-            candidates.retain(|&(_, _, pivot)| is_early(pivot));
         }
         candidates.sort_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)));
         // What a leaking diode carries must not come out as the difference of large numbers.

@@ -619,13 +619,6 @@ fn samples(system: &System) -> Vec<Vec<f64>> {
 /// What is known of the matrix of so many stages.
 fn nature(system: &System, stages: usize) -> Nature {
     let n = system.n;
-    let (mut rows, mut columns) = (vec![false; n], vec![false; n]);
-    for (k, entry) in mass(system).iter().enumerate() {
-        if *entry != 0.0 {
-            rows[k / n] = true;
-            columns[k % n] = true;
-        }
-    }
     // The last input of every law is its current.
     let own = system.devices.iter().filter_map(|device| {
         let current = device.inputs.last()?;
@@ -643,8 +636,6 @@ fn nature(system: &System, stages: usize) -> Nature {
         first: (0..stages)
             .flat_map(|i| own.iter().map(move |(r, c)| (i * n + r, i * n + c)))
             .collect(),
-        late_rows: rows.repeat(stages),
-        late_columns: columns.repeat(stages),
     }
 }
 

@@ -9,7 +9,7 @@
 )]
 
 use super::closing::{LEAST_OF_LEVEL, LEAST_SWING, THERE};
-use super::cycle::{Cycler, Exact, Pace};
+use super::cycle::{Cycler, Exact, Wanted};
 use super::equations::Equations;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::{FINER, Figures, Kind, Seed};
@@ -69,7 +69,7 @@ pub(crate) fn solve(
                 ROUGH.max(options.tolerance)
             },
             scale: &scale,
-            pace: Pace::Own,
+            wanted: Wanted::End,
         };
         let turn = cycler.run(&z, &guess, exact, waiting, is_fine.then_some(&mut tally));
         effort.cycles += 1;

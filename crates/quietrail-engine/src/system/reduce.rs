@@ -2,6 +2,8 @@
 
 use super::{Probe, System};
 
+/// Pivots below this share of the largest entry of their row are not taken for the sake of few entries.
+const THIN_PIVOT: f64 = 0.1;
 /// Pivots smaller than this share of the largest entry of their row are not taken.
 const SMALLEST_PIVOT: f64 = 1e-9;
 
@@ -15,6 +17,16 @@ impl System {
         let (rebased, is_store) = self.rebased();
         let mut elimination = Elimination::new(&rebased, is_store);
         elimination.run(&rebased);
+        elimination.build(&rebased)
+    }
+
+    /// The same equations with only those linear rows solved that cost the others no entries: fewer unknowns, and
+    /// every row still about its own neighbourhood. For elimination that knows where entries are.
+    #[must_use]
+    pub(crate) fn thinned(&self) -> System {
+        let (rebased, is_store) = self.rebased();
+        let mut elimination = Elimination::new(&rebased, is_store);
+        elimination.thin(&rebased);
         elimination.build(&rebased)
     }
 
@@ -45,6 +57,8 @@ struct Elimination {
     of_device: Vec<bool>,
     /// Unknowns that are what a store holds: kept where possible.
     is_store: Vec<bool>,
+    /// Rows of devices, and numbers beyond the rows for stores, whose probes read an unknown.
+    read_by: Vec<Vec<usize>>,
     pivots: Vec<(usize, usize)>,
 }
 
@@ -71,19 +85,25 @@ impl Elimination {
             used: vec![false; n],
             of_device,
             is_store,
+            read_by: read_by(system),
             pivots: Vec::new(),
         }
     }
 
-    fn run(&mut self, system: &System) {
+    /// Rows without a store or a device.
+    fn linear_rows(&self, system: &System) -> Vec<usize> {
         let mut is_kept = self.of_device.clone();
         for store in &system.stores {
             for &(row, _) in &store.charge {
                 is_kept[row] = true;
             }
         }
+        (0..self.n).filter(|&row| !is_kept[row]).collect()
+    }
+
+    fn run(&mut self, system: &System) {
         // Rows with the fewest entries first: least fill.
-        let mut waiting: Vec<usize> = (0..self.n).filter(|&row| !is_kept[row]).collect();
+        let mut waiting = self.linear_rows(system);
         while !waiting.is_empty() {
             let (position, _) = waiting
                 .iter()
@@ -95,6 +115,53 @@ impl Elimination {
                 self.eliminate(row, column);
             }
         }
+    }
+
+    /// Takes out pivots as long as that leaves no more entries than there were.
+    fn thin(&mut self, system: &System) {
+        let mut waiting = self.linear_rows(system);
+        loop {
+            let cheapest = waiting
+                .iter()
+                .filter_map(|&row| self.thin_pivot(row))
+                .min_by_key(|&(gain, row, _)| (gain, row));
+            let Some((gain, row, column)) = cheapest else {
+                return;
+            };
+            if gain > 0 {
+                return;
+            }
+            waiting.retain(|&other| other != row);
+            self.eliminate(row, column);
+        }
+    }
+
+    /// The pivot of a row that adds fewest entries (less those taken out), its row and its column.
+    fn thin_pivot(&self, row: usize) -> Option<(isize, usize, usize)> {
+        let entries = &self.row(row)[..self.n];
+        let own = |c: &usize| self.given_by[*c].is_none() && entries[*c].abs() > SMALLEST_PIVOT;
+        let largest = (0..self.n)
+            .filter(own)
+            .fold(0.0, |m: f64, c| m.max(entries[c].abs()));
+        let in_row = self.entries(row);
+        (0..self.n)
+            .filter(own)
+            .filter(|&c| !self.of_device[c] && !self.is_store[c])
+            .filter(|&c| entries[c].abs() >= THIN_PIVOT * largest)
+            .map(|c| {
+                let others = (0..self.n)
+                    .filter(|&r| r != row && !self.used[r] && self.row(r)[c] != 0.0)
+                    .chain(self.readers(c));
+                let in_column = others.count();
+                let fill = (in_row - 1) * in_column;
+                (fill as isize - (in_row + in_column) as isize, row, c)
+            })
+            .min()
+    }
+
+    /// Stores and devices that an unknown is read by: what stands for it is read by them too.
+    fn readers(&self, column: usize) -> impl Iterator<Item = usize> + '_ {
+        self.read_by[column].iter().copied()
     }
 
     fn entries(&self, row: usize) -> usize {
@@ -233,4 +300,27 @@ impl Elimination {
         reduced.unreduced = system.unreduced.iter().map(carry).collect();
         reduced
     }
+}
+
+/// Which devices' rows, and which stores (numbered beyond the rows), read each unknown.
+fn read_by(system: &System) -> Vec<Vec<usize>> {
+    let mut read_by = vec![Vec::new(); system.n];
+    let of_devices = system
+        .devices
+        .iter()
+        .flat_map(|device| device.inputs.iter().map(move |input| (device.row, input)));
+    let of_stores = system
+        .stores
+        .iter()
+        .enumerate()
+        .map(|(k, store)| (system.n + k, &store.value));
+    for (reader, probe) in of_devices.chain(of_stores) {
+        for &(unknown, _) in &probe.x {
+            let readers: &mut Vec<usize> = &mut read_by[unknown];
+            if !readers.contains(&reader) {
+                readers.push(reader);
+            }
+        }
+    }
+    read_by
 }
