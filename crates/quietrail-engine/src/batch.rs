@@ -1,6 +1,6 @@
 //! Circuits of one shape solved fast: figures of their steady states, eight at a time.
 //!
-//! The same equations ([`crate::system`]) and the same steps ([`crate::step`]) as everywhere, by other means: a
+//! The same equations ([`crate::system`]) and the same steps (`step`) as everywhere, by other means: a
 //! sparse elimination whose order is settled once for a shape (`elimination`), eight circuits in step (`lanes`),
 //! figures gathered on the way (`gauge`) instead of an orbit kept. What does not lead to a solution here is told as
 //! `None`, and [`crate::steady`] may try.

@@ -6,11 +6,11 @@
 //! 2. [`system`]: their equations, unreduced or reduced;
 //! 3. `step` and `march`: implicit integration in time, adaptive, with exact derivatives;
 //! 4. [`steady`]: the cycle that closes on itself, and how the search for it ended;
-//! 5. [`orbit`]: means, peaks, powers read from that cycle.
+//! 5. [`orbit`]: means, peaks, powers read from that cycle;
+//! 6. [`batch`]: the same figures fast, eight circuits of one shape at a time.
 //!
 //! The same input gives the same bits on every machine: see [`math`].
 
-#[allow(dead_code, missing_docs)]
 pub mod batch;
 pub mod circuit;
 mod dense;

@@ -35,7 +35,6 @@ pub(crate) const LEAST_OF_LEVEL: f64 = 1e-4;
 /// The search of one circuit, the same in all lanes.
 pub(crate) struct Closing<'e, 'p, 's> {
     system: &'s System,
-    equations: &'e Equations<'p>,
     cycler: Cycler<'e, 'p>,
     /// Unknowns at the start of the last cycle, for the next one's.
     begin: Vec<Lanes>,
@@ -108,7 +107,6 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             .collect();
         Self {
             system,
-            equations,
             cycler: Cycler::new(equations, system),
             begin: vec![Lanes::ZERO; system.n],
             scale: room.clone(),
