@@ -73,6 +73,9 @@ fn restore_line_ends(before: &str, after: String) -> String {
     after
 }
 
+/// Words of the longest address that a job file has use for, and some.
+const MOST_WORDS: usize = 12;
+
 /// Where a value is to go.
 #[derive(Debug)]
 struct Target {
@@ -118,14 +121,19 @@ impl Target {
             }
             _ => {}
         }
+        let unknown = || EditError::UnknownAddress {
+            address: address.to_owned(),
+            nearest: nearest(words[0], part_names(root)),
+        };
+        // Deeper than any key lies: written, it could not be read again.
+        if words.len() > MOST_WORDS || words.contains(&"") {
+            return Err(unknown());
+        }
         if crate::keys::ROOT.key(words[0]).is_some() {
             return Ok(whole(&words));
         }
         let Some(kind) = kind_of(root, words[0]) else {
-            return Err(EditError::UnknownAddress {
-                address: address.to_owned(),
-                nearest: nearest(words[0], part_names(root)),
-            });
+            return Err(unknown());
         };
         Ok(Self::of_part(root, kind, &words))
     }
@@ -638,5 +646,8 @@ mod tests {
         ));
         assert!(set_value("a = ", "room", "1 °C").is_err());
         assert!(set_value(EXAMPLE, "U1.dropout.0", "1 V").is_err());
+        // Found by the fuzzer: written out, keys so deep could not be read again.
+        let deep = format!("mains.vol{}", ".".repeat(200));
+        assert!(set_value("[mains]\n", &deep, "1 V").is_err());
     }
 }

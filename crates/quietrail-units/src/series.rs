@@ -99,26 +99,26 @@ impl Series {
         })
     }
 
-    /// The largest value that is not above `value`; `None` unless that is positive and finite.
+    /// The largest value that is not above `value`; `None` unless that is from 1e-300 to 1e300.
     pub fn at_or_below(self, value: f64) -> Option<f64> {
         self.around(value)?
             .filter(|preferred| *preferred <= value)
             .last()
     }
 
-    /// The smallest value that is not below `value`; `None` unless that is positive and finite.
+    /// The smallest value that is not below `value`; `None` unless that is from 1e-300 to 1e300.
     pub fn at_or_above(self, value: f64) -> Option<f64> {
         self.around(value)?.find(|preferred| *preferred >= value)
     }
 
-    /// The largest value below `value`; `None` unless that is positive and finite.
+    /// The largest value below `value`; `None` unless that is from 1e-300 to 1e300.
     pub fn next_down(self, value: f64) -> Option<f64> {
         self.around(value)?
             .filter(|preferred| *preferred < value)
             .last()
     }
 
-    /// The smallest value above `value`; `None` unless that is positive and finite.
+    /// The smallest value above `value`; `None` unless that is from 1e-300 to 1e300.
     pub fn next_up(self, value: f64) -> Option<f64> {
         self.around(value)?.find(|preferred| *preferred > value)
     }
@@ -160,9 +160,11 @@ impl Series {
             .collect()
     }
 
-    /// The values of three decades around `value`, ascending.
+    /// The values of three decades around `value`, ascending; `None` where numbers end before decades do.
     fn around(self, value: f64) -> Option<impl Iterator<Item = f64>> {
-        let decade = is_positive(value).then(|| decade_of(value))?;
+        let decade = (1e-300..=1e300)
+            .contains(&value)
+            .then(|| decade_of(value))?;
         let decades = decade - 1..=decade + 1;
         Some(decades.flat_map(move |decade| self.decade().map(move |d| preferred(d, decade))))
     }

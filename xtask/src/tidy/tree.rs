@@ -4,8 +4,19 @@ use crate::cargo::Failed;
 use std::collections::BTreeSet;
 use std::path::Path;
 
-/// Folders that hold nothing of ours: what cargo builds, what git keeps, what `quietrail demo` writes.
-const NOT_OURS: [&str; 5] = [".git", "target", "fuzz/target", "beacon", "beacon-mended"];
+/// Folders that are not read: what cargo and the fuzzer make, what git keeps, what `quietrail demo` writes, and the
+/// fuzzer's seeds, which are odd on purpose.
+const NOT_OURS: [&str; 9] = [
+    ".git",
+    "target",
+    "fuzz/target",
+    "fuzz/corpus",
+    "fuzz/artifacts",
+    "fuzz/coverage",
+    "fuzz/seeds",
+    "beacon",
+    "beacon-mended",
+];
 
 /// All files of the repository.
 #[derive(Default)]

@@ -189,3 +189,13 @@ fn no_pair_without_values_or_target() {
     assert_eq!(Series::E3.parallel_pair(100.0, 23.0, 46.0), None);
     assert_eq!(Series::E24.parallel_pair(-5.0, 1.0, 10.0), None);
 }
+
+/// Found by the fuzzer: where numbers lose their digits there are no decades to count in.
+#[test]
+fn values_smaller_than_numbers_can_tell_have_no_neighbours() {
+    for value in [5e-324, 1e-305, 2e300, f64::MAX] {
+        assert_eq!(Series::E3.next_down(value), None);
+        assert_eq!(Series::E3.at_or_above(value), None);
+    }
+    assert_eq!(Series::E3.next_down(1e-299), Some(4.7e-300));
+}
