@@ -15,6 +15,7 @@ const BUILT_IN: &[&str] = &[
     include_str!("../catalogue/capacitors.toml"),
     include_str!("../catalogue/diodes.toml"),
     include_str!("../catalogue/fuses.toml"),
+    include_str!("../catalogue/instruments.toml"),
     include_str!("../catalogue/regulators.toml"),
 ];
 

@@ -2,6 +2,7 @@
 //!
 //! `quietrail explain` and the guide print this; a test reads both jobs of every entry.
 
+mod bench;
 mod figures;
 mod files;
 mod keys;
@@ -128,6 +129,7 @@ pub fn explanations() -> impl Iterator<Item = &'static Explanation> {
         names::ALL,
         wiring::ALL,
         ties::ALL,
+        bench::ALL,
     ]
     .into_iter()
     .flatten()

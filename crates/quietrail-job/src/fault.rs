@@ -208,6 +208,8 @@ pub(crate) enum Fault {
         name: String,
         nearest: Option<String>,
     },
+    /// A range of an instrument that cannot be read.
+    RangeText { said: String },
     /// A figure that cannot be said to move with others.
     Tied { name: String, why: &'static str },
 }

@@ -3,6 +3,7 @@
 
 mod bench;
 mod common;
+mod instrument;
 mod mains;
 mod part;
 mod regulator;
@@ -11,6 +12,7 @@ mod transformer;
 
 pub(crate) use bench::WHATS;
 pub(crate) use common::FIGURE;
+pub(crate) use instrument::{DETECTORS, FUNCTIONS, INSTRUMENTS, PROBES};
 pub(crate) use part::{CURVE_KEYS, DIODE_KEYS};
 pub(crate) use root::{PARTS, ROOT};
 

@@ -5,13 +5,17 @@
 
 mod bench;
 mod figure;
+mod instrument;
 mod limit;
 mod mains;
 mod part;
 mod supply;
 
-pub use bench::{Dummy, InsteadOf, Instrument, Step, Through};
+pub use bench::{Dummy, InsteadOf, OnHand, Step, Through};
 pub use figure::{Figure, Origin, Span};
+pub use instrument::{
+    Amplifier, Detector, Floor, Function, Instrument, InstrumentKind, Range, Reads,
+};
 pub use limit::{Band, Limit, Subject, What};
 pub use mains::{Fuse, Lamp, Mains, Region, Switch, VariableTransformer};
 pub use part::{
@@ -45,6 +49,8 @@ pub struct Job {
     pub limits: Vec<Limit>,
     /// The instruments on the bench.
     pub instruments: Vec<Instrument>,
+    /// What else is at hand on it.
+    pub on_hand: OnHand,
     /// Bring-up steps that differ from the derived ones.
     pub steps: Vec<Step>,
     /// Figures that go up and down together.

@@ -14,6 +14,7 @@
 mod bench;
 mod derived;
 pub(crate) mod fields;
+mod instrument;
 mod limit;
 mod mains;
 mod needs;
@@ -218,7 +219,10 @@ fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job
         .collect();
     let instruments: Vec<_> = named_tables(root, "instrument")
         .iter()
-        .map(|(entry, fields)| bench::instrument(&entry.key, fields))
+        .map(|(entry, fields)| {
+            faults.fallback = fields.place.span.clone();
+            instrument::instrument(&entry.key, fields, faults)
+        })
         .collect();
     let mains =
         table_fields(root, "mains").and_then(|fields| mains::mains(&fields, region.as_ref()));
@@ -238,6 +242,7 @@ fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job
         parts,
         limits: limits.into_iter().collect::<Option<_>>()?,
         instruments: instruments.into_iter().collect::<Option<_>>()?,
+        on_hand: bench::on_hand(table_fields(root, "bench").as_ref())?,
         steps: steps.into_iter().collect::<Option<_>>()?,
         same: Vec::new(),
     };
@@ -276,6 +281,7 @@ fn check_names(root: &Table, parts: &[PartTable<'_>], faults: &mut Faults) {
 fn part_tables(root: &Table) -> Vec<PartTable<'_>> {
     let mut parts: Vec<PartTable<'_>> = keys::PARTS
         .names()
+        .filter(|kind| *kind != "instrument")
         .flat_map(|kind| {
             named_tables(root, kind)
                 .into_iter()

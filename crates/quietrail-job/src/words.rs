@@ -52,6 +52,7 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::TakesPlace { .. } => "J046",
         Fault::UnknownFigure { .. } => "J047",
         Fault::Tied { .. } => "J048",
+        Fault::RangeText { .. } => "J070",
     }
 }
 
@@ -91,7 +92,8 @@ pub(crate) fn message(fault: &Fault) -> String {
         | Fault::Ambiguous { said }
         | Fault::Unit { said, .. }
         | Fault::UpsideDown { said }
-        | Fault::JoinText { said } => said.clone(),
+        | Fault::JoinText { said }
+        | Fault::RangeText { said } => said.clone(),
         Fault::NoAt { found, wanted } => format!("read {found} without \"at\"; {wanted} is wanted"),
         Fault::UnknownChoice { key, found, .. } => format!("`{key}` cannot be `{found}`"),
         Fault::Bounds {
@@ -265,6 +267,7 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::WindingsFight { .. } => "side by side".to_owned(),
         Fault::TakesPlace { .. } => "in place of the built-in one".to_owned(),
         Fault::Tied { .. } => "not tied".to_owned(),
+        Fault::RangeText { .. } => "not a range with its error".to_owned(),
     }
 }
 
@@ -352,7 +355,8 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         | Fault::JoinText { .. }
         | Fault::BridgesNothing { .. }
         | Fault::TakesPlace { .. }
-        | Fault::Tied { .. } => None,
+        | Fault::Tied { .. }
+        | Fault::RangeText { .. } => None,
     }
 }
 

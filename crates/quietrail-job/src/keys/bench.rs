@@ -1,4 +1,4 @@
-//! Keys of limits, instruments and bring-up steps.
+//! Keys of limits and bring-up steps.
 
 use super::common::{NOTE, OHMS};
 use super::{Bounds, Holds, Keys, circuit, circuit_may, one, one_or_none};
@@ -64,83 +64,6 @@ pub(super) static LIMIT: Keys = Keys {
             "States in which it counts; all if left out.",
         ),
         circuit_may("from", Holds::Text, "The document that asks for it."),
-        NOTE,
-    ],
-    alternatives: &[],
-};
-
-/// The kinds of instrument.
-const INSTRUMENTS: &[&str] = &[
-    "multimeter",
-    "oscilloscope",
-    "analyser",
-    "counter",
-    "thermometer",
-    "bridge",
-    "recorder",
-    "preamplifier",
-];
-
-/// `[instrument.meter]`
-pub(super) static INSTRUMENT: Keys = Keys {
-    of: "instrument",
-    says: "An instrument on the bench, with its ranges, floors and errors.",
-    keys: &[
-        circuit("kind", Holds::Choice(INSTRUMENTS), "What it is."),
-        circuit_may("ac", Holds::Table(&FUNCTION), "Alternating voltage."),
-        circuit_may("dc", Holds::Table(&FUNCTION), "Direct voltage."),
-        circuit_may(
-            "ac_current",
-            Holds::Table(&FUNCTION),
-            "Alternating current.",
-        ),
-        circuit_may("dc_current", Holds::Table(&FUNCTION), "Direct current."),
-        circuit_may("resistance", Holds::Table(&FUNCTION), "Resistance."),
-        circuit_may("capacitance", Holds::Table(&FUNCTION), "Capacitance."),
-        circuit_may("frequency", Holds::Table(&FUNCTION), "Frequency."),
-        circuit_may("temperature", Holds::Table(&FUNCTION), "Temperature."),
-        circuit_may("power", Holds::Table(&FUNCTION), "Power."),
-        NOTE,
-    ],
-    alternatives: &[],
-};
-
-static FUNCTION: Keys = Keys {
-    of: "function",
-    says: "One function of an instrument.",
-    keys: &[
-        circuit_may(
-            "detector",
-            Holds::Choice(&["true rms", "average", "peak", "sample"]),
-            "How it forms the reading.",
-        ),
-        circuit_may(
-            "band",
-            Holds::Figure(Kind::Hertz, Bounds::NotNegative),
-            "Where it reads right: \"20 Hz .. 20 kHz\".",
-        ),
-        circuit_may(
-            "ranges",
-            Holds::List(&Holds::Text),
-            "Ranges with their error: [\"400 mV ±(1 % + 5)\", ...].",
-        ),
-        circuit_may(
-            "valid_above",
-            Holds::Figure(Kind::Ratio, Bounds::NotNegative),
-            "Part of a range below which it is not specified.",
-        ),
-        circuit_may(
-            "floor",
-            Holds::AnyQuantity,
-            "What it reads with its input shorted.",
-        ),
-        circuit_may(
-            "input",
-            Holds::Text,
-            "Input resistance and capacitance, as written.",
-        ),
-        circuit_may("coupling", Holds::Choice(&["ac", "dc"]), "Coupling."),
-        circuit_may("probe", Holds::Text, "Probe, as written."),
         NOTE,
     ],
     alternatives: &[],

@@ -2,7 +2,7 @@
 
 use super::common::{CELSIUS, KELVINS_PER_WATT};
 use super::{
-    Holds, Key, Keys, bench, circuit, circuit_may, mains, may, part, regulator, transformer,
+    Holds, Key, Keys, bench, circuit, circuit_may, instrument, mains, may, part, regulator, transformer,
 };
 use quietrail_units::Kind;
 
@@ -29,10 +29,11 @@ pub(crate) static ROOT: Keys = Keys {
             Holds::Tables(&bench::LIMIT),
             "What the data sheets ask: [[limit]], one each.",
         ),
+        INSTRUMENT,
         circuit_may(
-            "instrument",
-            Holds::NamedTables(&bench::INSTRUMENT),
-            "The instruments on the bench.",
+            "bench",
+            Holds::Table(&instrument::BENCH),
+            "What else is at hand on the bench.",
         ),
         circuit_may(
             "step",
@@ -62,7 +63,8 @@ pub(crate) static ROOT: Keys = Keys {
     alternatives: &[],
 };
 
-/// The kinds of part: all of `parts.toml`, and the part tables of `job.toml`.
+/// The kinds of part: all of `parts.toml`, and the part tables of `job.toml`. Instruments are read apart from the
+/// parts of the circuit.
 pub(crate) static PARTS: Keys = Keys {
     of: "catalogue",
     says: "The builder's own parts, in the form of the built-in catalogue.",
@@ -81,10 +83,16 @@ pub(crate) static PARTS: Keys = Keys {
         REGULATOR,
         SINK,
         LOAD,
+        INSTRUMENT,
     ],
     alternatives: &[],
 };
 
+const INSTRUMENT: Key = may(
+    "instrument",
+    Holds::NamedTables(&instrument::INSTRUMENT),
+    "The instruments on the bench: [instrument.meter].",
+);
 const FUSE: Key = may(
     "fuse",
     Holds::NamedTables(&mains::FUSE),

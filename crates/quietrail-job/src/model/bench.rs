@@ -1,20 +1,17 @@
-//! Instruments and bring-up steps, as the builder states them.
+//! Bring-up steps as the builder states them, and what is at hand for them.
 
 use super::{Between, Figure, Span};
 use quietrail_units::{Ohms, Ratio, Volts, Watts};
 
-/// An instrument on the bench.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Instrument {
-    /// `meter`
-    pub name: String,
-    /// `multimeter`
-    pub kind: String,
-    /// What the job says about it, as written: `("ac.band", "20 Hz .. 20 kHz")`; a list gives one pair for
-    /// each item, all under the same key.
-    pub specs: Vec<(String, String)>,
-    /// Where its table starts.
-    pub span: Span,
+/// What is at hand for the bring-up.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct OnHand {
+    /// Power resistors: ohms and the watts that each may take.
+    pub resistors: Vec<(Figure<Ohms>, Figure<Watts>)>,
+    /// Tungsten lamps: rated watts and volts.
+    pub lamps: Vec<(Figure<Watts>, Figure<Volts>)>,
+    /// A variable transformer: the resistance in its output.
+    pub variable_transformer: Option<Figure<Ohms>>,
 }
 
 /// A bring-up step that the builder adds or changes.

@@ -1,41 +1,24 @@
-//! `[instrument.X]` and `[[step]]`
+//! `[bench]` and `[[step]]`
 
 use super::fields::Fields;
 use crate::fault::{Fault, Faults};
-use crate::model::{Dummy, InsteadOf, Instrument, State, Step, Through};
+use crate::model::{Dummy, InsteadOf, OnHand, State, Step, Through};
 use crate::nearest::nearest;
 use crate::wiring::Wiring;
-use crate::written::{Shape, Table};
 
-/// `[instrument.X]`, its figures as written.
-pub(crate) fn instrument(name: &str, fields: &Fields<'_>) -> Option<Instrument> {
-    let mut specs = Vec::new();
-    collect(fields.table, "", &mut specs);
-    Some(Instrument {
-        name: name.to_owned(),
-        kind: fields.text("kind")?.to_owned(),
-        specs,
-        span: fields.place.span.clone(),
+/// `[bench]`
+pub(crate) fn on_hand(fields: Option<&Fields<'_>>) -> Option<OnHand> {
+    let Some(fields) = fields else {
+        return Some(OnHand::default());
+    };
+    Some(OnHand {
+        resistors: fields.pairs("resistors")?,
+        lamps: fields.pairs("lamps")?,
+        variable_transformer: match fields.has("variable_transformer") {
+            true => Some(fields.figure("variable_transformer")?),
+            false => None,
+        },
     })
-}
-
-fn collect(table: &Table, before: &str, specs: &mut Vec<(String, String)>) {
-    for entry in &table.entries {
-        let key = format!("{before}{}", entry.key);
-        match &entry.value.shape {
-            Shape::Text(words) | Shape::Number(words) | Shape::Date(words) => {
-                if key != "kind" {
-                    specs.push((key, words.clone()));
-                }
-            }
-            Shape::Truth(truth) => specs.push((key, truth.to_string())),
-            Shape::List(items) => {
-                let words = items.iter().filter_map(|item| item.text());
-                specs.extend(words.map(|words| (key.clone(), words.to_owned())));
-            }
-            Shape::Table(inner) => collect(inner, &format!("{key}."), specs),
-        }
-    }
 }
 
 /// `[[step]]`

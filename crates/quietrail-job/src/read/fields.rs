@@ -94,6 +94,19 @@ impl<'a> Fields<'a> {
         Some((picked.piece(&first)?, picked.piece(&second)?))
     }
 
+    /// A list of pairs of quantities; empty if absent.
+    pub(crate) fn pairs<U: Unit, V: Unit>(&self, key: &str) -> Option<Vec<(Figure<U>, Figure<V>)>> {
+        self.items(key)
+            .unwrap_or_default()
+            .iter()
+            .map(|item| {
+                let picked = pick(item)?;
+                let (first, second) = quantity::pair(picked.words, U::KIND, V::KIND)?;
+                Some((picked.piece(&first)?, picked.piece(&second)?))
+            })
+            .collect()
+    }
+
     /// Current and characteristic of a fuse.
     pub(crate) fn fuse_rating<U: Unit>(&self, key: &str) -> Option<(Figure<U>, &'static str)> {
         let picked = pick(self.value(key)?)?;

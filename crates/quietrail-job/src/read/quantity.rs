@@ -65,8 +65,19 @@ pub(crate) fn at(text: &str) -> Option<(Piece<'_>, Piece<'_>)> {
     ))
 }
 
-/// The two sides of `60 W 230 V`: the split at a blank where both sides are quantities.
+/// The two sides of `60 W 230 V`: the split at a blank where both sides are quantities. Between the sides of an
+/// input a sign of parallel connection may stand: `1 MΩ ‖ 20 pF`.
 pub(crate) fn pair(text: &str, first: Kind, second: Kind) -> Option<(Piece<'_>, Piece<'_>)> {
+    for sign in ["‖", "||"] {
+        if let Some(at) = text.find(sign) {
+            let sides = (
+                Piece::of(text, 0, at),
+                Piece::of(text, at + sign.len(), text.len()),
+            );
+            let fit = interval(first, sides.0.text).is_ok() && interval(second, sides.1.text).is_ok();
+            return fit.then_some(sides);
+        }
+    }
     text.match_indices(char::is_whitespace)
         .map(|(blank, _)| {
             (

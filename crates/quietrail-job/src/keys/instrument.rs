@@ -1,0 +1,162 @@
+//! Keys of instruments, and of what else is at hand on the bench.
+
+use super::common::{NOTE, OHMS, PART, SOURCE};
+use super::{Bounds, Holds, Keys, circuit_may, may, must};
+use quietrail_units::Kind;
+
+/// The kinds of instrument, in the order of [`crate::model::InstrumentKind`].
+pub(crate) const INSTRUMENTS: &[&str] = &[
+    "multimeter",
+    "oscilloscope",
+    "analyser",
+    "counter",
+    "thermometer",
+    "bridge",
+    "recorder",
+    "preamplifier",
+];
+
+/// What an instrument can read, in the order of [`crate::model::Reads`].
+pub(crate) const FUNCTIONS: &[&str] = &[
+    "ac",
+    "dc",
+    "ac_current",
+    "dc_current",
+    "resistance",
+    "capacitance",
+    "frequency",
+    "temperature",
+    "power",
+];
+
+/// How a reading is formed, in the order of [`crate::model::Detector`].
+pub(crate) const DETECTORS: &[&str] = &["true rms", "average", "peak", "sample", "log average"];
+
+/// The attenuation of a probe.
+pub(crate) const PROBES: &[&str] = &["1x", "10x", "100x"];
+
+const BAND: Holds = Holds::Figure(Kind::Hertz, Bounds::NotNegative);
+
+const INPUT: Holds = Holds::Pair(
+    Kind::Ohms,
+    Bounds::Positive,
+    Kind::Farads,
+    Bounds::NotNegative,
+);
+
+/// `[instrument.meter]`
+pub(crate) static INSTRUMENT: Keys = Keys {
+    of: "instrument",
+    says: "An instrument on the bench, with its ranges, floors and errors.",
+    keys: &[
+        must("kind", Holds::Choice(INSTRUMENTS), "What it is."),
+        PART,
+        may("ac", Holds::Table(&FUNCTION), "Alternating voltage."),
+        may("dc", Holds::Table(&FUNCTION), "Direct voltage."),
+        may("ac_current", Holds::Table(&FUNCTION), "Alternating current."),
+        may("dc_current", Holds::Table(&FUNCTION), "Direct current."),
+        may("resistance", Holds::Table(&FUNCTION), "Resistance."),
+        may("capacitance", Holds::Table(&FUNCTION), "Capacitance."),
+        may("frequency", Holds::Table(&FUNCTION), "Frequency."),
+        may("temperature", Holds::Table(&FUNCTION), "Temperature."),
+        may("power", Holds::Table(&FUNCTION), "Power."),
+        may(
+            "gain",
+            Holds::Figure(Kind::Ratio, Bounds::Positive),
+            "Of a preamplifier: its gain, with its error: \"100 ±1 %\".",
+        ),
+        may(
+            "noise",
+            Holds::Figure(Kind::VoltsPerRootHertz, Bounds::NotNegative),
+            "Of a preamplifier: its noise at the input.",
+        ),
+        may("band", BAND, "Of a preamplifier: its band."),
+        may("input", INPUT, "Of a preamplifier: its input, \"1 MΩ 20 pF\"."),
+        may("test", Holds::Figure(Kind::Volts, Bounds::Positive), "Test voltage of an insulation range."),
+        SOURCE,
+        NOTE,
+    ],
+    alternatives: &[],
+};
+
+static FUNCTION: Keys = Keys {
+    of: "function",
+    says: "One function of an instrument.",
+    keys: &[
+        may("detector", Holds::Choice(DETECTORS), "How it forms the reading."),
+        may("band", BAND, "Where it reads right: \"20 Hz .. 20 kHz\"."),
+        may(
+            "resolution_bandwidth",
+            BAND,
+            "Of an analyser: the noise bandwidths that it has, narrowest to widest.",
+        ),
+        may(
+            "ranges",
+            Holds::List(&Holds::Text),
+            "Ranges with their error: [\"400 mV ±(1 % + 5)\", ...]; counts are of the last digit, or said: \"±(1 % + 5 of 0.1 mV)\".",
+        ),
+        may(
+            "counts",
+            Holds::Number,
+            "Counts of the display at the end of a range; from the first digits of the range if left out (4 V: 4000).",
+        ),
+        may("bits", Holds::Number, "Bits of a sampling instrument over its range."),
+        may(
+            "valid_above",
+            Holds::Figure(Kind::Ratio, Bounds::NotNegative),
+            "Part of a range below which it is not specified.",
+        ),
+        may(
+            "floor",
+            Holds::AnyQuantity,
+            "What it reads with its input shorted, with how well that repeats: \"360 µV ±3 %\".",
+        ),
+        may(
+            "noise",
+            Holds::Figure(Kind::VoltsPerRootHertz, Bounds::NotNegative),
+            "Its own noise as a density, where that is how it is stated.",
+        ),
+        may("averages", Holds::Number, "Averages that it can take."),
+        may("input", INPUT, "Input resistance and capacitance: \"10 MΩ 100 pF\"."),
+        may("burden", OHMS, "Of a current function: the resistance it puts in."),
+        may("coupling", Holds::Choice(&["ac", "dc"]), "Coupling."),
+        may("probe", Holds::Choice(PROBES), "Attenuation of the probe; the ranges are those at its tip."),
+        NOTE,
+    ],
+    alternatives: &[],
+};
+
+/// `[bench]`
+pub(super) static BENCH: Keys = Keys {
+    of: "[bench]",
+    says: "What else is at hand: dummy loads, lamps, a variable transformer.",
+    keys: &[
+        circuit_may(
+            "resistors",
+            Holds::List(&Holds::Pair(
+                Kind::Ohms,
+                Bounds::Positive,
+                Kind::Watts,
+                Bounds::Positive,
+            )),
+            "Power resistors for dummy loads: [\"22 Ω 10 W\", ...].",
+        ),
+        circuit_may(
+            "lamps",
+            Holds::List(&Holds::Pair(
+                Kind::Watts,
+                Bounds::Positive,
+                Kind::Volts,
+                Bounds::Positive,
+            )),
+            "Tungsten lamps for the first power-up: [\"60 W 230 V\", ...].",
+        ),
+        circuit_may(
+            "variable_transformer",
+            OHMS,
+            "A variable transformer, by the resistance in its output.",
+        ),
+        NOTE,
+    ],
+    alternatives: &[],
+};
