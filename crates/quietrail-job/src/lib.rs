@@ -29,7 +29,8 @@ pub use change::{Address, Change, ChangeError, Parameter};
 pub use diagnostic::{Diagnostic, FileId, Severity};
 pub use edit::{EditError, set_value};
 pub use explain::{Example, Explanation, explain, explanations};
-pub use read::{MAX_JOB_BYTES, decode};
+pub use nearest::nearest;
+pub use read::{MAX_JOB_BYTES, decode, interval};
 pub use schema::schema;
 pub use substitute::{Substitute, substitutes};
 

@@ -7,7 +7,7 @@ const MOST_NAMES: usize = 500;
 ///
 /// A slip is a letter too many, too few, wrong, or two neighbours swapped. Near enough is a third of the
 /// letters, at least one but for names of one letter; case does not count as a slip unless nothing else differs.
-pub(crate) fn nearest<'a>(asked: &str, known: impl IntoIterator<Item = &'a str>) -> Option<String> {
+pub fn nearest<'a>(asked: &str, known: impl IntoIterator<Item = &'a str>) -> Option<String> {
     let wanted: Vec<char> = asked.to_lowercase().chars().collect();
     let allowed = match wanted.len() {
         0 | 1 => 0,

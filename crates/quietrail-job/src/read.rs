@@ -39,6 +39,7 @@ use crate::written::{self, Entry, Place, Shape, SyntaxError, Table, Value};
 use crate::{Reading, model::Span};
 use fields::Fields;
 
+pub use quantity::interval;
 pub(crate) use text::check_format;
 pub use text::{MAX_JOB_BYTES, decode};
 

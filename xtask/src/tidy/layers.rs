@@ -5,23 +5,35 @@ use super::metadata::{Crates, Package};
 use std::collections::{BTreeMap, VecDeque};
 
 /// What each crate of ours may build on. Tests may use more.
-const LAYERS: [(&str, &[&str]); 9] = [
+const LAYERS: [(&str, &[&str]); 10] = [
     ("quietrail-units", &[]),
     ("quietrail-engine", &[]),
     ("quietrail-job", &["quietrail-units"]),
+    ("quietrail-bench", &["quietrail-units", "quietrail-job"]),
     (
         "quietrail-study",
-        &["quietrail-units", "quietrail-job", "quietrail-engine"],
+        &[
+            "quietrail-units",
+            "quietrail-job",
+            "quietrail-engine",
+            "quietrail-bench",
+        ],
     ),
     (
         "quietrail-report",
-        &["quietrail-units", "quietrail-job", "quietrail-study"],
+        &[
+            "quietrail-units",
+            "quietrail-job",
+            "quietrail-bench",
+            "quietrail-study",
+        ],
     ),
     (
         "quietrail-cli",
         &[
             "quietrail-units",
             "quietrail-job",
+            "quietrail-bench",
             "quietrail-study",
             "quietrail-report",
         ],

@@ -5,9 +5,10 @@ use super::rust::{has_word, named_under, shipped};
 use super::tree::Tree;
 
 /// The crates that are so.
-const PURE: [&str; 5] = [
+const PURE: [&str; 6] = [
     "quietrail-units",
     "quietrail-job",
+    "quietrail-bench",
     "quietrail-engine",
     "quietrail-study",
     "quietrail-report",

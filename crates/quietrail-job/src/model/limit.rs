@@ -1,6 +1,8 @@
 //! What the data sheets ask.
 
 use super::Span;
+use crate::keys::WHATS;
+use quietrail_units::Kind;
 
 /// One limit of a node, a pair of nodes or a part.
 #[derive(Clone, Debug, PartialEq)]
@@ -79,4 +81,76 @@ pub enum Band {
         /// Low-pass pole.
         high: f64,
     },
+}
+
+impl What {
+    /// Every statistic, in the order of the guide.
+    pub const ALL: [What; 17] = [
+        What::Mean,
+        What::Valley,
+        What::Peak,
+        What::Ripple,
+        What::RipplePeakToPeak,
+        What::Noise,
+        What::RippleAndNoise,
+        What::Headroom,
+        What::Current,
+        What::RmsCurrent,
+        What::PeakCurrent,
+        What::ReverseVoltage,
+        What::Power,
+        What::Temperature,
+        What::Life,
+        What::Drift,
+        What::Start,
+    ];
+
+    /// The statistic of a word.
+    pub fn named(word: &str) -> Option<Self> {
+        let index = WHATS.iter().position(|known| *known == word)?;
+        Self::ALL.get(index).copied()
+    }
+
+    /// Its word in the job file.
+    pub fn word(self) -> &'static str {
+        let index = Self::ALL.iter().position(|known| *known == self);
+        index.map_or("", |index| WHATS[index])
+    }
+
+    /// Its unit.
+    pub fn kind(self) -> Kind {
+        match self {
+            What::Mean
+            | What::Valley
+            | What::Peak
+            | What::Ripple
+            | What::RipplePeakToPeak
+            | What::Noise
+            | What::RippleAndNoise
+            | What::Headroom
+            | What::ReverseVoltage
+            | What::Drift => Kind::Volts,
+            What::Current | What::RmsCurrent | What::PeakCurrent => Kind::Amperes,
+            What::Power => Kind::Watts,
+            What::Temperature => Kind::Celsius,
+            What::Life => Kind::Hours,
+            What::Start => Kind::Seconds,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{WHATS, What};
+
+    #[test]
+    fn words_and_statistics_stand_in_one_order() {
+        assert_eq!(What::ALL.len(), WHATS.len());
+        for pair in What::ALL.windows(2) {
+            assert!(pair[0] < pair[1], "{:?} before {:?}", pair[0], pair[1]);
+        }
+        for word in WHATS {
+            assert_eq!(What::named(word).map(What::word), Some(*word));
+        }
+    }
 }

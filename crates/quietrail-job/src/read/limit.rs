@@ -3,54 +3,11 @@
 use super::fields::Fields;
 use super::quantity;
 use crate::fault::{Fault, Faults};
-use crate::keys::WHATS;
 use crate::model::{Band, Limit, State, Subject, What};
 use crate::nearest::nearest;
 use crate::wiring::Wiring;
 use crate::written::{Shape, Value};
 use quietrail_units::{Form, Hertz, Kind, Quantity};
-
-/// Every statistic, in the order of [`WHATS`].
-const ALL: &[What] = &[
-    What::Mean,
-    What::Valley,
-    What::Peak,
-    What::Ripple,
-    What::RipplePeakToPeak,
-    What::Noise,
-    What::RippleAndNoise,
-    What::Headroom,
-    What::Current,
-    What::RmsCurrent,
-    What::PeakCurrent,
-    What::ReverseVoltage,
-    What::Power,
-    What::Temperature,
-    What::Life,
-    What::Drift,
-    What::Start,
-];
-
-/// Unit of a statistic.
-fn kind(what: What) -> Kind {
-    match what {
-        What::Mean
-        | What::Valley
-        | What::Peak
-        | What::Ripple
-        | What::RipplePeakToPeak
-        | What::Noise
-        | What::RippleAndNoise
-        | What::Headroom
-        | What::ReverseVoltage
-        | What::Drift => Kind::Volts,
-        What::Current | What::RmsCurrent | What::PeakCurrent => Kind::Amperes,
-        What::Power => Kind::Watts,
-        What::Temperature => Kind::Celsius,
-        What::Life => Kind::Hours,
-        What::Start => Kind::Seconds,
-    }
-}
 
 /// What a statistic can be asked of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -108,9 +65,7 @@ pub(crate) fn limit(
 }
 
 fn what(fields: &Fields<'_>) -> Option<What> {
-    let word = fields.text("what")?;
-    let index = WHATS.iter().position(|known| *known == word)?;
-    ALL.get(index).copied()
+    What::named(fields.text("what")?)
 }
 
 /// A part where the statistic is one of parts, else a node.
@@ -171,11 +126,10 @@ fn subject(
 }
 
 fn not_of(value: &Value, what: What, of: &str, wanted: &'static str, faults: &mut Faults) {
-    let index = ALL.iter().position(|known| *known == what).unwrap_or(0);
     faults.of(
         value,
         &Fault::NotOf {
-            what: WHATS[index],
+            what: what.word(),
             of: of.to_owned(),
             wanted,
         },
@@ -231,7 +185,7 @@ fn bounds(
         );
         return None;
     }
-    let kind = kind(what?);
+    let kind = what?.kind();
     let min = bound(fields, "min", kind, faults);
     let max = bound(fields, "max", kind, faults);
     if let (Some(low), Some(high)) = (min, max)
@@ -267,19 +221,6 @@ fn bound(fields: &Fields<'_>, key: &'static str, kind: Kind, faults: &mut Faults
         Err(error) => {
             faults.at(value.place_inside(&error.at), &quantity::fault(&error));
             None
-        }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::{ALL, WHATS};
-
-    #[test]
-    fn words_and_statistics_stand_in_one_order() {
-        assert_eq!(ALL.len(), WHATS.len());
-        for pair in ALL.windows(2) {
-            assert!(pair[0] < pair[1], "{:?} before {:?}", pair[0], pair[1]);
         }
     }
 }

@@ -108,8 +108,11 @@ pub(crate) fn fuse(text: &str) -> (Piece<'_>, Option<&'static str>) {
     (whole, known)
 }
 
-/// Lowest, nominal and highest value of a text in SI.
-pub(crate) fn interval(kind: Kind, text: &str) -> Result<(f64, f64, f64), QuantityError> {
+/// Lowest, nominal and highest value of a text in SI, for code that knows only the kind of quantity.
+///
+/// # Errors
+/// What is wrong with the text, and where.
+pub fn interval(kind: Kind, text: &str) -> Result<(f64, f64, f64), QuantityError> {
     match kind {
         Kind::Volts => of::<Volts>(text),
         Kind::Amperes => of::<Amperes>(text),

@@ -1,0 +1,14 @@
+//! Readings: how they are kept, and what they prove.
+//!
+//! Pure: texts, numbers and times come in, values go out. The shell touches files and clock.
+//!
+//! 1. [`log`]: the readings log, kept line by line;
+//! 2. [`meter`] and [`floor`]: what instruments do to what they read;
+//! 3. [`gum`] and [`decide`]: uncertainty, and deciding with it.
+
+pub mod decide;
+pub mod distribution;
+pub mod floor;
+pub mod gum;
+pub mod log;
+pub mod meter;

@@ -1,0 +1,125 @@
+//! The readings log, `readings.csv`: lines that are only ever added.
+//!
+//! A line that cannot be read is kept and reported, and never hides another: every row stands on one line, so that the
+//! next line is a new beginning. A row counts once its line has ended, since only then was it acknowledged. What a later
+//! row corrects stays in the file and no longer counts.
+
+mod append;
+mod csv;
+mod row;
+
+pub use append::{NotKept, Store, append};
+pub use row::{Draft, Observed, Row, RowFault, SetUp};
+
+use std::collections::BTreeMap;
+
+/// The header line of a log.
+pub const HEADER: &str = "row,time,step,state,of,what,value,unit,instrument,range,averages,setup,mains_v,limit,capture,corrects,note";
+
+/// A log as read.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Log {
+    /// Rows that could be read, in the order of the file, corrected ones included.
+    pub rows: Vec<Row>,
+    /// Lines that could not.
+    pub damaged: Vec<Damaged>,
+    /// Whether the last line has its end.
+    pub is_ended: bool,
+}
+
+/// A line that could not be read. It stays in the file.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Damaged {
+    /// Its number in the file, from 1.
+    pub line: usize,
+    /// The line.
+    pub text: String,
+    /// What is wrong.
+    pub fault: RowFault,
+}
+
+impl Log {
+    /// Reads a log. Nothing is refused as a whole; an empty text is an empty log.
+    pub fn read(text: &str) -> Self {
+        let body = text.strip_prefix('\u{feff}').unwrap_or(text);
+        let mut log = Self {
+            is_ended: body.is_empty() || body.ends_with('\n'),
+            ..Self::default()
+        };
+        let lines: Vec<&str> = body.split('\n').collect();
+        let last = lines.len().saturating_sub(1);
+        let mut index = 0;
+        while index < lines.len() {
+            let line = lines[index].trim_end_matches('\r');
+            let number = index + 1;
+            let is_header = line.starts_with("row,") || line.starts_with("\"row\",");
+            if line.trim().is_empty() || is_header {
+                index += 1;
+                continue;
+            }
+            if index == last {
+                // Without its end it may be cut anywhere, even where it seems whole.
+                log.damage(number, line, RowFault::NotEnded);
+                break;
+            }
+            let (text, taken) = csv::record(&lines[index..last]);
+            match Row::of(&text) {
+                Ok(row) => log.take(row, number, &text),
+                Err(fault) => log.damage(number, &text, fault),
+            }
+            index += taken;
+        }
+        log
+    }
+
+    fn take(&mut self, row: Row, number: usize, text: &str) {
+        if self.rows.iter().any(|known| known.row == row.row) {
+            self.damage(number, text, RowFault::Twice(row.row));
+            return;
+        }
+        self.rows.push(row);
+    }
+
+    fn damage(&mut self, line: usize, text: &str, fault: RowFault) {
+        self.damaged.push(Damaged {
+            line,
+            text: text.to_owned(),
+            fault,
+        });
+    }
+
+    /// The row of that number.
+    pub fn row(&self, number: u64) -> Option<&Row> {
+        self.rows.iter().find(|row| row.row == number)
+    }
+
+    /// Rows that count: none that a later row corrects. A row that corrects one that is not there counts by itself.
+    pub fn standing(&self) -> Vec<&Row> {
+        let corrected: BTreeMap<u64, u64> = self
+            .rows
+            .iter()
+            .filter_map(|row| Some((row.corrects?, row.row)))
+            .filter(|(old, new)| old < new)
+            .collect();
+        self.rows
+            .iter()
+            .filter(|row| !corrected.contains_key(&row.row))
+            .collect()
+    }
+
+    /// The number that the next row gets: above every number that any line of the file begins with, also a damaged one.
+    pub fn next_number(&self) -> u64 {
+        let of_damaged = |damaged: &Damaged| {
+            let digits: String = damaged
+                .text
+                .chars()
+                .take_while(char::is_ascii_digit)
+                .take(9)
+                .collect();
+            digits.parse::<u64>().unwrap_or(0)
+        };
+        let rows = self.rows.iter().map(|row| row.row);
+        let highest = rows.chain(self.damaged.iter().map(of_damaged)).max();
+        highest.unwrap_or(0) + 1
+    }
+}

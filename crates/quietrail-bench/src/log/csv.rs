@@ -1,0 +1,68 @@
+//! Fields and records of RFC 4180.
+
+/// The record that begins at the first of some lines, and how many lines it takes.
+///
+/// A field may hold line breaks where a spreadsheet wrote it. A quotation mark that never closes, or closes only after a
+/// line that is a row by itself, is damage of its own line and nothing more.
+pub(super) fn record(lines: &[&str]) -> (String, usize) {
+    let first = lines.first().map_or("", |line| line.trim_end_matches('\r'));
+    if is_closed(first) {
+        return (first.to_owned(), 1);
+    }
+    let mut whole = first.to_owned();
+    for (index, line) in lines.iter().enumerate().skip(1) {
+        let line = line.trim_end_matches('\r');
+        if begins_a_row(line) {
+            break;
+        }
+        whole.push('\n');
+        whole.push_str(line);
+        if is_closed(&whole) {
+            return (whole, index + 1);
+        }
+    }
+    (first.to_owned(), 1)
+}
+
+fn is_closed(text: &str) -> bool {
+    text.matches('"').count() % 2 == 0
+}
+
+fn begins_a_row(line: &str) -> bool {
+    let (number, rest) = line.split_once(',').unwrap_or((line, ""));
+    !number.is_empty() && number.bytes().all(|byte| byte.is_ascii_digit()) && rest.contains(',')
+}
+
+/// The fields of a record, quotation marks undone; `None` where one never closes.
+pub(super) fn fields(text: &str) -> Option<Vec<String>> {
+    let mut all = Vec::new();
+    let mut field = String::new();
+    let mut letters = text.chars().peekable();
+    let mut is_quoted = false;
+    while let Some(c) = letters.next() {
+        match c {
+            '"' if is_quoted && letters.peek() == Some(&'"') => {
+                letters.next();
+                field.push('"');
+            }
+            '"' if is_quoted || field.is_empty() => is_quoted = !is_quoted,
+            ',' if !is_quoted => all.push(std::mem::take(&mut field)),
+            c => field.push(c),
+        }
+    }
+    all.push(field);
+    (!is_quoted).then_some(all)
+}
+
+/// A field as written: in quotation marks where it must be, and always on one line.
+pub(super) fn written(field: &str) -> String {
+    let on_one_line: String = field
+        .chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect();
+    let plain = on_one_line.trim();
+    if plain.contains([',', '"']) {
+        return format!("\"{}\"", plain.replace('"', "\"\""));
+    }
+    plain.to_owned()
+}

@@ -1,0 +1,220 @@
+//! The log keeps what it acknowledged, whatever happens to the machine.
+
+use proptest::prelude::{any, prop};
+use proptest::{prop_assert, prop_assert_eq, proptest};
+use quietrail_bench::log::{Draft, Log, NotKept, Observed, Row, RowFault, Store, append};
+
+/// A place that loses what was not made durable, and may fail at any call.
+#[derive(Default)]
+struct Memory {
+    durable: Vec<u8>,
+    written: Vec<u8>,
+    calls: Vec<&'static str>,
+    /// Bytes that still fit.
+    room: Option<usize>,
+    sync_fails: bool,
+}
+
+impl Store for Memory {
+    type Error = &'static str;
+
+    fn bytes(&mut self) -> Result<Vec<u8>, Self::Error> {
+        let mut all = self.durable.clone();
+        all.extend(&self.written);
+        Ok(all)
+    }
+
+    fn append(&mut self, bytes: &[u8]) -> Result<(), Self::Error> {
+        self.calls.push("append");
+        let fits = self.room.unwrap_or(bytes.len()).min(bytes.len());
+        self.written.extend(&bytes[..fits]);
+        if fits < bytes.len() { Err("full") } else { Ok(()) }
+    }
+
+    fn sync(&mut self) -> Result<(), Self::Error> {
+        self.calls.push("sync");
+        if self.sync_fails {
+            return Err("not durable");
+        }
+        self.durable.append(&mut self.written);
+        Ok(())
+    }
+}
+
+fn draft(value: &str) -> Draft {
+    Draft {
+        time: "2026-11-25T18:00:00Z".to_owned(),
+        step: "raw on a dummy load".to_owned(),
+        state: "cold".to_owned(),
+        of: "raw".to_owned(),
+        what: "mean".to_owned(),
+        value: value.to_owned(),
+        unit: "V".to_owned(),
+        instrument: "meter".to_owned(),
+        range: "40 V ±(0.5 % + 1)".to_owned(),
+        setup: "clips on C1's legs; band 10 Hz .. 100 kHz".to_owned(),
+        mains_v: "231".to_owned(),
+        note: "said \"warm\", read cold".to_owned(),
+        ..Draft::default()
+    }
+}
+
+fn read(store: &mut Memory) -> Log {
+    Log::read(&String::from_utf8_lossy(&store.bytes().unwrap()))
+}
+
+fn rows(store: &mut Memory) -> Vec<Row> {
+    read(store).rows
+}
+
+#[test]
+fn a_row_is_acknowledged_only_once_it_is_durable() {
+    let mut store = Memory::default();
+    let row = append(&mut store, &draft("17.05")).unwrap();
+    assert_eq!(store.calls, ["append", "sync"]);
+    assert!(store.written.is_empty(), "all of it is durable");
+    assert_eq!((row.row, row.value), (1, 17.05));
+    assert_eq!(rows(&mut store), [row]);
+
+    store.sync_fails = true;
+    assert_eq!(append(&mut store, &draft("17.1")), Err(NotKept::Store("not durable")));
+    // The power goes: what was acknowledged is there, the other may or may not be.
+    store.written.clear();
+    assert_eq!(rows(&mut store).len(), 1);
+}
+
+#[test]
+fn a_full_disk_loses_one_row_and_damages_none() {
+    let mut store = Memory::default();
+    append(&mut store, &draft("17.05")).unwrap();
+    for room in 0..150 {
+        store.room = Some(room);
+        assert_eq!(append(&mut store, &draft("18")), Err(NotKept::Store("full")));
+        store.room = None;
+        let kept = append(&mut store, &draft("17.2")).unwrap();
+        let all = rows(&mut store);
+        assert_eq!(all.last(), Some(&kept), "room for {room}");
+        assert!(all.iter().all(|row| row.value != 18.0), "room for {room}");
+    }
+    let numbers: Vec<u64> = rows(&mut store).iter().map(|row| row.row).collect();
+    assert!(numbers.windows(2).all(|pair| pair[0] < pair[1]), "{numbers:?}");
+}
+
+#[test]
+fn cut_at_every_byte_of_its_tail_only_what_was_not_acknowledged_is_lost() {
+    let mut store = Memory::default();
+    for value in ["17.05", "17.06", "17.07"] {
+        append(&mut store, &draft(value)).unwrap();
+    }
+    let whole = store.durable.clone();
+    let before_last = String::from_utf8(whole[..whole.len() - 2].to_vec())
+        .unwrap()
+        .rfind("\r\n")
+        .unwrap()
+        + 2;
+    for cut in before_last..whole.len() {
+        // A cut may fall inside a letter: what is left is read with that letter replaced.
+        let text = String::from_utf8_lossy(&whole[..cut]);
+        let log = Log::read(&text);
+        assert_eq!(log.rows.len(), 2, "cut at {cut}");
+        assert_eq!(log.damaged.len(), usize::from(cut > before_last), "cut at {cut}");
+        let mut after = Memory {
+            durable: whole[..cut].to_vec(),
+            ..Memory::default()
+        };
+        let next = append(&mut after, &draft("18")).unwrap();
+        let log = read(&mut after);
+        assert_eq!(log.rows.len(), 3, "cut at {cut}");
+        assert_eq!(log.row(next.row), Some(&next));
+    }
+}
+
+#[test]
+fn a_damaged_line_is_kept_reported_and_hides_no_other() {
+    let mut store = Memory::default();
+    append(&mut store, &draft("17.05")).unwrap();
+    let good = String::from_utf8(store.durable.clone()).unwrap();
+    for (line, fault) in [
+        ("2,x,y", RowFault::Fields(3)),
+        ("2,,,cold,raw,mien,17,V,meter,,,s,,,,,", RowFault::What("mien".into())),
+        ("1,,,cold,raw,mean,17,V,meter,,,s,,,,,", RowFault::Twice(1)),
+        (
+            "2,,,cold,raw,mean,17,V,meter,,few,s,,,,,",
+            RowFault::Number { field: "averages", found: "few".into() },
+        ),
+        ("2,,,cold,raw,mean,\"17,V,meter,,,s,,,,,", RowFault::Quote),
+        ("2,,,cold,raw,mean,17 ±1,V,meter,,,s,,,,,", RowFault::NotOne("17 ±1 V".into())),
+    ] {
+        let text = format!("{good}{line}\r\n3,,,cold,raw,mean,17.3,V,meter,,,s,,,,,\r\n");
+        let log = Log::read(&text);
+        assert_eq!(log.rows.len(), 2, "{line}");
+        assert_eq!(log.rows[1].value, 17.3);
+        assert_eq!(log.damaged.len(), 1, "{line}");
+        assert_eq!((log.damaged[0].line, &log.damaged[0].fault), (3, &fault));
+        assert_eq!(log.damaged[0].text, line);
+    }
+}
+
+#[test]
+fn corrections_are_new_rows_and_the_old_ones_stay() {
+    let mut store = Memory::default();
+    append(&mut store, &draft("1705")).unwrap();
+    let mut correction = draft("17.05");
+    correction.corrects = "1".to_owned();
+    append(&mut store, &correction).unwrap();
+    let log = read(&mut store);
+    assert_eq!(log.rows.len(), 2);
+    let standing: Vec<u64> = log.standing().iter().map(|row| row.row).collect();
+    assert_eq!(standing, [2]);
+    correction.corrects = "7".to_owned();
+    assert_eq!(append(&mut store, &correction), Err(NotKept::NoSuchRow(7)));
+}
+
+#[test]
+fn what_a_spreadsheet_makes_of_it_is_read() {
+    let text = "\u{feff}row,time,step,state,of,what,value,unit,instrument,range,averages,setup,mains_v,limit,capture,corrects,note\n\
+                1,t,s,warm,\"heater,pin\",ripple,\"1,5\",mV,scope,,64,\"shorted; through pre\",,,,,\"two\nlines\"\n\
+                \n2,t,s,warm,heater,mean,12.1,V,meter,,,clips,230 V,,,,\n";
+    let log = Log::read(text);
+    assert!(log.damaged.is_empty(), "{:?}", log.damaged);
+    let [ripple, mean] = log.rows.as_slice() else { panic!("{log:?}") };
+    assert_eq!((ripple.value, ripple.note.as_str()), (1.5e-3, "two\nlines"));
+    assert!(ripple.setup.is_shorted);
+    assert_eq!(ripple.setup.through.as_deref(), Some("pre"));
+    assert_eq!(mean.mains_v, Some(230.0));
+    assert_eq!(mean.what, Observed::Statistic(quietrail_job::model::What::Mean));
+}
+
+proptest! {
+    /// Whatever is typed into its texts, a row comes back as it was written.
+    #[test]
+    fn a_row_is_read_back_as_written(
+        texts in prop::collection::vec(any::<String>(), 6),
+        value in -1e6..1e6_f64,
+    ) {
+        let mut draft = draft(&value.to_string());
+        draft.step = texts[0].clone();
+        draft.of = texts[1].clone();
+        draft.instrument = texts[2].clone();
+        draft.setup = texts[3].clone();
+        draft.capture = texts[4].clone();
+        draft.note = texts[5].clone();
+        let mut store = Memory::default();
+        let kept = append(&mut store, &draft).map_err(|e| proptest::test_runner::TestCaseError::fail(format!("{e:?}")))?;
+        let log = read(&mut store);
+        prop_assert!(log.damaged.is_empty(), "{:?}", log.damaged);
+        prop_assert_eq!(log.rows.len(), 1);
+        prop_assert_eq!(&log.rows[0], &kept);
+        prop_assert_eq!(kept.value, value);
+    }
+
+    /// No text brings the reader down, and all lines are accounted for.
+    #[test]
+    fn any_text_is_read(text in any::<String>()) {
+        let log = Log::read(&text);
+        prop_assert!(log.next_number() > 0);
+        for row in log.standing() {
+            prop_assert!(row.value.is_finite());
+        }
+    }
+}
