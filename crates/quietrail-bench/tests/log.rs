@@ -124,7 +124,7 @@ fn cut_at_every_byte_of_its_tail_only_what_was_not_acknowledged_is_lost() {
         };
         let next = append(&mut after, &draft("18")).unwrap();
         let log = read(&mut after);
-        assert_eq!(log.rows.len(), 3, "cut at {cut}");
+        assert_eq!(log.rows.len(), 3, "cut at {cut}: {:?}", String::from_utf8_lossy(&after.durable));
         assert_eq!(log.row(next.row), Some(&next));
     }
 }

@@ -26,9 +26,9 @@ pub trait Store {
     fn sync(&mut self) -> Result<(), Self::Error>;
 }
 
-/// Put behind a line that has no end: it makes one field too many, so that what was never acknowledged does not come
-/// back as a row.
-const CUT_SHORT: &str = ",cut short\r\n";
+/// Put behind a line that has no end: however short it was cut, it then has too many fields, so that what was never
+/// acknowledged does not come back as a row.
+const CUT_SHORT: &str = ",,,,,,,,,,,,,,,,,cut short\r\n";
 
 /// Why a row is not kept.
 #[derive(Clone, Debug, PartialEq)]
