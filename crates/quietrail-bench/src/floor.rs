@@ -3,9 +3,7 @@
 //! A reading holds what is there and the instrument's own noise, whose powers add where they are not the same wave. With
 //! repeats the treatment is the ratio of two mean squares; without, intervals of the specification.
 
-use crate::distribution::{
-    bisect, noncentral_squares, normal, normal_quantile, ratio_of_squares,
-};
+use crate::distribution::{bisect, noncentral_squares, normal, normal_quantile, ratio_of_squares};
 
 /// A reading with the device on and one with the input shorted at the same place, each a mean square of repeats.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -187,9 +185,11 @@ pub fn line_bound(reading: f64, floor: f64, nu: f64) -> f64 {
     floor * libm::sqrt(apart / nu)
 }
 
-fn squares_quantile(p: f64, nu: f64) -> f64 {
+pub(crate) fn squares_quantile(p: f64, nu: f64) -> f64 {
     let cdf = |x: f64| statrs::function::gamma::gamma_lr(0.5 * nu, 0.5 * x);
-    bisect(1e-12, nu + 40.0 * libm::sqrt(2.0 * nu) + 40.0, |x| cdf(x) - p)
+    bisect(1e-12, nu + 40.0 * libm::sqrt(2.0 * nu) + 40.0, |x| {
+        cdf(x) - p
+    })
 }
 
 fn f_quantile(p: f64, nu_above: f64, nu_below: f64) -> f64 {

@@ -4,11 +4,13 @@
 //!
 //! 1. [`log`]: the readings log, kept line by line;
 //! 2. [`meter`] and [`floor`]: what instruments do to what they read;
-//! 3. [`gum`] and [`decide`]: uncertainty, and deciding with it.
+//! 3. [`gum`] and [`decide`]: uncertainty, and deciding with it;
+//! 4. [`judge`]: what the readings of a limit prove, and what would show it.
 
 pub mod decide;
 pub mod distribution;
 pub mod floor;
 pub mod gum;
+pub mod judge;
 pub mod log;
 pub mod meter;

@@ -1,5 +1,10 @@
 //! The log keeps what it acknowledged, whatever happens to the machine.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test that has nothing to unwrap has failed"
+)]
+
 use proptest::prelude::{any, prop};
 use proptest::{prop_assert, prop_assert_eq, proptest};
 use quietrail_bench::log::{Draft, Log, NotKept, Observed, Row, RowFault, Store, append};
@@ -28,7 +33,11 @@ impl Store for Memory {
         self.calls.push("append");
         let fits = self.room.unwrap_or(bytes.len()).min(bytes.len());
         self.written.extend(&bytes[..fits]);
-        if fits < bytes.len() { Err("full") } else { Ok(()) }
+        if fits < bytes.len() {
+            Err("full")
+        } else {
+            Ok(())
+        }
     }
 
     fn sync(&mut self) -> Result<(), Self::Error> {
@@ -77,7 +86,10 @@ fn a_row_is_acknowledged_only_once_it_is_durable() {
     assert_eq!(rows(&mut store), [row]);
 
     store.sync_fails = true;
-    assert_eq!(append(&mut store, &draft("17.1")), Err(NotKept::Store("not durable")));
+    assert_eq!(
+        append(&mut store, &draft("17.1")),
+        Err(NotKept::Store("not durable"))
+    );
     // The power goes: what was acknowledged is there, the other may or may not be.
     store.written.clear();
     assert_eq!(rows(&mut store).len(), 1);
@@ -89,7 +101,10 @@ fn a_full_disk_loses_one_row_and_damages_none() {
     append(&mut store, &draft("17.05")).unwrap();
     for room in 0..150 {
         store.room = Some(room);
-        assert_eq!(append(&mut store, &draft("18")), Err(NotKept::Store("full")));
+        assert_eq!(
+            append(&mut store, &draft("18")),
+            Err(NotKept::Store("full"))
+        );
         store.room = None;
         let kept = append(&mut store, &draft("17.2")).unwrap();
         let all = rows(&mut store);
@@ -97,7 +112,10 @@ fn a_full_disk_loses_one_row_and_damages_none() {
         assert!(all.iter().all(|row| row.value != 18.0), "room for {room}");
     }
     let numbers: Vec<u64> = rows(&mut store).iter().map(|row| row.row).collect();
-    assert!(numbers.windows(2).all(|pair| pair[0] < pair[1]), "{numbers:?}");
+    assert!(
+        numbers.windows(2).all(|pair| pair[0] < pair[1]),
+        "{numbers:?}"
+    );
 }
 
 #[test]
@@ -117,14 +135,23 @@ fn cut_at_every_byte_of_its_tail_only_what_was_not_acknowledged_is_lost() {
         let text = String::from_utf8_lossy(&whole[..cut]);
         let log = Log::read(&text);
         assert_eq!(log.rows.len(), 2, "cut at {cut}");
-        assert_eq!(log.damaged.len(), usize::from(cut > before_last), "cut at {cut}");
+        assert_eq!(
+            log.damaged.len(),
+            usize::from(cut > before_last),
+            "cut at {cut}"
+        );
         let mut after = Memory {
             durable: whole[..cut].to_vec(),
             ..Memory::default()
         };
         let next = append(&mut after, &draft("18")).unwrap();
         let log = read(&mut after);
-        assert_eq!(log.rows.len(), 3, "cut at {cut}: {:?}", String::from_utf8_lossy(&after.durable));
+        assert_eq!(
+            log.rows.len(),
+            3,
+            "cut at {cut}: {:?}",
+            String::from_utf8_lossy(&after.durable)
+        );
         assert_eq!(log.row(next.row), Some(&next));
     }
 }
@@ -136,14 +163,23 @@ fn a_damaged_line_is_kept_reported_and_hides_no_other() {
     let good = String::from_utf8(store.durable.clone()).unwrap();
     for (line, fault) in [
         ("2,x,y", RowFault::Fields(3)),
-        ("2,,,cold,raw,mien,17,V,meter,,,s,,,,,", RowFault::What("mien".into())),
+        (
+            "2,,,cold,raw,mien,17,V,meter,,,s,,,,,",
+            RowFault::What("mien".into()),
+        ),
         ("1,,,cold,raw,mean,17,V,meter,,,s,,,,,", RowFault::Twice(1)),
         (
             "2,,,cold,raw,mean,17,V,meter,,few,s,,,,,",
-            RowFault::Number { field: "averages", found: "few".into() },
+            RowFault::Number {
+                field: "averages",
+                found: "few".into(),
+            },
         ),
         ("2,,,cold,raw,mean,\"17,V,meter,,,s,,,,,", RowFault::Quote),
-        ("2,,,cold,raw,mean,17 ±1,V,meter,,,s,,,,,", RowFault::NotOne("17 ±1 V".into())),
+        (
+            "2,,,cold,raw,mean,17 ±1,V,meter,,,s,,,,,",
+            RowFault::NotOne("17 ±1 V".into()),
+        ),
     ] {
         let text = format!("{good}{line}\r\n3,,,cold,raw,mean,17.3,V,meter,,,s,,,,,\r\n");
         let log = Log::read(&text);
@@ -177,12 +213,17 @@ fn what_a_spreadsheet_makes_of_it_is_read() {
                 \n2,t,s,warm,heater,mean,12.1,V,meter,,,clips,230 V,,,,\n";
     let log = Log::read(text);
     assert!(log.damaged.is_empty(), "{:?}", log.damaged);
-    let [ripple, mean] = log.rows.as_slice() else { panic!("{log:?}") };
+    let [ripple, mean] = log.rows.as_slice() else {
+        panic!("{log:?}")
+    };
     assert_eq!((ripple.value, ripple.note.as_str()), (1.5e-3, "two\nlines"));
     assert!(ripple.setup.is_shorted);
     assert_eq!(ripple.setup.through.as_deref(), Some("pre"));
     assert_eq!(mean.mains_v, Some(230.0));
-    assert_eq!(mean.what, Observed::Statistic(quietrail_job::model::What::Mean));
+    assert_eq!(
+        mean.what,
+        Observed::Statistic(quietrail_job::model::What::Mean)
+    );
 }
 
 proptest! {

@@ -3,6 +3,11 @@
 //! `data/measurement.csv` holds them value by value, with status and source; nothing in it was made by this crate. Values
 //! given from memory become notes, which neither pass nor fail.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test that has nothing to unwrap has failed"
+)]
+
 use quietrail_bench::decide::{conformance, guard};
 use quietrail_bench::distribution::{
     bisect, noncentral_squares, normal, normal_quantile, student_quantile, two_sided,
@@ -118,7 +123,7 @@ fn figure(value: &Value) -> Figure {
 
 fn ours(id: &str, quantity: &str) -> f64 {
     let group = &id[5..id.len() - 3];
-    
+
     match group {
         "FLOOR" => near_floor(id, quantity),
         "GUM" => gum(id, quantity),
@@ -171,7 +176,8 @@ fn ours(id: &str, quantity: &str) -> f64 {
         }
         "G8" => {
             // Read at the acceptance limit, the truth at the limit: how often that is accepted.
-            let accepted = |r: f64| 1.0 - conformance(-2.0 * r, 1.0, f64::INFINITY, None, Some(0.0));
+            let accepted =
+                |r: f64| 1.0 - conformance(-2.0 * r, 1.0, f64::INFINITY, None, Some(0.0));
             match quantity {
                 "w=0" => 100.0 * accepted(0.0),
                 "w=0.83U" => 100.0 * accepted(0.83),
@@ -236,9 +242,7 @@ fn near_floor(id: &str, quantity: &str) -> f64 {
     let blank = |nu: f64, d: f64| over(360.0, 360.0, nu, nu, d);
     let gaussian_at = |floor: f64, nu: f64| over(floor, floor, nu, nu, 0.0).gaussian_bound();
     match (number, quantity) {
-        (11, "nu needed, Gaussian CLs") => {
-            bisect(1.0, 1e6, |nu| 80.0 - gaussian_at(360.0, nu))
-        }
+        (11, "nu needed, Gaussian CLs") => bisect(1.0, 1e6, |nu| 80.0 - gaussian_at(360.0, nu)),
         (11, "nu needed, F-ratio CLs") => needed_nu(360.0, 80.0, 0.0).unwrap(),
         (11, _) => gaussian_at(360.0, 1000.0),
         (12, "u(s^2), d=3 %") => blank(far, 0.03).square_uncertainty(),
@@ -404,8 +408,7 @@ fn impedance(quantity: &str, correlated: bool) -> f64 {
     let slopes_x = [x / v, -x / i, r];
     let slopes_z = [z / v, -z / i, 0.0];
     let u = |slopes: &[f64]| propagate(slopes, &covariance);
-    let correlation =
-        |a: &[f64], b: &[f64]| covariance_of(a, b, &covariance) / (u(a) * u(b));
+    let correlation = |a: &[f64], b: &[f64]| covariance_of(a, b, &covariance) / (u(a) * u(b));
     match quantity {
         "R" => r,
         "u(R)" => u(&slopes_r),
@@ -502,7 +505,11 @@ fn conforming(id: &str, quantity: &str) -> f64 {
 
 /// Consumer's and producer's risk by quadrature of the conformance probability over what is made.
 fn global_risk(quantity: &str) -> f64 {
-    let (made, u) = if quantity.contains("coarse") { (0.6, 0.2) } else { (0.5, 0.125) };
+    let (made, u) = if quantity.contains("coarse") {
+        (0.6, 0.2)
+    } else {
+        (0.5, 0.125)
+    };
     let guarded = match quantity.rsplit_once("w=").unwrap().1 {
         "0" => 0.0,
         "1.645 um" => guard(u, 0.95),
@@ -545,7 +552,9 @@ fn multimeter(id: &str, quantity: &str) -> f64 {
             Shape::Rectangular.standard(error("60 V ±(0.05 % + 3 of 1 mV)", 12.345))
         }
         ("01", "relative") => 100.0 * error("60 mV ±(0.9 % + 40)", 0.45e-3) / 0.45,
-        ("01", quantity) if quantity.starts_with("0.45 mV") => error("60 mV ±(0.9 % + 40)", 0.45e-3),
+        ("01", quantity) if quantity.starts_with("0.45 mV") => {
+            error("60 mV ±(0.9 % + 40)", 0.45e-3)
+        }
         ("01", _) => error("60 V ±(0.05 % + 3)", 5.0),
         (_, "average meter on Gaussian noise reads") => meter::average_shows(Wave::Noise),
         (_, "same in dB") => 20.0 * libm_log10(meter::average_shows(Wave::Noise)),
@@ -620,7 +629,10 @@ fn loading(quantity: &str) -> f64 {
 fn the_grid_near_the_floor_agrees() {
     let text = include_str!("data/floor_bounds.csv");
     let close = |got: f64, want: f64, what: &str| {
-        assert!((got - want).abs() <= 2e-5 * want.abs() + 1e-4, "{what}: {got}, expected {want}");
+        assert!(
+            (got - want).abs() <= 2e-5 * want.abs() + 1e-4,
+            "{what}: {got}, expected {want}"
+        );
     };
     let mut cases = 0;
     for line in text.lines().skip(1) {

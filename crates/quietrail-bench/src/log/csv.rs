@@ -25,7 +25,7 @@ pub(super) fn record(lines: &[&str]) -> (String, usize) {
 }
 
 fn is_closed(text: &str) -> bool {
-    text.matches('"').count() % 2 == 0
+    text.matches('"').count().is_multiple_of(2)
 }
 
 fn begins_a_row(line: &str) -> bool {

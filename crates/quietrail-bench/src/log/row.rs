@@ -179,7 +179,6 @@ pub enum RowFault {
     Twice(u64),
 }
 
-
 impl Row {
     /// A row of its line.
     pub(super) fn of(line: &str) -> Result<Self, RowFault> {
@@ -338,9 +337,13 @@ impl SetUp {
             } else if let Some(name) = item.strip_prefix("through ") {
                 setup.through = Some(name.trim().to_owned());
             } else if let Some(band) = item.strip_prefix("band ") {
-                setup.band = interval(Kind::Hertz, band)
-                    .ok()
-                    .map(|(low, _, high)| if low == high { (0.0, high) } else { (low, high) });
+                setup.band = interval(Kind::Hertz, band).ok().map(|(low, _, high)| {
+                    if low == high {
+                        (0.0, high)
+                    } else {
+                        (low, high)
+                    }
+                });
             }
         }
         setup
@@ -377,4 +380,3 @@ fn whole(field: &'static str, text: &str) -> Result<Option<u64>, RowFault> {
             }),
     }
 }
-

@@ -53,7 +53,11 @@ pub(crate) static INSTRUMENT: Keys = Keys {
         PART,
         may("ac", Holds::Table(&FUNCTION), "Alternating voltage."),
         may("dc", Holds::Table(&FUNCTION), "Direct voltage."),
-        may("ac_current", Holds::Table(&FUNCTION), "Alternating current."),
+        may(
+            "ac_current",
+            Holds::Table(&FUNCTION),
+            "Alternating current.",
+        ),
         may("dc_current", Holds::Table(&FUNCTION), "Direct current."),
         may("resistance", Holds::Table(&FUNCTION), "Resistance."),
         may("capacitance", Holds::Table(&FUNCTION), "Capacitance."),
@@ -71,8 +75,16 @@ pub(crate) static INSTRUMENT: Keys = Keys {
             "Of a preamplifier: its noise at the input.",
         ),
         may("band", BAND, "Of a preamplifier: its band."),
-        may("input", INPUT, "Of a preamplifier: its input, \"1 MΩ 20 pF\"."),
-        may("test", Holds::Figure(Kind::Volts, Bounds::Positive), "Test voltage of an insulation range."),
+        may(
+            "input",
+            INPUT,
+            "Of a preamplifier: its input, \"1 MΩ 20 pF\".",
+        ),
+        may(
+            "test",
+            Holds::Figure(Kind::Volts, Bounds::Positive),
+            "Test voltage of an insulation range.",
+        ),
         SOURCE,
         NOTE,
     ],
@@ -83,7 +95,11 @@ static FUNCTION: Keys = Keys {
     of: "function",
     says: "One function of an instrument.",
     keys: &[
-        may("detector", Holds::Choice(DETECTORS), "How it forms the reading."),
+        may(
+            "detector",
+            Holds::Choice(DETECTORS),
+            "How it forms the reading.",
+        ),
         may("band", BAND, "Where it reads right: \"20 Hz .. 20 kHz\"."),
         may(
             "resolution_bandwidth",
@@ -100,7 +116,11 @@ static FUNCTION: Keys = Keys {
             Holds::Number,
             "Counts of the display at the end of a range; from the first digits of the range if left out (4 V: 4000).",
         ),
-        may("bits", Holds::Number, "Bits of a sampling instrument over its range."),
+        may(
+            "bits",
+            Holds::Number,
+            "Bits of a sampling instrument over its range.",
+        ),
         may(
             "valid_above",
             Holds::Figure(Kind::Ratio, Bounds::NotNegative),
@@ -117,10 +137,22 @@ static FUNCTION: Keys = Keys {
             "Its own noise as a density, where that is how it is stated.",
         ),
         may("averages", Holds::Number, "Averages that it can take."),
-        may("input", INPUT, "Input resistance and capacitance: \"10 MΩ 100 pF\"."),
-        may("burden", OHMS, "Of a current function: the resistance it puts in."),
+        may(
+            "input",
+            INPUT,
+            "Input resistance and capacitance: \"10 MΩ 100 pF\".",
+        ),
+        may(
+            "burden",
+            OHMS,
+            "Of a current function: the resistance it puts in.",
+        ),
         may("coupling", Holds::Choice(&["ac", "dc"]), "Coupling."),
-        may("probe", Holds::Choice(PROBES), "Attenuation of the probe; the ranges are those at its tip."),
+        may(
+            "probe",
+            Holds::Choice(PROBES),
+            "Attenuation of the probe; the ranges are those at its tip.",
+        ),
         NOTE,
     ],
     alternatives: &[],

@@ -2,7 +2,8 @@
 
 use super::common::{CELSIUS, KELVINS_PER_WATT};
 use super::{
-    Holds, Key, Keys, bench, circuit, circuit_may, instrument, mains, may, part, regulator, transformer,
+    Holds, Key, Keys, bench, circuit, circuit_may, instrument, mains, may, part, regulator,
+    transformer,
 };
 use quietrail_units::Kind;
 

@@ -139,7 +139,9 @@ pub struct Amplifier {
 impl Instrument {
     /// Its function of that sort.
     pub fn function(&self, reads: Reads) -> Option<&Function> {
-        self.functions.iter().find(|function| function.reads == reads)
+        self.functions
+            .iter()
+            .find(|function| function.reads == reads)
     }
 }
 

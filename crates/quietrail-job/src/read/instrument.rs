@@ -237,9 +237,8 @@ fn range(words: &str, kind: Kind, counts: Option<f64>) -> Result<Range, String> 
         is_resolution_default: display.is_none(),
     };
     for term in inside.split('+') {
-        add_term(&mut range, term.trim(), kind).map_err(|term| {
-            format!("read {term} as an error; {wanted}")
-        })?;
+        add_term(&mut range, term.trim(), kind)
+            .map_err(|term| format!("read {term} as an error; {wanted}"))?;
     }
     if !(range.share < 1.0 && range.share >= 0.0 && range.offset >= 0.0) {
         return Err(format!("read {error} as an error; {wanted}"));
@@ -306,14 +305,24 @@ mod tests {
     fn the_error_of_a_reading_is_as_specified() {
         let close = |found: f64, wanted: f64| (found - wanted).abs() <= 1e-9 * wanted;
         let of = |words| range(words, Kind::Volts, None).expect("a range");
-        assert!(close(of("60 V ±(0.05 % + 3 of 1 mV)").error(12.345), 9.1725e-3));
+        assert!(close(
+            of("60 V ±(0.05 % + 3 of 1 mV)").error(12.345),
+            9.1725e-3
+        ));
         assert!(close(of("60 mV ±(0.9 % + 40)").error(0.45e-3), 0.40405e-3));
         assert!(close(of("60 V ±(0.05 % + 3)").error(5.0), 32.5e-3));
         let counted = range("20 V ±0,5 %", Kind::Volts, Some(20_000.0)).expect("a range");
         assert!(close(counted.resolution, 1e-3) && !counted.is_resolution_default);
         let warm = range("200 °C ±(1 % + 1 K)", Kind::Celsius, None).expect("a range");
         assert!(close(warm.error(50.0), 1.5));
-        for wrong in ["400 mV", "400 mV ±", "400 mV ±(1 % + five)", "-4 V ±1 %", "4 A ±1 %", "4 V ±150 %"] {
+        for wrong in [
+            "400 mV",
+            "400 mV ±",
+            "400 mV ±(1 % + five)",
+            "-4 V ±1 %",
+            "4 A ±1 %",
+            "4 V ±150 %",
+        ] {
             assert!(range(wrong, Kind::Volts, None).is_err(), "{wrong}");
         }
     }

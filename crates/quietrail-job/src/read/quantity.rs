@@ -74,7 +74,8 @@ pub(crate) fn pair(text: &str, first: Kind, second: Kind) -> Option<(Piece<'_>, 
                 Piece::of(text, 0, at),
                 Piece::of(text, at + sign.len(), text.len()),
             );
-            let fit = interval(first, sides.0.text).is_ok() && interval(second, sides.1.text).is_ok();
+            let fit =
+                interval(first, sides.0.text).is_ok() && interval(second, sides.1.text).is_ok();
             return fit.then_some(sides);
         }
     }

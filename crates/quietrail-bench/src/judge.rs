@@ -1,0 +1,584 @@
+//! What the readings of a limit prove: *holds*, *fails*, or nothing, and why.
+//!
+//! A reading counts only as far as its instrument goes: its function, its range with its error, its band, its floor. Where
+//! reading and floor may hold the same mains wave they may add or cancel; where they are noise their powers add. The
+//! verdict keeps a guard band, so that what is right at its limit is taken to hold in at most one case of twenty.
+
+mod band;
+mod reach;
+
+pub use band::{Content, Cover};
+pub use reach::{Prospect, Way, prospect, ways};
+
+use crate::decide::{PROBABILITY, Shown, within};
+use crate::floor::{OverFloor, coherent, interval};
+use crate::gum::{self, Component, ReadingError};
+use crate::log::Row;
+use crate::meter::{self, Wave};
+use quietrail_job::model::{Band, Detector, Function, Instrument, Range, Reads, What};
+
+/// What is asked of the readings.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Asked {
+    /// The statistic.
+    pub what: What,
+    /// Band in which it counts.
+    pub band: Option<Band>,
+    /// Lowest allowed, SI.
+    pub min: Option<f64>,
+    /// Highest allowed, SI.
+    pub max: Option<f64>,
+    /// Mains frequency, Hz: nothing that is locked to the mains lies below it.
+    pub mains_hertz: f64,
+    /// What the prediction says is there, harmonic by harmonic; empty where nothing is predicted.
+    pub content: Content,
+}
+
+/// What readings come to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Judgement {
+    /// The verdict.
+    pub shown: Shown,
+    /// Best estimate of what is there, SI.
+    pub value: f64,
+    /// One-sided bound below it.
+    pub low: f64,
+    /// One-sided bound above it.
+    pub high: f64,
+    /// What decided, or kept from deciding.
+    pub why: Why,
+    /// Rows that it rests on.
+    pub rows: Vec<u64>,
+    /// Mains voltages at which they were read; empty where nobody looked.
+    pub mains: Vec<f64>,
+    /// What was taken for granted.
+    pub taken: Vec<Taken>,
+}
+
+/// Why a verdict is what it is.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Why {
+    /// The bounds lie clear of the limits.
+    Clear,
+    /// A limit lies between the bounds.
+    Between,
+    /// No instrument of that name is in the job.
+    UnknownInstrument(String),
+    /// That instrument has no function that reads this.
+    NoFunction,
+    /// Its function has no range with an error.
+    NoError,
+    /// A range of that name is not there.
+    UnknownRange(String),
+    /// The reading is beyond the end of its range.
+    BeyondRange {
+        /// End of the range.
+        end: f64,
+    },
+    /// The reading is in the part of the range that is not specified.
+    BelowValid {
+        /// Where the specified part begins.
+        from: f64,
+    },
+    /// The job does not say in which band the instrument reads right.
+    BandUnknown,
+    /// The instrument reads less than the band of the limit.
+    BandTooNarrow {
+        /// Its band.
+        low: f64,
+        /// Its band.
+        high: f64,
+    },
+    /// The bounds lie above the limit, but the instrument reads more than the band of the limit.
+    ReadsMore,
+    /// The bounds lie above the limit, but no floor was read: it may be the instrument's own.
+    FloorNotRead,
+    /// Reading and floor do not belong together: the reading is too far below.
+    FloorInconsistent,
+    /// Where nothing is there, this set-up would still not show the limit.
+    Blind {
+        /// The bound that it would give.
+        reach: f64,
+    },
+}
+
+/// What was taken for granted on the way.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Taken {
+    /// One count of the range was taken from its first digits.
+    CountOfRange(f64),
+    /// The shape is between sine and noise: the detector answers to the average.
+    ShapeForAverage,
+    /// Noise, for a detector that averages decibels.
+    NoiseForLogAverage,
+    /// The prediction says how much lies outside the band of the instrument.
+    PredictedOutside(f64),
+    /// Reading and floor may hold the same mains wave.
+    SameWave,
+    /// A single reading of noise looks at so much of it, s.
+    Record(f64),
+    /// The mains voltage was not read.
+    MainsNotRead,
+}
+
+/// What a mean of repeats takes to count as one, and floors before and after to go with it.
+pub const REPEATS: usize = 5;
+
+/// Standard uncertainties that an error exceeds on one side in 5 % of cases.
+const PROBABLE: f64 = 1.645;
+
+/// How long a single reading looks at noise, s: what a meter takes that shows some readings a second (common practice, no
+/// source). In a narrow band noise scatters by much within it.
+const RECORD: f64 = 0.1;
+
+/// A way to read: an instrument's function, maybe behind an amplifier, at a range.
+#[derive(Clone, Copy, Debug)]
+pub struct Path<'a> {
+    /// The instrument.
+    pub instrument: &'a Instrument,
+    /// Its function.
+    pub function: &'a Function,
+    /// The range.
+    pub range: &'a Range,
+    /// What stands in front.
+    pub amplifier: Option<&'a Instrument>,
+    /// Band that the set-up narrows it to.
+    pub narrowed: Option<(f64, f64)>,
+}
+
+/// Judges the readings of a limit in one state. `None` where there is none but floors.
+///
+/// Rows that were read the same way as the latest count together; older ones of other set-ups are judged apart, and the
+/// verdict that shows most stands, a failing one before all.
+pub fn judge(asked: &Asked, rows: &[&Row], instruments: &[Instrument]) -> Option<Judgement> {
+    let mut groups: Vec<Vec<&Row>> = Vec::new();
+    for row in rows.iter().copied().filter(|row| !row.setup.is_shorted) {
+        match groups.iter_mut().find(|group| group[0].is_like(row)) {
+            Some(group) => group.push(row),
+            None => groups.push(vec![row]),
+        }
+    }
+    let judged = groups.iter().map(|group| {
+        let floors: Vec<&Row> = rows
+            .iter()
+            .copied()
+            .filter(|row| row.setup.is_shorted && row.is_like(group[0]))
+            .collect();
+        judge_group(asked, group, &floors, instruments)
+    });
+    judged.min_by_key(|judgement| match judgement.shown {
+        Shown::Fails => 0,
+        Shown::Holds => 1,
+        Shown::NotShown => 2,
+    })
+}
+
+fn judge_group(
+    asked: &Asked,
+    rows: &[&Row],
+    floors: &[&Row],
+    instruments: &[Instrument],
+) -> Judgement {
+    let values: Vec<f64> = rows.iter().map(|row| row.value).collect();
+    let mut judgement = Judgement {
+        shown: Shown::NotShown,
+        value: gum::mean(&values).0,
+        low: f64::NEG_INFINITY,
+        high: f64::INFINITY,
+        why: Why::Between,
+        rows: rows.iter().map(|row| row.row).collect(),
+        mains: rows.iter().filter_map(|row| row.mains_v).collect(),
+        taken: Vec::new(),
+    };
+    if judgement.mains.len() < rows.len() {
+        judgement.taken.push(Taken::MainsNotRead);
+    }
+    let largest = values
+        .iter()
+        .fold(0.0_f64, |most, value| most.max(value.abs()));
+    let path = match path_of(asked, rows[0], largest, instruments) {
+        Ok(path) => path,
+        Err(why) => {
+            judgement.why = why;
+            return judgement;
+        }
+    };
+    if path.range.is_resolution_default && path.range.offset > 0.0 {
+        judgement
+            .taken
+            .push(Taken::CountOfRange(path.range.resolution));
+    }
+    let at_meter = largest * path.gain();
+    if at_meter > path.range.full {
+        judgement.why = Why::BeyondRange {
+            end: path.range.full / path.gain(),
+        };
+        return judgement;
+    }
+    let valid_from = path.function.valid_above * path.range.full / path.gain();
+    if is_alternating(asked.what) && largest < valid_from {
+        judgement.why = Why::BelowValid { from: valid_from };
+        return judgement;
+    }
+    if is_alternating(asked.what) {
+        alternating(asked, &path, &values, floors, &mut judgement);
+    } else {
+        let (value, scatter) = gum::mean(&values);
+        let error = ReadingError {
+            bound: path.error(value),
+            scatter,
+        };
+        let guard = error.one_sided(PROBABILITY);
+        judgement.low = value - guard;
+        judgement.high = value + guard;
+        judgement.shown = within(judgement.low, judgement.high, asked.min, asked.max);
+    }
+    if judgement.shown != Shown::NotShown {
+        judgement.why = Why::Clear;
+    }
+    judgement
+}
+
+/// Ripple and noise: what is there, over what the instrument reads of itself.
+fn alternating(
+    asked: &Asked,
+    path: &Path<'_>,
+    values: &[f64],
+    floors: &[&Row],
+    judgement: &mut Judgement,
+) {
+    let cover = match band::cover(asked, path) {
+        Ok(cover) => cover,
+        Err(why) => {
+            judgement.why = why;
+            return;
+        }
+    };
+    let floor_values: Vec<f64> = floors.iter().map(|row| row.value).collect();
+    let around = is_around(&judgement.rows, floors);
+    let shape = Shape::of(path.function.detector, &mut judgement.taken);
+    let (reading, floor) = (rms(values), rms(&floor_values));
+    let (mut error, mut floor_error) = (path.error(reading), path.error(floor));
+    let may_hold_mains = asked.what != What::Noise;
+    if !may_hold_mains {
+        // What a single reading of noise scatters by: 1/√(2ν) of it, with ν twice band times time.
+        let width = path.band().map_or(0.0, |(low, high)| high - low);
+        let scatter = PROBABLE / libm::sqrt((4.0 * width * RECORD).max(1.0));
+        error += scatter * reading;
+        floor_error += scatter * floor;
+    }
+    let (mut low, mut high);
+    if !may_hold_mains && values.len() >= REPEATS && floor_values.len() >= 2 && around {
+        let over = OverFloor {
+            reading,
+            floor,
+            nu_reading: freedom(values, path.range.resolution / path.gain()),
+            nu_floor: freedom(&floor_values, path.range.resolution / path.gain()),
+            repeats: spread_between(&floor_values),
+        };
+        if !over.is_consistent() {
+            judgement.why = Why::FloorInconsistent;
+            return;
+        }
+        let reach = over.sensitivity();
+        if asked.max.is_some_and(|max| reach > max) {
+            judgement.why = Why::Blind { reach };
+            judgement.high = over.decision_bound();
+            return;
+        }
+        // Gain and offset of the specification are common to reading and floor.
+        let gain = path.range.share;
+        let offset = path.range.offset / path.gain();
+        let shifted = |by: f64| OverFloor {
+            reading: (reading + by).max(0.0),
+            floor: (floor + by).max(1e-12 * reading),
+            ..over
+        };
+        let bounds = [over, shifted(offset), shifted(-offset)];
+        high = bounds
+            .iter()
+            .map(OverFloor::decision_bound)
+            .fold(0.0, f64::max)
+            * (1.0 + gain);
+        low = bounds
+            .iter()
+            .map(OverFloor::lower_bound)
+            .fold(f64::INFINITY, f64::min)
+            * (1.0 - gain);
+        judgement.value = over.signed().max(0.0);
+    } else if floor_values.is_empty() {
+        // Nothing is taken off, and all of it may be the instrument's own.
+        high = reading + error;
+        low = 0.0;
+    } else if may_hold_mains {
+        judgement.taken.push(Taken::SameWave);
+        (low, high) = coherent(reading, error, floor, floor_error);
+    } else {
+        judgement.taken.push(Taken::Record(RECORD));
+        (low, high) = interval(reading, error, floor, floor_error);
+        judgement.value = libm::sqrt((reading * reading - floor * floor).max(0.0));
+    }
+    high *= shape.most;
+    low *= shape.least;
+    if let Cover::Less { missing } = cover {
+        judgement.taken.push(Taken::PredictedOutside(missing));
+        high = libm::sqrt(high * high + missing * missing);
+    }
+    judgement.low = low;
+    judgement.high = high;
+    judgement.shown = within(low, high, asked.min, asked.max);
+    if judgement.shown == Shown::Fails && cover == Cover::More {
+        judgement.shown = Shown::NotShown;
+        judgement.why = Why::ReadsMore;
+    }
+    let is_above = asked.max.is_some_and(|max| reading > max);
+    if judgement.shown == Shown::NotShown && is_above && floor_values.is_empty() {
+        judgement.why = Why::FloorNotRead;
+    }
+}
+
+/// How far a detector may be off for the shape that it meets.
+#[derive(Clone, Copy)]
+struct Shape {
+    most: f64,
+    least: f64,
+}
+
+impl Shape {
+    fn of(detector: Option<Detector>, taken: &mut Vec<Taken>) -> Self {
+        match detector {
+            Some(Detector::TrueRms | Detector::Sample | Detector::Peak) => Self {
+                most: 1.0,
+                least: 1.0,
+            },
+            Some(Detector::LogAverage) => {
+                taken.push(Taken::NoiseForLogAverage);
+                let low = libm::pow(10.0, meter::LOG_AVERAGE_LOW_DB / 20.0);
+                Self {
+                    most: low,
+                    least: 1.0,
+                }
+            }
+            Some(Detector::Average) | None => {
+                taken.push(Taken::ShapeForAverage);
+                Self {
+                    most: 1.0 / meter::average_shows(Wave::Noise),
+                    least: 1.0 / meter::average_shows(Wave::Square),
+                }
+            }
+        }
+    }
+}
+
+impl<'a> Path<'a> {
+    /// Gain of what stands in front.
+    pub fn gain(&self) -> f64 {
+        self.amplifier
+            .and_then(|amplifier| amplifier.amplifier.as_ref())
+            .map_or(1.0, |amplifier| amplifier.gain.nominal())
+    }
+
+    /// Largest error of a reading, referred to the point that is read: the range, half a step, the amplifier's gain.
+    pub fn error(&self, value: f64) -> f64 {
+        let gain = self.gain();
+        let of_range = self.range.error(value * gain) / gain;
+        let step = self.function.bits.map_or(0.0, |bits| {
+            0.5 * meter::quantum(self.range.full, bits) / gain
+        });
+        of_range + step + self.gain_error() * value.abs()
+    }
+
+    fn gain_error(&self) -> f64 {
+        let figure = self
+            .amplifier
+            .and_then(|amplifier| amplifier.amplifier.as_ref())
+            .map(|amplifier| &amplifier.gain.value);
+        figure.map_or(0.0, |gain| {
+            (gain.high - gain.nominal).max(gain.nominal - gain.low) / gain.nominal
+        })
+    }
+
+    /// The band in which it reads right: of the instrument, the amplifier and the set-up together.
+    pub fn band(&self) -> Option<(f64, f64)> {
+        let mut band = self.function.band?;
+        let of_amplifier = self
+            .amplifier
+            .and_then(|amplifier| amplifier.amplifier.as_ref())
+            .and_then(|amplifier| amplifier.band);
+        for (low, high) in [of_amplifier, self.narrowed].into_iter().flatten() {
+            band = (band.0.max(low), band.1.min(high));
+        }
+        Some(band)
+    }
+
+    /// What it reads with its input shorted, referred to the input and scaled to its band; 0 where nothing is known.
+    pub fn floor(&self) -> f64 {
+        let gain = self.gain();
+        let width = self.band().map_or(0.0, |(low, high)| (high - low).max(0.0));
+        let own_width = self.function.band.map_or(width, |(low, high)| high - low);
+        let stated = self.function.floor.map_or(0.0, |floor| {
+            // As white noise; a step of the converter does not shrink with the band.
+            floor.value * libm::sqrt((width / own_width.max(1e-30)).min(1.0))
+        });
+        let density = self
+            .function
+            .noise
+            .map_or(0.0, |noise| meter::white(noise, width));
+        let step = self.function.bits.map_or(0.0, |bits| {
+            meter::quantisation(meter::quantum(self.range.full, bits))
+        });
+        let behind = libm::sqrt(stated * stated + density * density + step * step) / gain;
+        let front = self
+            .amplifier
+            .and_then(|amplifier| amplifier.amplifier.as_ref())
+            .and_then(|amplifier| amplifier.noise.as_ref())
+            .map_or(0.0, |noise| meter::white(noise.nominal(), width));
+        libm::sqrt(behind * behind + front * front)
+    }
+}
+
+/// Which function of an instrument reads a statistic.
+pub fn function_for(what: What, instrument: &Instrument) -> Option<&Function> {
+    let sees_instants =
+        |function: &&Function| matches!(function.detector, Some(Detector::Sample | Detector::Peak));
+    match what {
+        What::Mean | What::Drift => instrument.function(Reads::DcVolts),
+        What::Valley | What::Peak | What::ReverseVoltage => {
+            instrument.function(Reads::DcVolts).filter(sees_instants)
+        }
+        What::Ripple | What::Noise | What::RippleAndNoise => instrument.function(Reads::AcVolts),
+        What::RipplePeakToPeak => instrument.function(Reads::AcVolts).filter(sees_instants),
+        What::Current => instrument.function(Reads::DcCurrent),
+        What::RmsCurrent => instrument.function(Reads::AcCurrent),
+        What::PeakCurrent => [Reads::AcCurrent, Reads::DcCurrent]
+            .into_iter()
+            .filter_map(|reads| instrument.function(reads))
+            .find(sees_instants),
+        What::Power => instrument.function(Reads::Power),
+        What::Temperature => instrument.function(Reads::Temperature),
+        // Worked out from others, or seen in a record of time.
+        What::Headroom | What::Life | What::Start => None,
+    }
+}
+
+/// Whether a statistic is one of the alternating part.
+pub fn is_alternating(what: What) -> bool {
+    matches!(
+        what,
+        What::Ripple | What::RipplePeakToPeak | What::Noise | What::RippleAndNoise
+    )
+}
+
+/// The way in which a row was read.
+///
+/// # Errors
+/// Why the row proves nothing.
+pub fn path_of<'a>(
+    asked: &Asked,
+    row: &Row,
+    largest: f64,
+    instruments: &'a [Instrument],
+) -> Result<Path<'a>, Why> {
+    let named = |name: &str| {
+        let found = instruments
+            .iter()
+            .find(|instrument| instrument.name == name);
+        found.ok_or_else(|| Why::UnknownInstrument(name.to_owned()))
+    };
+    let instrument = named(&row.instrument)?;
+    let function = function_for(asked.what, instrument).ok_or(Why::NoFunction)?;
+    let amplifier = match &row.setup.through {
+        Some(name) => {
+            let amplifier = named(name)?;
+            amplifier.amplifier.as_ref().ok_or(Why::NoFunction)?;
+            Some(amplifier)
+        }
+        None => None,
+    };
+    let gain = amplifier
+        .and_then(|amplifier| amplifier.amplifier.as_ref())
+        .map_or(1.0, |amplifier| amplifier.gain.nominal());
+    if function.ranges.is_empty() {
+        return Err(Why::NoError);
+    }
+    let range = if row.range.is_empty() {
+        // The smallest that it fits in is what an instrument that ranges by itself takes.
+        function
+            .range_for(largest * gain)
+            .ok_or_else(|| Why::BeyondRange {
+                end: function
+                    .ranges
+                    .iter()
+                    .fold(0.0, |end, range| range.full.max(end))
+                    / gain,
+            })?
+    } else {
+        function
+            .range_named(&row.range)
+            .ok_or_else(|| Why::UnknownRange(row.range.clone()))?
+    };
+    Ok(Path {
+        instrument,
+        function,
+        range,
+        amplifier,
+        narrowed: row.setup.band,
+    })
+}
+
+fn rms(values: &[f64]) -> f64 {
+    if values.is_empty() {
+        return 0.0;
+    }
+    let square: f64 = values.iter().map(|value| value * value).sum();
+    libm::sqrt(square / values.len() as f64)
+}
+
+/// Whether floors were read both before and after the readings.
+fn is_around(rows: &[u64], floors: &[&Row]) -> bool {
+    let (first, last) = (rows.first(), rows.last());
+    first.is_some_and(|first| floors.iter().any(|floor| floor.row < *first))
+        && last.is_some_and(|last| floors.iter().any(|floor| floor.row > *last))
+}
+
+/// Degrees of freedom of a mean square of repeats, from their scatter: 2K/v², v the relative scatter of the squares.
+///
+/// The scatter of few is itself uncertain; its upper 95 % bound is taken. Repeats that agree to the last digit scatter by
+/// that digit.
+fn freedom(values: &[f64], resolution: f64) -> f64 {
+    let count = values.len() as f64;
+    let squares: Vec<f64> = values.iter().map(|value| value * value).collect();
+    let (mean, of_mean) = gum::mean(&squares);
+    if mean <= 0.0 {
+        return 1.0;
+    }
+    let rounding = 2.0 * rms(values) * resolution / libm::sqrt(12.0);
+    let scatter = libm::sqrt(count * of_mean.u * of_mean.u + rounding * rounding) / mean;
+    let widened = if values.len() > 1 {
+        scatter * libm::sqrt((count - 1.0) / crate::floor::squares_quantile(0.05, count - 1.0))
+    } else {
+        1.0
+    };
+    (2.0 * count / (widened * widened)).clamp(1.0, 1e6)
+}
+
+/// How far floors before and after differ, as a part of their mean: the repeatability that no averaging removes.
+fn spread_between(floors: &[f64]) -> f64 {
+    let (mean, _) = gum::mean(floors);
+    let half = floors
+        .iter()
+        .map(|floor| (floor - mean).abs())
+        .fold(0.0, f64::max);
+    if mean > 0.0 { half / mean } else { 0.0 }
+}
+
+/// The two-sided range of a reading without a limit, 95 %.
+pub fn range_of(path: &Path<'_>, values: &[f64]) -> (f64, f64) {
+    let (value, scatter): (f64, Component) = gum::mean(values);
+    let error = ReadingError {
+        bound: path.error(value),
+        scatter,
+    };
+    let half = error.two_sided(PROBABILITY);
+    (value - half, value + half)
+}
