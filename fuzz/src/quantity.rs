@@ -4,8 +4,8 @@
 
 use quietrail_units::series::Series;
 use quietrail_units::{
-    AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz, Hours,
-    Joules, Kelvins, KelvinsPerWatt, Kind, Metres, Ohms, Quantity, QuantityFault, Ratio, Seconds,
+    AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz, HertzPerVolt, Hours,
+    Joules, Kelvins, KelvinsPerWatt, Kind, Metres, Ohms, Quantity, QuantityFault, PerVolt, Ratio, Seconds,
     Siemens, SquareMetres, Unit, VoltAmperes, Volts, VoltsPerRootHertz, Watts, code, format_si,
     format_si_signed, wire,
 };
@@ -45,6 +45,8 @@ fn check_text(text: &str) {
     check_quantity::<Decibels>(text);
     check_quantity::<Degrees>(text);
     check_quantity::<VoltsPerRootHertz>(text);
+    check_quantity::<HertzPerVolt>(text);
+    check_quantity::<PerVolt>(text);
     check_quantity::<AmpereSquaredSeconds>(text);
     for kind in Kind::ALL {
         if let Some(value) = code::read(text, *kind) {

@@ -5,6 +5,7 @@ mod explain;
 mod new;
 mod prove;
 mod schema;
+mod translate;
 mod waves;
 
 use crate::shell::{Complaint, complain};
@@ -26,6 +27,7 @@ enum Verb {
     New(new::New),
     Waves(waves::Waves),
     Explain(explain::Explain),
+    Translate(Box<translate::Translate>),
     Schema(schema::Schema),
 }
 
@@ -37,6 +39,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<u8, Complaint> {
         Verb::New(new) => new.run(),
         Verb::Waves(waves) => waves.run(),
         Verb::Explain(explain) => explain.run(),
+        Verb::Translate(translate) => translate.run(),
         Verb::Schema(schema) => schema.run(),
     }
 }

@@ -10,6 +10,7 @@ mod help;
 pub mod json;
 pub mod number;
 pub mod svg;
+pub mod translate;
 pub mod verdicts;
 pub mod words;
 pub mod yields;

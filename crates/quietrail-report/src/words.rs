@@ -10,6 +10,7 @@ use quietrail_study::prove::Progress;
 use crate::number::{self, NO_BREAK};
 
 pub mod explain;
+pub mod translate;
 
 /// First line of an answer: the job, and whose mains practice it goes by.
 pub fn heading(title: &str, region: &str) -> String {

@@ -9,6 +9,7 @@
 pub mod explain;
 pub mod finding;
 pub mod heat;
+pub mod level;
 pub mod lower;
 pub mod prove;
 pub mod question;
@@ -18,6 +19,7 @@ pub mod solve;
 pub mod spectrum;
 #[cfg(test)]
 mod tests;
+pub mod translate;
 pub mod wave;
 pub mod waves;
 pub mod yields;

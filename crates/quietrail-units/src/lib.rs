@@ -41,7 +41,7 @@ pub use error::{QuantityError, QuantityFault};
 pub use quantity::{Form, Quantity};
 pub use short::{UNKNOWN, format_si, format_si_signed};
 pub use unit::{
-    AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz, Hours,
-    Joules, Kelvins, KelvinsPerWatt, Kind, Metres, Ohms, Ratio, Seconds, Siemens, SquareMetres,
-    Unit, VoltAmperes, Volts, VoltsPerRootHertz, Watts,
+    AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz,
+    HertzPerVolt, Hours, Joules, Kelvins, KelvinsPerWatt, Kind, Metres, Ohms, PerVolt, Ratio,
+    Seconds, Siemens, SquareMetres, Unit, VoltAmperes, Volts, VoltsPerRootHertz, Watts,
 };

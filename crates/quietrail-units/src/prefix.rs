@@ -69,6 +69,7 @@ pub(crate) const fn printed(kind: Kind) -> &'static [i32] {
         Kind::Ohms => &[-9, -6, -3, 0, 3, 6, 9],
         Kind::Farads => &[-12, -9, -6, 0],
         Kind::Hertz => &[-6, -3, 0, 3, 6, 9],
+        Kind::HertzPerVolt => &[-9, -6, -3, 0, 3],
         Kind::Siemens | Kind::Henries | Kind::Seconds | Kind::Joules | Kind::VoltsPerRootHertz => {
             &[-12, -9, -6, -3, 0]
         }
@@ -82,6 +83,7 @@ pub(crate) const fn printed(kind: Kind) -> &'static [i32] {
         | Kind::Ratio
         | Kind::Decibels
         | Kind::Degrees
+        | Kind::PerVolt
         | Kind::AmpereSquaredSeconds => &[0],
     }
 }

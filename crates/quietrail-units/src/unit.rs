@@ -94,6 +94,10 @@ units! {
     Degrees, "°", "angle", "30°";
     /// Noise density.
     VoltsPerRootHertz, "V/√Hz", "noise density", "20 nV/√Hz";
+    /// How far a voltage pulls a frequency.
+    HertzPerVolt, "Hz/V", "tuning sensitivity", "0.05 Hz/V";
+    /// How far a voltage moves something, as a part of it; written in ppb/V, ppm/V or %/V.
+    PerVolt, "per V", "supply sensitivity", "2 ppb/V";
     /// Let-through of a fuse.
     AmpereSquaredSeconds, "A²s", "let-through", "1.2 A²s";
 }

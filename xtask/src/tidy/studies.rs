@@ -7,11 +7,12 @@ use super::tree::Tree;
 const CRATE: &str = "quietrail-study";
 
 /// Modules that answer a question each.
-const QUESTIONS: [&str; 4] = ["explain", "prove", "waves", "yields"];
+const QUESTIONS: [&str; 5] = ["explain", "prove", "translate", "waves", "yields"];
 
 /// Modules that questions share.
-const SHARED: [&str; 9] = [
-    "finding", "heat", "lower", "question", "reading", "search", "solve", "spectrum", "wave",
+const SHARED: [&str; 10] = [
+    "finding", "heat", "level", "lower", "question", "reading", "search", "solve", "spectrum",
+    "wave",
 ];
 
 pub(super) fn check(tree: &Tree) -> Vec<Fault> {

@@ -11,4 +11,5 @@ mod documents;
 mod explain;
 mod new;
 mod prove;
+mod translate;
 mod waves;

@@ -5,9 +5,10 @@ use crate::fault::Fault;
 use crate::model::Span;
 use crate::nearest::nearest;
 use quietrail_units::{
-    AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz, Hours,
-    Joules, Kelvins, KelvinsPerWatt, Kind, Metres, Ohms, Quantity, QuantityError, QuantityFault,
-    Ratio, Seconds, Siemens, SquareMetres, Unit, VoltAmperes, Volts, VoltsPerRootHertz, Watts,
+    AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz,
+    HertzPerVolt, Hours, Joules, Kelvins, KelvinsPerWatt, Kind, Metres, Ohms, PerVolt, Quantity,
+    QuantityError, QuantityFault, Ratio, Seconds, Siemens, SquareMetres, Unit, VoltAmperes, Volts,
+    VoltsPerRootHertz, Watts,
 };
 
 /// The characteristics of a fuse link, as words and as the letters stamped on it.
@@ -136,6 +137,8 @@ pub fn interval(kind: Kind, text: &str) -> Result<(f64, f64, f64), QuantityError
         Kind::Decibels => of::<Decibels>(text),
         Kind::Degrees => of::<Degrees>(text),
         Kind::VoltsPerRootHertz => of::<VoltsPerRootHertz>(text),
+        Kind::HertzPerVolt => of::<HertzPerVolt>(text),
+        Kind::PerVolt => of::<PerVolt>(text),
         Kind::AmpereSquaredSeconds => of::<AmpereSquaredSeconds>(text),
     }
 }
