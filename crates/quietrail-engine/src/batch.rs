@@ -7,6 +7,7 @@
 //!
 //! A circuit's figures do not depend on those solved beside it, nor on the width of the machine's instructions.
 
+mod approach;
 mod closing;
 mod collocation;
 mod cycle;

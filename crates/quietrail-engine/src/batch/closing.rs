@@ -5,7 +5,8 @@
 //! Newton's method for large `N`, patience for small. `N` grows while the next cycle comes out as foretold and
 //! shrinks where it does not, so the search leaps where the way is straight and creeps round its corners.
 
-use super::cycle::{Cycler, Exact, Turn, Wanted};
+use super::approach::Anchor;
+use super::cycle::{Begin, Cycler, Exact, Turn, Wanted};
 use super::equations::Equations;
 use super::gauge::Tally;
 use super::lanes::{Lanes, Mask};
@@ -21,6 +22,9 @@ const CYCLES_FROM_REST: usize = 2;
 const NEAR: f64 = 3e-3;
 /// Largest leap still to make that counts as none: as a share of swing and of level.
 pub(crate) const THERE: (f64, f64) = (1e-5, 1e-7);
+/// The same as a share of level, where the errors of the steps leave no better: what a store of a million cycles makes
+/// of them.
+const NEARLY_THERE: f64 = 1e-4;
 /// Growth of a leap's span after one that went as foretold; and where nature's way is followed closely.
 const GROWTH: f64 = 10.0;
 const CLOSE_GROWTH: f64 = 3.0;
@@ -36,8 +40,8 @@ pub(crate) const LEAST_OF_LEVEL: f64 = 1e-4;
 pub(crate) struct Closing<'e, 'p, 's> {
     system: &'s System,
     cycler: Cycler<'e, 'p>,
-    /// Unknowns at the start of the last cycle, for the next one's.
-    begin: Vec<Lanes>,
+    /// Where the last cycle ended.
+    begin: Anchor,
     room: Vec<f64>,
     scale: Vec<f64>,
     pub(crate) effort: Effort,
@@ -61,6 +65,15 @@ pub(crate) struct Mapped {
 }
 
 impl Mapped {
+    /// Its end, from which unknowns of cycles near it are reached.
+    fn anchor(&self) -> Anchor {
+        Anchor {
+            stores: self.end.clone(),
+            unknowns: self.unknowns.clone(),
+            strength: 1.0,
+        }
+    }
+
     /// The implicit step of `span` cycles that answers a drift: `(1 + 1/span − m)⁻¹ drift`.
     fn step(&self, drift: &[f64], span: f64) -> Option<Vec<f64>> {
         let stores = drift.len();
@@ -76,6 +89,13 @@ impl Mapped {
         let mut step = vec![0.0; stores];
         lu.solve(drift, &mut step);
         step.iter().all(|v| v.is_finite()).then_some(step)
+    }
+
+    /// Largest distance of other stores from these, as a share of each one's level.
+    fn share_of_level(&self, other: &[f64]) -> f64 {
+        let away = difference(other, &self.z);
+        let shares = away.iter().zip(&self.level).map(|(d, l)| d.abs() / l);
+        shares.fold(0.0, f64::max)
     }
 
     /// Largest change over the cycle as a share of each store's swing.
@@ -108,7 +128,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         Self {
             system,
             cycler: Cycler::new(equations, system),
-            begin: vec![Lanes::ZERO; system.n],
+            begin: Anchor::nothing(system.stores.len(), system.n),
             scale: room.clone(),
             room,
             effort: Effort::default(),
@@ -153,7 +173,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
 
     /// Unknowns at the start of the cycle closed last.
     pub(crate) fn unknowns(&self) -> Vec<f64> {
-        self.begin.iter().map(|x| x.0[0]).collect()
+        self.begin.unknowns.clone()
     }
 
     /// Searches until no leap is left; with a tally, to the tolerance, else until the answer is near.
@@ -180,6 +200,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                 return Ok(here);
             }
             let drift = self.size(&difference(&here.end, &here.z));
+            let leap_left = leap.as_ref().map(|leap| here.share_of_level(leap));
             if self.left == 0 {
                 return Err(Lost::Spent);
             }
@@ -189,11 +210,11 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                     .leap(&here, if span.is_finite() { span } else { 1e6 })
                     .unwrap_or_else(|| here.end.clone()),
             };
-            self.begin = spread(&here.unknowns);
+            self.begin = here.anchor();
             let mut there = self.mapped(next.clone(), tolerance, tally.as_deref_mut());
             if there.is_none() && span < 1.0 {
                 // Hardly away from where a cycle was: perhaps the unknowns are better begun from nothing.
-                self.begin.fill(Lanes::ZERO);
+                self.begin = Anchor::nothing(here.z.len(), self.system.n);
                 there = self.mapped(next.clone(), tolerance, tally.as_deref_mut());
             }
             if let Some(there) = there {
@@ -211,6 +232,11 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                 }
             } else if span < 1.0 {
                 return Err(Lost::NoCycle);
+            }
+            if drift < tolerance && (!is_fine || leap_left.is_some_and(|left| left < NEARLY_THERE))
+            {
+                // What a cycle changes is lost among the errors of its steps: finer ones may tell.
+                return Ok(here);
             }
             // Not as foretold: a shorter way along nature's.
             let travelled = self.size(&difference(&next, &here.z));
@@ -288,7 +314,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         let swing = low.iter().zip(&high).map(|(a, b)| b - a).collect();
         Some(Mapped {
             scale: self.scale.clone(),
-            unknowns: of(&self.begin),
+            unknowns: self.begin.unknowns.clone(),
             end: of(&turn.end),
             z,
             map: turn.map,
@@ -309,15 +335,19 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             scale: &scale,
             wanted: Wanted::Map,
         };
-        let turn = self.cycler.run(z, &self.begin, exact, Mask::ALL, tally);
+        let begin = Begin::From(&self.begin);
+        let turn = self.cycler.run(z, begin, exact, Mask::ALL, tally);
         self.effort.steps += turn.steps;
         self.effort.iterations += turn.iterations;
         if turn.ok.not().any() {
             return None;
         }
-        for (begin, x) in self.begin.iter_mut().zip(self.cycler.unknowns()) {
-            *begin = Lanes::all(x.0[0]);
-        }
+        let of = |lanes: &[Lanes]| lanes.iter().map(|x| x.0[0]).collect();
+        self.begin = Anchor {
+            stores: of(&turn.end),
+            unknowns: of(self.cycler.unknowns()),
+            strength: 1.0,
+        };
         Some(turn)
     }
 

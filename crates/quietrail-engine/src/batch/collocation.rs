@@ -14,6 +14,11 @@ use crate::step::{ITERATIONS, LOOSEST, Tableau};
 use crate::system::{Kind, System};
 
 pub(crate) const STAGES: usize = 3;
+/// Newton iterations of a step, and from which one on swinging devices are held.
+const MOST_ITERATIONS: usize = 40;
+/// Length of step, in cycles, from which on making it shorter is no help.
+const LAST_RESORT: f64 = 2e-9;
+const SWINGS_FROM: usize = 6;
 
 /// A step under way, and what the next one begins from.
 pub(crate) struct Step {
@@ -25,6 +30,8 @@ pub(crate) struct Step {
     /// Stores at the stages.
     pub(crate) z: [Vec<Lanes>; STAGES],
     inputs: [Inputs; STAGES],
+    /// How inputs moved in the last iteration.
+    trail: [Inputs; STAGES],
     /// The last step accepted: unknowns, length, devices' inputs at its end, rates of the stores there.
     last_x: [Vec<Lanes>; STAGES],
     last_h: Lanes,
@@ -48,6 +55,8 @@ pub(crate) struct Step {
     charge: Vec<f64>,
     frequency: Lanes,
     pub(crate) newton_tolerance: f64,
+    /// Share of the sources that is on.
+    pub(crate) strength: Lanes,
     /// Newton iterations made.
     pub(crate) iterations: u64,
 }
@@ -69,6 +78,7 @@ impl Step {
             sources: std::array::from_fn(|_| shape.new_instant()),
             z: std::array::from_fn(|_| stores()),
             inputs: std::array::from_fn(|_| shape.new_inputs()),
+            trail: std::array::from_fn(|_| shape.new_inputs()),
             last_x: std::array::from_fn(|_| zero()),
             last_h: Lanes::ONE,
             has_last: Mask::NONE,
@@ -92,6 +102,7 @@ impl Step {
             charge: charge.collect(),
             frequency: equations.frequency,
             newton_tolerance: 1e-6,
+            strength: Lanes::ONE,
             iterations: 0,
         }
     }
@@ -103,6 +114,15 @@ impl Step {
         }
         self.has_last = Mask::NONE;
         self.last_inputs.fill(Lanes::ZERO);
+    }
+
+    /// Takes the end of the step just made as where the next one begins, without having moved.
+    pub(crate) fn stand(&mut self) {
+        for last in &mut self.last_x {
+            last.copy_from_slice(&self.x[2]);
+        }
+        self.last_inputs.take(&self.inputs[2], Mask::ALL);
+        self.has_last = Mask::NONE;
     }
 
     /// Unknowns where the last step accepted ended.
@@ -226,6 +246,9 @@ fn make(
     for i in 0..STAGES {
         let node = Lanes::all(nodes[i]) * h;
         shape.instant(t + node, &mut step.sources[i]);
+        for source in &mut step.sources[i].s {
+            *source = *source * step.strength;
+        }
         let theta = Lanes::ONE + node / step.last_h;
         let w = step.tableau.lagrange_lanes(theta);
         for k in 0..n {
@@ -233,7 +256,8 @@ fn make(
             step.x[i][k] = is_near.select(on, step.last_x[2][k]);
         }
         equations.inputs(&step.x[i], &step.sources[i], &mut step.proposed);
-        equations.limited(&step.last_inputs, &step.proposed, &mut step.inputs[i]);
+        let (inputs, trail) = (&mut step.inputs[i], &mut step.trail[i]);
+        equations.limited(&step.last_inputs, &step.proposed, inputs, trail);
         for k in 0..stores {
             step.z[i][k] = equations.store(k, &step.x[i], &step.sources[i].s);
         }
@@ -241,7 +265,9 @@ fn make(
     let enough = Lanes::all(step.newton_tolerance).max(step.rounding(z, h));
     let inverse_h = Lanes::ONE / h;
     let mut made = wanted.not();
-    for _ in 0..ITERATIONS {
+    let mut lost = Mask::NONE;
+    let is_last_resort = h.below(Lanes::all(LAST_RESORT));
+    for iteration in 0..MOST_ITERATIONS {
         step.iterations += 1;
         for value in &mut step.matrix {
             *value = Lanes::ZERO;
@@ -289,16 +315,29 @@ fn make(
                 step.z[i][k] = equations.store(k, &step.x[i], &step.sources[i].s);
             }
             equations.inputs(&step.x[i], &step.sources[i], &mut step.proposed);
-            limited = limited.or(equations.limit(&mut step.inputs[i], &step.proposed));
+            let (inputs, trail) = (&mut step.inputs[i], &mut step.trail[i]);
+            limited = limited.or(equations.limit(
+                inputs,
+                &step.proposed,
+                trail,
+                (iteration >= SWINGS_FROM && is_last_resort.any())
+                    .then_some((enough, is_last_resort)),
+            ));
         }
         made = made.or(limited.not().and(size.below(enough)));
-        let is_lost = made.not().and(size.is_finite().not());
-        if is_lost.or(made).not().any() {
+        let gives_up = if iteration + 1 < ITERATIONS {
+            Mask::NONE
+        } else {
+            is_last_resort.not()
+        };
+        let is_lost = made.not().and(size.is_finite().not().or(gives_up));
+        lost = lost.or(is_lost);
+        if lost.or(made).not().any() {
             continue;
         }
         break;
     }
-    made.and(wanted)
+    made.and(wanted).and(lost.not())
 }
 
 #[multiversion::multiversion(targets(

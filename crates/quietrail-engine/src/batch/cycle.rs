@@ -1,5 +1,6 @@
 //! A mains cycle of eight like circuits, each at its own pace.
 
+use super::approach::{Anchor, approach};
 use super::collocation::Step;
 use super::equations::Equations;
 use super::gauge::Tally;
@@ -17,6 +18,15 @@ pub(crate) enum Wanted {
     End,
     /// The derivative of its end. All lanes are the same circuit.
     Map,
+}
+
+/// Where the unknowns of a cycle may begin.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Begin<'a> {
+    /// Near these.
+    Guess(&'a [Lanes]),
+    /// By a path from here. All lanes are the same circuit.
+    From(&'a Anchor),
 }
 
 /// Integrates cycles of one batch.
@@ -65,11 +75,11 @@ impl<'e, 'p> Cycler<'e, 'p> {
         self.step.end()
     }
 
-    /// Integrates the cycle from stores `z` in the lanes wanted; `guess` is where unknowns may begin.
+    /// Integrates the cycle from stores `z` in the lanes wanted.
     pub(crate) fn run(
         &mut self,
         z: &[Lanes],
-        guess: &[Lanes],
+        begin: Begin<'_>,
         exact: Exact<'_>,
         wanted: Mask,
         mut tally: Option<&mut Tally<'_>>,
@@ -78,12 +88,20 @@ impl<'e, 'p> Cycler<'e, 'p> {
         let stores = z.len();
         let step = &mut self.step;
         step.newton_tolerance = (0.003 * exact.tolerance.sqrt()).max(1e-9);
-        step.begin(guess);
         let before = step.iterations;
+        match begin {
+            Begin::Guess(guess) => step.begin(guess),
+            Begin::From(anchor) => {
+                if !approach(step, equations, anchor, z) {
+                    step.begin(&anchor.spread_unknowns());
+                }
+            }
+        }
+        let guess = step.end().to_vec();
         if let Some(tally) = &mut tally {
             let mut now = equations.shape.new_instant();
             equations.shape.instant(Lanes::ZERO, &mut now);
-            tally.begin(guess, &now.s);
+            tally.begin(&guess, &now.s);
         }
         let mut z = z.to_vec();
         let (mut low, mut high) = (z.clone(), z.clone());

@@ -283,6 +283,25 @@ impl Stages {
     }
 }
 
+/// Where to linearise next, and where that is short of what is proposed: half the way back, after a move as long the
+/// other way. Newton's method may swing across a bend for ever; halved moves close in on it.
+#[inline(always)]
+fn half_way_back(
+    at: Lanes,
+    proposed: Lanes,
+    before: Lanes,
+    (enough, may): (Lanes, Mask),
+) -> (Lanes, Mask) {
+    let move_now = proposed - at;
+    let turns = (move_now * before).below(Lanes::ZERO);
+    let hardly_less = (Lanes::all(0.5) * before.abs()).below(move_now.abs());
+    let tells = (enough * proposed.abs().max(Lanes::ONE)).below(move_now.abs());
+    let swings = turns.and(hardly_less).and(tells).and(may);
+    let next = swings.select(at - Lanes::all(0.5) * before, proposed);
+    // Halved moves leave the inputs apart from the unknowns: only when they rest, too, is anything found.
+    (next, tells.and(may))
+}
+
 impl<'p> Equations<'p> {
     /// Of eight systems; `None` where one has another shape.
     pub(crate) fn gather(shape: &'p Shape, systems: [&System; WIDTH]) -> Option<Self> {
@@ -433,19 +452,46 @@ impl<'p> Equations<'p> {
     }
 
     /// Inputs at which to linearise, given the last ones and those proposed.
-    pub(crate) fn limited(&self, last: &Inputs, proposed: &Inputs, out: &mut Inputs) {
+    pub(crate) fn limited(
+        &self,
+        last: &Inputs,
+        proposed: &Inputs,
+        out: &mut Inputs,
+        trail: &mut Inputs,
+    ) {
         out.0.copy_from_slice(&last.0);
-        self.limit(out, proposed);
+        trail.fill(Lanes::ZERO);
+        self.limit(out, proposed, trail, None);
+        trail.fill(Lanes::ZERO);
     }
 
-    /// Moves inputs on to those proposed, or as far as a linearisation can be trusted; lanes that fell short.
+    /// Moves inputs on to those proposed, or as far as a linearisation can be trusted; lanes that fell short. The
+    /// trail holds the moves before these. In the lanes where devices may swing, they are held to what counts as none.
     #[inline(always)]
-    pub(crate) fn limit(&self, inputs: &mut Inputs, proposed: &Inputs) -> Mask {
+    pub(crate) fn limit(
+        &self,
+        inputs: &mut Inputs,
+        proposed: &Inputs,
+        trail: &mut Inputs,
+        swings: Option<(Lanes, Mask)>,
+    ) -> Mask {
         let mut limited = Mask::NONE;
-        for (((law, _), at), proposed) in self.devices.iter().zip(&mut inputs.0).zip(&proposed.0) {
-            let next = law.limit(at[0], proposed[0]);
-            limited = limited.or(next.differs(proposed[0]));
-            *at = [next, proposed[1], proposed[2]];
+        let devices = self.devices.iter().zip(&mut inputs.0);
+        for (((law, _), at), (proposed, trail)) in devices.zip(proposed.0.iter().zip(&mut trail.0))
+        {
+            let mut next = *proposed;
+            if let Some(k) = law.swings_in() {
+                if let Some(swings) = swings {
+                    let (held, short) = half_way_back(at[k], proposed[k], trail[k], swings);
+                    next[k] = held;
+                    limited = limited.or(short);
+                }
+                trail[k] = next[k] - at[k];
+            } else {
+                next[0] = law.limit(at[0], proposed[0]);
+                limited = limited.or(next[0].differs(proposed[0]));
+            }
+            *at = next;
         }
         limited
     }

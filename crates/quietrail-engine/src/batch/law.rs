@@ -249,6 +249,16 @@ impl LaneLaw {
         is_free.select(proposed, falls.select(down, up))
     }
 
+    /// The input along which Newton's method may swing across a bend: of a pass element the headroom.
+    #[inline(always)]
+    pub(crate) fn swings_in(&self) -> Option<usize> {
+        match self {
+            LaneLaw::Pass { .. } => Some(1),
+            LaneLaw::Power { .. } | LaneLaw::Current { .. } => Some(0),
+            LaneLaw::Diode { .. } | LaneLaw::Ideal { .. } => None,
+        }
+    }
+
     /// Lanes in which an ideal diode conducts; `None` for any other law.
     #[inline(always)]
     pub(crate) fn conducts(&self, u: &[Lanes; 3]) -> Option<Mask> {

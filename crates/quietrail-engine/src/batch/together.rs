@@ -9,7 +9,7 @@
 )]
 
 use super::closing::{LEAST_OF_LEVEL, LEAST_SWING, THERE};
-use super::cycle::{Cycler, Exact, Wanted};
+use super::cycle::{Begin, Cycler, Exact, Wanted};
 use super::equations::Equations;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::{FINER, Figures, Kind, Seed};
@@ -71,7 +71,13 @@ pub(crate) fn solve(
             scale: &scale,
             wanted: Wanted::End,
         };
-        let turn = cycler.run(&z, &guess, exact, waiting, is_fine.then_some(&mut tally));
+        let turn = cycler.run(
+            &z,
+            Begin::Guess(&guess),
+            exact,
+            waiting,
+            is_fine.then_some(&mut tally),
+        );
         effort.cycles += 1;
         effort.steps += turn.steps;
         effort.iterations += turn.iterations;
