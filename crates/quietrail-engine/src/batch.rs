@@ -16,6 +16,7 @@ mod equations;
 mod gauge;
 pub(crate) mod lanes;
 mod law;
+mod terms;
 mod together;
 
 use crate::march::Effort;

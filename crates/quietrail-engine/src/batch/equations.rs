@@ -6,9 +6,10 @@
 use super::elimination::{Elimination, Nature};
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::law::{LEAST_SLOPE, LaneLaw};
+use super::terms::{Factors, Terms};
 use crate::diode::{BLOCKING, DiodeLaw};
 use crate::step::Tableau;
-use crate::system::{Law, Probe, System};
+use crate::system::{Law, System};
 use crate::wave::Basis;
 
 /// Row, column, place in the matrix.
@@ -43,20 +44,6 @@ pub(crate) struct Stages {
     devices: [Vec<Vec<Vec<usize>>>; 3],
 }
 
-/// Places of a linear function of unknowns and sources.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub(crate) struct Terms {
-    pub(crate) x: Vec<usize>,
-    pub(crate) s: Vec<usize>,
-}
-
-/// Its factors.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Factors {
-    pub(crate) x: Vec<Lanes>,
-    pub(crate) s: Vec<Lanes>,
-}
-
 #[derive(Clone, Debug)]
 struct DeviceShape {
     row: usize,
@@ -82,60 +69,6 @@ pub(crate) struct Equations<'p> {
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Instant {
     pub(crate) s: Vec<Lanes>,
-}
-
-impl Terms {
-    pub(crate) fn of(probe: &Probe) -> Self {
-        Self {
-            x: probe.x.iter().map(|term| term.0).collect(),
-            s: probe.s.iter().map(|term| term.0).collect(),
-        }
-    }
-
-    /// Factors of the same function in eight systems; `None` where one has a term in another place.
-    pub(crate) fn gather(&self, probes: [&Probe; WIDTH]) -> Option<Factors> {
-        let mut factors = Factors {
-            x: vec![Lanes::ZERO; self.x.len()],
-            s: vec![Lanes::ZERO; self.s.len()],
-        };
-        for (k, probe) in probes.iter().enumerate() {
-            for (terms, places, into) in [
-                (&probe.x, &self.x, &mut factors.x),
-                (&probe.s, &self.s, &mut factors.s),
-            ] {
-                for &(index, value) in terms {
-                    let place = places.iter().position(|known| *known == index)?;
-                    into[place].0[k] = value;
-                }
-            }
-        }
-        Some(factors)
-    }
-}
-
-impl Factors {
-    #[inline(always)]
-    pub(crate) fn linear(&self, terms: &Terms, x: &[Lanes]) -> Lanes {
-        let mut sum = Lanes::ZERO;
-        for (factor, &index) in self.x.iter().zip(&terms.x) {
-            sum += *factor * x[index];
-        }
-        sum
-    }
-
-    #[inline(always)]
-    pub(crate) fn driven(&self, terms: &Terms, s: &[Lanes]) -> Lanes {
-        let mut sum = Lanes::ZERO;
-        for (factor, &index) in self.s.iter().zip(&terms.s) {
-            sum += *factor * s[index];
-        }
-        sum
-    }
-
-    #[inline(always)]
-    pub(crate) fn at(&self, terms: &Terms, x: &[Lanes], s: &[Lanes]) -> Lanes {
-        self.linear(terms, x) + self.driven(terms, s)
-    }
 }
 
 impl Shape {

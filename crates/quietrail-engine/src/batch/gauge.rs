@@ -6,8 +6,8 @@
 )]
 
 use super::collocation::{STAGES, Step};
-use super::equations::{Factors, Terms};
 use super::lanes::{Lanes, Mask, WIDTH};
+use super::terms::{Factors, Terms};
 use crate::signal::{Output, Signal};
 use crate::system::{Probe, System};
 
