@@ -7,19 +7,23 @@
 //! 3. `step` and `march`: implicit integration in time, adaptive, with exact derivatives;
 //! 4. [`steady`]: the cycle that closes on itself, and how the search for it ended;
 //! 5. [`orbit`]: means, peaks, powers read from that cycle;
-//! 6. [`batch`]: the same figures fast, eight circuits of one shape at a time.
+//! 6. [`network`]: small signals around it, for noise;
+//! 7. [`batch`]: the same figures fast, eight circuits of one shape at a time.
 //!
 //! The same input gives the same bits on every machine: see [`math`].
 
 pub mod batch;
 pub mod circuit;
+pub mod complex;
 mod dense;
 pub mod diode;
 pub mod ended;
 pub mod load;
 mod march;
 pub mod math;
+pub mod network;
 pub mod orbit;
+pub mod quadrature;
 mod record;
 pub mod regulator;
 pub mod sensitivity;

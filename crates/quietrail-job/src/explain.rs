@@ -7,6 +7,7 @@ mod figures;
 mod files;
 mod keys;
 mod names;
+mod regulators;
 mod ties;
 mod wiring;
 
@@ -130,6 +131,7 @@ pub fn explanations() -> impl Iterator<Item = &'static Explanation> {
         wiring::ALL,
         ties::ALL,
         bench::ALL,
+        regulators::ALL,
     ]
     .into_iter()
     .flatten()

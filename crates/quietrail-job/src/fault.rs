@@ -118,6 +118,14 @@ pub(crate) enum Fault {
         key: &'static str,
         wanted: bool,
     },
+    /// A trimmer that cannot be set to what is asked.
+    CannotReach {
+        to: String,
+        low: String,
+        high: String,
+    },
+    /// A limit on noise without the band in which it counts.
+    NoBand { what: &'static str },
     /// Neither `min` nor `max`.
     Unbounded { owner: String },
     /// A limit or a band that is written in a form that means nothing there.

@@ -8,6 +8,7 @@ mod figure;
 mod instrument;
 mod limit;
 mod mains;
+mod noise;
 mod part;
 mod supply;
 
@@ -18,13 +19,14 @@ pub use instrument::{
 };
 pub use limit::{Band, Limit, Subject, What};
 pub use mains::{Fuse, Lamp, Mains, Region, Switch, VariableTransformer};
+pub use noise::{Density, Noise};
 pub use part::{
     Between, Capacitor, CapacitorRatings, Diode, DiodeCurve, DiodeRatings, Inductor, Load,
     LoadDraw, Rectifier, RectifierForm, Resistor, RippleRating, Sink, Wire,
 };
 pub use supply::{
-    Existing, Join, JoinTerm, Primary, Regulator, RegulatorRatings, Secondary, Selector, SetPoint,
-    Tap, Transformer,
+    Across, Divider, Drift, Existing, Join, JoinTerm, Primary, Regulator, RegulatorRatings,
+    Secondary, Selector, SetPoint, Tap, Transformer,
 };
 
 use crate::change::Address;

@@ -18,6 +18,7 @@ mod instrument;
 mod limit;
 mod mains;
 mod needs;
+mod noise;
 mod part;
 mod plate;
 pub(crate) mod quantity;

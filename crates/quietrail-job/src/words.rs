@@ -53,6 +53,8 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::UnknownFigure { .. } => "J047",
         Fault::Tied { .. } => "J048",
         Fault::RangeText { .. } => "J070",
+        Fault::NoBand { .. } => "J080",
+        Fault::CannotReach { .. } => "J081",
     }
 }
 
@@ -148,6 +150,10 @@ pub(crate) fn message(fault: &Fault) -> String {
         } => {
             format!("the form {form} has no use for `{key}`")
         }
+        Fault::CannotReach { to, low, high } => {
+            format!("the trimmer cannot be set to {to}: it reaches from {low} to {high}")
+        }
+        Fault::NoBand { what } => format!("a limit on {what} needs the band in which it counts"),
         Fault::Unbounded { owner } => format!("{owner} has neither `min` nor `max`"),
         Fault::LimitForm { key, found, wanted } => {
             format!("`{key}` is {found}; {wanted} is wanted")
@@ -253,6 +259,8 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::PointCount { .. } => "two or three points".to_owned(),
         Fault::NoCentre { .. } => "no centre".to_owned(),
         Fault::FormNode { wanted: false, .. } => "no use".to_owned(),
+        Fault::CannotReach { .. } => "out of reach".to_owned(),
+        Fault::NoBand { .. } => "no `band`".to_owned(),
         Fault::Unbounded { .. } => "no bound".to_owned(),
         Fault::NotOf { wanted, .. } => format!("not {wanted}"),
         Fault::DuplicateName { .. } => "taken".to_owned(),
@@ -338,6 +346,12 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
             Some("side by side belong only windings of equal volts, start with start".to_owned())
         }
         Fault::CircuitKey { .. } => Some("write it in the job".to_owned()),
+        Fault::NoBand { .. } => {
+            Some("write `band = \"10 Hz .. 100 kHz\"` as the data sheet has it".to_owned())
+        }
+        Fault::CannotReach { .. } => {
+            Some("change a resistor of the divider, or take a larger trimmer".to_owned())
+        }
         Fault::Syntax { .. }
         | Fault::Twice { .. }
         | Fault::WrongType { .. }

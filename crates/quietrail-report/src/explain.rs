@@ -132,6 +132,7 @@ fn sign(role: Role, is_first: bool) -> &'static str {
         Role::Minus => "−",
         Role::Times => "×",
         Role::Over => "/",
+        Role::Square => "²",
         Role::OneOf | Role::Given => " ",
     }
 }

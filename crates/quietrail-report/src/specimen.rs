@@ -52,6 +52,7 @@ pub(crate) fn row(
         overall: Overall::Predicted,
         help: Vec::new(),
         gets: None,
+        mostly: None,
     }
 }
 

@@ -4,7 +4,8 @@
 //! elsewhere.
 
 use quietrail_job::model::What;
-use quietrail_study::finding::{Gets, Measured, Overall, Predicted, WhyNot};
+use quietrail_study::finding::{Gets, Measured, Mostly, Overall, Predicted, WhyNot};
+use quietrail_study::noise::Source;
 use quietrail_study::prove::Progress;
 
 use crate::number::{self, NO_BREAK};
@@ -113,6 +114,20 @@ pub fn why_not(why: &WhyNot, unit: &str) -> String {
         WhyNot::ApartFromCommon(node) => {
             format!("no path joins {node} to common; name the pair of nodes that is meant")
         }
+        WhyNot::NoiseBeyond {
+            figure,
+            known,
+            wanted,
+        } => format!(
+            "{figure} is known from {} to {}, and the limit counts from {} to {}",
+            number::written(known.0, "Hz"),
+            number::written(known.1, "Hz"),
+            number::written(wanted.0, "Hz"),
+            number::written(wanted.1, "Hz")
+        ),
+        WhyNot::EndlessNoise { figure } => format!(
+            "{figure} rises towards low frequencies, so that a band from 0 Hz holds no end of it"
+        ),
         WhyNot::NeverStarts => "it does not settle within 2 s after switching on".to_owned(),
         WhyNot::LeansOnLoopTime { faster, slower } => format!(
             "leans on the loop time, which no data sheet gives: {} with a tenth of it, {} with ten times",
@@ -120,6 +135,29 @@ pub fn why_not(why: &WhyNot, unit: &str) -> String {
             number::si(*slower, unit, 3)
         ),
     }
+}
+
+/// What makes noise.
+pub fn noise_source(source: &Source) -> String {
+    match source {
+        Source::Regulator(part) => format!("{part}'s own noise"),
+        Source::Reference(part) => format!("{part}'s reference"),
+        Source::Divider(part) => format!("{part}'s divider, thermal"),
+        Source::Thermal(part) => format!("{part}, thermal"),
+    }
+}
+
+/// `mostly U2's own noise, 172 µV rms`
+pub fn mostly(mostly: &Mostly) -> String {
+    let source = match &mostly.source {
+        Some(source) => noise_source(source),
+        None => "ripple".to_owned(),
+    };
+    let rms = number::si(mostly.rms, "V", 3);
+    if mostly.share > 0.995 {
+        return format!("nearly all of it {source}");
+    }
+    format!("mostly {source}, {rms} rms")
 }
 
 /// What a reading adds to a prediction that says otherwise.

@@ -352,7 +352,9 @@ fn of_regulators(job: &Job, has: &mut BTreeSet<Feature>) {
         has.insert(match one.set {
             SetPoint::Fixed(_) => Feature::FixedRegulator,
             SetPoint::AcrossUpper { .. } => Feature::ReferenceAcrossUpper,
-            SetPoint::AcrossLower { .. } => Feature::ReferenceAcrossLower,
+            SetPoint::AcrossLower { .. } | SetPoint::AcrossBoth { .. } => {
+                Feature::ReferenceAcrossLower
+            }
             SetPoint::Trimmed { .. } => Feature::TrimmedRegulator,
         });
         let dropout = one.dropout.first().map(|(_, volts)| &volts.origin);

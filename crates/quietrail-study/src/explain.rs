@@ -10,6 +10,7 @@ mod tests;
 
 use crate::finding::{CornerTerm, Effort, WhyNot};
 use crate::lower::Step;
+use crate::noise::Source;
 use crate::question::{Question, View};
 use crate::search::{Corner, Position, StateFindings, at, changes_at, groups, search};
 use crate::solve::{Plan, Setting, Solved, Trouble, assemble, solve};
@@ -61,6 +62,8 @@ pub enum Formula {
     InBand,
     /// rms of the whole current, times what the rating's frequency makes of it.
     Equivalent,
+    /// Square root of the sum of squares of what has nothing to do with each other.
+    Noise,
     /// Peak less valley.
     PeakToPeak,
     /// One figure, read straight from the cycle.
@@ -101,6 +104,8 @@ pub enum Role {
     Over,
     /// One of several of which the largest counts.
     OneOf,
+    /// Its square is added, and the root taken of all.
+    Square,
     /// It enters as the formula says.
     Given,
 }
@@ -189,6 +194,12 @@ pub enum Label {
     },
     /// What a band keeps of the whole.
     BandShare(Band),
+    /// Noise of one source inside the band, where it is asked for.
+    Noise(Source),
+    /// That of so many more sources together.
+    OtherNoise(usize),
+    /// The mains-locked part inside the band.
+    RippleInBand,
     /// What a rating's frequency makes of the whole.
     RatingShare {
         /// Frequency of the rating, Hz.
@@ -542,6 +553,7 @@ impl Account {
     pub fn recombined(&self) -> Option<f64> {
         let mut sum = 0.0;
         let mut largest = f64::NEG_INFINITY;
+        let mut squares = 0.0;
         for term in &self.terms {
             match term.role {
                 Role::Plus => sum += term.value,
@@ -549,11 +561,13 @@ impl Account {
                 Role::Times => sum *= term.value,
                 Role::Over => sum /= term.value,
                 Role::OneOf => largest = largest.max(term.value),
+                Role::Square => squares += term.value * term.value,
                 Role::Given => {}
             }
         }
         match self.formula {
             Formula::Largest => Some(largest),
+            Formula::Noise => Some(f64::sqrt(squares)),
             Formula::Life => {
                 let of = |wanted: fn(&Label) -> bool| {
                     let term = self.terms.iter().find(|term| wanted(&term.label))?;

@@ -1,5 +1,6 @@
 //! What `prove` finds, as data. Reports turn it into words; nothing here is prose.
 
+use crate::noise::Source;
 use quietrail_job::model::{Subject, What};
 use quietrail_job::{Address, Change};
 
@@ -68,6 +69,19 @@ pub struct LimitFinding {
     pub help: Vec<Help>,
     /// What a starved load gets, with parts as marked.
     pub gets: Option<Gets>,
+    /// What makes most of a noise, at the worst corner found.
+    pub mostly: Option<Mostly>,
+}
+
+/// The largest of the terms that make a noise.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mostly {
+    /// Which source; `None` for the ripple, where both are asked for.
+    pub source: Option<Source>,
+    /// Its rms, V.
+    pub rms: f64,
+    /// Its share of the power.
+    pub share: f64,
 }
 
 /// What a starved load gets.
@@ -121,6 +135,20 @@ pub enum WhyNot {
     ApartFromCommon(String),
     /// The level does not settle within the time that is looked at after switching on.
     NeverStarts,
+    /// A noise figure is not known over the whole band that is asked.
+    NoiseBeyond {
+        /// Its address.
+        figure: String,
+        /// Frequencies between which it is known, Hz.
+        known: (f64, f64),
+        /// Those asked for, Hz.
+        wanted: (f64, f64),
+    },
+    /// Noise that rises towards low frequencies has no end in a band from nothing.
+    EndlessNoise {
+        /// Its address.
+        figure: String,
+    },
     /// The value moves too much with the assumed loop time (tenfold either way).
     LeansOnLoopTime {
         /// Value with a tenth of the loop time.

@@ -11,6 +11,7 @@ pub mod finding;
 pub mod heat;
 pub mod level;
 pub mod lower;
+pub mod noise;
 pub mod prove;
 pub mod question;
 pub mod reading;

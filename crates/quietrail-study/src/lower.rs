@@ -15,7 +15,7 @@ mod stand_in;
 mod transformer;
 
 pub use diode::law_at;
-pub use regulator::{dropout_at, set_volts};
+pub use regulator::{dropout_at, noise_gain, output_gain, sense_ohms, set_volts};
 pub use rejection::fit as fit_rejection;
 pub use stand_in::{StandIn, stand_ins};
 

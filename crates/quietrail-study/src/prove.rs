@@ -1,13 +1,14 @@
 //! The main job: every limit and rating, in every state, at the worst corner found.
 
 use crate::finding::{
-    Assumption, CornerTerm, Effort, Ending, Gets, LimitFinding, Measured, Overall, Predicted,
-    Proof, WhyNot,
+    Assumption, CornerTerm, Effort, Ending, Gets, LimitFinding, Measured, Mostly, Overall,
+    Predicted, Proof, WhyNot,
 };
 use crate::lower::{Lowered, Step, stand_ins};
+use crate::noise;
 use crate::question::{Ask, Given, Question, View, supplied};
-use crate::search::{Corner, Position, StateFindings, Worst, at, search};
-use crate::solve::{Plan, Setting, Trouble};
+use crate::search::{Corner, Position, StateFindings, Worst, at, changes_at, search};
+use crate::solve::{Plan, Setting, Trouble, solve};
 use helps::Helper;
 use quietrail_engine::{Options, Signal, System, steady_state_from};
 use quietrail_job::Parameter;
@@ -135,6 +136,7 @@ fn findings(plan: &Plan, setting: Setting<'_>, found: &StateFindings) -> (Vec<Or
                 finding.predicted = Predicted::NotShown(leaning);
             }
             finding.help = helper.of(q, *value, corner);
+            finding.mostly = mostly(plan, setting, found, q, corner);
         }
         if let Ask::Supplied(load) = &question.ask {
             finding.gets = gets(plan, found, load);
@@ -146,6 +148,42 @@ fn findings(plan: &Plan, setting: Setting<'_>, found: &StateFindings) -> (Vec<Or
         all.push(((q, setting.state), finding));
     }
     (all, helper.solutions)
+}
+
+/// What makes most of a noise at a corner.
+fn mostly(
+    plan: &Plan,
+    setting: Setting<'_>,
+    found: &StateFindings,
+    q: usize,
+    corner: &Corner,
+) -> Option<Mostly> {
+    let (Ask::Noise(nodes, band) | Ask::RippleAndNoise(nodes, band)) = &plan.questions[q].ask
+    else {
+        return None;
+    };
+    let changes = changes_at(&found.parameters, corner);
+    let solved = solve(plan, setting, &changes, Some(&found.nominal.solution)).ok()?;
+    let solution = &solved.solution;
+    let view = View {
+        lowered: &solved.lowered,
+        reading: plan.table.with(&solution.values),
+        air: solution.temperatures.air,
+        share: solution.shares[q],
+    };
+    let budget = noise::budget(&view, *nodes, band).ok()?;
+    let total = plan.questions[q].value(&view).ok()?;
+    let (source, rms) = budget.terms.first()?;
+    let ripple = (total * total - budget.total * budget.total)
+        .max(0.0)
+        .sqrt();
+    let (source, rms) = if ripple > *rms {
+        (None, ripple)
+    } else {
+        (Some(source.clone()), *rms)
+    };
+    let share = rms * rms / (total * total);
+    share.is_finite().then_some(Mostly { source, rms, share })
 }
 
 /// What a load gets with parts as marked.
@@ -192,6 +230,7 @@ fn blank(question: &Question, state: &str) -> LimitFinding {
         overall: Overall::NotShown,
         help: Vec::new(),
         gets: None,
+        mostly: None,
     }
 }
 

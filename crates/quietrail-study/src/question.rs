@@ -3,8 +3,9 @@
 use crate::finding::WhyNot;
 use crate::heat;
 use crate::lower::{Lowered, dropout_at, set_volts};
+use crate::noise;
 use crate::reading::{OutputTable, Reading};
-use quietrail_engine::{GROUND, Output, Signal};
+use quietrail_engine::{GROUND, Node, Output, Signal};
 use quietrail_job::model::{
     Band, Figure, Job, Limit, LoadDraw, Origin, Part, PartKind, RippleRating, Subject, What,
 };
@@ -48,6 +49,10 @@ pub enum Ask {
     PeakToPeak(Signal),
     /// rms of the mains-locked part inside a band.
     InBand(Signal, Band),
+    /// rms noise between two nodes inside a band.
+    Noise((Node, Node), Band),
+    /// rms of ripple and noise together inside a band.
+    RippleAndNoise((Node, Node), Band),
     /// Current that heats a capacitor as much at its rating's frequency.
     Equivalent(Signal, Box<RippleRating>),
     /// Input valley over output plus dropout, of a regulator.
@@ -115,6 +120,11 @@ impl Question {
             Ask::InBand(signal, _) | Ask::Equivalent(signal, _) => {
                 table.add(Output::RippleRms(signal.clone()));
             }
+            Ask::Noise(..) => noise::register(lowered, table),
+            Ask::RippleAndNoise((plus, minus), _) => {
+                noise::register(lowered, table);
+                table.add(Output::RippleRms(Signal::Voltage(*plus, *minus)));
+            }
             Ask::Headroom(part) => {
                 for output in headroom_outputs(lowered, part) {
                     table.add(output);
@@ -161,6 +171,13 @@ impl Question {
             }
             Ask::InBand(signal, _) | Ask::Equivalent(signal, _) => {
                 view.share * reading.get(&Output::RippleRms(signal.clone()))
+            }
+            Ask::Noise(nodes, band) => noise::budget(view, *nodes, band)?.total,
+            Ask::RippleAndNoise(nodes, band) => {
+                let noise = noise::budget(view, *nodes, band)?.total;
+                let signal = Signal::Voltage(nodes.0, nodes.1);
+                let ripple = view.share * reading.get(&Output::RippleRms(signal));
+                (noise * noise + ripple * ripple).sqrt()
             }
             Ask::Headroom(part) => headroom(view, part)?.headroom,
             Ask::Temperature(part) => temperature(view, part)?,
@@ -395,7 +412,17 @@ fn ask(lowered: &Lowered, limit: &Limit) -> Option<Ask> {
         What::Temperature => Some(Ask::Temperature(part()?)),
         What::Life => Some(Ask::Life(part()?)),
         What::Start => Some(Ask::Start(voltage()?)),
-        What::Noise | What::RippleAndNoise | What::Drift => None,
+        What::Noise => Some(Ask::Noise(nodes_of(&voltage()?)?, limit.band?)),
+        What::RippleAndNoise => Some(Ask::RippleAndNoise(nodes_of(&voltage()?)?, limit.band?)),
+        What::Drift => None,
+    }
+}
+
+/// The two nodes of a voltage.
+fn nodes_of(signal: &Signal) -> Option<(Node, Node)> {
+    match signal {
+        Signal::Voltage(plus, minus) => Some((*plus, *minus)),
+        _ => None,
     }
 }
 

@@ -84,6 +84,16 @@ impl Reading<'_> {
         self.values[index.expect("questions add what they read to the table")]
     }
 
+    /// A figure, if the table was made with it.
+    pub fn find(&self, output: &Output) -> Option<f64> {
+        let index = self
+            .table
+            .outputs
+            .iter()
+            .position(|known| known == output)?;
+        self.values.get(index).copied()
+    }
+
     /// Mean power into an element, W.
     pub fn power(&self, element: ElementId) -> f64 {
         self.get(&Output::Power(element))

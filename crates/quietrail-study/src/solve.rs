@@ -141,6 +141,7 @@ impl Plan {
             .iter()
             .filter_map(|question| match &question.ask {
                 Ask::InBand(signal, _) | Ask::Equivalent(signal, _) => Some(signal.clone()),
+                Ask::RippleAndNoise((plus, minus), _) => Some(Signal::Voltage(*plus, *minus)),
                 _ => None,
             });
         signals.collect()
@@ -495,8 +496,13 @@ fn shares(
     plan.questions
         .iter()
         .map(|question| {
+            let both;
             let (signal, kept): (_, &dyn Fn(&Spectrum) -> f64) = match &question.ask {
                 Ask::InBand(signal, band) => (signal, &|spectrum| spectrum.in_band(band)),
+                Ask::RippleAndNoise((plus, minus), band) => {
+                    both = Signal::Voltage(*plus, *minus);
+                    (&both, &|spectrum| spectrum.in_band(band))
+                }
                 Ask::Equivalent(signal, rating) => {
                     (signal, &|spectrum| spectrum.equivalent(&rating.multipliers))
                 }

@@ -43,7 +43,7 @@ fn levels_and_analysers() {
     all(
         &mut section,
         "MEAS-SPEC-01",
-        "dBm into 50 Ω as volts; of 7 figures",
+        "dBm into 50 Ω as volts",
         DEFINITION,
         &[
             ("0 dBm", 0.223_606_798, rms(0.0)),
@@ -67,7 +67,7 @@ fn levels_and_analysers() {
     all(
         &mut section,
         "MEAS-SPEC-02",
-        "volts as dBm into 50 Ω; of 5 figures",
+        "volts as dBm into 50 Ω",
         DEFINITION,
         &[
             ("1 V rms", 13.010_3, dbm(Statistic::Rms, 1.0)),
@@ -83,7 +83,7 @@ fn levels_and_analysers() {
     all(
         &mut section,
         "MEAS-SPEC-03",
-        "a 50 Ω source read at 1 MΩ; of 3 figures",
+        "a 50 Ω source read at 1 MΩ",
         "Ohm's law",
         &[
             ("volts", 0.447_191_236, volts),
@@ -110,7 +110,7 @@ fn levels_and_analysers() {
     all(
         &mut section,
         "MEAS-SPEC-05",
-        "sum of harmonics; of 5 figures",
+        "sum of harmonics",
         "square root of the sum of squares",
         &[
             ("%", 3.331_666_25, 100.0 * harmonics),
@@ -136,7 +136,7 @@ fn levels_and_analysers() {
     all(
         &mut section,
         "MEAS-SPEC-06",
-        "sums and differences of levels; of 7 figures",
+        "sums and differences of levels",
         "powers add",
         &[
             ("two of −80", -76.989_7, analyser::sum(&[-80.0, -80.0])),
@@ -160,7 +160,7 @@ fn levels_and_analysers() {
     all(
         &mut section,
         "MEAS-SPEC-07",
-        "noise bandwidth over 3 dB bandwidth; of 7 figures",
+        "noise bandwidth over 3 dB bandwidth",
         "closed forms; the range 1.05 to 1.13 in a maker's guide to spectrum analysis, noise chapter",
         &[
             ("Gaussian", 1.064_467_02, gaussian),
@@ -188,7 +188,7 @@ fn levels_and_analysers() {
     all(
         &mut section,
         "MEAS-SPEC-08",
-        "noise bandwidth of windows, bins; of 5 figures",
+        "noise bandwidth of windows, bins",
         "N Σw²/(Σw)², computed elsewhere",
         &[
             ("none", 1.0, window(&[1.0])),
@@ -216,7 +216,7 @@ fn levels_and_analysers() {
     all(
         &mut section,
         "MEAS-SPEC-09",
-        "what detectors make of Gaussian noise; of 3 figures",
+        "what detectors make of Gaussian noise",
         "a maker's guide to spectrum analysis, pp. 66 and 67: 2.5 dB, 1.05 dB, 0.886",
         &[
             (
@@ -237,7 +237,7 @@ fn levels_and_analysers() {
     all(
         &mut section,
         "MEAS-SPEC-10",
-        "noise marker by hand, dBm/Hz; of 4 figures",
+        "noise marker by hand, dBm/Hz",
         "method of a maker's application note on noise measurement (AN 1303)",
         &[
             ("wall", -115.0, marker(Filter::Wall, Detector::Rms)),
@@ -257,7 +257,7 @@ fn levels_and_analysers() {
     all(
         &mut section,
         "MEAS-SPEC-11",
-        "a line near the noise reads high, dB; of 7 figures",
+        "a line near the noise reads high, dB",
         "mean of the logarithm of a Rician envelope, checked by made-up samples to 0.01 dB",
         &[
             ("power, 10 dB", 0.413_926_852, line(Detector::Rms, 10.0)),
@@ -281,7 +281,7 @@ fn levels_and_analysers() {
     all(
         &mut section,
         "MEAS-SPEC-12",
-        "a line of −110 dBc over −140 dBc/Hz; of 3 figures",
+        "a line of −110 dBc over −140 dBc/Hz",
         "noise follows the bandwidth, a line does not",
         &[
             ("noise in 10 Hz, dBc", -129.728_678, in_ten),
@@ -296,7 +296,7 @@ fn levels_and_analysers() {
     all(
         &mut section,
         "MEAS-SPEC-13",
-        "thermal noise at 290 K; of 3 figures",
+        "thermal noise at 290 K",
         "Boltzmann's constant of the SI, 2019",
         &[
             ("dBm/Hz", -173.975_187, analyser::thermal_dbm(290.0)),
@@ -313,7 +313,7 @@ fn statistics(section: &mut Section) {
     all(
         section,
         "PWR-NOISE-01",
-        "thermal noise of 1 kΩ at 300 K and 298.15 K; of 2 figures",
+        "thermal noise of 1 kΩ at 300 K and 298.15 K",
         "Johnson and Nyquist",
         &[
             ("300 K", 4.070_355e-9, level::thermal(1e3, 300.0)),
@@ -351,7 +351,7 @@ fn statistics(section: &mut Section) {
     all(
         section,
         "PWR-NOISE-04",
-        "band and density; of 2 figures",
+        "band and density",
         "e √B",
         &[
             (
@@ -369,7 +369,7 @@ fn statistics(section: &mut Section) {
     all(
         section,
         "PWR-NOISE-05",
-        "25 nV/√Hz with a corner at 200 Hz; of 2 figures",
+        "25 nV/√Hz with a corner at 200 Hz",
         "e √(B + fc ln(fh/fl))",
         &[
             (
@@ -388,7 +388,7 @@ fn statistics(section: &mut Section) {
     section
         .row(
             "PWR-NOISE-15",
-            "error of an averaging meter on a square wave, a triangle, %; of 2 figures",
+            "error of an averaging meter on a square wave, a triangle, %",
             "Sefram 7314 manual, p. 28, prints +11.0 and −3.8",
         )
         .worst_of(&[
@@ -408,7 +408,7 @@ fn statistics(section: &mut Section) {
     all(
         section,
         "PWR-NOISE-16",
-        "p-p over rms, and noise outside 6.6 and 6 times rms; of 4 figures",
+        "p-p over rms, and noise outside 6.6 and 6 times rms",
         "closed forms",
         &[
             ("sine", 2.828_427_1, Shape::Sine.peak_to_peak_over_rms()),
@@ -457,7 +457,7 @@ fn sidebands() {
     all(
         &mut section,
         "MEAS-SB-01",
-        "1 mV peak, 0.5 ppb/V at 10 MHz, dBc; of 4 figures",
+        "1 mV peak, 0.5 ppb/V at 10 MHz, dBc",
         theory,
         &[
             ("50 Hz", -146.020_6, pushed(50.0)),
@@ -469,7 +469,7 @@ fn sidebands() {
     all(
         &mut section,
         "MEAS-SB-02",
-        "one ripple by three statistics, dBc; of 4 figures",
+        "one ripple by three statistics, dBc",
         theory,
         &[
             (
@@ -501,7 +501,7 @@ fn sidebands() {
     all(
         &mut section,
         "MEAS-SB-03",
-        "ripple allowed for −120 dBc at 100 Hz, mV; of 4 figures",
+        "ripple allowed for −120 dBc at 100 Hz, mV",
         theory,
         &[
             (
@@ -529,7 +529,7 @@ fn sidebands() {
     all(
         &mut section,
         "MEAS-SB-04",
-        "phase swings by Bessel functions, dBc; of 4 figures",
+        "phase swings by Bessel functions, dBc",
         "J1/J0, computed elsewhere",
         &[
             (
@@ -549,7 +549,7 @@ fn sidebands() {
     all(
         &mut section,
         "MEAS-SB-05",
-        "the same formula for vibration: 1 ppb/g at 10 MHz, 10 g and 0.1 g²/Hz; of 5 figures",
+        "the same formula for vibration: 1 ppb/g at 10 MHz, 10 g and 0.1 g²/Hz",
         "Vig, tutorial, slide 337, for the rule of random vibration; formula otherwise",
         &[
             (
@@ -582,7 +582,7 @@ fn sidebands() {
     all(
         &mut section,
         "MEAS-SB-06",
-        "amplitude swings, dBc; of 3 figures",
+        "amplitude swings, dBc",
         theory,
         &[
             ("1 %", -46.020_599_9, sideband::of_depth(0.01)),
@@ -603,7 +603,7 @@ fn sidebands() {
     all(
         &mut section,
         "MEAS-SB-07",
-        "both swings together, dBc; of 3 figures",
+        "both swings together, dBc",
         theory,
         &[
             ("upper", -73.979_400_1, upper),
@@ -622,7 +622,7 @@ fn sidebands() {
     all(
         &mut section,
         "MEAS-SB-08",
-        "noise of a pin as phase noise, dBc/Hz, and as Allan deviation; of 4 figures",
+        "noise of a pin as phase noise, dBc/Hz, and as Allan deviation",
         "definitions of phase noise and of white noise of frequency",
         &[
             ("supply, 10 Hz", -169.030_9, phase_noise(1e-6, 0.05, 10.0)),
@@ -639,7 +639,7 @@ fn sidebands() {
     all(
         &mut section,
         "MEAS-SB-09",
-        "slow drift of 2 mV and of 50 ppm/K on 12 V over 5 K at 0.5 ppb/V; of 2 figures",
+        "slow drift of 2 mV and of 50 ppm/K on 12 V over 5 K at 0.5 ppb/V",
         "share per volt times volts",
         &[
             ("2 mV", 1e-12, slow(2e-3)),

@@ -10,9 +10,9 @@ const CRATE: &str = "quietrail-study";
 const QUESTIONS: [&str; 5] = ["explain", "prove", "translate", "waves", "yields"];
 
 /// Modules that questions share.
-const SHARED: [&str; 10] = [
-    "finding", "heat", "level", "lower", "question", "reading", "search", "solve", "spectrum",
-    "wave",
+const SHARED: [&str; 11] = [
+    "finding", "heat", "level", "lower", "noise", "question", "reading", "search", "solve",
+    "spectrum", "wave",
 ];
 
 pub(super) fn check(tree: &Tree) -> Vec<Fault> {

@@ -656,12 +656,14 @@ fn values(element: &Element) -> Vec<(&'static str, f64, bool)> {
                 ("exponent", f64::from(law.exponent), false),
                 ("quiescent current", law.quiescent, true),
             ];
-            all.extend(
-                law.dropout
-                    .bends
-                    .iter()
-                    .map(|bend| ("dropout slope", bend.1, false)),
-            );
+            // The first stretch rises; later ones may level off, and foldback falls.
+            all.extend(law.dropout.bends.iter().enumerate().map(|(k, bend)| {
+                (
+                    "dropout slope",
+                    if k == 0 { bend.1 } else { bend.1.abs() },
+                    k > 0,
+                )
+            }));
             all.extend(
                 law.rejection
                     .sections

@@ -2,8 +2,8 @@
 
 use crate::keys::Bounds;
 use crate::model::{
-    Air, BoxRise, DiodeCurve, DiodeRatings, Figure, Job, Load, LoadDraw, Mains, Origin, Part,
-    PartKind, Regulator, SetPoint, State, Transformer,
+    Air, BoxRise, Density, DiodeCurve, DiodeRatings, Figure, Job, Load, LoadDraw, Mains, Noise,
+    Origin, Part, PartKind, Regulator, SetPoint, State, Transformer,
 };
 use quietrail_units::{Form, Quantity, Unit};
 
@@ -260,6 +260,14 @@ fn walk_regulator(name: &str, regulator: &mut Regulator, visit: &mut Visit<'_>) 
     );
     visit(&[name, "limit"], &mut regulator.limit, POSITIVE);
     visit(&[name, "loop_time"], &mut regulator.loop_time, POSITIVE);
+    for (key, noise) in [
+        ("noise", &mut regulator.noise),
+        ("reference_noise", &mut regulator.reference_noise),
+    ] {
+        if let Some(noise) = noise {
+            walk_noise(name, key, noise, visit);
+        }
+    }
     if let Some(thermal) = &mut regulator.junction_to_case {
         visit(&[name, "junction_to_case"], thermal, POSITIVE);
     }
@@ -281,13 +289,22 @@ fn walk_set_point(name: &str, set: &mut SetPoint, visit: &mut Visit<'_>) {
             upper,
             lower,
             adjust,
+            bypass,
         } => {
             visit(&[name, "set", "reference"], reference, POSITIVE);
             visit(&[name, "set", "upper"], upper, POSITIVE);
             visit(&[name, "set", "lower"], lower, POSITIVE);
             visit(&[name, "set", "adjust"], adjust, NOT_NEGATIVE);
+            if let Some(bypass) = bypass {
+                visit(&[name, "set", "bypass"], bypass, NOT_NEGATIVE);
+            }
         }
         SetPoint::AcrossLower {
+            reference,
+            upper,
+            lower,
+        }
+        | SetPoint::AcrossBoth {
             reference,
             upper,
             lower,
@@ -296,10 +313,42 @@ fn walk_set_point(name: &str, set: &mut SetPoint, visit: &mut Visit<'_>) {
             visit(&[name, "set", "upper"], upper, POSITIVE);
             visit(&[name, "set", "lower"], lower, POSITIVE);
         }
-        SetPoint::Trimmed { to, trimmer } => {
+        SetPoint::Trimmed {
+            to,
+            trimmer,
+            divider,
+        } => {
             visit(&[name, "set", "to"], to, POSITIVE);
             visit(&[name, "set", "trimmer"], trimmer, POSITIVE);
+            if let Some(divider) = divider {
+                visit(
+                    &[name, "set", "reference"],
+                    &mut divider.reference,
+                    POSITIVE,
+                );
+                visit(&[name, "set", "upper"], &mut divider.upper, POSITIVE);
+                visit(&[name, "set", "lower"], &mut divider.lower, POSITIVE);
+            }
         }
+    }
+}
+
+fn walk_noise(name: &str, key: &str, noise: &mut Noise, visit: &mut Visit<'_>) {
+    match &mut noise.density {
+        Density::Flat { level, corner } => {
+            visit(&[name, key, "density"], level, NOT_NEGATIVE);
+            if let Some(corner) = corner {
+                visit(&[name, key, "corner"], corner, NOT_NEGATIVE);
+            }
+        }
+        Density::Points(points) => {
+            for (index, (_, level)) in points.iter_mut().enumerate() {
+                let number = (index + 1).to_string();
+                visit(&[name, key, "points", &number], level, POSITIVE);
+            }
+        }
+        Density::Total { volts, .. } => visit(&[name, key, "total"], volts, NOT_NEGATIVE),
+        Density::Share { share, .. } => visit(&[name, key, "total"], share, NOT_NEGATIVE),
     }
 }
 

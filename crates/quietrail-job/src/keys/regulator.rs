@@ -77,6 +77,40 @@ pub(super) static REGULATOR: Keys = Keys {
             Holds::Figure(Kind::Seconds, Bounds::Positive),
             "Time constant of its loop; 20 µs if left out.",
         ),
+        may(
+            "foldback",
+            Holds::List(&Holds::At(
+                Kind::Amperes,
+                Bounds::NotNegative,
+                Kind::Volts,
+                Bounds::NotNegative,
+            )),
+            "Current limit at rising input minus output: [\"1.5 A at 10 V\", \"0.2 A at 35 V\"]; none if left out.",
+        ),
+        circuit_may(
+            "limit_resistor",
+            Holds::AnyOf(&[
+                Holds::Figure(Kind::Ohms, Bounds::Positive),
+                Holds::List(&Holds::Figure(Kind::Ohms, Bounds::Positive)),
+            ]),
+            "Resistor that sets the current limit, or several side by side; in place of limit.",
+        ),
+        may(
+            "limit_volts",
+            VOLTS,
+            "Drop across that resistor at which the limit acts; 0.6 V .. 0.7 V if left out.",
+        ),
+        may("noise", Holds::Table(&NOISE), "Noise of the output."),
+        may(
+            "reference_noise",
+            Holds::Table(&NOISE),
+            "Noise of the reference, where it is given apart; it grows with output over reference.",
+        ),
+        may(
+            "stable_with",
+            Holds::Tables(&WINDOW),
+            "Output capacitors with which it is stable: [{ least = \"10 µF\", esr = \"0.3 Ω .. 22 Ω\" }].",
+        ),
         may("junction_to_case", KELVINS_PER_WATT, "Junction to case."),
         may(
             "case_to_sink",
@@ -93,7 +127,77 @@ pub(super) static REGULATOR: Keys = Keys {
         SOURCE,
         NOTE,
     ],
-    alternatives: &[one_or_none(&["output_resistance", "load_regulation"])],
+    alternatives: &[
+        one_or_none(&["output_resistance", "load_regulation"]),
+        one_or_none(&["limit", "limit_resistor"]),
+    ],
+};
+
+static NOISE: Keys = Keys {
+    of: "noise",
+    says: "Noise as a data sheet gives it: a density, points of a curve, or a total over a band.",
+    keys: &[
+        may(
+            "density",
+            Holds::Figure(Kind::VoltsPerRootHertz, Bounds::NotNegative),
+            "Flat density.",
+        ),
+        may(
+            "corner",
+            Holds::Figure(Kind::Hertz, Bounds::NotNegative),
+            "Below this it rises as one over the frequency, in power; flat all the way if left out.",
+        ),
+        may(
+            "points",
+            Holds::List(&Holds::At(
+                Kind::VoltsPerRootHertz,
+                Bounds::Positive,
+                Kind::Hertz,
+                Bounds::Positive,
+            )),
+            "Density at rising frequencies: [\"50 nV/√Hz at 10 Hz\", ...].",
+        ),
+        may(
+            "total",
+            Holds::AnyOf(&[
+                Holds::Figure(Kind::Volts, Bounds::NotNegative),
+                Holds::Figure(Kind::Ratio, Bounds::NotNegative),
+            ]),
+            "rms over the band: \"42 µV\", or a part of the output: \"0.003 %\".",
+        ),
+        may(
+            "band",
+            Holds::Figure(Kind::Hertz, Bounds::NotNegative),
+            "Band of the total: \"10 Hz .. 100 kHz\".",
+        ),
+        may(
+            "at",
+            VOLTS,
+            "Output voltage at which it was stated; it grows in proportion to the output. Left out, it stands at any output.",
+        ),
+        SOURCE,
+        NOTE,
+    ],
+    alternatives: &[super::one(&["density", "points", "total"])],
+};
+
+static WINDOW: Keys = Keys {
+    of: "stable_with",
+    says: "An output capacitor with which a regulator is stable.",
+    keys: &[
+        may(
+            "least",
+            Holds::Figure(Kind::Farads, Bounds::Positive),
+            "Least capacitance.",
+        ),
+        may(
+            "esr",
+            OHMS,
+            "Range of its series resistance; any if left out.",
+        ),
+        NOTE,
+    ],
+    alternatives: &[],
 };
 
 static SET: Keys = Keys {
@@ -105,7 +209,7 @@ static SET: Keys = Keys {
         may(
             "across",
             Holds::Choice(ACROSS),
-            "Which resistor the reference spans: the upper one (adjust pin) or the lower one (feedback pin).",
+            "Which resistor the reference spans: the upper one (adjust pin), the lower one (feedback pin), or both (the output follows their middle).",
         ),
         may(
             "adjust",
@@ -123,6 +227,11 @@ static SET: Keys = Keys {
             "Resistor from there to the return.",
         ),
         circuit_may(
+            "bypass",
+            Holds::Figure(Kind::Farads, Bounds::NotNegative),
+            "Capacitor from adjust pin to return; \"0 F\" for a bare pin. Left out, rejection and noise stand as the data sheet has them.",
+        ),
+        circuit_may(
             "trimmer",
             Holds::Figure(Kind::Ohms, Bounds::Positive),
             "The whole trimmer.",
@@ -132,17 +241,38 @@ static SET: Keys = Keys {
             VOLTS,
             "What the trimmer is set to, with how well it can be set.",
         ),
+        circuit_may(
+            "turns",
+            Holds::Figure(Kind::Ratio, Bounds::Positive),
+            "Turns of the trimmer from end to end.",
+        ),
+        may(
+            "reference_drift",
+            Holds::Figure(Kind::Ratio, Bounds::NotNegative),
+            "Change of the reference per kelvin: \"50 ppm\".",
+        ),
+        circuit_may(
+            "divider_drift",
+            Holds::Figure(Kind::Ratio, Bounds::NotNegative),
+            "Change of the resistors against each other per kelvin.",
+        ),
+        circuit_may(
+            "trimmer_drift",
+            Holds::Figure(Kind::Ratio, Bounds::NotNegative),
+            "Change of the trimmer against the resistors per kelvin.",
+        ),
         NOTE,
     ],
     alternatives: &[
-        one_or_none(&["fixed", "upper", "trimmer"]),
-        one_or_none(&["fixed", "lower", "trimmer"]),
+        one_or_none(&["fixed", "upper"]),
+        one_or_none(&["fixed", "lower"]),
+        one_or_none(&["fixed", "trimmer"]),
         one_or_none(&["fixed", "to"]),
     ],
 };
 
 /// Which resistor the reference spans.
-pub(crate) const ACROSS: &[&str] = &["upper", "lower"];
+pub(crate) const ACROSS: &[&str] = &["upper", "lower", "both"];
 
 static RATED: Keys = Keys {
     of: "rated",

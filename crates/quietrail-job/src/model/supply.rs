@@ -1,9 +1,9 @@
 //! Transformers and regulators.
 
-use super::{Figure, Span};
+use super::{Figure, Noise, Span};
 use quietrail_units::{
-    Amperes, Celsius, Decibels, Henries, Hertz, Kelvins, KelvinsPerWatt, Ohms, Ratio, Seconds,
-    Volts, Watts,
+    Amperes, Celsius, Decibels, Farads, Henries, Hertz, Kelvins, KelvinsPerWatt, Ohms, Ratio,
+    Seconds, Volts, Watts,
 };
 
 /// A transformer: ideal coupling, winding resistances, linear magnetising inductance.
@@ -150,8 +150,20 @@ pub struct Regulator {
     pub minimum_load: Figure<Amperes>,
     /// Current limit.
     pub limit: Figure<Amperes>,
+    /// Foldback: current limit against input minus output, rising volts; empty for none.
+    pub foldback: Vec<(Figure<Volts>, Figure<Amperes>)>,
+    /// Resistors side by side that sense the current for the limit; empty where it is inside.
+    pub limit_resistors: Vec<Figure<Ohms>>,
     /// Time constant of the regulating loop.
     pub loop_time: Figure<Seconds>,
+    /// Noise of the output, from the loop; `None` where no figure is given.
+    pub noise: Option<Noise>,
+    /// Noise of the reference, where the data sheet gives it apart.
+    pub reference_noise: Option<Noise>,
+    /// How the set point moves with temperature.
+    pub drift: Drift,
+    /// Output capacitors with which it is stable: least capacitance and range of ESR; empty where not stated.
+    pub stable_with: Vec<(Figure<Farads>, Option<Figure<Ohms>>)>,
     /// Junction to case.
     pub junction_to_case: Option<Figure<KelvinsPerWatt>>,
     /// Case to sink: pad, grease.
@@ -168,6 +180,10 @@ pub struct Regulator {
 
 /// How the output voltage of a regulator comes about.
 #[derive(Clone, Debug, PartialEq)]
+#[allow(
+    clippy::large_enum_variant,
+    reason = "a job has a handful of regulators"
+)]
 pub enum SetPoint {
     /// A fixed part.
     Fixed(Figure<Volts>),
@@ -182,6 +198,9 @@ pub enum SetPoint {
         lower: Figure<Ohms>,
         /// Current out of the adjust pin.
         adjust: Figure<Amperes>,
+        /// From adjust pin to return: noise and ripple then no longer grow with the output above its corner. `None`:
+        /// nothing is said, and the figures stand as the data sheet has them.
+        bypass: Option<Figure<Farads>>,
     },
     /// Reference between feedback pin and return: `reference (1 + upper/lower)`.
     AcrossLower {
@@ -192,13 +211,132 @@ pub enum SetPoint {
         /// Resistor across the reference.
         lower: Figure<Ohms>,
     },
+    /// Reference above the output: the output follows the middle of a divider across the reference,
+    /// `reference lower/(upper + lower)`.
+    AcrossBoth {
+        /// Reference voltage.
+        reference: Figure<Volts>,
+        /// Resistor from the reference to the middle.
+        upper: Figure<Ohms>,
+        /// Resistor from the middle to the return.
+        lower: Figure<Ohms>,
+    },
     /// A trimmer that the builder sets: the value to which it is set, with how well it can be set.
     Trimmed {
         /// What it is set to.
         to: Figure<Volts>,
         /// The whole trimmer.
         trimmer: Figure<Ohms>,
+        /// The divider that it stands in, where the job gives it.
+        divider: Option<Box<Divider>>,
     },
+}
+
+impl SetPoint {
+    /// Output voltage that it asks for with all figures at their nominal, no load.
+    pub fn volts(&self) -> f64 {
+        match self {
+            SetPoint::Fixed(volts) | SetPoint::Trimmed { to: volts, .. } => volts.nominal(),
+            SetPoint::AcrossUpper {
+                reference,
+                upper,
+                lower,
+                adjust,
+                ..
+            } => {
+                reference.nominal() * (1.0 + lower.nominal() / upper.nominal())
+                    + adjust.nominal() * lower.nominal()
+            }
+            SetPoint::AcrossLower {
+                reference,
+                upper,
+                lower,
+            } => reference.nominal() * (1.0 + upper.nominal() / lower.nominal()),
+            SetPoint::AcrossBoth {
+                reference,
+                upper,
+                lower,
+            } => reference.nominal() * lower.nominal() / (upper.nominal() + lower.nominal()),
+        }
+    }
+
+    /// Its reference, where one is given.
+    pub fn reference(&self) -> Option<&Figure<Volts>> {
+        match self {
+            SetPoint::Fixed(_) => None,
+            SetPoint::AcrossUpper { reference, .. }
+            | SetPoint::AcrossLower { reference, .. }
+            | SetPoint::AcrossBoth { reference, .. } => Some(reference),
+            SetPoint::Trimmed { divider, .. } => divider.as_ref().map(|divider| &divider.reference),
+        }
+    }
+}
+
+impl Divider {
+    /// Output voltage with so much of the trimmer in, Ω, all else at nominal.
+    pub fn volts(&self, trimmer: f64) -> f64 {
+        self.volts_of(
+            self.reference.nominal(),
+            self.upper.nominal(),
+            self.lower.nominal(),
+            self.adjust.nominal(),
+            trimmer,
+        )
+    }
+
+    /// The same with figures given: reference, upper, lower, adjust current, trimmer.
+    pub fn volts_of(
+        &self,
+        reference: f64,
+        upper: f64,
+        lower: f64,
+        adjust: f64,
+        trimmer: f64,
+    ) -> f64 {
+        match self.across {
+            Across::Upper => {
+                let lower = lower + trimmer;
+                reference * (1.0 + lower / upper) + adjust * lower
+            }
+            Across::Lower => reference * (1.0 + (upper + trimmer) / lower),
+        }
+    }
+}
+
+/// A divider with a trimmer in it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Divider {
+    /// Reference voltage.
+    pub reference: Figure<Volts>,
+    /// Which resistor the reference spans. The trimmer is in series with the other one.
+    pub across: Across,
+    /// Resistor from the output.
+    pub upper: Figure<Ohms>,
+    /// Resistor to the return.
+    pub lower: Figure<Ohms>,
+    /// Current out of the adjust pin.
+    pub adjust: Figure<Amperes>,
+    /// Turns of the trimmer from end to end.
+    pub turns: Option<f64>,
+}
+
+/// Which resistor a reference spans.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the names say it")]
+pub enum Across {
+    Upper,
+    Lower,
+}
+
+/// Change with temperature, as a share per kelvin of each figure. Absent: not known.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Drift {
+    /// Of the reference.
+    pub reference: Option<Figure<Ratio>>,
+    /// Of the divider's resistors against each other.
+    pub divider: Option<Figure<Ratio>>,
+    /// Of the trimmer against the resistors.
+    pub trimmer: Option<Figure<Ratio>>,
 }
 
 /// What a regulator is rated for. Absent ratings are not judged.

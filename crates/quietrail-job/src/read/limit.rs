@@ -47,6 +47,11 @@ pub(crate) fn limit(
     let subject = subject(fields, what, wiring, faults);
     let counted = super::states::named(fields, states, faults);
     let band = band(fields, faults);
+    if let Some(what @ (What::Noise | What::RippleAndNoise)) = what
+        && !fields.has("band")
+    {
+        faults.at(fields.place.clone(), &Fault::NoBand { what: what.word() });
+    }
     let (min, max) = bounds(fields, what, faults)?;
     Some(Limit {
         name: fields.text("name")?.to_owned(),

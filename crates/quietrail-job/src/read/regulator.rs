@@ -1,22 +1,31 @@
 //! `[regulator.U1]`
 
-use super::derived::{default_exact, default_range, quotient};
-use super::fields::Fields;
+use super::derived::{default_exact, default_range, from, quotient, range};
+use super::fields::{Fields, figure};
 use super::mains::or_default;
+use super::noise::noise;
 use super::part::rising;
 use crate::fault::{Entry as Missing, Fault, Faults};
-use crate::model::{Figure, Regulator, RegulatorRatings, SetPoint};
-use quietrail_units::{Amperes, Decibels, Hertz, Ohms, Ratio, Volts};
+use crate::model::{Across, Divider, Drift, Figure, Regulator, RegulatorRatings, SetPoint};
+use quietrail_units::{Amperes, Decibels, Farads, Hertz, Ohms, Ratio, Volts, format_si};
 
 /// Time constant that stands in for the loop of a regulator, in seconds. Common practice, no source: data
 /// sheets give none, so studies move it tenfold to see whether it matters.
 const LOOP_TIME: f64 = 20e-6;
 
+const NO_ADJUST: &str = "adjust current not given; none assumed";
+
 /// `[regulator.U1]`
 pub(crate) fn regulator(fields: &Fields<'_>, faults: &mut Faults) -> Option<Regulator> {
     let set = fields.inner("set").and_then(|set| set_point(&set, faults));
     let rated = ratings(fields);
-    let limit = limit(fields, &rated, faults);
+    let resistors = limit_resistors(fields);
+    let limit = limit(fields, &rated, &resistors, faults);
+    let foldback = foldback(fields, faults);
+    let noises = (
+        noise(fields, "noise", faults),
+        noise(fields, "reference_noise", faults),
+    );
     let dropout = dropout(fields, faults);
     let rejection = rejection(fields, faults);
     let set = set?;
@@ -41,6 +50,8 @@ pub(crate) fn regulator(fields: &Fields<'_>, faults: &mut Faults) -> Option<Regu
         )?,
         minimum_load: or_default(fields, "minimum_load", default_exact(0.0, none))?,
         limit: limit?,
+        foldback: foldback?,
+        limit_resistors: resistors,
         loop_time: or_default(
             fields,
             "loop_time",
@@ -49,6 +60,10 @@ pub(crate) fn regulator(fields: &Fields<'_>, faults: &mut Faults) -> Option<Regu
                 "data sheets give no loop dynamics; 20 µs stands in",
             ),
         )?,
+        noise: noises.0?,
+        reference_noise: noises.1?,
+        drift: drift(fields),
+        stable_with: stable_with(fields),
         junction_to_case: fields.figure("junction_to_case"),
         case_to_sink: or_default(
             fields,
@@ -76,6 +91,7 @@ fn set_point(set: &Fields<'_>, faults: &mut Faults) -> Option<SetPoint> {
         return Some(SetPoint::Trimmed {
             to: set.figure("to")?,
             trimmer: set.figure("trimmer")?,
+            divider: divider(set, faults)?,
         });
     }
     if !set.has("upper") && !set.has("lower") {
@@ -97,18 +113,113 @@ fn set_point(set: &Fields<'_>, faults: &mut Faults) -> Option<SetPoint> {
             reference: reference?,
             upper: upper?,
             lower: lower?,
-            adjust: or_default(
-                set,
-                "adjust",
-                default_exact(0.0, "adjust current not given; none assumed"),
-            )?,
+            adjust: or_default(set, "adjust", default_exact(0.0, NO_ADJUST))?,
+            bypass: set.figure("bypass"),
         }),
         "lower" => Some(SetPoint::AcrossLower {
             reference: reference?,
             upper: upper?,
             lower: lower?,
         }),
+        "both" => Some(SetPoint::AcrossBoth {
+            reference: reference?,
+            upper: upper?,
+            lower: lower?,
+        }),
         _ => None,
+    }
+}
+
+/// The divider that a trimmer stands in, if the job gives it; `None` outside where it cannot reach what is asked.
+fn divider(set: &Fields<'_>, faults: &mut Faults) -> Option<Option<Box<Divider>>> {
+    if !set.has("upper") && !set.has("lower") {
+        return Some(None);
+    }
+    require(set, &["upper", "lower", "reference", "across"], faults);
+    let across = match set.text("across")? {
+        "upper" => Across::Upper,
+        "lower" => Across::Lower,
+        found => {
+            let fault = Fault::LimitForm {
+                key: "across",
+                found: found.to_owned(),
+                wanted: "upper or lower, beside a trimmer",
+            };
+            faults.at(set.place_of("across"), &fault);
+            return None;
+        }
+    };
+    let divider = Divider {
+        reference: set.figure("reference")?,
+        across,
+        upper: set.figure("upper")?,
+        lower: set.figure("lower")?,
+        adjust: or_default(set, "adjust", default_exact(0.0, NO_ADJUST))?,
+        turns: set.figure::<Ratio>("turns").map(|turns| turns.nominal()),
+    };
+    let (to, trimmer) = (
+        set.figure::<Volts>("to")?.nominal(),
+        set.figure::<Ohms>("trimmer")?.nominal(),
+    );
+    let (low, high) = (divider.volts(0.0), divider.volts(trimmer));
+    if to < low || to > high {
+        let fault = Fault::CannotReach {
+            to: format_si(to, "V", 4),
+            low: format_si(low, "V", 4),
+            high: format_si(high, "V", 4),
+        };
+        faults.at(set.place_of("to"), &fault);
+        return None;
+    }
+    Some(Some(Box::new(divider)))
+}
+
+fn drift(fields: &Fields<'_>) -> Drift {
+    let Some(set) = fields.inner("set") else {
+        return Drift::default();
+    };
+    Drift {
+        reference: set.figure("reference_drift"),
+        divider: set.figure("divider_drift"),
+        trimmer: set.figure("trimmer_drift"),
+    }
+}
+
+fn stable_with(fields: &Fields<'_>) -> Vec<(Figure<Farads>, Option<Figure<Ohms>>)> {
+    let windows = fields.tables("stable_with");
+    windows
+        .iter()
+        .filter_map(|window| Some((window.figure("least")?, window.figure("esr"))))
+        .collect()
+}
+
+/// Points of current over input minus output, rising volts.
+fn foldback(
+    fields: &Fields<'_>,
+    faults: &mut Faults,
+) -> Option<Vec<(Figure<Volts>, Figure<Amperes>)>> {
+    if !fields.has("foldback") {
+        return Some(Vec::new());
+    }
+    let points = fields.points::<Amperes, Volts>("foldback")?;
+    rising(
+        "foldback",
+        points.iter().map(|(_, volts, at)| (volts.nominal(), *at)),
+        faults,
+    );
+    Some(
+        points
+            .into_iter()
+            .map(|(amps, volts, _)| (volts, amps))
+            .collect(),
+    )
+}
+
+/// The resistors that sense the current, side by side.
+fn limit_resistors(fields: &Fields<'_>) -> Vec<Figure<Ohms>> {
+    match fields.items("limit_resistor") {
+        Some(items) => items.iter().filter_map(figure::<Ohms>).collect(),
+        None => fields.figure("limit_resistor").into_iter().collect(),
     }
 }
 
@@ -206,36 +317,29 @@ fn output_resistance(fields: &Fields<'_>, set: &SetPoint) -> Option<Figure<Ohms>
         return Some(quotient(1.0, &volts, &amperes));
     }
     let (share, amperes) = fields.figure_at::<Ratio, Amperes>("load_regulation")?;
-    Some(quotient(output_volts(set), &share, &amperes))
-}
-
-/// Nominal output voltage.
-fn output_volts(set: &SetPoint) -> f64 {
-    match set {
-        SetPoint::Fixed(volts) | SetPoint::Trimmed { to: volts, .. } => volts.nominal(),
-        SetPoint::AcrossUpper {
-            reference,
-            upper,
-            lower,
-            adjust,
-        } => {
-            reference.nominal() * (1.0 + lower.nominal() / upper.nominal())
-                + adjust.nominal() * lower.nominal()
-        }
-        SetPoint::AcrossLower {
-            reference,
-            upper,
-            lower,
-        } => reference.nominal() * (1.0 + upper.nominal() / lower.nominal()),
-    }
+    Some(quotient(set.volts(), &share, &amperes))
 }
 
 /// Given, or 1 to 2 times the rated current; with neither it is missing.
 fn limit(
     fields: &Fields<'_>,
     rated: &RegulatorRatings,
+    resistors: &[Figure<Ohms>],
     faults: &mut Faults,
 ) -> Option<Figure<Amperes>> {
+    if !resistors.is_empty() {
+        let volts: Figure<Volts> = or_default(
+            fields,
+            "limit_volts",
+            default_range(
+                0.6,
+                0.65,
+                0.7,
+                "drop at which the limit acts not given; a base-emitter voltage, common practice, no source",
+            ),
+        )?;
+        return Some(side_by_side(&volts, resistors));
+    }
     if fields.has("limit") {
         return fields.figure("limit");
     }
@@ -258,6 +362,21 @@ fn limit(
         faults.at(fields.place.clone(), &fault);
     }
     None
+}
+
+/// Current at which a voltage stands across resistors side by side: their tolerances all one way at each end.
+fn side_by_side(volts: &Figure<Volts>, resistors: &[Figure<Ohms>]) -> Figure<Amperes> {
+    let siemens = |ohms: fn(&Figure<Ohms>) -> f64| -> f64 {
+        resistors.iter().map(|one| 1.0 / ohms(one)).sum()
+    };
+    from(
+        &resistors[0],
+        range(
+            volts.value.low * siemens(|one| one.value.high),
+            volts.value.nominal * siemens(|one| one.value.nominal),
+            volts.value.high * siemens(|one| one.value.low),
+        ),
+    )
 }
 
 fn ratings(fields: &Fields<'_>) -> RegulatorRatings {

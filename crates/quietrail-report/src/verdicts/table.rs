@@ -160,6 +160,10 @@ impl Row {
             Some(against) => format!("{against}; {corner}"),
             None => corner,
         };
+        let corner = match &limit.mostly {
+            Some(mostly) => format!("{}; {corner}", words::mostly(mostly)),
+            None => corner,
+        };
         let help = help_lines(limit)
             .iter()
             .map(|line| printable(line))

@@ -50,6 +50,10 @@ pub fn formula(formula: Formula) -> &'static str {
             "The whole alternating current, and what the frequency of the rating makes of it: the current that \
              would heat the part alike."
         }
+        Formula::Noise => {
+            "The root of the sum of squares: these have nothing to do with each other. Each is what its source puts \
+             there inside the band, through the circuit's own filters."
+        }
         Formula::PeakToPeak => "The highest instant less the lowest.",
         Formula::Read => {
             "Read straight from the steady cycle: there is no sum behind it but the circuit itself."
@@ -77,6 +81,7 @@ pub fn formula_id(formula: Formula) -> &'static str {
         Formula::Life => "life",
         Formula::InBand => "in band",
         Formula::Equivalent => "equivalent current",
+        Formula::Noise => "noise",
         Formula::PeakToPeak => "peak to peak",
         Formula::Read => "read",
         Formula::Largest => "largest",
@@ -104,6 +109,10 @@ pub fn label(label: &Label) -> String {
         Label::Can => "temperature of the can".to_owned(),
         Label::Doublings { .. } => "doublings".to_owned(),
         Label::BandShare(_) => "share inside the band".to_owned(),
+        Label::Noise(source) => super::noise_source(source),
+        Label::OtherNoise(1) => "one more source".to_owned(),
+        Label::OtherNoise(count) => format!("{count} more sources"),
+        Label::RippleInBand => "ripple inside the band".to_owned(),
         Label::RatingShare { .. } => "factor of the rating".to_owned(),
         Label::Power { part } => format!("mean power into {part}"),
         Label::Asked { part } => format!("what {part} asks for"),
@@ -115,6 +124,7 @@ pub fn label(label: &Label) -> String {
 pub fn how(label: &Label) -> String {
     let at = |amps: f64| number::si(amps, "A", 3);
     match label {
+        Label::Noise(_) | Label::OtherNoise(_) | Label::RippleInBand => "rms".to_owned(),
         Label::Read { .. } | Label::Power { .. } => "read from the steady cycle".to_owned(),
         Label::SetPoint { .. } => "what the output should be".to_owned(),
         Label::OutputDrop { amps, ohms, .. } => {

@@ -4,16 +4,22 @@ use super::{Formula, Input, Label, Role, Statistic, Term, Warmth, Way};
 use crate::finding::WhyNot;
 use crate::heat;
 use crate::lower::{Lowered, OUTLET, set_volts};
+use crate::noise::{self, Source};
 use crate::question::{
     Ask, HALVES_LIFE, Question, SELF_HEATING, View, can_temperature, current_of, headroom, supplied,
 };
 use crate::spectrum::Spectrum;
 use quietrail_engine::{GROUND, Node, Orbit, Output, Signal};
 use quietrail_job::model::{
-    BoxRise, Capacitor, Figure, LoadDraw, Part, PartKind, Regulator, SetPoint, Subject,
+    Band, BoxRise, Capacitor, Density, Figure, LoadDraw, Part, PartKind, Regulator, SetPoint,
+    Subject,
 };
 use quietrail_units::Unit;
 
+/// Sources of noise that are told one by one.
+const TOLD_OF_NOISE: usize = 6;
+/// Share of the noise below which a source is only counted.
+const TELLING_NOISE: f64 = 1e-3;
 /// Harmonics that are told.
 const HARMONICS: usize = 4;
 
@@ -83,6 +89,12 @@ pub(super) fn of(view: &View<'_>, question: &Question) -> Result<Terms, WhyNot> 
                 &rating.amps,
             );
             Formula::Equivalent
+        }
+        Ask::Noise(nodes, band) => all.noise(*nodes, band, None)?,
+        Ask::RippleAndNoise(nodes, band) => {
+            let signal = Signal::Voltage(nodes.0, nodes.1);
+            let ripple = view.share * view.reading.get(&Output::RippleRms(signal));
+            all.noise(*nodes, band, Some(ripple))?
         }
         Ask::Headroom(part) => all.headroom(part)?,
         Ask::Temperature(part) => all.temperature(part)?,
@@ -184,6 +196,80 @@ impl Draft<'_> {
         }
     }
 
+    fn noise(
+        &mut self,
+        nodes: (Node, Node),
+        band: &Band,
+        ripple: Option<f64>,
+    ) -> Result<Formula, WhyNot> {
+        let budget = noise::budget(self.view, nodes, band)?;
+        if let Some(ripple) = ripple {
+            self.add(Role::Square, Label::RippleInBand, ripple, "V");
+        }
+        let telling = |term: &&(Source, f64)| term.1 > TELLING_NOISE * budget.total;
+        let told = budget
+            .terms
+            .iter()
+            .take(TOLD_OF_NOISE)
+            .take_while(telling)
+            .count();
+        for (source, rms) in &budget.terms[..told] {
+            self.add(Role::Square, Label::Noise(source.clone()), *rms, "V");
+        }
+        let rest: f64 = budget.terms[told..]
+            .iter()
+            .map(|term| term.1 * term.1)
+            .sum();
+        if rest > 0.0 {
+            let more = budget.terms[told..].iter();
+            let count = more.filter(|term| term.1 > 0.0).count();
+            self.add(Role::Square, Label::OtherNoise(count), rest.sqrt(), "V");
+        }
+        for (source, _) in &budget.terms[..told] {
+            self.noise_inputs(source);
+        }
+        Ok(Formula::Noise)
+    }
+
+    /// The figures behind a regulator's noise.
+    fn noise_inputs(&mut self, source: &Source) {
+        let (part, is_reference) = match source {
+            Source::Regulator(part) => (part, false),
+            Source::Reference(part) => (part, true),
+            Source::Divider(_) | Source::Thermal(_) => return,
+        };
+        let Ok(regulator) = self.regulator(part) else {
+            return;
+        };
+        let (noise, key) = if is_reference {
+            (&regulator.reference_noise, "reference_noise")
+        } else {
+            (&regulator.noise, "noise")
+        };
+        let Some(noise) = noise.clone() else {
+            return;
+        };
+        let address = |what: &str| format!("{part}.{key}.{what}");
+        match &noise.density {
+            Density::Flat { level, corner } => {
+                self.input(address("density"), level);
+                if let Some(corner) = corner {
+                    self.input(address("corner"), corner);
+                }
+            }
+            Density::Points(points) => {
+                for (index, (_, level)) in points.iter().enumerate() {
+                    self.input(address(&format!("points.{}", index + 1)), level);
+                }
+            }
+            Density::Total { volts, .. } => self.input(address("total"), volts),
+            Density::Share { share, .. } => self.input(address("total"), share),
+        }
+        if let Some(at) = &noise.at {
+            self.input(address("at"), at);
+        }
+    }
+
     fn headroom(&mut self, part: &str) -> Result<Formula, WhyNot> {
         let sum = headroom(self.view, part)?;
         let regulator = self.regulator(part)?;
@@ -234,6 +320,7 @@ impl Draft<'_> {
                 upper,
                 lower,
                 adjust,
+                ..
             } => {
                 self.input(address("reference"), reference);
                 self.input(address("upper"), upper);
@@ -241,6 +328,11 @@ impl Draft<'_> {
                 self.input(address("adjust"), adjust);
             }
             SetPoint::AcrossLower {
+                reference,
+                upper,
+                lower,
+            }
+            | SetPoint::AcrossBoth {
                 reference,
                 upper,
                 lower,

@@ -82,6 +82,7 @@ from = "own rule"
 name = "noise"
 of = "rail"
 what = "noise"
+band = "10 Hz .. 100 kHz"
 max = "1 mV"
 from = "data sheet"
 "#;

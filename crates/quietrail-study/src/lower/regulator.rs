@@ -32,11 +32,11 @@ pub(super) fn add(draft: &mut Draft, name: &str, part: &Regulator) -> Elements {
     let law = RegulatorLaw {
         set,
         line: set + STATED_ACROSS,
-        rejection: rejection::fit(&points),
+        rejection: rejection::with_bypass(rejection::fit(&points), &part.set),
         transconductance: 1.0 / part.output_resistance.nominal().max(1e-4),
         loop_time: part.loop_time.nominal(),
         dropout: Dropout {
-            bends: bends(&dropout_points(part)),
+            bends: folded(bends(&dropout_points(part)), part, limit),
         },
         limit,
         softness: SOFTNESS * limit,
@@ -68,7 +68,8 @@ pub(super) fn divider_of(regulator: &str) -> String {
 /// Current of the divider; a fixed part has none, and a trimmed one's is not told.
 fn divider_amps(set: &SetPoint) -> Option<f64> {
     match set {
-        SetPoint::Fixed(_) | SetPoint::Trimmed { .. } => None,
+        // A divider across the reference does not hang on the output.
+        SetPoint::Fixed(_) | SetPoint::Trimmed { .. } | SetPoint::AcrossBoth { .. } => None,
         SetPoint::AcrossUpper {
             reference, upper, ..
         } => Some(reference.nominal() / upper.nominal()),
@@ -80,23 +81,42 @@ fn divider_amps(set: &SetPoint) -> Option<f64> {
 
 /// Output voltage that the set point asks for, without load.
 pub fn set_volts(set: &SetPoint) -> f64 {
+    set.volts()
+}
+
+/// Gain from the feedback or adjust pin to the output at a frequency: output over reference, less what a bypass
+/// capacitor takes away. 1 for a fixed part, whose divider is inside.
+pub fn noise_gain(set: &SetPoint, hertz: f64) -> f64 {
     match set {
-        SetPoint::Fixed(volts) => volts.nominal(),
+        SetPoint::Fixed(_) | SetPoint::AcrossBoth { .. } => 1.0,
         SetPoint::AcrossUpper {
-            reference,
             upper,
             lower,
-            adjust,
+            bypass,
+            ..
         } => {
-            reference.nominal() * (1.0 + lower.nominal() / upper.nominal())
-                + adjust.nominal() * lower.nominal()
+            let (upper, lower) = (upper.nominal(), lower.nominal());
+            let farads = bypass.as_ref().map_or(0.0, |bypass| bypass.nominal());
+            // 1 + Z/upper, Z = lower/(1 + jωCR)
+            let turn = 2.0 * std::f64::consts::PI * hertz * lower * farads;
+            let scale = lower / upper / (1.0 + turn * turn);
+            let (re, im) = (1.0 + scale, scale * turn);
+            (re * re + im * im).sqrt()
         }
-        SetPoint::AcrossLower {
-            reference,
-            upper,
-            lower,
-        } => reference.nominal() * (1.0 + upper.nominal() / lower.nominal()),
-        SetPoint::Trimmed { to, .. } => to.nominal(),
+        SetPoint::AcrossLower { upper, lower, .. } => 1.0 + upper.nominal() / lower.nominal(),
+        SetPoint::Trimmed { to, divider, .. } => divider
+            .as_ref()
+            .map_or(1.0, |divider| to.nominal() / divider.reference.nominal()),
+    }
+}
+
+/// Gain from the reference itself to the output.
+pub fn output_gain(set: &SetPoint, hertz: f64) -> f64 {
+    match set {
+        SetPoint::AcrossBoth { upper, lower, .. } => {
+            lower.nominal() / (upper.nominal() + lower.nominal())
+        }
+        set => noise_gain(set, hertz),
     }
 }
 
@@ -118,8 +138,60 @@ pub fn dropout_at(part: &Regulator, amps: f64) -> f64 {
 fn dropout_points(part: &Regulator) -> Vec<(f64, f64)> {
     part.dropout
         .iter()
-        .map(|(amps, volts)| (amps.nominal(), volts.nominal()))
+        .map(|(amps, volts)| {
+            let amps = amps.nominal();
+            (amps, volts.nominal() + amps * sense_ohms(part))
+        })
         .collect()
+}
+
+/// Resistance of the current-sensing resistors side by side: it stands in the way of the output current.
+pub fn sense_ohms(part: &Regulator) -> f64 {
+    let siemens: f64 = part
+        .limit_resistors
+        .iter()
+        .map(|one| 1.0 / one.nominal())
+        .sum();
+    if siemens > 0.0 { 1.0 / siemens } else { 0.0 }
+}
+
+/// The line of allowed current with the foldback beyond it: down from the current limit along the points of the data sheet,
+/// and level beyond the last of them. A point above the limit does not count: the limit is lower there.
+fn folded(mut bends: Vec<(f64, f64)>, part: &Regulator, limit: f64) -> Vec<(f64, f64)> {
+    let nominal: Vec<(f64, f64)> = part
+        .foldback
+        .iter()
+        .map(|(volts, amps)| (volts.nominal(), amps.nominal()))
+        .collect();
+    let Some(&(mut last_volts, first_amps)) = nominal.first() else {
+        return bends;
+    };
+    // Where the rising line has gone well past the limit, it turns into the first falling stretch.
+    let mut last_amps = first_amps.min(limit);
+    let (mut reached, mut at) = (0.0, bends[0].0);
+    let mut slope = 0.0;
+    for &(bend, next) in &bends {
+        reached += slope * (bend - at);
+        (at, slope) = (bend, next);
+    }
+    let Some(&(second_volts, second_amps)) = nominal.get(1) else {
+        return bends;
+    };
+    let fall = (second_amps.min(last_amps) - last_amps) / (second_volts - last_volts);
+    // Crossing of the rising line with the falling one, drawn backwards from the first point.
+    let crossing = (last_amps - fall * last_volts - reached + slope * at) / (slope - fall);
+    if crossing <= at || crossing >= second_volts {
+        return bends;
+    }
+    bends.push((crossing, fall));
+    for pair in nominal.windows(2).skip(1) {
+        let (from, to) = (pair[0], pair[1]);
+        bends.push((from.0, (to.1 - from.1) / (to.0 - from.0)));
+    }
+    (last_volts, last_amps) = nominal[nominal.len() - 1];
+    debug_assert!(last_volts.is_finite() && last_amps.is_finite());
+    bends.push((last_volts, 0.0));
+    bends
 }
 
 /// Allowed current as a line with bends over headroom, from points of dropout (A, V).

@@ -6,6 +6,7 @@
 
 use quietrail_engine::Transfer;
 use quietrail_engine::math::{exp, ln};
+use quietrail_job::model::SetPoint;
 use std::f64::consts::PI;
 
 /// A high-pass section's pole over its point's frequency: the slope is still whole there, and the curve
@@ -17,6 +18,9 @@ const TURNS: usize = 200;
 /// Frequency above which points are left out, Hz: the mains-locked ripple has nothing there that could be
 /// seen, and each section is a store more in the equations. The first point is always kept.
 const HIGHEST: f64 = 20e3;
+
+/// Poles nearer to each other than this share are told apart.
+const APART: f64 = 1e-3;
 
 /// A transfer through points (Hz, dB of rejection, rising frequencies).
 pub fn fit(points: &[(f64, f64)]) -> Transfer {
@@ -46,6 +50,55 @@ pub fn fit(points: &[(f64, f64)]) -> Transfer {
         }
     }
     model.transfer()
+}
+
+/// Rejection with the adjust pin as the job has it: what a bare pin lets through grows with output over reference, and a
+/// capacitor on it takes that growth away above its corner. A job that says nothing leaves the curve as it is.
+pub(super) fn with_bypass(transfer: Transfer, set: &SetPoint) -> Transfer {
+    let SetPoint::AcrossUpper {
+        upper,
+        lower,
+        bypass: Some(bypass),
+        ..
+    } = set
+    else {
+        return transfer;
+    };
+    let gain = lower.nominal() / upper.nominal();
+    let farads = bypass.nominal();
+    if farads <= 0.0 {
+        let scale = 1.0 + gain;
+        return Transfer {
+            direct: scale * transfer.direct,
+            sections: transfer
+                .sections
+                .iter()
+                .map(|(g, p)| (scale * g, *p))
+                .collect(),
+        };
+    }
+    // (d + Σ g/(s + p)) (1 + q/(s + r)), q = gain r, in partial fractions; poles that meet are moved a little apart.
+    let mut r = 1.0 / (lower.nominal() * farads);
+    while transfer
+        .sections
+        .iter()
+        .any(|(_, pole)| (pole / r - 1.0).abs() < APART)
+    {
+        r *= 1.0 + 2.0 * APART;
+    }
+    let q = gain * r;
+    let mut own = q * transfer.direct;
+    let mut sections = Vec::new();
+    for &(g, p) in &transfer.sections {
+        let shared = g * q / (r - p);
+        sections.push((g + shared, p));
+        own -= shared;
+    }
+    sections.push((own, r));
+    Transfer {
+        direct: transfer.direct,
+        sections,
+    }
 }
 
 /// What each point owns; gains as logarithms, so that they stay positive.

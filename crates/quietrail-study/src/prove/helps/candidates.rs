@@ -85,7 +85,8 @@ pub(super) fn figures(job: &Job) -> Vec<Candidate> {
                     }
                 }
                 SetPoint::AcrossUpper { upper, lower, .. }
-                | SetPoint::AcrossLower { upper, lower, .. } => {
+                | SetPoint::AcrossLower { upper, lower, .. }
+                | SetPoint::AcrossBoth { upper, lower, .. } => {
                     for (key, ohms) in [("set.upper", upper), ("set.lower", lower)] {
                         for after in neighbours(Series::E24, ohms.nominal()) {
                             add(key, ohms.nominal(), after, "Ω", true);
@@ -120,9 +121,9 @@ fn leaves_within(job: &Job, candidate: &Candidate) -> bool {
     };
     let marked = match &regulator.set {
         SetPoint::Fixed(volts) | SetPoint::Trimmed { to: volts, .. } => &volts.value,
-        SetPoint::AcrossUpper { reference, .. } | SetPoint::AcrossLower { reference, .. } => {
-            &reference.value
-        }
+        SetPoint::AcrossUpper { reference, .. }
+        | SetPoint::AcrossLower { reference, .. }
+        | SetPoint::AcrossBoth { reference, .. } => &reference.value,
     };
     let volts = set_volts(&regulator.set);
     let (low, high) = (

@@ -1,0 +1,35 @@
+//! Regulators and what they leave on the output.
+
+use super::{Explanation, supply};
+
+pub(super) static ALL: &[Explanation] = &[
+    Explanation {
+        code: "J080",
+        title: "noise without a band",
+        checks: "A limit on noise names the band in which it counts.",
+        why: "Noise has no size of its own: a hundredfold band holds ten times as much. Most data sheets mean 10 Hz .. 100 \
+              kHz, or 10 Hz .. 10 kHz; which one cannot be guessed.",
+        fails: supply(
+            "[[limit]]\nname = \"raw noise\"\nof = \"raw\"\nwhat = \"noise\"\nmax = \"1 mV\"\n",
+        ),
+        mended: supply(
+            "[[limit]]\nname = \"raw noise\"\nof = \"raw\"\nwhat = \"noise\"\nband = \"10 Hz .. 100 kHz\"\nmax = \"1 mV\"\n",
+        ),
+    },
+    Explanation {
+        code: "J081",
+        title: "a trimmer that cannot reach",
+        checks: "A trimmer in a divider can be set to the voltage that is asked of it, all figures at their nominal.",
+        why: "At the bench it would stand at its end, and the output somewhere else.",
+        fails: supply(
+            "[regulator.U1]\nfrom = \"raw\"\ninto = \"out\"\nset = { reference = \"2.5 V ±1 %\", across = \"lower\", upper = \
+             \"9k09\", lower = \"2k49\", trimmer = \"1k\", to = \"13 V ±10 mV\" }\ndropout = [\"2 V at 1 A\"]\nrejection = \
+             [\"60 dB at 120 Hz\"]\nlimit = \"2 A\"\n[load.lamp]\nat = \"out\"\ndraws = { on = \"100 mA\" }\n",
+        ),
+        mended: supply(
+            "[regulator.U1]\nfrom = \"raw\"\ninto = \"out\"\nset = { reference = \"2.5 V ±1 %\", across = \"lower\", upper = \
+             \"9k09\", lower = \"2k49\", trimmer = \"1k\", to = \"12 V ±10 mV\" }\ndropout = [\"2 V at 1 A\"]\nrejection = \
+             [\"60 dB at 120 Hz\"]\nlimit = \"2 A\"\n[load.lamp]\nat = \"out\"\ndraws = { on = \"100 mA\" }\n",
+        ),
+    },
+];
