@@ -3,6 +3,7 @@
 mod demo;
 mod explain;
 mod new;
+mod open;
 mod prove;
 mod schema;
 mod translate;
@@ -25,6 +26,7 @@ enum Verb {
     Prove(prove::Prove),
     Demo(demo::Demo),
     New(new::New),
+    Open(open::Open),
     Waves(waves::Waves),
     Explain(explain::Explain),
     Translate(Box<translate::Translate>),
@@ -37,6 +39,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<u8, Complaint> {
         Verb::Prove(prove) => prove.run(),
         Verb::Demo(demo) => demo.run(),
         Verb::New(new) => new.run(),
+        Verb::Open(open) => open.run(),
         Verb::Waves(waves) => waves.run(),
         Verb::Explain(explain) => explain.run(),
         Verb::Translate(translate) => translate.run(),

@@ -88,9 +88,12 @@ pub fn text(account: &Account, style: Style) -> String {
     number::spaced(&lines.collect::<String>())
 }
 
-/// The terms with their signs, and what they come to.
-fn sum(account: &Account, value: &str) -> Vec<String> {
-    let rows: Vec<(&str, String, String, String)> = account
+/// A term of a sum as it is said: sign, name, value, where it comes from.
+pub type TermRow = (&'static str, String, String, String);
+
+/// The terms with their signs, and last what they come to.
+pub fn sum_rows(account: &Account, value: &str) -> Vec<TermRow> {
+    account
         .terms
         .iter()
         .enumerate()
@@ -108,7 +111,50 @@ fn sum(account: &Account, value: &str) -> Vec<String> {
             value.to_owned(),
             String::new(),
         )])
-        .collect();
+        .collect()
+}
+
+/// The figure that an account is about, as statistics are said, and its margin.
+pub fn value_and_margin(account: &Account) -> (String, String) {
+    let question = &account.question;
+    let margin = question.margin(account.value);
+    (
+        number::statistic(question.what, account.value, question.unit, Some(margin)),
+        number::margin(question.what, margin, question.unit, Some(account.value)),
+    )
+}
+
+/// What figures move it most: their names, and what it would come to with them as marked.
+pub fn mover_rows(account: &Account) -> Vec<(String, String)> {
+    let question = &account.question;
+    let said = |value: f64| {
+        number::statistic(
+            question.what,
+            value,
+            question.unit,
+            Some(question.margin(value)),
+        )
+    };
+    let movers = account.movers.iter();
+    movers
+        .map(|mover| (corner_words(&mover.figures), said(mover.without)))
+        .collect()
+}
+
+/// The figures that went in: address, value, where it comes from.
+pub fn input_rows(account: &Account) -> Vec<(String, String, String)> {
+    let inputs = account.inputs.iter();
+    inputs
+        .map(|input| {
+            let value = number::written(input.value, input.unit);
+            (input.address.clone(), value, origin(&input.origin))
+        })
+        .collect()
+}
+
+/// The terms with their signs as lines, and what they come to.
+fn sum(account: &Account, value: &str) -> Vec<String> {
+    let rows = sum_rows(account, value);
     let widest = |cell: fn(&(&str, String, String, String)) -> usize| {
         rows.iter().map(cell).max().unwrap_or(0)
     };

@@ -5,6 +5,18 @@ use quietrail_study::finding::{Cost, Help, LimitFinding};
 use crate::corner::change_words;
 use crate::{number, words};
 
+/// `C1 3300 → 4700 µF`
+pub fn change(help: &Help) -> String {
+    change_words(help)
+}
+
+/// What a change costs other limits, a sentence each: `C1 ripple current +0.2 → +0.05 A`
+pub fn costs(help: &Help) -> Vec<String> {
+    let told = help.costs.iter().map(|cost| with_cost("", cost));
+    told.map(|text| text.trim_start_matches("; ").to_owned())
+        .collect()
+}
+
 /// `C1 3300 → 4700 µF: +110 mV; C1 ripple current +0.2 → +0.05 A`
 pub(crate) fn help_words(help: &Help, limit: &LimitFinding) -> String {
     let margin = number::margin(limit.what, help.margin, limit.unit, limit.worst);

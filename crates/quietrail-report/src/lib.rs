@@ -6,7 +6,7 @@
 pub mod corner;
 pub mod diagnostics;
 pub mod explain;
-mod help;
+pub mod help;
 pub mod json;
 pub mod number;
 pub mod svg;

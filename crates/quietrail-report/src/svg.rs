@@ -8,6 +8,7 @@
 //! a browser has seen them.
 
 mod axis;
+pub mod descent;
 mod face;
 mod hatch;
 mod labels;
@@ -19,3 +20,13 @@ mod writer;
 pub use face::text_width;
 pub use scene::{Align, Frame, Ink, Mark, Point, Scene, Weight};
 pub use waves::{waves, waves_scene};
+
+/// A drawing for a page that brings [`style`] once for all of its drawings.
+pub fn bare(scene: &Scene) -> String {
+    writer::write_bare(scene)
+}
+
+/// Colours and lines of all drawings, as a style sheet.
+pub fn style() -> &'static str {
+    writer::STYLE
+}

@@ -8,11 +8,11 @@ mod terms;
 #[cfg(test)]
 mod tests;
 
-use crate::finding::{CornerTerm, Effort, WhyNot};
+use crate::finding::{CornerTerm, Effort, LimitFinding, Predicted, WhyNot};
 use crate::lower::Step;
 use crate::noise::Source;
 use crate::question::{Question, View};
-use crate::search::{Corner, Position, StateFindings, at, changes_at, groups, search};
+use crate::search::{self, Corner, Position, StateFindings, Worst, at, changes_at, groups, search};
 use crate::solve::{Plan, Setting, Solved, Trouble, assemble, solve};
 use quietrail_engine::{Ended, Options, Orbit, steady_state_from};
 use quietrail_job::Parameter;
@@ -379,6 +379,75 @@ pub fn explain(
             unit: question.unit,
             why: why_not.unwrap_or(WhyNot::NotComputed),
         });
+    };
+    account(&plan, setting, &found, q)
+}
+
+/// Where the figure of a limit comes from, at the corner that a proof of the job found for it.
+///
+/// # Errors
+/// [`NoAccount`].
+pub fn explain_finding(
+    job: &Job,
+    finding: &LimitFinding,
+    effort: Effort,
+    options: &Options,
+) -> Result<Account, NoAccount> {
+    let plan = Plan::of(job).map_err(|error| NoAccount::Trouble(Trouble::Change(error)))?;
+    let q = numbered(&plan, &finding.name)?;
+    let named = |state: &quietrail_job::model::State| state.name == finding.state;
+    let Some(state) = job.states.iter().position(named) else {
+        return Err(NoAccount::NotInState { states: Vec::new() });
+    };
+    let Some(value) = finding.worst else {
+        let why = match &finding.predicted {
+            Predicted::NotShown(why) => why.clone(),
+            Predicted::Holds | Predicted::Fails => WhyNot::NotComputed,
+        };
+        return Err(NoAccount::NotShown {
+            unit: plan.questions[q].unit,
+            why,
+        });
+    };
+    let step = Step::default();
+    let setting = Setting {
+        job,
+        state,
+        step: &step,
+        options,
+    };
+    let parameters = search::parameters(job, state);
+    let term = |parameter: &Parameter| {
+        let mut terms = finding.corner.iter();
+        terms.find(|term| term.address == parameter.address)
+    };
+    let place = |parameter: &Parameter| {
+        term(parameter).map_or(Position::NOMINAL, |term| {
+            search::position_of(parameter, term.value)
+        })
+    };
+    let corner: Corner = parameters.iter().map(place).collect();
+    let weight = |parameter: &Parameter| term(parameter).map_or(0.0, |term| term.weight);
+    let weights = parameters.iter().map(weight).collect();
+    let unknown = Worst {
+        nominal: None,
+        worst: None,
+        weights: Vec::new(),
+        why_not: None,
+    };
+    let mut worst = vec![unknown; plan.questions.len()];
+    worst[q] = Worst {
+        nominal: finding.nominal,
+        worst: Some((value, corner)),
+        weights,
+        why_not: None,
+    };
+    let found = StateFindings {
+        parameters,
+        worst,
+        nominal: solve(&plan, setting, &[], None).map_err(NoAccount::Trouble)?,
+        solutions: effort.solutions,
+        corners: effort.corners,
     };
     account(&plan, setting, &found, q)
 }

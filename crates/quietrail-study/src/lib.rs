@@ -4,8 +4,9 @@
 //! 2. [`question`]: limits and ratings become figures to read from its steady state;
 //! 3. [`solve`]: that steady state, with the temperatures it leads to;
 //! 4. [`search`]: the worst corner found for each question;
-//! 5. [`prove`], [`explain`], [`yields`] and [`waves`]: findings, as data for reports.
+//! 5. [`prove`], [`explain`], [`yields`], [`waves`] and [`descent`]: findings, as data for reports.
 
+pub mod descent;
 pub mod explain;
 pub mod finding;
 pub mod heat;
@@ -15,6 +16,7 @@ pub mod noise;
 pub mod prove;
 pub mod question;
 pub mod reading;
+pub mod ready;
 pub mod search;
 pub mod solve;
 pub mod spectrum;

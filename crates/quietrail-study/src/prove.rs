@@ -7,7 +7,9 @@ use crate::finding::{
 use crate::lower::{Lowered, Step, stand_ins};
 use crate::noise;
 use crate::question::{Ask, Given, Question, View, supplied};
-use crate::search::{Corner, Position, StateFindings, Worst, at, changes_at, search};
+use crate::search::{
+    Corner, Position, StateFindings, Watch, Worst, at, changes_at, search_watched,
+};
 use crate::solve::{Plan, Setting, Trouble, solve};
 use helps::Helper;
 use quietrail_engine::{Options, Signal, System, steady_state_from};
@@ -15,9 +17,12 @@ use quietrail_job::Parameter;
 use quietrail_job::model::{Job, What};
 use quietrail_units::format_si;
 
+mod again;
 mod helps;
 mod loop_time;
 mod stress;
+
+pub use again::{Again, again};
 
 /// How far a proof has come, told while it runs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,6 +58,20 @@ pub fn prove_telling(
     options: &Options,
     tell: &mut dyn FnMut(Progress<'_>),
 ) -> Result<Proof, Trouble> {
+    prove_watched(job, options, &Watch::default(), tell)
+}
+
+/// As [`prove_telling`], counted and ended by a watch. After a first look, or where it was ended early, it says
+/// what was found so far, and nothing of what would help.
+///
+/// # Errors
+/// As [`prove`].
+pub fn prove_watched(
+    job: &Job,
+    options: &Options,
+    watch: &Watch,
+    tell: &mut dyn FnMut(Progress<'_>),
+) -> Result<Proof, Trouble> {
     let plan = Plan::of(job).map_err(Trouble::Change)?;
     let step = Step::default();
     let mut limits = Vec::new();
@@ -68,7 +87,7 @@ pub fn prove_telling(
             options,
         };
         tell(Progress::Searching { state: &state.name });
-        match search(&plan, setting) {
+        match search_watched(&plan, setting, &[], watch) {
             Ok(found) => {
                 tell(Progress::Searched {
                     state: &state.name,
@@ -76,7 +95,7 @@ pub fn prove_telling(
                 });
                 effort.solutions += found.solutions;
                 effort.corners += found.corners;
-                let (rows, solutions) = findings(&plan, setting, &found);
+                let (rows, solutions) = findings(&plan, setting, &found, watch);
                 effort.solutions += solutions;
                 limits.extend(rows);
                 let (state_nodes, state_parts) = stress::of(setting, &found);
@@ -116,7 +135,12 @@ pub fn prove_telling(
 type Ordered = ((usize, usize), LimitFinding);
 
 /// The rows of a state, and the steady states that it took to say what would help.
-fn findings(plan: &Plan, setting: Setting<'_>, found: &StateFindings) -> (Vec<Ordered>, u64) {
+fn findings(
+    plan: &Plan,
+    setting: Setting<'_>,
+    found: &StateFindings,
+    watch: &Watch,
+) -> (Vec<Ordered>, u64) {
     let mut all = Vec::new();
     let mut helper = Helper::new(plan, setting, found);
     for (q, question) in plan.questions.iter().enumerate() {
@@ -132,10 +156,12 @@ fn findings(plan: &Plan, setting: Setting<'_>, found: &StateFindings) -> (Vec<Or
             finding.margin = Some(question.margin(*value));
             finding.margin_share = question.margin_share(*value);
             finding.corner = terms(&found.parameters, corner, &worst.weights);
-            if let Some(leaning) = loop_time::leans(plan, setting, found, q, *value, corner) {
-                finding.predicted = Predicted::NotShown(leaning);
+            if !watch.is_brief() {
+                if let Some(leaning) = loop_time::leans(plan, setting, found, q, *value, corner) {
+                    finding.predicted = Predicted::NotShown(leaning);
+                }
+                finding.help = helper.of(q, *value, corner);
             }
-            finding.help = helper.of(q, *value, corner);
             finding.mostly = mostly(plan, setting, found, q, corner);
         }
         if let Ask::Supplied(load) = &question.ask {

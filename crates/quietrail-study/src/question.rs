@@ -284,7 +284,7 @@ pub fn headroom(view: &View<'_>, part: &str) -> Result<Headroom, WhyNot> {
 }
 
 /// Valley of the input and mean of the pass current.
-fn headroom_outputs(lowered: &Lowered, part: &str) -> Vec<Output> {
+pub(crate) fn headroom_outputs(lowered: &Lowered, part: &str) -> Vec<Output> {
     let Some(Part {
         kind: PartKind::Regulator(regulator),
         ..

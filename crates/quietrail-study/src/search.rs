@@ -21,8 +21,10 @@
 mod aim;
 mod corner;
 mod line;
+mod watch;
 
-pub use corner::{Corner, Position, at, changes_at, groups};
+pub use corner::{Corner, Position, at, changes_at, groups, position_of};
+pub use watch::Watch;
 
 use crate::finding::WhyNot;
 use crate::lower::lower;
@@ -75,7 +77,7 @@ const SEED: u64 = 0x5eed;
 /// # Errors
 /// Why the nominal solution did not settle.
 pub fn search(plan: &Plan, setting: Setting<'_>) -> Result<StateFindings, Trouble> {
-    search_from(plan, setting, &[])
+    search_watched(plan, setting, &[], &Watch::default())
 }
 
 /// Searches one state, and looks at places known to be bad as well: the winners of a run with narrower
@@ -88,6 +90,19 @@ pub fn search_from(
     setting: Setting<'_>,
     known: &[Vec<(Address, f64)>],
 ) -> Result<StateFindings, Trouble> {
+    search_watched(plan, setting, known, &Watch::default())
+}
+
+/// As [`search_from`], counted and ended by a watch.
+///
+/// # Errors
+/// Why the nominal solution did not settle.
+pub fn search_watched(
+    plan: &Plan,
+    setting: Setting<'_>,
+    known: &[Vec<(Address, f64)>],
+    watch: &Watch,
+) -> Result<StateFindings, Trouble> {
     let parameters = parameters(setting.job, setting.state);
     let nominal = solve(plan, setting, &[], None)?;
     let slopes = gradients(plan, setting, &[], &nominal, &parameters)?;
@@ -95,10 +110,14 @@ pub fn search_from(
         .iter()
         .map(|values| corner_at(&parameters, values))
         .collect();
-    let mut search = Search::new(plan, setting, parameters, &nominal, slopes);
-    search.look_from_ends_of_mains();
+    let mut search = Search::new(plan, setting, parameters, &nominal, slopes, watch);
+    if !watch.is_first_look() {
+        search.look_from_ends_of_mains();
+    }
     search.look_at(&known);
-    search.look_around();
+    if !watch.is_first_look() {
+        search.look_around();
+    }
     let (parameters, worst, solutions, corners) = search.found();
     Ok(StateFindings {
         parameters,
@@ -149,6 +168,7 @@ struct Search<'a> {
     slopes: BTreeMap<Corner, Slopes>,
     solutions: u64,
     seed: &'a Solution,
+    watch: &'a Watch,
 }
 
 impl<'a> Search<'a> {
@@ -158,6 +178,7 @@ impl<'a> Search<'a> {
         parameters: Vec<Parameter>,
         nominal: &'a Solved,
         slopes: Slopes,
+        watch: &'a Watch,
     ) -> Self {
         let as_marked: Corner = vec![Position::NOMINAL; parameters.len()];
         let at_nominal = answers(plan, nominal);
@@ -186,6 +207,7 @@ impl<'a> Search<'a> {
             slopes: BTreeMap::new(),
             solutions: nominal.solution.rounds,
             seed: &nominal.solution,
+            watch,
         };
         search.slopes.insert(as_marked.clone(), slopes);
         let pointed = search.pointed(&as_marked);
@@ -343,7 +365,7 @@ impl<'a> Search<'a> {
     fn learn_slopes(&mut self, corners: &[Corner]) {
         let slopes: Vec<(Corner, Slopes)> = corners
             .par_iter()
-            .filter(|corner| !self.slopes.contains_key(*corner))
+            .filter(|corner| !self.slopes.contains_key(*corner) && !self.watch.is_stopped())
             .filter_map(|corner| {
                 let solution = &self.seen.get(corner)?.as_ref()?.solution;
                 let changes = changes_at(&self.parameters, corner);
@@ -380,14 +402,18 @@ impl<'a> Search<'a> {
     fn solve_all(&mut self, mut fresh: Vec<Corner>) -> BTreeMap<Corner, String> {
         fresh.sort();
         fresh.dedup();
-        fresh.retain(|corner| !self.seen.contains_key(corner));
+        fresh.retain(|corner| !self.seen.contains_key(corner) && !self.watch.is_stopped());
         let changes: Vec<Vec<Change>> = fresh
             .iter()
             .map(|corner| changes_at(&self.parameters, corner))
             .collect();
         let results: Vec<Result<Solved, Trouble>> = changes
             .par_chunks(AT_ONCE)
-            .flat_map_iter(|changes| solve_all(self.plan, self.setting, changes, self.seed))
+            .flat_map_iter(|changes| {
+                let results = solve_all(self.plan, self.setting, changes, self.seed);
+                self.watch.solved(results.len());
+                results
+            })
             .collect();
         let mut troubles = BTreeMap::new();
         for (corner, result) in fresh.into_iter().zip(results) {

@@ -3,6 +3,7 @@
 use crate::lower::{Lowered, Step};
 use crate::question::{Ask, Question, View, headroom, unit_of};
 use crate::reading::{OutputTable, four};
+use crate::ready::Ready;
 use crate::search::{Corner, Position, StateFindings, at, changes_at, search};
 use crate::solve::{Plan, Setting, Solved, Trouble, assemble, solve};
 use crate::wave::{Current, Need, Rail, Waves};
@@ -108,14 +109,110 @@ pub fn waves(
         }
     }
     needs(job, node, &plan, &in_hand, &found, &mut drawing);
-    drawing.limits = job
-        .limits
+    drawing.limits = limits(job, node, state);
+    Ok(drawing)
+}
+
+/// Two cycles of a node in corners that are solved already: the one in hand, and a lower one with its figures told.
+///
+/// # Errors
+/// The node is not there, or a cycle could not be had again.
+pub fn between(
+    ready: &Ready,
+    node: &str,
+    here: &Solved,
+    lowest: Option<(&Solved, Vec<(String, String)>)>,
+) -> Result<Waves, NoWaves> {
+    let setting = ready.setting(here.lowered.state);
+    let job = &here.lowered.job;
+    if here.lowered.node(node).is_none() {
+        let known = here.lowered.named_nodes();
+        return Err(NoWaves::UnknownNode {
+            known: known.map(|(name, _)| name.to_owned()).collect(),
+        });
+    }
+    let mut drawing = Waves {
+        title: job.title.clone(),
+        region: job.region.name.clone(),
+        node: node.to_owned(),
+        state: job.states[here.lowered.state].name.clone(),
+        frequency: job.mains.frequency.nominal(),
+        mains: job.mains.voltage.nominal(),
+        ..Waves::default()
+    };
+    drawing.time = (0..=2 * POINTS)
+        .map(|k| k as f64 / POINTS as f64 / drawing.frequency)
+        .collect();
+    let signal = signal(&here.lowered, node);
+    sampled(here, setting, |orbit| {
+        drawing.volts = curve(orbit, &signal);
+        let probe = signal.probe(orbit.system());
+        drawing.mean = orbit.mean(&probe);
+        drawing.valley = orbit.valley(&probe).value;
+        drawing.peak = orbit.peak(&probe).value;
+        drawing.ripple_rms = orbit.ripple_rms(&probe);
+        rectifier(job, &here.lowered, node, orbit, &mut drawing);
+        for (_, regulator) in fed_from(job, node) {
+            if let Some(output) = here.lowered.node(&regulator.into) {
+                let volts = curve(orbit, &Signal::Voltage(output, GROUND));
+                drawing.rails.push(Rail {
+                    node: regulator.into.clone(),
+                    volts,
+                    lowest: Vec::new(),
+                });
+            }
+        }
+    })
+    .map_err(NoWaves::Trouble)?;
+    let mut low = None;
+    if let Some((solved, told)) = lowest {
+        sampled(solved, setting, |orbit| {
+            drawing.lowest = curve(orbit, &signal);
+            for rail in &mut drawing.rails {
+                if let Some(output) = solved.lowered.node(&rail.node) {
+                    rail.lowest = curve(orbit, &Signal::Voltage(output, GROUND));
+                }
+            }
+        })
+        .map_err(NoWaves::Trouble)?;
+        drawing.lowest_corner = told;
+        low = Some(solved);
+    }
+    let plan = &ready.plan;
+    let of = |solved: &Solved, part: &str| {
+        let reading = plan.table.with(&solved.solution.values);
+        let air = solved.solution.temperatures.air;
+        let view = View {
+            lowered: &solved.lowered,
+            reading,
+            air,
+            share: 1.0,
+        };
+        headroom(&view, part).ok()
+    };
+    for (part, _) in fed_from(job, node) {
+        let Some(own) = of(here, part) else { continue };
+        let worst = low.and_then(|low| of(low, part)).unwrap_or(own);
+        drawing.needs.push(Need {
+            part: part.to_owned(),
+            volts: own.output + own.dropout,
+            worst_volts: worst.output + worst.dropout,
+            headroom: own.headroom,
+            worst_headroom: worst.headroom,
+        });
+    }
+    drawing.limits = limits(job, node, here.lowered.state);
+    Ok(drawing)
+}
+
+/// Limits on instants and the mean of a node in a state.
+fn limits(job: &Job, node: &str, state: usize) -> Vec<(String, Option<f64>, Option<f64>)> {
+    job.limits
         .iter()
         .filter(|limit| limit.states.contains(&state) && limit.of == Subject::Node(node.to_owned()))
         .filter(|limit| matches!(limit.what, What::Valley | What::Peak | What::Mean))
         .map(|limit| (limit.name.clone(), limit.min, limit.max))
-        .collect();
-    Ok(drawing)
+        .collect()
 }
 
 /// The valley of the node first, then the headroom of each regulator that it feeds.

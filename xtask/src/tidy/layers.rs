@@ -29,6 +29,15 @@ const LAYERS: [(&str, &[&str]); 10] = [
         ],
     ),
     (
+        "quietrail-web",
+        &[
+            "quietrail-units",
+            "quietrail-job",
+            "quietrail-study",
+            "quietrail-report",
+        ],
+    ),
+    (
         "quietrail-cli",
         &[
             "quietrail-units",
@@ -36,6 +45,7 @@ const LAYERS: [(&str, &[&str]); 10] = [
             "quietrail-bench",
             "quietrail-study",
             "quietrail-report",
+            "quietrail-web",
         ],
     ),
     (

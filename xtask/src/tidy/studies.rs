@@ -7,12 +7,19 @@ use super::tree::Tree;
 const CRATE: &str = "quietrail-study";
 
 /// Modules that answer a question each.
-const QUESTIONS: [&str; 5] = ["explain", "prove", "translate", "waves", "yields"];
+const QUESTIONS: [&str; 6] = [
+    "descent",
+    "explain",
+    "prove",
+    "translate",
+    "waves",
+    "yields",
+];
 
 /// Modules that questions share.
-const SHARED: [&str; 11] = [
-    "finding", "heat", "level", "lower", "noise", "question", "reading", "search", "solve",
-    "spectrum", "wave",
+const SHARED: [&str; 12] = [
+    "finding", "heat", "level", "lower", "noise", "question", "reading", "ready", "search",
+    "solve", "spectrum", "wave",
 ];
 
 pub(super) fn check(tree: &Tree) -> Vec<Fault> {

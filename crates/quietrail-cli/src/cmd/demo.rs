@@ -4,7 +4,7 @@ use crate::shell::{Complaint, write_new};
 use clap::Args;
 use std::path::PathBuf;
 
-/// Write the hilltop beacon job and prove it.
+/// Write the hilltop beacon job, and prove it or open it in the browser.
 ///
 /// Writes DIR/beacon, in which something fails, and DIR/beacon-mended beside it. Files that are there
 /// already are left as they are.
@@ -13,6 +13,11 @@ pub(crate) struct Demo {
     /// Where to write.
     #[arg(default_value = ".")]
     dir: PathBuf,
+    /// Open DIR/beacon as a workbook in the browser instead of proving it here.
+    #[arg(long)]
+    open: bool,
+    #[command(flatten)]
+    how: super::open::How,
 }
 
 const JOBS: [(&str, &str); 2] = [
@@ -33,6 +38,9 @@ impl Demo {
                 write_new(&path, text)?;
                 eprintln!("wrote {}", path.display());
             }
+        }
+        if self.open {
+            return super::open::serve(&self.dir.join("beacon"), &self.how);
         }
         let form = super::prove::Form::Table(quietrail_report::verdicts::Rows::WorstState);
         super::prove::of(&self.dir.join("beacon"), form, false, 0)

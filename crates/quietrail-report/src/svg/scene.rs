@@ -76,6 +76,24 @@ pub enum Mark {
         /// How far its ends reach down.
         depth: f64,
     },
+    /// A circle.
+    Circle {
+        /// Its middle.
+        at: Point,
+        /// Its radius.
+        radius: f64,
+        /// How it is drawn or filled.
+        ink: Ink,
+    },
+    /// Marks that lead somewhere.
+    Link {
+        /// Where.
+        href: String,
+        /// What is there, for those who do not see the drawing.
+        label: String,
+        /// What is drawn.
+        marks: Vec<Mark>,
+    },
     /// A line of text.
     Text {
         /// Start, middle or end of the baseline.
@@ -110,6 +128,8 @@ pub enum Ink {
     Axis,
     /// What must be met: 4 px.
     Sill,
+    /// The same at its own worst corner: 3 px.
+    SillThin,
     /// A need at its worst corner: dashed.
     NeedAtWorst,
     /// A limit that is asked of the node.
@@ -128,6 +148,32 @@ pub enum Ink {
     Leader,
     /// Nothing to show: dotted outline.
     Dotted,
+    /// What the corner in hand fills: solid.
+    Hand,
+    /// What all corners fill, where it needs an edge.
+    PaleBox,
+    /// The surface of a level that ripples: fine.
+    Surface,
+    /// The way from one level to the next.
+    Path,
+    /// From a station down to the circuit: dotted.
+    Drop,
+    /// A symbol of a part.
+    Symbol,
+    /// The same of the part whose card is open.
+    SymbolOpen,
+    /// The outline of a symbol over another.
+    SymbolLine,
+    /// Lines inside an open symbol.
+    OnInk,
+    /// A join of lines.
+    Joint,
+    /// What was before a change: dashed outline.
+    Was,
+    /// Text on what the corner in hand fills.
+    TextOnHand,
+    /// Text on an open symbol.
+    TextOnInk,
     /// Text that states facts.
     TextInk,
     /// Text on axes and conditions.

@@ -7,31 +7,53 @@ use super::scene::{Align, Ink, Mark, Point, Scene, Weight};
 
 /// Colours and lines. Light by default, dark where the reader prefers it, grey with hatching on paper.
 /// All rules hang on the drawing's own class, so that a page may hold several drawings and its own rules.
-const STYLE: &str = "\
+pub(super) const STYLE: &str = "\
 .qr{color-scheme:light dark;--sheet:#FBFCFC;--ink:#14202A;--ink2:#4B5963;--rule:#7C8991;--hair:#D8DEE1;\
---level:#0F4C75;--mid:#8DB5CC;--pale:#D3E3EB;--short:#A3290F;--ground:#E7EBEC}\
+--level:#0F4C75;--mid:#8DB5CC;--pale:#D3E3EB;--short:#A3290F;--ground:#E7EBEC;--on:#FFF}\
 @media (prefers-color-scheme:dark){.qr{--sheet:#172026;--ink:#E9EEF0;--ink2:#A9B6BD;--rule:#6C7B84;--hair:#2A363D;\
---level:#7FBFE4;--mid:#3C6E8A;--pale:#22404F;--short:#FF9477;--ground:#1F2A31}}\
+--level:#7FBFE4;--mid:#3C6E8A;--pale:#22404F;--short:#FF9477;--ground:#1F2A31;--on:#0F161B}}\
 @media print{.qr{--sheet:#FFF;--ink:#000;--ink2:#333;--rule:#666;--hair:#CCC;\
---level:#333;--mid:#BDBDBD;--pale:#DEDEDE;--short:#000;--ground:#F1F1F1;print-color-adjust:exact;-webkit-print-color-adjust:exact}}\
+--level:#333;--mid:#BDBDBD;--pale:#DEDEDE;--short:#000;--ground:#F1F1F1;--on:#FFF;print-color-adjust:exact;-webkit-print-color-adjust:exact}}\
 .qr text{font-family:Helvetica,Arial,\"Liberation Sans\",\"Nimbus Sans\",sans-serif;font-variant-numeric:tabular-nums;stroke:none}\
 .qr .b{font-weight:700}.qr .m{text-anchor:middle}.qr .e{text-anchor:end}\
 .qr .halo{paint-order:stroke;stroke:var(--sheet);stroke-width:4px;stroke-linejoin:round}\
 .qr .t1{fill:var(--ink)}.qr .t2{fill:var(--ink2)}.qr .tl{fill:var(--level)}.qr .ts{fill:var(--short)}\
-.qr path,.qr rect{fill:none;stroke-linejoin:round}\
+.qr .th{fill:var(--on)}.qr .ti{fill:var(--sheet)}\
+.qr path,.qr rect,.qr circle{fill:none;stroke-linejoin:round}\
 .qr .sheet{fill:var(--sheet)}.qr .ground{fill:var(--ground)}.qr .pale{fill:var(--pale)}.qr .mid{fill:var(--mid)}\
 .qr .hair{stroke:var(--hair);stroke-width:1}.qr .rule{stroke:var(--rule);stroke-width:1}\
 .qr .axis{stroke:var(--ink);stroke-width:1.5}.qr .sill{stroke:var(--ink);stroke-width:4}\
 .qr .need{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:10 3}.qr .limit{stroke:var(--ink);stroke-width:1.5}\
 .qr .level{stroke:var(--level);stroke-width:2.25}.qr .lowest{stroke:var(--level);stroke-width:1.5;stroke-dasharray:5 4}\
 .qr .clear{stroke:var(--sheet);stroke-width:7}.qr .leader{stroke:var(--rule);stroke-width:1}.qr .dots{stroke:var(--ink2);stroke-width:1.5;stroke-dasharray:2 4}\
+.qr .hand{fill:var(--level)}.qr .palebox{fill:var(--pale);stroke:var(--level);stroke-width:1.5}.qr .sill3{stroke:var(--ink);stroke-width:3}.qr .onink{stroke:var(--sheet);stroke-width:1.5}.qr .surface{stroke:var(--level);stroke-width:1}.qr .path{stroke:var(--ink);stroke-width:2.25}\
+.qr .drop{stroke:var(--rule);stroke-width:1;stroke-dasharray:2 3}.qr .sym{fill:var(--sheet);stroke:var(--ink);stroke-width:1.5}\
+.qr .symopen{fill:var(--ink);stroke:var(--ink);stroke-width:1.5}.qr .joint{fill:var(--ink)}.qr .was{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:7 4}\
 .qr .edge{stroke:var(--short);stroke-width:2}.qr .hatch{stroke:var(--short);stroke-width:2.5}";
 
 /// A scene as a document that stands alone or inside a page.
 pub(super) fn write(scene: &Scene) -> String {
+    written(scene, &["<style>", STYLE, "</style>\n"])
+}
+
+/// A scene for a page that brings [`STYLE`] itself, as wide as the page lets it be.
+pub(super) fn write_bare(scene: &Scene) -> String {
+    written(scene, &[])
+}
+
+fn written(scene: &Scene, style: &[&str]) -> String {
     let mut out = String::new();
     let (width, height) = (number(scene.width), number(scene.height));
-    out.push_str("<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"qr\" role=\"img\"");
+    // What holds links is no picture to those who do not see it, but a group of them.
+    let has_links = scene
+        .marks
+        .iter()
+        .any(|mark| matches!(mark, Mark::Link { .. }));
+    let role = if has_links { "group" } else { "img" };
+    out.push_str("<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"qr\"");
+    push(&mut out, &[" role=\"", role, "\""]);
+    let label = escaped(&scene.title);
+    push(&mut out, &[" aria-label=\"", &label, "\""]);
     push(&mut out, &[" viewBox=\"0 0 ", &width, " ", &height, "\""]);
     push(
         &mut out,
@@ -53,7 +75,7 @@ pub(super) fn write(scene: &Scene) -> String {
         &mut out,
         &["<desc>", &escaped(&scene.description), "</desc>\n"],
     );
-    push(&mut out, &["<style>", STYLE, "</style>\n"]);
+    push(&mut out, style);
     for mark in &scene.marks {
         write_mark(&mut out, mark);
         out.push('\n');
@@ -86,6 +108,22 @@ fn write_mark(out: &mut String, mark: &Mark) {
             }
             push(out, &["<path d=\"", &lines, "\" class=\"hatch\"/>"]);
             write_path(out, outline, true, "edge");
+        }
+        Mark::Circle { at, radius, ink } => {
+            let [x, y, r] = [number(at.x), number(at.y), number(*radius)];
+            push(out, &["<circle cx=\"", &x, "\" cy=\"", &y, "\" r=\"", &r]);
+            push(out, &["\" class=\"", class(*ink), "\"/>"]);
+        }
+        Mark::Link { href, label, marks } => {
+            let (href, label) = (escaped(href), escaped(label));
+            push(
+                out,
+                &["<a href=\"", &href, "\" aria-label=\"", &label, "\">"],
+            );
+            for mark in marks {
+                write_mark(out, mark);
+            }
+            out.push_str("</a>");
         }
         Mark::Bracket {
             left,
@@ -165,7 +203,7 @@ fn class(ink: Ink) -> &'static str {
         Ink::Ground => "ground",
         Ink::Hair => "hair",
         Ink::Rule => "rule",
-        Ink::Axis => "axis",
+        Ink::Axis | Ink::SymbolLine => "axis",
         Ink::Sill => "sill",
         Ink::NeedAtWorst => "need",
         Ink::Limit => "limit",
@@ -176,6 +214,19 @@ fn class(ink: Ink) -> &'static str {
         Ink::Mid => "mid",
         Ink::Leader => "leader",
         Ink::Dotted => "dots",
+        Ink::Hand => "hand",
+        Ink::PaleBox => "palebox",
+        Ink::Surface => "surface",
+        Ink::Path => "path",
+        Ink::Drop => "drop",
+        Ink::SillThin => "sill3",
+        Ink::OnInk => "onink",
+        Ink::Symbol => "sym",
+        Ink::SymbolOpen => "symopen",
+        Ink::Joint => "joint",
+        Ink::Was => "was",
+        Ink::TextOnHand => "th",
+        Ink::TextOnInk => "ti",
         Ink::TextInk => "t1",
         Ink::TextSoft => "t2",
         Ink::TextLevel => "tl",

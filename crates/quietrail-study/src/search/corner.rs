@@ -65,7 +65,7 @@ pub fn at(parameter: &Parameter, position: Position) -> f64 {
 }
 
 /// The position of a value; values beyond an end stand at the end.
-fn position_of(parameter: &Parameter, value: f64) -> Position {
+pub fn position_of(parameter: &Parameter, value: f64) -> Position {
     let way = value - parameter.nominal;
     let whole = if way < 0.0 {
         parameter.nominal - parameter.low

@@ -1,0 +1,487 @@
+//! The long section: the volts from the wall to the load as a line, the rectified node as a level over sills, each rail on
+//! a stretch of its own.
+//!
+//! 1. [`sheets`] cuts a section into sheets: the first begins at the wall, further ones at the rectified node.
+//! 2. `path.rs`: from the wall to the rectified node.
+//! 3. `rail.rs`: sill, headroom, what comes after.
+//! 4. `circuit.rs`: the same parts in register below, in the symbols of IEC 60617.
+//! 5. `ledger.rs`: the table of levels under the stations.
+
+mod circuit;
+mod ledger;
+mod path;
+mod rail;
+
+use quietrail_study::descent::{Figures, Ranges, Section, SectionFigures};
+use quietrail_study::descent::{RailFigures, RailRanges, SectionRanges};
+
+use super::axis::{Scale, ticks};
+use super::face::text_width;
+use super::scene::{Align, Ink, Mark, Point, Scene, Weight, at};
+use crate::{number, words};
+use words::descent as said;
+
+/// All that a Descent is drawn from.
+#[derive(Clone, Copy)]
+pub struct Descent<'a> {
+    /// The sections of the job.
+    pub sections: &'a [Section],
+    /// The corner in hand.
+    pub here: &'a Figures,
+    /// All corners, where they are known.
+    pub all: Option<&'a Ranges>,
+    /// One mains cycle of each section's rectified node.
+    pub surfaces: &'a [Vec<f64>],
+    /// Names of the states.
+    pub states: &'a [String],
+    /// The part whose card is open.
+    pub open: Option<&'a str>,
+    /// Where a part leads.
+    pub link: &'a dyn Fn(&str) -> Option<String>,
+}
+
+/// How wide a sheet is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Width {
+    /// Two rails beside each other, circuit and table under them.
+    Wide,
+    /// One rail, for a column or a hand-held screen.
+    Narrow,
+}
+
+/// A sheet with what it shows.
+pub struct Sheet {
+    /// Which section.
+    pub section: usize,
+    /// Which of its rails.
+    pub rails: Vec<usize>,
+    /// The drawing.
+    pub scene: Scene,
+}
+
+/// All sheets of a job.
+pub fn sheets(descent: &Descent<'_>, width: Width) -> Vec<Sheet> {
+    let mut all = Vec::new();
+    for (index, section) in descent.sections.iter().enumerate() {
+        let rails: Vec<usize> = (0..section.rails.len()).collect();
+        let at_once = if width == Width::Wide { 2 } else { 1 };
+        let mut chunks: Vec<Vec<usize>> = rails.chunks(at_once).map(<[usize]>::to_vec).collect();
+        if chunks.is_empty() {
+            chunks.push(Vec::new());
+        }
+        for (number, rails) in chunks.into_iter().enumerate() {
+            let begins = number == 0 || width == Width::Narrow;
+            let scene = Canvas::new(descent, index, &rails, width, begins).drawn();
+            all.push(Sheet {
+                section: index,
+                rails,
+                scene,
+            });
+        }
+    }
+    all
+}
+
+/// Font size on axes and in tables.
+const SMALL: f64 = 13.0;
+/// Font size of figures at stations.
+const PLAIN: f64 = 14.0;
+/// Where the chart begins, below the heads.
+const TOP: f64 = 36.0;
+
+/// A sheet being drawn.
+struct Canvas<'a> {
+    descent: &'a Descent<'a>,
+    section: &'a Section,
+    here: &'a SectionFigures,
+    all: Option<&'a SectionRanges>,
+    rails: &'a [usize],
+    width: Width,
+    /// Whether the way from the wall is on this sheet.
+    begins: bool,
+    layout: Layout,
+    volts: Scale,
+    datum: f64,
+    marks: Vec<Mark>,
+}
+
+/// Where things stand, in CSS pixels.
+#[derive(Clone, Copy, Debug)]
+struct Layout {
+    sheet: f64,
+    axis: f64,
+    wall: f64,
+    winding: f64,
+    node: f64,
+    rail: f64,
+    bottom: f64,
+}
+
+const WIDE: Layout = Layout {
+    sheet: 990.0,
+    axis: 44.0,
+    wall: 68.0,
+    winding: 166.0,
+    node: 268.0,
+    rail: 361.0,
+    bottom: 416.0,
+};
+
+const WIDE_FURTHER: Layout = Layout {
+    wall: 68.0,
+    winding: 68.0,
+    node: 112.0,
+    ..WIDE
+};
+
+const NARROW: Layout = Layout {
+    sheet: 358.0,
+    axis: 34.0,
+    wall: 52.0,
+    winding: 52.0,
+    node: 128.0,
+    rail: 230.0,
+    bottom: 388.0,
+};
+
+impl<'a> Canvas<'a> {
+    fn new(
+        descent: &'a Descent<'a>,
+        section: usize,
+        rails: &'a [usize],
+        width: Width,
+        begins: bool,
+    ) -> Self {
+        let layout = match (width, begins) {
+            (Width::Wide, true) => WIDE,
+            (Width::Wide, false) => WIDE_FURTHER,
+            (Width::Narrow, _) => NARROW,
+        };
+        let here = &descent.here.sections[section];
+        let all = descent.all.map(|all| &all.sections[section]);
+        let (low, high) = extent(&descent.sections[section], here, all);
+        let (datum, top) = datum(low, high);
+        Self {
+            descent,
+            section: &descent.sections[section],
+            here,
+            all,
+            rails,
+            width,
+            begins,
+            layout,
+            volts: Scale::new(datum, top, layout.bottom, TOP),
+            datum,
+            marks: Vec::new(),
+        }
+    }
+
+    fn drawn(mut self) -> Scene {
+        let settled = self.here.valley.is_finite() && self.here.peak.is_finite();
+        if !settled {
+            return self.nothing();
+        }
+        self.grid();
+        for (place, &rail) in self.rails.iter().enumerate() {
+            self.ground(place, rail);
+        }
+        self.water();
+        self.path();
+        for (place, &rail) in self.rails.iter().enumerate() {
+            self.rail(place, rail);
+        }
+        self.datum_line();
+        let mut height = self.layout.bottom + 22.0;
+        if self.width == Width::Wide {
+            height = self.circuit(self.layout.bottom + 40.0);
+            height = self.ledger(height + 14.0);
+        } else {
+            self.names();
+        }
+        Scene {
+            width: self.layout.sheet,
+            height,
+            title: self.title(),
+            description: self.description(),
+            time_axis: None,
+            marks: self.marks,
+        }
+    }
+
+    fn title(&self) -> String {
+        let state = &self.descent.states[self.descent.here.state];
+        let mains = number::si(self.descent.here.mains, "V", 3);
+        said::title(&self.section.node, state, &mains)
+    }
+
+    fn description(&self) -> String {
+        let each = self.rails.iter().filter_map(|&rail| {
+            let part = self.section.rails[rail].regulator.as_ref()?;
+            let worst = self.rail_ranges(rail).and_then(|ranges| ranges.worst);
+            let worst = worst.map(|worst| headroom(worst.headroom));
+            let here = headroom(self.here.rails[rail].headroom);
+            Some(said::has(part, &here, worst.as_deref()))
+        });
+        each.collect::<Vec<_>>().join(" ")
+    }
+
+    fn nothing(mut self) -> Scene {
+        let height = 160.0;
+        let area = super::Frame {
+            x: 1.0,
+            y: 1.0,
+            width: self.layout.sheet - 2.0,
+            height: height - 2.0,
+        };
+        self.marks.push(Mark::Rect {
+            area,
+            ink: Ink::Dotted,
+        });
+        let middle = at(self.layout.sheet / 2.0, height / 2.0 + 5.0);
+        let size = if self.width == Width::Wide {
+            17.0
+        } else {
+            SMALL
+        };
+        self.text(
+            middle,
+            said::NOTHING,
+            size,
+            Weight::Regular,
+            Align::Middle,
+            Ink::TextSoft,
+        );
+        Scene {
+            width: self.layout.sheet,
+            height,
+            title: self.title(),
+            description: said::NOTHING.to_owned(),
+            time_axis: None,
+            marks: self.marks,
+        }
+    }
+
+    fn rail_ranges(&self, rail: usize) -> Option<&'a RailRanges> {
+        self.all.map(|all| &all.rails[rail])
+    }
+
+    fn rail_figures(&self, rail: usize) -> &'a RailFigures {
+        &self.here.rails[rail]
+    }
+
+    /// Where the stretch of a rail begins; the place counts from the left.
+    fn stretch(&self, place: usize) -> f64 {
+        self.layout.node + place as f64 * self.layout.rail
+    }
+
+    fn y(&self, volts: f64) -> f64 {
+        self.volts.at(volts)
+    }
+
+    fn grid(&mut self) {
+        let top = self.volts_at_top();
+        let (values, decimals) = ticks(self.datum, top, 8);
+        let last = values.len().saturating_sub(1);
+        for (index, value) in values.iter().enumerate() {
+            let y = self.y(*value);
+            if index > 0 {
+                self.line(at(self.layout.axis, y), at(self.layout.sheet, y), Ink::Hair);
+            }
+            let mut text = format!("{value:.decimals$}").replace('-', &number::MINUS.to_string());
+            if index == last {
+                text.push_str("\u{a0}V");
+            }
+            let place = at(self.layout.axis - 7.0, y + 4.5);
+            self.text(
+                place,
+                &text,
+                SMALL,
+                Weight::Regular,
+                Align::End,
+                Ink::TextSoft,
+            );
+        }
+    }
+
+    fn volts_at_top(&self) -> f64 {
+        // The scale is linear: the chart's top edge read back.
+        let per_pixel = (self.y(self.datum) - self.y(self.datum + 1.0)).recip();
+        self.datum + (self.layout.bottom - TOP) * per_pixel
+    }
+
+    fn datum_line(&mut self) {
+        let y = self.layout.bottom;
+        self.line(at(self.layout.axis, y), at(self.layout.sheet, y), Ink::Axis);
+        if self.width == Width::Wide {
+            let text = said::datum(&number::written(self.datum, "V"));
+            self.text(
+                at(0.0, y + 19.0),
+                &text,
+                SMALL,
+                Weight::Regular,
+                Align::Start,
+                Ink::TextSoft,
+            );
+        }
+    }
+
+    fn names(&mut self) {
+        let y = self.layout.bottom + 18.0;
+        let mut all = vec![
+            (self.layout.wall, said::WALL.to_owned(), Align::Middle),
+            (self.layout.node, self.section.node.clone(), Align::Middle),
+        ];
+        for (place, &rail) in self.rails.iter().enumerate() {
+            let spots = rail::Spots::of(self, place);
+            let own = &self.section.rails[rail];
+            if let Some(part) = &own.regulator {
+                all.push((
+                    f64::midpoint(spots.sill.0, spots.sill.1),
+                    part.clone(),
+                    Align::Middle,
+                ));
+                all.push((spots.node, own.node.clone(), Align::Middle));
+            }
+        }
+        for (x, text, align) in all {
+            self.text(at(x, y), &text, SMALL, Weight::Bold, align, Ink::TextInk);
+        }
+    }
+
+    fn line(&mut self, from: Point, to: Point, ink: Ink) {
+        self.marks.push(Mark::Line { from, to, ink });
+    }
+
+    fn text(&mut self, at: Point, text: &str, size: f64, weight: Weight, align: Align, ink: Ink) {
+        self.marks.push(Mark::Text {
+            at,
+            text: text.to_owned(),
+            size,
+            weight,
+            align,
+            ink,
+            halo: true,
+        });
+    }
+
+    fn rect(&mut self, (x, right): (f64, f64), (top, bottom): (f64, f64), ink: Ink) {
+        self.marks.push(Mark::Rect {
+            area: super::Frame {
+                x,
+                y: top,
+                width: right - x,
+                height: bottom - top,
+            },
+            ink,
+        });
+    }
+
+    fn hatch(&mut self, (x, right): (f64, f64), (top, bottom): (f64, f64)) {
+        self.marks.push(Mark::Hatch {
+            outline: vec![at(x, top), at(right, top), at(right, bottom), at(x, bottom)],
+        });
+    }
+
+    /// Marks that lead to a part's card, if it has one.
+    fn linked(&mut self, part: &str, marks: Vec<Mark>) {
+        match (self.descent.link)(part) {
+            Some(href) => self.marks.push(Mark::Link {
+                href,
+                label: part.to_owned(),
+                marks,
+            }),
+            None => self.marks.extend(marks),
+        }
+    }
+}
+
+/// Lowest and highest volts that are drawn.
+fn extent(section: &Section, here: &SectionFigures, all: Option<&SectionRanges>) -> (f64, f64) {
+    let mut values = vec![here.wall, here.winding, here.valley, here.peak];
+    for (rail, own) in here.rails.iter().zip(&section.rails) {
+        values.extend([rail.input.0, rail.need(), rail.node.0, rail.node.1]);
+        values.extend(rail.loads.iter().flat_map(|load| [load.0, load.1]));
+        for load in &own.loads {
+            values.extend(load.window.0);
+            values.extend(load.window.1);
+        }
+    }
+    if let Some(all) = all {
+        values.extend([all.wall.high, all.winding.high, all.node.low, all.node.high]);
+        for rail in &all.rails {
+            values.extend([rail.need.low, rail.need.high, rail.node.low, rail.node.high]);
+        }
+    }
+    values
+        .into_iter()
+        .filter(|value| value.is_finite())
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+            (low.min(value), high.max(value))
+        })
+}
+
+/// A round datum below everything, and the top of the chart.
+fn datum(low: f64, high: f64) -> (f64, f64) {
+    if !(low.is_finite() && high.is_finite()) {
+        return (0.0, 1.0);
+    }
+    let span = (high - low).max(0.5);
+    let (steps, _) = ticks(low - 0.25 * span, high + 0.1 * span, 8);
+    let below = low - 0.045 * span;
+    let datum = steps
+        .iter()
+        .copied()
+        .rfind(|step| *step <= below)
+        .unwrap_or(below);
+    // Ground itself is the datum where it is near.
+    let datum = if datum > 0.0 && datum < 0.2 * high {
+        0.0
+    } else {
+        datum
+    };
+    let top = steps
+        .iter()
+        .copied()
+        .find(|step| *step >= high)
+        .unwrap_or(high + 0.05 * span);
+    (datum, top)
+}
+
+/// `+1650 mV`
+fn headroom(volts: f64) -> String {
+    number::margin(
+        quietrail_job::model::What::Headroom,
+        volts,
+        "V",
+        Some(volts),
+    )
+}
+
+/// `14.65`: volts of the corner in hand, to 10 mV.
+fn volts2(value: f64) -> String {
+    if !value.is_finite() {
+        return words::ABSENT.to_owned();
+    }
+    format!("{value:.2}").replace('-', &number::MINUS.to_string())
+}
+
+/// `13.3`: volts of all corners, to three digits.
+fn volts3(value: f64) -> String {
+    if !value.is_finite() {
+        return words::ABSENT.to_owned();
+    }
+    let decimals = if value.abs() >= 99.95 {
+        0
+    } else {
+        usize::from(value.abs() < 9.995) + 1
+    };
+    format!("{value:.decimals$}").replace('-', &number::MINUS.to_string())
+}
+
+/// Whether a text fits a width.
+fn fits(text: &str, size: f64, weight: Weight, width: f64) -> bool {
+    text_width(text, size, weight) <= width
+}
+
+#[cfg(test)]
+mod tests;

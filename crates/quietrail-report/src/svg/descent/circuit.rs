@@ -1,0 +1,286 @@
+//! The circuit in register under the section: single line, symbols of IEC 60617 in an arrangement of our own.
+//!
+//! The supply's own rail runs on straight; each further rail branches off the rectified node and runs below.
+
+use super::rail::Spots;
+use super::{Canvas, SMALL, said};
+use crate::svg::scene::{Align, Frame, Ink, Mark, Point, Weight, at};
+
+/// Between the line of one rail and the next.
+const STEP: f64 = 42.0;
+
+impl Canvas<'_> {
+    /// Draws it from `y` on; the height that it reaches.
+    pub(super) fn circuit(&mut self, y: f64) -> f64 {
+        let node = self.layout.node;
+        let mut dots = vec![node];
+        if self.begins {
+            self.way_in(y);
+            dots.extend([self.layout.wall, self.layout.winding]);
+        } else {
+            self.line(at(node - 34.0, y), at(node, y), Ink::Axis);
+        }
+        let mut rows = 0;
+        let mut row_of: Vec<(usize, f64)> = Vec::new();
+        for (place, &rail) in self.rails.iter().enumerate() {
+            let own = &self.section.rails[rail];
+            let feeder = own
+                .fed_by
+                .and_then(|fed| row_of.iter().find(|(rail, _)| *rail == fed));
+            let (line, from) = match feeder {
+                // In series with the rail that feeds it.
+                Some(&(fed, line)) => {
+                    let place = self.rails.iter().position(|&rail| rail == fed).unwrap_or(0);
+                    (line, Spots::of(self, place).node)
+                }
+                None => {
+                    let line = y + f64::from(rows) * STEP;
+                    rows += 1;
+                    (line, node)
+                }
+            };
+            row_of.push((rail, line));
+            self.branch(place, rail, from, line);
+            let spots = Spots::of(self, place);
+            dots.extend([spots.node, spots.load]);
+        }
+        let last = y + f64::from((rows - 1).max(0)) * STEP;
+        if last > y {
+            self.line(at(node, y), at(node, last), Ink::Axis);
+        }
+        let foot = self.reservoir(node, last);
+        self.joint(at(node, y));
+        if last > y {
+            self.joint(at(node, last));
+        }
+        for x in dots {
+            self.line(at(x, self.layout.bottom), at(x, y), Ink::Drop);
+        }
+        foot.max(last + 34.0)
+    }
+
+    fn way_in(&mut self, y: f64) {
+        let (wall, node) = (self.layout.wall, self.layout.node);
+        self.line(at(wall, y), at(node, y), Ink::Axis);
+        let has_winding = self.here.winding.is_finite();
+        let transformer = self.section.transformer.clone();
+        if let Some(transformer) = transformer.filter(|_| has_winding) {
+            let x = f64::midpoint(wall, self.layout.winding);
+            let ink = self.symbol_ink(&transformer);
+            let circle = |x: f64, ink: Ink| Mark::Circle {
+                at: at(x, y),
+                radius: 9.5,
+                ink,
+            };
+            // Two circles that overlap: a transformer.
+            let marks = vec![
+                circle(x - 6.0, ink),
+                circle(x + 6.0, ink),
+                circle(x - 6.0, Ink::SymbolLine),
+                self.label(at(x, y + 27.0), &transformer),
+            ];
+            self.linked(&transformer, marks);
+        }
+        let rectifier = self.section.rectifier.clone();
+        let x = f64::midpoint(self.layout.winding, node);
+        let ink = self.symbol_ink(&rectifier);
+        let line = self.line_ink(&rectifier);
+        let mut marks = vec![Mark::Rect {
+            area: Frame {
+                x: x - 13.0,
+                y: y - 12.0,
+                width: 26.0,
+                height: 24.0,
+            },
+            ink,
+        }];
+        marks.extend(diode(at(x, y), line));
+        marks.push(self.label(at(x, y + 29.0), &rectifier));
+        self.linked(&rectifier, marks);
+    }
+
+    fn branch(&mut self, place: usize, rail: usize, from: f64, y: f64) {
+        let spots = Spots::of(self, place);
+        let own = &self.section.rails[rail];
+        let Some(part) = own.regulator.clone() else {
+            self.line(at(from, y), at(spots.load, y), Ink::Axis);
+            self.load(
+                at(spots.load, y),
+                &own.loads.first().map(|load| load.part.clone()),
+            );
+            return;
+        };
+        let end = if own.loads.is_empty() {
+            spots.node
+        } else {
+            spots.load
+        };
+        self.line(at(from, y), at(end, y), Ink::Axis);
+        let x = f64::midpoint(spots.sill.0, spots.sill.1);
+        let open = self.is_open(&part);
+        let half = 10.0 + super::text_width(&part, SMALL, Weight::Bold) / 2.0;
+        let marks = vec![
+            Mark::Rect {
+                area: Frame {
+                    x: x - half,
+                    y: y - 14.0,
+                    width: 2.0 * half,
+                    height: 28.0,
+                },
+                ink: if open { Ink::SymbolOpen } else { Ink::Symbol },
+            },
+            Mark::Text {
+                at: at(x, y + 4.7),
+                text: part.clone(),
+                size: SMALL,
+                weight: Weight::Bold,
+                align: Align::Middle,
+                ink: if open { Ink::TextOnInk } else { Ink::TextInk },
+                halo: false,
+            },
+        ];
+        self.linked(&part, marks);
+        self.joint(at(spots.node, y));
+        let load = own.loads.first().map(|load| load.part.clone());
+        if load.is_some() {
+            self.load(at(spots.load, y), &load);
+        }
+    }
+
+    /// A load: a box to the return.
+    fn load(&mut self, end: Point, part: &Option<String>) {
+        let Some(part) = part else { return };
+        let ink = self.symbol_ink(part);
+        let marks = vec![
+            Mark::Rect {
+                area: Frame {
+                    x: end.x - 5.0,
+                    y: end.y + 5.0,
+                    width: 10.0,
+                    height: 22.0,
+                },
+                ink,
+            },
+            Mark::Polyline {
+                points: vec![end, at(end.x, end.y + 5.0)],
+                ink: Ink::Axis,
+            },
+            Mark::Polyline {
+                points: vec![at(end.x, end.y + 27.0), at(end.x, end.y + 32.0)],
+                ink: Ink::Axis,
+            },
+            Mark::Line {
+                from: at(end.x - 6.0, end.y + 32.0),
+                to: at(end.x + 6.0, end.y + 32.0),
+                ink: Ink::Axis,
+            },
+            Mark::Text {
+                at: at(end.x + 11.0, end.y + 21.0),
+                text: part.clone(),
+                size: SMALL,
+                weight: Weight::Bold,
+                align: Align::Start,
+                ink: Ink::TextInk,
+                halo: true,
+            },
+        ];
+        self.linked(part, marks);
+    }
+
+    /// The reservoirs, from the rectified node to the return.
+    fn reservoir(&mut self, x: f64, y: f64) -> f64 {
+        let names = self.section.reservoirs.clone();
+        let Some(first) = names.first() else {
+            return y;
+        };
+        let top = y + 11.0;
+        let line = |from: Point, to: Point| Mark::Line {
+            from,
+            to,
+            ink: Ink::Axis,
+        };
+        let marks = vec![
+            line(at(x, y), at(x, top)),
+            line(at(x - 10.0, top), at(x + 10.0, top)),
+            line(at(x - 10.0, top + 5.5), at(x + 10.0, top + 5.5)),
+            line(at(x, top + 5.5), at(x, top + 15.0)),
+            line(at(x - 6.0, top + 15.0), at(x + 6.0, top + 15.0)),
+            Mark::Text {
+                at: at(x - 16.0, top + 8.0),
+                text: names.join(", "),
+                size: SMALL,
+                weight: Weight::Bold,
+                align: Align::End,
+                ink: Ink::TextInk,
+                halo: true,
+            },
+        ];
+        self.linked(first, marks);
+        top + 18.0
+    }
+
+    fn joint(&mut self, at: Point) {
+        self.marks.push(Mark::Circle {
+            at,
+            radius: 3.0,
+            ink: Ink::Joint,
+        });
+    }
+
+    fn label(&self, at: Point, text: &str) -> Mark {
+        Mark::Text {
+            at,
+            text: text.to_owned(),
+            size: SMALL,
+            weight: Weight::Bold,
+            align: Align::Middle,
+            ink: Ink::TextInk,
+            halo: true,
+        }
+    }
+
+    fn is_open(&self, part: &str) -> bool {
+        self.descent.open == Some(part)
+    }
+
+    fn symbol_ink(&self, part: &str) -> Ink {
+        if self.is_open(part) {
+            Ink::SymbolOpen
+        } else {
+            Ink::Symbol
+        }
+    }
+
+    fn line_ink(&self, part: &str) -> Ink {
+        if self.is_open(part) {
+            Ink::OnInk
+        } else {
+            Ink::Axis
+        }
+    }
+
+    pub(super) fn station_names(&self) -> (String, String) {
+        let out = match &self.section.transformer {
+            Some(transformer) => said::out(transformer),
+            None => self.section.feeds.clone(),
+        };
+        (said::WALL.to_owned(), out)
+    }
+}
+
+/// A diode: a triangle to a bar, with its leads.
+fn diode(middle: Point, ink: Ink) -> Vec<Mark> {
+    let Point { x, y } = middle;
+    let line = |points: Vec<Point>| Mark::Polyline { points, ink };
+    vec![
+        line(vec![at(x - 9.0, y), at(x - 4.0, y)]),
+        line(vec![
+            at(x - 4.0, y - 5.5),
+            at(x + 4.0, y),
+            at(x - 4.0, y + 5.5),
+            at(x - 4.0, y - 5.5),
+        ]),
+        line(vec![at(x + 4.0, y - 5.5), at(x + 4.0, y + 5.5)]),
+        line(vec![at(x + 4.0, y), at(x + 9.0, y)]),
+    ]
+}

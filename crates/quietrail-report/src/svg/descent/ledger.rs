@@ -1,0 +1,131 @@
+//! The table of levels, each column under its station.
+
+use super::rail::Spots;
+use super::{Canvas, PLAIN, SMALL, said, volts2, volts3};
+use crate::number;
+use crate::svg::scene::{Align, Ink, Weight, at};
+use quietrail_study::descent::Range;
+
+/// A column: where, its head, the corner in hand, all corners.
+struct Column {
+    x: f64,
+    head: String,
+    here: String,
+    all: String,
+}
+
+impl Canvas<'_> {
+    /// Draws it from `y` on; the height that it reaches.
+    pub(super) fn ledger(&mut self, y: f64) -> f64 {
+        let columns = self.columns();
+        let end = self.layout.sheet;
+        self.line(at(0.0, y), at(end, y), Ink::Rule);
+        let rows = [y + 19.0, y + 41.0, y + 62.0];
+        // The first column's head would stand under the wall: it is said in two letters there.
+        let heads = [said::NODE_VOLTS, "this", "all"];
+        for (row, text) in rows.iter().zip(heads) {
+            self.text(
+                at(0.0, *row),
+                text,
+                SMALL,
+                Weight::Regular,
+                Align::Start,
+                Ink::TextSoft,
+            );
+        }
+        for column in columns {
+            let cells = [
+                (column.head, PLAIN, Weight::Bold, Ink::TextInk),
+                (column.here, PLAIN, Weight::Regular, Ink::TextInk),
+                (column.all, SMALL, Weight::Regular, Ink::TextSoft),
+            ];
+            for (row, (text, size, weight, ink)) in rows.iter().zip(cells) {
+                self.text(at(column.x, *row), &text, size, weight, Align::Middle, ink);
+            }
+        }
+        self.line(at(0.0, y + 74.0), at(end, y + 74.0), Ink::Rule);
+        y + 76.0
+    }
+
+    fn columns(&self) -> Vec<Column> {
+        let mut columns = Vec::new();
+        let here = self.here;
+        let all = self.all;
+        let range = |range: Option<Range>| {
+            let known = range.filter(Range::is_known);
+            known.map_or_else(String::new, |range| of_all(range.low, range.high))
+        };
+        if self.begins {
+            let (wall, out) = self.station_names();
+            columns.push(Column {
+                x: self.layout.wall + 6.0,
+                head: wall,
+                here: said::volts_peak(&format!("{}", number::si(here.outlet, "V", 3))),
+                all: range(all.map(|all| all.outlet)),
+            });
+            if here.winding.is_finite() {
+                columns.push(Column {
+                    x: self.layout.winding,
+                    head: out,
+                    here: volts2(here.winding),
+                    all: range(all.map(|all| all.winding)),
+                });
+            }
+        }
+        columns.push(Column {
+            x: self.layout.node,
+            head: self.section.node.clone(),
+            here: of_here(here.valley, here.peak),
+            all: range(all.map(|all| all.node)),
+        });
+        for (place, &rail) in self.rails.iter().enumerate() {
+            let spots = Spots::of(self, place);
+            let own = &self.section.rails[rail];
+            let figures = self.rail_figures(rail);
+            let ranges = self.rail_ranges(rail);
+            if let Some(part) = &own.regulator {
+                columns.push(Column {
+                    x: f64::midpoint(spots.here.0, spots.all.1) - 4.0,
+                    head: said::needs_head(part),
+                    here: volts2(figures.need()),
+                    all: range(ranges.map(|ranges| ranges.need)),
+                });
+                columns.push(Column {
+                    x: spots.node - 14.0,
+                    head: own.node.clone(),
+                    here: of_here(figures.node.0, figures.node.1),
+                    all: range(ranges.map(|ranges| ranges.node)),
+                });
+            }
+            if let (Some(load), Some(figures)) = (own.loads.first(), figures.loads.first()) {
+                columns.push(Column {
+                    x: spots.load + 14.0,
+                    head: load.part.clone(),
+                    here: of_here(figures.0, figures.1),
+                    all: range(ranges.map(|ranges| ranges.loads[0])),
+                });
+            }
+        }
+        columns
+    }
+}
+
+/// One value, or two where they differ.
+fn of_here(low: f64, high: f64) -> String {
+    if (high - low).abs() < 0.02 {
+        return volts2(f64::midpoint(low, high));
+    }
+    if high - low < 0.5 {
+        return said::range(&volts3(low), &volts3(high));
+    }
+    said::range(&volts2(low), &volts2(high))
+}
+
+fn of_all(low: f64, high: f64) -> String {
+    let (low, high) = (volts3(low), volts3(high));
+    if low == high {
+        low
+    } else {
+        said::range(&low, &high)
+    }
+}

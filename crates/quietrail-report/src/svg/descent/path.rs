@@ -1,0 +1,226 @@
+//! From the wall to the rectified node: stations with all corners pale and the corner in hand strong, and the drops between.
+
+use super::{Canvas, PLAIN, SMALL, Width, said, volts2};
+use crate::number;
+use crate::svg::face::text_width;
+use crate::svg::labels::{Wish, spread};
+use crate::svg::scene::{Align, Ink, Mark, Weight, at};
+use quietrail_study::descent::Range;
+
+/// Half the width of a station's pale bar.
+const PALE: f64 = 8.0;
+/// Half the width of the strong one inside.
+const STRONG: f64 = 5.0;
+/// Pixels that one mains cycle takes on the water's surface.
+const CYCLE: f64 = 128.0;
+
+impl Canvas<'_> {
+    /// The rectified node's level over its stretch: ripple on top, its valley as a line.
+    pub(super) fn water(&mut self) {
+        let from = self.layout.node;
+        let to = self.water_end();
+        let surface = &self.descent.surfaces[self.section_index()];
+        if surface.len() > 2 {
+            let cycle = if self.width == Width::Wide {
+                CYCLE
+            } else {
+                100.0
+            };
+            let steps = ((to - from) / 2.0).ceil() as usize;
+            let mut points = Vec::with_capacity(steps + 1);
+            for step in 0..=steps {
+                let x = (from + 2.0 * step as f64).min(to);
+                let phase = ((x - from) / cycle).rem_euclid(1.0) * surface.len() as f64;
+                let low = phase.floor() as usize % surface.len();
+                let high = (low + 1) % surface.len();
+                let volts = surface[low] + (surface[high] - surface[low]) * phase.fract();
+                points.push(at(x, self.y(volts)));
+            }
+            let valley = self.y(self.here.valley);
+            let mut area = points.clone();
+            area.extend([at(to, valley), at(from, valley)]);
+            self.marks.push(Mark::Area {
+                points: area,
+                ink: Ink::Mid,
+            });
+            self.marks.push(Mark::Polyline {
+                points,
+                ink: Ink::Surface,
+            });
+        }
+        let y = self.y(self.here.valley);
+        self.line(at(from, y), at(to, y), Ink::Level);
+        if let Some(all) = self.all
+            && all.node.is_known()
+        {
+            let y = self.y(all.node.low);
+            self.line(at(from, y), at(to, y), Ink::Lowest);
+        }
+    }
+
+    /// Where the level ends: with the sill of the last rail that it feeds.
+    fn water_end(&self) -> f64 {
+        let fed = |rail: usize| self.section.rails[rail].fed_by.is_none();
+        let last = self.rails.iter().rposition(|&rail| fed(rail)).unwrap_or(0);
+        super::rail::Spots::of(self, last).sill.1
+    }
+
+    pub(super) fn section_index(&self) -> usize {
+        let same =
+            |section: &quietrail_study::descent::Section| std::ptr::eq(section, self.section);
+        self.descent.sections.iter().position(same).unwrap_or(0)
+    }
+
+    pub(super) fn path(&mut self) {
+        let (wall, winding, node) = (self.layout.wall, self.layout.winding, self.layout.node);
+        let here = self.here;
+        let all = self.all;
+        let has_winding = here.winding.is_finite();
+        let wide = self.width == Width::Wide;
+        self.bar(node, (here.valley, here.peak), all.map(|all| all.node));
+        if self.begins {
+            self.bar(wall, (here.wall, here.wall), all.map(|all| all.wall));
+            if wide && has_winding {
+                self.bar(
+                    winding,
+                    (here.winding, here.winding),
+                    all.map(|all| all.winding),
+                );
+                self.drop(wall, here.wall, winding, here.winding, &[said::COPPER]);
+                self.drop(winding, here.winding, node, here.peak, &[said::DIODES]);
+            } else {
+                self.drop(wall, here.wall, node, here.peak, &["copper,", "diodes"]);
+            }
+        }
+        self.levels();
+        let ripple = said::ripple(&number::in_hand(here.peak - here.valley, "V"));
+        let text = if self.begins {
+            ripple
+        } else {
+            said::same(&self.section.node, &self.section.reservoirs.join(", "))
+        };
+        let place = at(node + 17.0, self.y(here.peak) - 9.0);
+        self.text(
+            place,
+            &text,
+            PLAIN,
+            Weight::Bold,
+            Align::Start,
+            Ink::TextInk,
+        );
+        if let Some(all) = all
+            && all.node.is_known()
+            && self.begins
+        {
+            let (state, mains) = all.highest_at;
+            let state = self.descent.states.get(state).map_or("", String::as_str);
+            let mains = number::si(mains, "V", 3);
+            let text = said::highest(&volts2(all.node.high), state, &mains);
+            let place = at(node + PALE + 6.0, self.y(all.node.high) + 11.0);
+            self.text(
+                place,
+                &text,
+                SMALL,
+                Weight::Regular,
+                Align::Start,
+                Ink::TextSoft,
+            );
+        }
+    }
+
+    /// Peak, valley and the lowest of all, to the left of the node.
+    fn levels(&mut self) {
+        let here = self.here;
+        let wide = self.width == Width::Wide;
+        let mut labels = Vec::new();
+        if wide {
+            let peak = said::peak(&volts2(here.peak));
+            labels.push((here.peak, peak, Weight::Regular, Ink::TextInk, SMALL, 9.0));
+        }
+        let valley = volts2(here.valley);
+        let valley = if wide { said::valley(&valley) } else { valley };
+        labels.push((here.valley, valley, Weight::Bold, Ink::TextInk, PLAIN, 0.0));
+        if let Some(all) = self.all
+            && all.node.is_known()
+            && here.valley - all.node.low > 0.004
+        {
+            let low = volts2(all.node.low);
+            let low = if wide { said::lowest(&low) } else { low };
+            labels.push((
+                all.node.low,
+                low,
+                Weight::Regular,
+                Ink::TextLevel,
+                SMALL,
+                0.0,
+            ));
+        }
+        let wishes: Vec<Wish> = labels
+            .iter()
+            .map(|label| Wish {
+                middle: self.y(label.0) + label.5,
+                height: 17.0,
+            })
+            .collect();
+        let middles = spread(&wishes, super::TOP, self.layout.bottom - 4.0);
+        let x = self.layout.node - PALE - 7.0;
+        for ((_, text, weight, ink, size, _), middle) in labels.into_iter().zip(middles) {
+            self.text(at(x, middle + 4.5), &text, size, weight, Align::End, ink);
+        }
+    }
+
+    /// A station: all corners pale, the corner in hand strong, at least a visible tick.
+    pub(super) fn bar(&mut self, x: f64, here: (f64, f64), all: Option<Range>) {
+        if let Some(all) = all.filter(Range::is_known) {
+            let (top, bottom) = thick(self.y(all.high), self.y(all.low));
+            self.rect((x - PALE, x + PALE), (top, bottom), Ink::Pale);
+        }
+        if here.0.is_finite() && here.1.is_finite() {
+            let (top, bottom) = thick(self.y(here.1), self.y(here.0));
+            self.rect((x - STRONG, x + STRONG), (top, bottom), Ink::Hand);
+        }
+    }
+
+    /// A drop between two stations, its name and its volts under the line.
+    fn drop(&mut self, x1: f64, v1: f64, x2: f64, v2: f64, name: &[&str]) {
+        if !(v1.is_finite() && v2.is_finite()) {
+            return;
+        }
+        let (from, to) = (at(x1 + PALE, self.y(v1)), at(x2 - PALE, self.y(v2)));
+        self.line(from, to, Ink::Path);
+        let mut lines: Vec<(String, Ink)> = name
+            .iter()
+            .map(|name| ((*name).to_owned(), Ink::TextSoft))
+            .collect();
+        lines.push((number::in_hand(v1 - v2, "V"), Ink::TextInk));
+        let width = lines
+            .iter()
+            .map(|(text, _)| text_width(text, SMALL, Weight::Regular))
+            .fold(0.0, f64::max);
+        // Under the line, as far to the left as the station lets it be.
+        let left = x1 - PALE;
+        let slope = (to.y - from.y) / (to.x - from.x);
+        let reach = (left + width - from.x).max(0.0);
+        let mut y = from.y + (slope * reach).max(0.0) + 19.0;
+        for (text, ink) in lines {
+            self.text(
+                at(left, y),
+                &text,
+                SMALL,
+                Weight::Regular,
+                Align::Start,
+                ink,
+            );
+            y += 15.5;
+        }
+    }
+}
+
+/// A bar that is never thinner than a tick.
+fn thick(top: f64, bottom: f64) -> (f64, f64) {
+    if bottom - top >= 4.0 {
+        return (top, bottom);
+    }
+    let middle = f64::midpoint(top, bottom);
+    (middle - 2.0, middle + 2.0)
+}

@@ -1,0 +1,498 @@
+//! A rail on its stretch: the sill, the headroom that stands on it or hangs under it, the output and the load's window.
+
+use super::{Canvas, PLAIN, SMALL, Width, fits, headroom, said, volts2};
+use crate::svg::face::text_width;
+use crate::svg::scene::{Align, Ink, Mark, Weight, at};
+use crate::{number, words};
+
+/// Where the things of a rail stand.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Spots {
+    /// The sill.
+    pub(super) sill: (f64, f64),
+    /// Headroom of the corner in hand.
+    pub(super) here: (f64, f64),
+    /// Headroom of all corners.
+    pub(super) all: (f64, f64),
+    /// Output.
+    pub(super) node: f64,
+    /// Load.
+    pub(super) load: f64,
+    /// End of the stretch.
+    pub(super) end: f64,
+}
+
+impl Spots {
+    pub(super) fn of(canvas: &Canvas<'_>, place: usize) -> Self {
+        let x = canvas.stretch(place);
+        let start = if place == 0 { x } else { x + 14.0 };
+        match canvas.width {
+            Width::Wide => Self {
+                sill: (start, x + 218.0),
+                here: (x + 16.0, x + 122.0),
+                all: (x + 130.0, x + 214.0),
+                node: x + 250.0,
+                load: x + 302.0,
+                end: x + canvas.layout.rail,
+            },
+            Width::Narrow => Self {
+                sill: (start, x + 148.0),
+                here: (x + 14.0, x + 82.0),
+                all: (x + 88.0, x + 144.0),
+                node: x + 172.0,
+                load: x + 172.0,
+                end: x + canvas.layout.rail,
+            },
+        }
+    }
+}
+
+impl Canvas<'_> {
+    /// The ground under sill and output, down to the datum.
+    pub(super) fn ground(&mut self, place: usize, rail: usize) {
+        let spots = Spots::of(self, place);
+        let figures = self.rail_figures(rail);
+        let bottom = self.layout.bottom;
+        let out = self.y(figures.node.0);
+        let sill = self.y(figures.need());
+        let right = spots.end
+            - if place + 1 == self.rails.len() {
+                0.0
+            } else {
+                4.0
+            };
+        let points = if sill.is_finite() {
+            vec![
+                at(spots.sill.0, sill),
+                at(spots.sill.1, sill),
+                at(spots.node, out),
+                at(right, out),
+                at(right, bottom),
+                at(spots.sill.0, bottom),
+            ]
+        } else {
+            return;
+        };
+        self.marks.push(Mark::Area {
+            points,
+            ink: Ink::Ground,
+        });
+    }
+
+    pub(super) fn rail(&mut self, place: usize, rail: usize) {
+        let spots = Spots::of(self, place);
+        if self.width == Width::Wide {
+            self.head(place, rail);
+        }
+        let own = &self.section.rails[rail];
+        if own.regulator.is_some() {
+            if own.fed_by.is_some() {
+                self.fed_level(spots, rail);
+            }
+            self.sill(spots, rail);
+        }
+        self.output(spots, rail);
+        if own.regulator.is_some() {
+            let worst_too = self.headrooms(spots, rail);
+            self.need(spots, rail, worst_too);
+        }
+        self.ends(spots, rail);
+    }
+
+    fn head(&mut self, place: usize, rail: usize) {
+        let own = &self.section.rails[rail];
+        let text = match &own.regulator {
+            Some(_) => said::rail(&own.node),
+            None => said::straight_on(&own.node),
+        };
+        let x = self.stretch(place) + 17.0;
+        self.text(
+            at(x, 20.0),
+            &text,
+            17.0,
+            Weight::Bold,
+            Align::Start,
+            Ink::TextInk,
+        );
+        if place > 0 {
+            let x = self.stretch(place) + 2.0;
+            self.line(at(x, 8.0), at(x, self.layout.bottom), Ink::Drop);
+        }
+        let is_first = self.section.rails[rail].fed_by.is_none() && place > 0;
+        if is_first && self.begins {
+            let text = said::same(&self.section.node, &self.section.reservoirs.join(", "));
+            let y = self.y(self.here.peak) - 9.0;
+            self.text(
+                at(x, y),
+                &text,
+                SMALL,
+                Weight::Regular,
+                Align::Start,
+                Ink::TextInk,
+            );
+        }
+    }
+
+    /// The level of another rail, where that feeds this one.
+    fn fed_level(&mut self, spots: Spots, rail: usize) {
+        let level = self.rail_figures(rail).input.0;
+        let y = self.y(level);
+        if y.is_finite() {
+            self.line(at(spots.sill.0, y), at(spots.sill.1, y), Ink::Level);
+            let text = format!("{} {}", self.section.rails[rail].from, volts2(level));
+            let place = at(spots.here.0, y - 8.0);
+            self.text(
+                place,
+                &text,
+                SMALL,
+                Weight::Regular,
+                Align::Start,
+                Ink::TextInk,
+            );
+        }
+    }
+
+    fn sill(&mut self, spots: Spots, rail: usize) {
+        let y = self.y(self.rail_figures(rail).need());
+        if y.is_finite() {
+            self.line(at(spots.sill.0, y), at(spots.sill.1, y), Ink::Sill);
+        }
+    }
+
+    /// Both headrooms; whether that of all corners stands on its own.
+    fn headrooms(&mut self, spots: Spots, rail: usize) -> bool {
+        let figures = self.rail_figures(rail);
+        if !figures.headroom.is_finite() {
+            return false;
+        }
+        let worst = self.rail_ranges(rail).and_then(|ranges| ranges.worst);
+        let apart = worst.filter(|worst| (worst.headroom - figures.headroom).abs() > 0.005);
+        let (x, right) = match apart {
+            Some(_) => spots.here,
+            None => (spots.here.0, spots.all.1),
+        };
+        let (level, sill) = (self.y(figures.input.0), self.y(figures.need()));
+        let text = headroom(figures.headroom);
+        let caption = match (apart, worst) {
+            (None, Some(_)) if self.width == Width::Wide => said::IS_WORST,
+            _ if self.width == Width::Wide => said::THIS_CORNER,
+            _ => "this, mV",
+        };
+        let foot = if figures.headroom >= 0.0 {
+            self.rect((x, right), (level, sill), Ink::Hand);
+            self.number(
+                &text,
+                (x, right),
+                (level, sill),
+                24.0,
+                Ink::TextOnHand,
+                Ink::TextLevel,
+            );
+            sill
+        } else {
+            self.hatch((x, right), (sill, level));
+            let room = right - x;
+            let (text, size) = self.sized(&text, room, if apart.is_some() { 24.0 } else { 38.0 });
+            let foot = level + size * 0.95;
+            self.text(
+                at(f64::midpoint(x, right), foot),
+                &text,
+                size,
+                Weight::Bold,
+                Align::Middle,
+                Ink::TextShort,
+            );
+            foot
+        };
+        self.caption(f64::midpoint(x, right), foot, caption);
+        let Some(worst) = apart else { return false };
+        let (x, right) = spots.all;
+        let (level, own_sill) = (self.y(worst.valley), self.y(worst.need));
+        let text = headroom(worst.headroom);
+        if worst.headroom >= 0.0 {
+            self.rect((x, right), (level, own_sill), Ink::PaleBox);
+            self.number(
+                &text,
+                (x, right),
+                (level, own_sill),
+                17.0,
+                Ink::TextLevel,
+                Ink::TextLevel,
+            );
+        } else {
+            self.clear((x, right), (own_sill, level));
+            self.hatch((x, right), (own_sill, level));
+            let (text, size) = self.sized(&text, right - x + 8.0, 21.0);
+            let place = at(f64::midpoint(x, right), own_sill.min(level) - 6.0);
+            self.text(
+                place,
+                &text,
+                size,
+                Weight::Bold,
+                Align::Middle,
+                Ink::TextShort,
+            );
+        }
+        self.marks.push(Mark::Line {
+            from: at(x, own_sill),
+            to: at(right, own_sill),
+            ink: Ink::SillThin,
+        });
+        let foot = sill.max(level).max(own_sill);
+        let caption = if self.width == Width::Wide {
+            said::ALL_CORNERS
+        } else {
+            "all, mV"
+        };
+        self.caption(f64::midpoint(x, right), foot, caption);
+        true
+    }
+
+    fn clear(&mut self, x: (f64, f64), y: (f64, f64)) {
+        self.rect(x, y, Ink::Sheet);
+    }
+
+    fn caption(&mut self, x: f64, foot: f64, text: &str) {
+        self.text(
+            at(x, foot + 17.0),
+            text,
+            SMALL,
+            Weight::Regular,
+            Align::Middle,
+            Ink::TextInk,
+        );
+    }
+
+    /// A text at the largest of some sizes that fits; without its unit where nothing else does.
+    fn sized(&self, text: &str, room: f64, most: f64) -> (String, f64) {
+        let sizes = [38.0, 28.0, 24.0, 21.0, 17.0];
+        for size in sizes.into_iter().filter(|size| *size <= most) {
+            if fits(text, size, Weight::Bold, room) {
+                return (text.to_owned(), size);
+            }
+        }
+        let bare = text
+            .split(number::NO_BREAK)
+            .next()
+            .unwrap_or(text)
+            .to_owned();
+        for size in sizes.into_iter().filter(|size| *size <= most) {
+            if fits(&bare, size, Weight::Bold, room) {
+                return (bare, size);
+            }
+        }
+        (bare, SMALL)
+    }
+
+    /// A number inside a block, over two lines where it is narrow and high, above it where it is thin.
+    fn number(
+        &mut self,
+        text: &str,
+        x: (f64, f64),
+        y: (f64, f64),
+        most: f64,
+        inside: Ink,
+        outside: Ink,
+    ) {
+        let (room, height) = (x.1 - x.0 - 8.0, y.1 - y.0);
+        let middle = f64::midpoint(x.0, x.1);
+        let (one, size) = self.sized(text, room, most);
+        if height < size * 1.15 {
+            let place = at(middle, y.0 - 6.0);
+            self.text(place, &one, size, Weight::Bold, Align::Middle, outside);
+            return;
+        }
+        let centre = f64::midpoint(y.0, y.1);
+        let place = |y: f64| at(middle, y);
+        let mut put = |y: f64, text: &str, size: f64, weight: Weight| {
+            self.marks.push(Mark::Text {
+                at: place(y),
+                text: text.to_owned(),
+                size,
+                weight,
+                align: Align::Middle,
+                ink: inside,
+                halo: false,
+            });
+        };
+        let unit = text.split_once(number::NO_BREAK);
+        match unit {
+            Some((figure, unit)) if one == figure && height > size + 24.0 => {
+                put(centre + size * 0.1, figure, size, Weight::Bold);
+                put(centre + size * 0.1 + 17.0, unit, SMALL, Weight::Regular);
+            }
+            _ => put(centre + size * 0.36, &one, size, Weight::Bold),
+        }
+    }
+
+    /// What the regulator needs, in words under the sill.
+    fn need(&mut self, spots: Spots, rail: usize, worst_too: bool) {
+        let own = &self.section.rails[rail];
+        let figures = self.rail_figures(rail);
+        let (Some(part), true) = (&own.regulator, figures.need().is_finite()) else {
+            return;
+        };
+        let worst = self.rail_ranges(rail).and_then(|ranges| ranges.worst);
+        let sill = self.y(figures.need());
+        let level = self.y(figures.input.0);
+        let mut foot = sill.max(level);
+        if figures.headroom < 0.0 {
+            foot += 38.0;
+        }
+        if let Some(worst) = worst.filter(|_| worst_too) {
+            foot = foot
+                .max(self.y(worst.valley))
+                .max(self.y(worst.need))
+                .max(foot);
+        }
+        let mut y = foot + 38.0;
+        // Near the datum the words have no room under the captions.
+        y = y.min(self.layout.bottom - if self.width == Width::Wide { 24.0 } else { 8.0 });
+        let text = said::needs(part, &number::in_hand(figures.need(), "V"));
+        let x = spots.here.0;
+        self.text(
+            at(x, y),
+            &text,
+            PLAIN,
+            Weight::Bold,
+            Align::Start,
+            Ink::TextInk,
+        );
+        if self.width == Width::Narrow {
+            return;
+        }
+        if let Some(worst) = worst.filter(|_| worst_too) {
+            let more = said::at_worst(&number::in_hand(worst.need, "V"));
+            let left = x + text_width(&text, PLAIN, Weight::Bold) + 10.0;
+            let (left, line) =
+                if left + text_width(&more, SMALL, Weight::Regular) > spots.node + 40.0 {
+                    (x, y + 32.0)
+                } else {
+                    (left, y)
+                };
+            self.text(
+                at(left, line),
+                &more,
+                SMALL,
+                Weight::Regular,
+                Align::Start,
+                Ink::TextInk,
+            );
+        }
+        let terms = said::terms(&volts2(figures.output), &volts2(figures.dropout));
+        self.text(
+            at(x, y + 16.0),
+            &terms,
+            SMALL,
+            Weight::Regular,
+            Align::Start,
+            Ink::TextSoft,
+        );
+    }
+
+    /// Output and load with all corners, and the way down to them.
+    fn output(&mut self, spots: Spots, rail: usize) {
+        let own = &self.section.rails[rail];
+        let figures = self.rail_figures(rail);
+        let ranges = self.rail_ranges(rail);
+        let wide = self.width == Width::Wide;
+        let top = self.y(figures.node.1);
+        if own.regulator.is_some() {
+            let from = at(spots.sill.1, self.y(figures.need()));
+            let points = vec![from, at(spots.node - 5.0, top), at(spots.node, top)];
+            self.marks.push(Mark::Polyline {
+                points,
+                ink: Ink::Path,
+            });
+            self.bar(spots.node, figures.node, ranges.map(|ranges| ranges.node));
+            let place = at(spots.node, self.y(figures.node.0) + 22.0);
+            self.text(
+                place,
+                &volts2(f64::midpoint(figures.node.0, figures.node.1)),
+                PLAIN,
+                Weight::Bold,
+                Align::Middle,
+                Ink::TextInk,
+            );
+        }
+        if let (Some(load), true) = (figures.loads.first(), wide) {
+            let there = self.y(load.1);
+            self.line(
+                at(spots.node + 5.0, top),
+                at(spots.load - 5.0, there),
+                Ink::Path,
+            );
+            self.bar(spots.load, *load, ranges.map(|ranges| ranges.loads[0]));
+        }
+    }
+
+    /// The window of the load as a bracket with both ends written.
+    fn ends(&mut self, spots: Spots, rail: usize) {
+        let Some(load) = self.section.rails[rail].loads.first() else {
+            return;
+        };
+        let x = if self.width == Width::Wide {
+            spots.load + 20.0
+        } else {
+            spots.load + 16.0
+        };
+        let (low, high) = load.window;
+        let (top, bottom) = (high.map(|high| self.y(high)), low.map(|low| self.y(low)));
+        let points = match (top, bottom) {
+            (Some(top), Some(bottom)) => vec![
+                at(x - 7.0, top),
+                at(x, top),
+                at(x, bottom),
+                at(x - 7.0, bottom),
+            ],
+            (Some(y), None) | (None, Some(y)) => vec![at(x - 7.0, y), at(x, y)],
+            (None, None) => return,
+        };
+        self.marks.push(Mark::Polyline {
+            points,
+            ink: Ink::Axis,
+        });
+        let mut labels = Vec::new();
+        if let (Some(high), Some(y)) = (high, top) {
+            labels.push((high, y));
+        }
+        if let (Some(low), Some(y)) = (low, bottom) {
+            labels.push((low, y));
+        }
+        let wishes: Vec<_> = labels
+            .iter()
+            .map(|(_, y)| crate::svg::labels::Wish {
+                middle: *y,
+                height: 16.0,
+            })
+            .collect();
+        let middles = crate::svg::labels::spread(&wishes, 0.0, self.layout.bottom);
+        for ((volts, _), y) in labels.iter().zip(&middles) {
+            let text = number::written(*volts, "V");
+            let text = text
+                .split(number::NO_BREAK)
+                .next()
+                .unwrap_or(words::ABSENT)
+                .to_owned();
+            self.text(
+                at(x + 5.0, y + 4.5),
+                &text,
+                SMALL,
+                Weight::Regular,
+                Align::Start,
+                Ink::TextInk,
+            );
+        }
+        if let (Some(y), true) = (middles.first(), self.width == Width::Wide) {
+            let place = at(x + 2.0, y - 12.0);
+            self.text(
+                place,
+                said::WINDOW,
+                SMALL,
+                Weight::Regular,
+                Align::Middle,
+                Ink::TextSoft,
+            );
+        }
+    }
+}

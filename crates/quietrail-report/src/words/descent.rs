@@ -1,0 +1,127 @@
+//! What the Descent drawing says.
+
+/// `Descent of raw, cold, mains 207 V`
+pub fn title(node: &str, state: &str, mains: &str) -> String {
+    format!("Descent by way of {node}, {state}, mains {mains}")
+}
+
+/// `U1 has +1650 mV in hand here, −380 mV at the worst corner.`
+pub fn has(part: &str, here: &str, worst: Option<&str>) -> String {
+    match worst {
+        Some(worst) => {
+            format!("{part} has {here} in hand here, {worst} at the worst corner found.")
+        }
+        None => format!("{part} has {here} in hand here."),
+    }
+}
+
+/// The corner that the person has chosen.
+pub const THIS_CORNER: &str = "this corner";
+/// All corners that were found worst for a limit.
+pub const ALL_CORNERS: &str = "all corners";
+/// Where both are the same.
+pub const IS_WORST: &str = "this corner is the worst of all";
+/// The station at the outlet.
+pub const WALL: &str = "wall";
+/// Drop between outlet and winding.
+pub const COPPER: &str = "copper";
+/// Drop between winding and reservoir.
+pub const DIODES: &str = "diodes";
+/// Both together.
+pub const COPPER_DIODES: &str = "copper, diodes";
+/// What a load is allowed.
+pub const WINDOW: &str = "window";
+/// Heads the rows of the table.
+pub const NODE_VOLTS: &str = "node, V";
+
+/// `T1 out`
+pub fn out(transformer: &str) -> String {
+    format!("{transformer} out")
+}
+
+/// `heater rail`
+pub fn rail(node: &str) -> String {
+    format!("{node} rail")
+}
+
+/// `straight on raw`
+pub fn straight_on(node: &str) -> String {
+    format!("straight on {node}")
+}
+
+/// `peak 16.38`
+pub fn peak(volts: &str) -> String {
+    format!("peak {volts}")
+}
+
+/// `valley 14.65`
+pub fn valley(volts: &str) -> String {
+    format!("valley {volts}")
+}
+
+/// `lowest 13.34`
+pub fn lowest(volts: &str) -> String {
+    format!("lowest {volts}")
+}
+
+/// `highest 22.26: idle, 244 V`
+pub fn highest(volts: &str, state: &str, mains: &str) -> String {
+    format!("highest {volts}: {state}, {mains}")
+}
+
+/// `ripple 1.73 V`
+pub fn ripple(volts: &str) -> String {
+    format!("ripple {volts}")
+}
+
+/// `raw, the same C1`
+pub fn same(node: &str, reservoirs: &str) -> String {
+    if reservoirs.is_empty() {
+        format!("{node}, the same")
+    } else {
+        format!("{node}, the same {reservoirs}")
+    }
+}
+
+/// `U1 needs 13.00 V`
+pub fn needs(part: &str, volts: &str) -> String {
+    format!("{part} needs {volts}")
+}
+
+/// `U1 needs`
+pub fn needs_head(part: &str) -> String {
+    format!("{part} needs")
+}
+
+/// `12.03 set + 0.97 dropout`
+pub fn terms(output: &str, dropout: &str) -> String {
+    format!("{output} set + {dropout} dropout")
+}
+
+/// `at worst 13.72 V`
+pub fn at_worst(volts: &str) -> String {
+    format!("at worst {volts}")
+}
+
+/// `datum 8 V`
+pub fn datum(volts: &str) -> String {
+    format!("datum {volts}")
+}
+
+/// `286 V peak`
+pub fn volts_peak(volts: &str) -> String {
+    format!("{volts} peak")
+}
+
+/// `13.3 .. 22.3`
+pub fn range(low: &str, high: &str) -> String {
+    format!("{low} .. {high}")
+}
+
+/// `wall drawn at T1's ratio, 14.4 to 1`
+pub fn at_ratio(transformer: &str, ratio: &str) -> String {
+    format!("wall drawn at {transformer}\u{2019}s ratio, {ratio} to 1")
+}
+
+/// `nothing settled to draw`
+pub const NOTHING: &str = "Not shown: no steady state was found in this corner.";

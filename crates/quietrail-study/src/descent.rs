@@ -1,0 +1,279 @@
+//! The way of the volts from the wall to the load, as data for the Descent drawing.
+//!
+//! 1. [`Section`]s are found in the job: what each rectified node is fed from, and which rails hang on it.
+//! 2. [`plan`] adds the figures that they read to what a job is asked anyway.
+//! 3. [`figures`] reads them from a solution; [`Ranges`] gathers them over the corners of all states.
+
+mod find;
+mod range;
+
+pub use find::sections;
+pub use range::{RailRanges, Range, Ranges, SectionRanges, WorstRail};
+
+use crate::lower::{Lowered, Step, lower};
+use crate::question::{View, headroom, voltage_of};
+use crate::solve::{Plan, Solved, assemble};
+use quietrail_engine::{Options, Output, Signal, steady_state_from};
+use quietrail_job::ChangeError;
+use quietrail_job::model::{Job, RectifierForm, Subject};
+
+/// A rectified node, the way to it and the rails on it. Names only.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Section {
+    /// The rectifier.
+    pub rectifier: String,
+    /// How it is made.
+    pub form: RectifierForm,
+    /// The winding, join or node pair that feeds it: `T1.S`.
+    pub feeds: String,
+    /// The transformer, if it has one.
+    pub transformer: Option<String>,
+    /// Volts at the winding for one volt at the wall, off load, as marked.
+    pub ratio: f64,
+    /// Rectified volts for one volt of the winding: 2 for doublers, 0.5 where each half feeds in turn.
+    pub share: f64,
+    /// The rectified node.
+    pub node: String,
+    /// What it is measured against.
+    pub ret: String,
+    /// The point of the winding that the rectifier's return is tied to, where it is not the finish.
+    pub centre: Option<String>,
+    /// Capacitors on it.
+    pub reservoirs: Vec<String>,
+    /// What hangs on it, in the order of the file.
+    pub rails: Vec<Rail>,
+}
+
+/// A rail: a regulator with what it feeds, or loads straight on the rectified node.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Rail {
+    /// The regulator; none for loads that sit on the rectified node.
+    pub regulator: Option<String>,
+    /// Index of the rail that feeds it; none where the rectified node does.
+    pub fed_by: Option<usize>,
+    /// Its input.
+    pub from: String,
+    /// Its output.
+    pub node: String,
+    /// What both are measured against.
+    pub ret: String,
+    /// Capacitors on the output.
+    pub capacitors: Vec<String>,
+    /// Loads on the output.
+    pub loads: Vec<LoadEnd>,
+}
+
+/// A load at the end of a rail.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LoadEnd {
+    /// Its name.
+    pub part: String,
+    /// Its ends.
+    pub ends: (String, String),
+    /// Lowest and highest instant that limits of the job allow it.
+    pub window: (Option<f64>, Option<f64>),
+}
+
+/// The figures of all sections in one solution, in their order.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Figures {
+    /// State of the load.
+    pub state: usize,
+    /// Mains voltage, rms.
+    pub mains: f64,
+    /// Per section.
+    pub sections: Vec<SectionFigures>,
+}
+
+/// Voltages of a section, V.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SectionFigures {
+    /// Peak at the outlet, in its own volts.
+    pub outlet: f64,
+    /// The same at the winding's ratio and the rectifier's share.
+    pub wall: f64,
+    /// Peak of the loaded winding, at the rectifier's share; not a number where there is no winding.
+    pub winding: f64,
+    /// Lowest instant of the rectified node.
+    pub valley: f64,
+    /// Its highest instant.
+    pub peak: f64,
+    /// Per rail.
+    pub rails: Vec<RailFigures>,
+}
+
+/// Voltages of a rail, V.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RailFigures {
+    /// Lowest and highest instant of its input.
+    pub input: (f64, f64),
+    /// What the output should be; not a number without a regulator.
+    pub output: f64,
+    /// Dropout at its current; not a number without a regulator.
+    pub dropout: f64,
+    /// What is left at the valley of the input; not a number without a regulator.
+    pub headroom: f64,
+    /// Lowest and highest instant of its output.
+    pub node: (f64, f64),
+    /// Lowest and highest instant of each load.
+    pub loads: Vec<(f64, f64)>,
+}
+
+impl RailFigures {
+    /// What must stand at the input, V.
+    pub fn need(&self) -> f64 {
+        self.output + self.dropout
+    }
+}
+
+/// What a job is asked, and the figures of its sections too.
+///
+/// # Errors
+/// As [`lower`].
+pub fn plan(job: &Job) -> Result<Plan, ChangeError> {
+    let mut plan = Plan::of(job)?;
+    let warmth = crate::heat::Temperatures::at_rest(job);
+    let lowered = lower(job, 0, &Step::default(), &[], &warmth)?;
+    for section in sections(job) {
+        plan.table.add(Output::Peak(outlet(&lowered)));
+        if let Some(signal) = winding(&lowered, &section) {
+            plan.table.add(Output::Peak(signal));
+        }
+        let mut levels = vec![pair(&lowered, &section.node, &section.ret)];
+        for rail in &section.rails {
+            levels.push(pair(&lowered, &rail.from, &rail.ret));
+            levels.push(pair(&lowered, &rail.node, &rail.ret));
+            levels.extend(
+                rail.loads
+                    .iter()
+                    .map(|load| pair(&lowered, &load.ends.0, &load.ends.1)),
+            );
+            if let Some(regulator) = &rail.regulator {
+                for output in crate::question::headroom_outputs(&lowered, regulator) {
+                    plan.table.add(output);
+                }
+            }
+        }
+        for signal in levels.into_iter().flatten() {
+            plan.table.add(Output::Valley(signal.clone()));
+            plan.table.add(Output::Peak(signal));
+        }
+    }
+    Ok(plan)
+}
+
+/// Reads the figures of sections from a solution that was made with [`plan`].
+pub fn figures(sections: &[Section], plan: &Plan, solved: &Solved) -> Figures {
+    let lowered = &solved.lowered;
+    Figures {
+        state: lowered.state,
+        mains: lowered.job.mains.voltage.nominal(),
+        sections: sections
+            .iter()
+            .map(|section| of_section(section, plan, solved))
+            .collect(),
+    }
+}
+
+fn of_section(section: &Section, plan: &Plan, solved: &Solved) -> SectionFigures {
+    let lowered = &solved.lowered;
+    let reading = plan.table.with(&solved.solution.values);
+    let range = |plus: &str, minus: &str| {
+        pair(lowered, plus, minus).map_or((f64::NAN, f64::NAN), |signal| {
+            let valley = reading.get(&Output::Valley(signal.clone()));
+            (valley, reading.get(&Output::Peak(signal)))
+        })
+    };
+    let view = View {
+        lowered,
+        reading,
+        air: solved.solution.temperatures.air,
+        share: 1.0,
+    };
+    let outlet = reading.get(&Output::Peak(outlet(lowered)));
+    // A winding's volts follow the ratio of the job as it is now, what-ifs included.
+    let now = find::ratio(&lowered.job, &section.feeds).unwrap_or(section.ratio);
+    let winding =
+        winding(lowered, section).map_or(f64::NAN, |signal| reading.get(&Output::Peak(signal)));
+    let (valley, peak) = range(&section.node, &section.ret);
+    let rails = section.rails.iter().map(|rail| {
+        let own = rail
+            .regulator
+            .as_ref()
+            .and_then(|part| headroom(&view, part).ok());
+        RailFigures {
+            input: range(&rail.from, &rail.ret),
+            output: own.map_or(f64::NAN, |own| own.output),
+            dropout: own.map_or(f64::NAN, |own| own.dropout),
+            headroom: own.map_or(f64::NAN, |own| own.headroom),
+            node: range(&rail.node, &rail.ret),
+            loads: rail
+                .loads
+                .iter()
+                .map(|load| range(&load.ends.0, &load.ends.1))
+                .collect(),
+        }
+    });
+    // A winding with a centre is read from its centre already.
+    let multiple = if section.centre.is_some() {
+        1.0
+    } else {
+        section.share
+    };
+    SectionFigures {
+        outlet,
+        wall: outlet * now * section.share,
+        winding: winding * multiple,
+        valley,
+        peak,
+        rails: rails.collect(),
+    }
+}
+
+/// One mains cycle of each section's rectified node, at `points` equal distances.
+pub fn surfaces(
+    sections: &[Section],
+    solved: &Solved,
+    points: usize,
+    options: &Options,
+) -> Vec<Vec<f64>> {
+    let Ok(system) = assemble(&solved.lowered) else {
+        return vec![Vec::new(); sections.len()];
+    };
+    let outcome = steady_state_from(&system, &solved.solution.start, options);
+    let curve = |section: &Section| {
+        let signal = pair(&solved.lowered, &section.node, &section.ret);
+        let (Some(orbit), Some(signal)) = (&outcome.orbit, signal) else {
+            return Vec::new();
+        };
+        let probe = signal.probe(orbit.system());
+        (0..points)
+            .map(|k| orbit.value(&probe, k as f64 / points as f64))
+            .collect()
+    };
+    sections.iter().map(curve).collect()
+}
+
+fn outlet(lowered: &Lowered) -> Signal {
+    pair(lowered, "inlet.live", "inlet.neutral").unwrap_or(Signal::Voltage(
+        quietrail_engine::GROUND,
+        quietrail_engine::GROUND,
+    ))
+}
+
+/// Voltage of the winding as the rectifier meets it.
+fn winding(lowered: &Lowered, section: &Section) -> Option<Signal> {
+    let start = format!("{}.start", section.feeds);
+    let finish = match &section.centre {
+        Some(centre) => format!("{}.{centre}", section.feeds),
+        None => format!("{}.finish", section.feeds),
+    };
+    pair(lowered, &start, &finish)
+}
+
+fn pair(lowered: &Lowered, plus: &str, minus: &str) -> Option<Signal> {
+    if minus == "common" {
+        return voltage_of(lowered, &Subject::Node(plus.to_owned()));
+    }
+    voltage_of(lowered, &Subject::Pair(plus.to_owned(), minus.to_owned()))
+}

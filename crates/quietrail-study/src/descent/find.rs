@@ -1,0 +1,259 @@
+//! The sections of a job: rectified nodes, what feeds them, and the rails that hang on each.
+
+use super::{LoadEnd, Rail, Section};
+use quietrail_job::model::{
+    Job, JoinTerm, Part, PartKind, Rectifier, RectifierForm, Subject, Transformer, What,
+};
+
+/// All sections, in the order of the file. A split rectifier makes two.
+pub fn sections(job: &Job) -> Vec<Section> {
+    let mut all = Vec::new();
+    for part in &job.parts {
+        let PartKind::Rectifier(rectifier) = &part.kind else {
+            continue;
+        };
+        all.push(section(
+            job,
+            &part.name,
+            rectifier,
+            &rectifier.into,
+            &rectifier.ret,
+        ));
+        if let RectifierForm::Split { negative } = &rectifier.form {
+            all.push(section(
+                job,
+                &part.name,
+                rectifier,
+                &rectifier.ret,
+                negative,
+            ));
+        }
+    }
+    all
+}
+
+fn section(job: &Job, name: &str, rectifier: &Rectifier, plus: &str, minus: &str) -> Section {
+    let centre = match &rectifier.form {
+        RectifierForm::CentreTap | RectifierForm::Split { .. } => {
+            Some(tap_of(job, &rectifier.from).unwrap_or_else(|| "centre".to_owned()))
+        }
+        _ => None,
+    };
+    let share = match &rectifier.form {
+        RectifierForm::Doubler { .. } | RectifierForm::CascadeDoubler { .. } => 2.0,
+        RectifierForm::CentreTap | RectifierForm::Split { .. } => 0.5,
+        RectifierForm::Bridge | RectifierForm::HalfWave => 1.0,
+    };
+    let transformer = rectifier.from.split_once('.').map(|(part, _)| part);
+    let transformer = transformer.filter(|part| {
+        matches!(
+            job.part(part).map(|part| &part.kind),
+            Some(PartKind::Transformer(_))
+        )
+    });
+    let negative = plus == rectifier.ret && minus != rectifier.ret;
+    Section {
+        rectifier: name.to_owned(),
+        form: rectifier.form.clone(),
+        feeds: rectifier.from.clone(),
+        transformer: transformer.map(str::to_owned),
+        ratio: ratio(job, &rectifier.from).unwrap_or(1.0),
+        share,
+        node: plus.to_owned(),
+        ret: minus.to_owned(),
+        centre,
+        reservoirs: capacitors(job, plus, minus),
+        rails: rails(job, plus, minus, negative),
+    }
+}
+
+fn tap_of(job: &Job, from: &str) -> Option<String> {
+    let (transformer, winding) = from.split_once('.')?;
+    let PartKind::Transformer(transformer) = &job.part(transformer)?.kind else {
+        return None;
+    };
+    let winding = transformer
+        .secondary
+        .iter()
+        .find(|known| known.name == winding)?;
+    winding.taps.first().map(|tap| tap.name.clone())
+}
+
+/// Off-load volts of a winding or join for one volt on the primary.
+pub(super) fn ratio(job: &Job, feeds: &str) -> Option<f64> {
+    let (transformer, winding) = feeds.split_once('.')?;
+    let PartKind::Transformer(transformer) = &job.part(transformer)?.kind else {
+        return None;
+    };
+    let join = transformer.joins.iter().find(|join| join.name == winding);
+    match join {
+        Some(join) => of_term(transformer, &join.term),
+        None => of_winding(transformer, winding),
+    }
+}
+
+fn of_winding(transformer: &Transformer, name: &str) -> Option<f64> {
+    let winding = transformer
+        .secondary
+        .iter()
+        .find(|winding| winding.name == name)?;
+    let sign = if winding.reversed { -1.0 } else { 1.0 };
+    Some(sign * winding.open.nominal() / winding.at_primary.nominal())
+}
+
+fn of_term(transformer: &Transformer, term: &JoinTerm) -> Option<f64> {
+    match term {
+        JoinTerm::Winding { name, reversed } => {
+            let ratio = of_winding(transformer, name)?;
+            Some(if *reversed { -ratio } else { ratio })
+        }
+        JoinTerm::Series(terms) => terms.iter().map(|term| of_term(transformer, term)).sum(),
+        JoinTerm::Parallel(terms) => of_term(transformer, terms.first()?),
+    }
+}
+
+/// Rails on a rectified node: regulators in the order in which they are fed, then loads straight on it.
+fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
+    let mut rails: Vec<Rail> = Vec::new();
+    let mut sources: Vec<(Option<usize>, Vec<String>)> = vec![(None, reach(job, plus, minus))];
+    let mut next = 0;
+    while next < sources.len() {
+        let (fed_by, nodes) = sources[next].clone();
+        next += 1;
+        for part in &job.parts {
+            let PartKind::Regulator(regulator) = &part.kind else {
+                continue;
+            };
+            let is_new = rails
+                .iter()
+                .all(|rail| rail.regulator.as_ref() != Some(&part.name));
+            let is_fed = nodes.contains(&regulator.from) && (!negative || regulator.ret == minus);
+            if !is_new || !is_fed {
+                continue;
+            }
+            let outputs = reach(job, &regulator.into, &regulator.ret);
+            rails.push(Rail {
+                regulator: Some(part.name.clone()),
+                fed_by,
+                from: regulator.from.clone(),
+                node: regulator.into.clone(),
+                ret: regulator.ret.clone(),
+                capacitors: capacitors(job, &regulator.into, &regulator.ret),
+                loads: loads(job, &outputs),
+            });
+            sources.push((Some(rails.len() - 1), outputs));
+        }
+    }
+    let direct = if negative {
+        Vec::new()
+    } else {
+        loads(job, &sources[0].1)
+    };
+    if !direct.is_empty() {
+        rails.push(Rail {
+            regulator: None,
+            fed_by: None,
+            from: plus.to_owned(),
+            node: plus.to_owned(),
+            ret: minus.to_owned(),
+            capacitors: Vec::new(),
+            loads: direct,
+        });
+    }
+    rails
+}
+
+/// Nodes that direct current reaches from one without passing a regulator or the return.
+fn reach(job: &Job, from: &str, ret: &str) -> Vec<String> {
+    let mut nodes = vec![from.to_owned()];
+    let mut next = 0;
+    while next < nodes.len() {
+        let here = nodes[next].clone();
+        next += 1;
+        for part in &job.parts {
+            let Some((plus, minus)) = passes(part) else {
+                continue;
+            };
+            let one_way = matches!(part.kind, PartKind::Diode(_));
+            let there = if plus == here {
+                minus
+            } else if minus == here && !one_way {
+                plus
+            } else {
+                continue;
+            };
+            let is_end = there == "common" || there == ret || there.starts_with("inlet.");
+            if !is_end && !nodes.iter().any(|node| node == there) && !is_return(job, there) {
+                nodes.push(there.to_owned());
+            }
+        }
+    }
+    nodes
+}
+
+/// Whether a node is what some part returns to: the far end of a load.
+fn is_return(job: &Job, node: &str) -> bool {
+    job.parts.iter().any(|part| match &part.kind {
+        PartKind::Load(load) => load.between.minus == node,
+        PartKind::Regulator(regulator) => regulator.ret == node,
+        PartKind::Rectifier(rectifier) => rectifier.ret == node,
+        _ => false,
+    })
+}
+
+fn passes(part: &Part) -> Option<(&str, &str)> {
+    let through = match &part.kind {
+        PartKind::Resistor(_)
+        | PartKind::Inductor(_)
+        | PartKind::Wire(_)
+        | PartKind::Fuse(_)
+        | PartKind::Diode(_) => true,
+        PartKind::Switch(switch) => switch.closed,
+        _ => false,
+    };
+    let between = part.kind.between().filter(|_| through)?;
+    Some((&between.plus, &between.minus))
+}
+
+fn capacitors(job: &Job, plus: &str, minus: &str) -> Vec<String> {
+    let across = job.parts.iter().filter(|part| match &part.kind {
+        PartKind::Capacitor(capacitor) => {
+            capacitor.between.plus == plus && capacitor.between.minus == minus
+        }
+        _ => false,
+    });
+    across.map(|part| part.name.clone()).collect()
+}
+
+fn loads(job: &Job, nodes: &[String]) -> Vec<LoadEnd> {
+    let on = job.parts.iter().filter_map(|part| match &part.kind {
+        PartKind::Load(load) if nodes.contains(&load.between.plus) => Some((part, load)),
+        _ => None,
+    });
+    on.map(|(part, load)| {
+        let ends = (load.between.plus.clone(), load.between.minus.clone());
+        LoadEnd {
+            part: part.name.clone(),
+            window: window(job, &part.name, &ends),
+            ends,
+        }
+    })
+    .collect()
+}
+
+/// The narrowest window that limits on instants give a load.
+fn window(job: &Job, part: &str, ends: &(String, String)) -> (Option<f64>, Option<f64>) {
+    let is_about = |of: &Subject| match of {
+        Subject::Node(node) => *node == ends.0,
+        Subject::Pair(plus, minus) => (plus, minus) == (&ends.0, &ends.1),
+        Subject::Part(name) => name == part,
+    };
+    let asked = |what: What| job.limits.iter().filter(move |limit| limit.what == what);
+    let low = asked(What::Valley)
+        .filter(|limit| is_about(&limit.of))
+        .filter_map(|limit| limit.min);
+    let high = asked(What::Peak)
+        .filter(|limit| is_about(&limit.of))
+        .filter_map(|limit| limit.max);
+    (low.reduce(f64::max), high.reduce(f64::min))
+}

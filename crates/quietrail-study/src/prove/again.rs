@@ -1,0 +1,164 @@
+//! Each limit's last worst corner solved again under changes: quick, provisional, and never better than what a search
+//! would find there.
+
+use crate::finding::{LimitFinding, Overall, Predicted, Proof, WhyNot};
+use crate::question::Question;
+use crate::ready::{Ready, Shares, changes_of, shares_of};
+use crate::solve::{Solved, Trouble, answers};
+use quietrail_job::model::Job;
+use quietrail_job::{Address, Change, ChangeError};
+
+/// A proof brought up to date at the corners that it found.
+pub struct Again {
+    /// The proof with values as they are now. Nothing is said of what would help.
+    pub proof: Proof,
+    /// The corners solved, with the state of each.
+    pub solved: Vec<(usize, Solved)>,
+}
+
+/// Solves again the worst corners of the limits that `wanted` picks, and lets every limit look at all of them.
+///
+/// Corners move along with the figures: a capacitor at −20 % of its old value stands at −20 % of its new one.
+///
+/// # Errors
+/// The first change that cannot be made.
+pub fn again(
+    ready: &Ready,
+    known: &Proof,
+    known_job: &Job,
+    changes: &[Change],
+    wanted: &dyn Fn(&LimitFinding) -> bool,
+) -> Result<Again, ChangeError> {
+    let moved = ready.job.with(changes)?;
+    let mut proof = known.clone();
+    let mut all = Vec::new();
+    for (state, own) in ready.job.states.iter().enumerate() {
+        let rows: Vec<usize> = (0..proof.limits.len())
+            .filter(|&row| proof.limits[row].state == own.name && wanted(&proof.limits[row]))
+            .collect();
+        let mut corners: Vec<Shares> = Vec::new();
+        for &row in &rows {
+            let corner = corner_of(&proof.limits[row], known_job);
+            if !corners.contains(&corner) {
+                corners.push(corner);
+            }
+        }
+        let lists: Vec<Vec<Change>> = corners
+            .iter()
+            .map(|corner| changes_of(&moved, changes, corner))
+            .collect();
+        let results = ready.solve(state, &lists);
+        let values: Vec<Result<Vec<Option<f64>>, &Trouble>> = results
+            .iter()
+            .map(|result| {
+                let solved = result.as_ref()?;
+                Ok(answers(&ready.plan, solved)
+                    .into_iter()
+                    .map(Result::ok)
+                    .collect())
+            })
+            .collect();
+        for &row in &rows {
+            renew(
+                &mut proof.limits[row],
+                &ready.plan.questions,
+                &values,
+                &corners,
+                &moved,
+            );
+        }
+        all.extend(results.into_iter().flatten().map(|solved| (state, solved)));
+    }
+    Ok(Again { proof, solved: all })
+}
+
+fn corner_of(finding: &LimitFinding, job: &Job) -> Shares {
+    let mut corner = shares_of(
+        job,
+        finding
+            .corner
+            .iter()
+            .map(|term| (&term.address, term.value)),
+    );
+    corner.sort_by(|a, b| a.0.cmp(&b.0));
+    corner
+}
+
+/// The worst of a limit over the corners solved.
+fn renew(
+    finding: &mut LimitFinding,
+    questions: &[Question],
+    values: &[Result<Vec<Option<f64>>, &Trouble>],
+    corners: &[Shares],
+    moved: &Job,
+) {
+    finding.help.clear();
+    let Some(q) = questions
+        .iter()
+        .position(|question| question.name == finding.name)
+    else {
+        return;
+    };
+    let question = &questions[q];
+    let mut worst: Option<(f64, usize)> = None;
+    let mut trouble = None;
+    for (index, values) in values.iter().enumerate() {
+        match values {
+            Ok(values) => {
+                let Some(value) = values[q] else { continue };
+                let is_worse =
+                    worst.is_none_or(|(known, _)| question.margin(value) < question.margin(known));
+                if is_worse {
+                    worst = Some((value, index));
+                }
+            }
+            Err(why) => trouble = Some(why.to_string()),
+        }
+    }
+    let Some((value, at)) = worst else {
+        if let (Some(trouble), Predicted::Holds | Predicted::Fails) = (trouble, &finding.predicted)
+        {
+            finding.predicted = Predicted::NotShown(WhyNot::NotSettled(trouble));
+            finding.worst = None;
+            finding.margin = None;
+            finding.overall = Overall::of(&finding.predicted, finding.measured);
+        }
+        return;
+    };
+    finding.worst = Some(value);
+    finding.margin = Some(question.margin(value));
+    finding.margin_share = question.margin_share(value);
+    move_terms(finding, &corners[at], moved);
+    // What was not shown for a reason of its own stays so.
+    if !matches!(finding.predicted, Predicted::NotShown(_)) || question.margin(value) < 0.0 {
+        let fails = question.margin(value) < 0.0;
+        finding.predicted = if fails {
+            Predicted::Fails
+        } else {
+            Predicted::Holds
+        };
+    }
+    finding.overall = Overall::of(&finding.predicted, finding.measured);
+}
+
+/// Puts the corner's terms at the values that they have now; of another limit's corner, weights are not known.
+fn move_terms(finding: &mut LimitFinding, corner: &[(Address, f64)], moved: &Job) {
+    let own: Vec<Address> = finding
+        .corner
+        .iter()
+        .map(|term| term.address.clone())
+        .collect();
+    let same = own.len() == corner.len() && corner.iter().all(|(address, _)| own.contains(address));
+    let parameters = moved.parameters();
+    for term in &mut finding.corner {
+        let known = parameters
+            .iter()
+            .find(|parameter| parameter.address == term.address);
+        let share = corner.iter().find(|(address, _)| *address == term.address);
+        let (Some(parameter), Some((_, share))) = (known, share.filter(|_| same)) else {
+            continue;
+        };
+        term.nominal = parameter.nominal;
+        term.value = crate::search::at(parameter, crate::search::Position::between(*share));
+    }
+}

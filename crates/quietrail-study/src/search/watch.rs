@@ -1,0 +1,50 @@
+//! How far a search has come, for whoever waits for it, and the way to end it early.
+
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+
+/// Shared between a search and whoever waits for it.
+#[derive(Debug, Default)]
+pub struct Watch {
+    corners: AtomicU64,
+    stopped: AtomicBool,
+    first_look: bool,
+}
+
+impl Watch {
+    /// For a search that only looks where the slopes of the nominal solution point: quick, and not thorough.
+    pub fn first_look() -> Self {
+        Self {
+            first_look: true,
+            ..Self::default()
+        }
+    }
+
+    /// Corners solved so far.
+    pub fn corners(&self) -> u64 {
+        self.corners.load(Ordering::Relaxed)
+    }
+
+    /// Ends the search: it gives what it found so far.
+    pub fn stop(&self) {
+        self.stopped.store(true, Ordering::Relaxed);
+    }
+
+    /// Whether it was ended early.
+    pub fn is_stopped(&self) -> bool {
+        self.stopped.load(Ordering::Relaxed)
+    }
+
+    /// Whether it only takes a first look.
+    pub fn is_first_look(&self) -> bool {
+        self.first_look
+    }
+
+    /// Whether what takes long is left out.
+    pub(crate) fn is_brief(&self) -> bool {
+        self.first_look || self.is_stopped()
+    }
+
+    pub(super) fn solved(&self, corners: usize) {
+        self.corners.fetch_add(corners as u64, Ordering::Relaxed);
+    }
+}

@@ -1,0 +1,190 @@
+// The workbook's script: asks for the page that a form or a link stands for, and swaps the regions marked data-live.
+// Without it every form and link works as it is.
+"use strict";
+(() => {
+  const live = () => document.querySelectorAll("[data-live]");
+  let busy = false, waiting = null, shown = location.href.split("#")[0];
+
+  // The latest wish wins: one request under way, one waiting.
+  async function ask(wish) {
+    if (busy) { waiting = wish; return; }
+    busy = true;
+    try {
+      const answer = await fetch(wish.url, { headers: { "X-Follow": "1" } });
+      const text = await answer.text();
+      if (!waiting || waiting.moving) swap(text, wish);
+      if (wish.keep) { shown = wish.url; history[wish.keep]({}, "", wish.url + (wish.hash || "")); }
+      if (wish.then) wish.then();
+    } catch (gone) { document.body.classList.add("gone"); }
+    busy = false;
+    if (waiting) { const next = waiting; waiting = null; ask(next); }
+  }
+
+  function swap(text, wish) {
+    const page = new DOMParser().parseFromString(text, "text/html");
+    const focus = document.activeElement, id = focus && focus.id, key = focus && focus.dataset && focus.dataset.keep;
+    for (const old of live()) {
+      const fresh = page.getElementById(old.id);
+      if (!fresh || old.innerHTML === fresh.innerHTML) continue;
+      const open = [...old.querySelectorAll("details")].map((one) => one.open);
+      old.innerHTML = fresh.innerHTML;
+      if (!wish.card) [...old.querySelectorAll("details")].forEach((one, i) => { if (open[i]) one.open = true; });
+    }
+    for (const name of ["sum", "tried"]) if (page.body) document.body.dataset[name] = page.body.dataset[name] || "";
+    if (page.title) document.title = page.title;
+    if (!wish.moving) controls(page);
+    const again = id && document.getElementById(id) || key && document.querySelector(`[data-keep="${key}"]`);
+    if (again && again !== document.activeElement && !document.body.contains(focus)) again.focus({ preventScroll: true });
+    ready();
+    document.dispatchEvent(new CustomEvent("swapped", { detail: wish }));
+  }
+
+  // Controls keep their elements, so that a slider under the hand stays under it; their values and hidden fields follow.
+  function controls(page) {
+    for (const form of document.querySelectorAll("form[data-follow], form.pick")) {
+      if (form.closest("[data-live]")) continue;
+      const twin = [...page.querySelectorAll("form")].find((one) => one.className === form.className);
+      if (!twin) continue;
+      for (const hidden of form.querySelectorAll("input[type=hidden]")) hidden.remove();
+      for (const hidden of twin.querySelectorAll("input[type=hidden]")) form.append(hidden.cloneNode());
+      for (const input of twin.querySelectorAll("input[name]:not([type=hidden]), select")) {
+        const own = [...form.elements].find((one) => one.name === input.name && (input.type !== "radio" || one.value === input.value));
+        if (!own || own === document.activeElement && own.type === "range") continue;
+        if (input.type === "radio") own.checked = input.checked; else own.value = input.value;
+      }
+    }
+  }
+
+  function query(form) {
+    const pairs = [...new FormData(form)].filter(([key, value]) => value !== "" && key !== "figure" && key !== "value");
+    const data = new FormData(form);
+    if (data.get("figure") && data.get("value")) pairs.push(["try", data.get("figure") + ":" + data.get("value")]);
+    return new URLSearchParams(pairs).toString();
+  }
+
+  function follow(form, moving) {
+    const url = form.getAttribute("action") + "?" + query(form);
+    ask({ url: url + (moving ? "&moving=1" : ""), moving, keep: moving ? null : "pushState" });
+  }
+
+  document.addEventListener("input", (event) => {
+    const form = event.target.form;
+    if (!form || form.dataset.follow === undefined) return;
+    if (event.target.dataset.to) {
+      const field = document.getElementById(event.target.dataset.to);
+      field.value = event.target.value + " " + event.target.dataset.unit;
+    }
+    if (event.target.type === "range") follow(form, true);
+  });
+  document.addEventListener("change", (event) => {
+    const form = event.target.form;
+    if (!form) return;
+    if (form.dataset.pick !== undefined) form.submit();
+    else if (form.dataset.follow !== undefined) follow(form, false);
+  });
+  document.addEventListener("submit", (event) => {
+    if (event.target.dataset.follow === undefined) return;
+    event.preventDefault();
+    follow(event.target, false);
+  });
+
+  // Links that stay on this view only swap what is live.
+  document.addEventListener("click", (event) => {
+    const link = event.target.closest && event.target.closest("a");
+    if (!link || event.button || event.ctrlKey || event.metaKey || event.shiftKey || event.altKey) return;
+    const href = link.getAttribute("href");
+    if (!href || href.startsWith("#") || link.hasAttribute("download")) return;
+    const there = new URL(href, location.href);
+    if (there.pathname !== location.pathname || there.origin !== location.origin) return;
+    event.preventDefault();
+    const card = there.hash && there.hash.slice(1);
+    ask({ url: there.href.split("#")[0], keep: "pushState", hash: there.hash, card, then: () => {
+      const place = card && document.getElementById(card);
+      if (!place) return;
+      place.tabIndex = -1;
+      place.focus({ preventScroll: true });
+      const box = place.getBoundingClientRect();
+      if (box.top < 0 || box.top > innerHeight - 160) place.scrollIntoView({ block: "nearest" });
+    } });
+  });
+  addEventListener("popstate", () => {
+    if (location.href.split("#")[0] !== shown) { shown = location.href.split("#")[0]; ask({ url: shown }); }
+  });
+
+  // Undo and redo as everywhere; in a field they are the field's own.
+  document.addEventListener("keydown", (event) => {
+    if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z") return;
+    if (/^(TEXTAREA|SELECT)$/.test(event.target.tagName) || event.target.type === "text") return;
+    const form = document.querySelector(`form[action="do-${event.shiftKey ? "redo" : "undo"}"]`);
+    if (form && !form.querySelector("button").disabled) { event.preventDefault(); form.submit(); }
+  });
+
+  // News of the file and of the search.
+  const working = document.getElementById("working");
+  let number = 0;
+  async function listen() {
+    for (;;) {
+      try {
+        const news = await (await fetch("news?after=" + number)).json();
+        const isNew = news.news > number && number > 0;
+        number = news.news;
+        document.body.classList.toggle("gone", news.closing);
+        if (working) {
+          working.hidden = !news.searching;
+          working.querySelector("[data-line]").textContent = news.line;
+          working.querySelector("[data-level]").setAttribute("d", `M0 2H${(100 * news.share).toFixed(1)}`);
+        }
+        if (isNew && !document.body.dataset.still) ask({ url: location.href.split("#")[0] });
+        if (news.closing) return;
+      } catch (gone) {
+        document.body.classList.add("gone");
+        await new Promise((later) => setTimeout(later, 2000));
+      }
+    }
+  }
+
+  // The read-out: an upright over the drawing, figures in fixed places above it.
+  function ready() {
+    const row = document.querySelector("[data-readout]"), svg = document.querySelector("svg[data-left]");
+    if (!row || !svg || svg.querySelector(".hand-upright")) return;
+    const left = +svg.dataset.left, right = +svg.dataset.right, seconds = +svg.dataset.seconds;
+    const outputs = [...row.querySelectorAll("[data-series]")];
+    const series = outputs.map((one) => one.dataset.series.split(" ").map(Number));
+    const last = series[0].length - 1, height = svg.viewBox.baseVal.height;
+    const line = document.createElementNS("http://www.w3.org/2000/svg", "path");
+    line.setAttribute("class", "hand-upright");
+    svg.append(line);
+    svg.setAttribute("tabindex", "0");
+    let at = +(svg.closest("[data-live]").dataset.at || row.dataset.start);
+    const show = (index) => {
+      at = Math.max(0, Math.min(last, index));
+      svg.closest("[data-live]").dataset.at = at;
+      const x = left + (right - left) * at / last;
+      line.setAttribute("d", `M${x.toFixed(1)} 110V${height - 38}`);
+      row.querySelector("[data-time]").textContent = (1e3 * seconds * at / last).toFixed(1) + "\u00a0ms";
+      outputs.forEach((one, i) => {
+        const value = series[i][at], small = Math.abs(value) < 0.995 && value !== 0;
+        const text = small ? (1e3 * value).toFixed(0) + "\u00a0m" : value.toFixed(2) + "\u00a0";
+        one.textContent = text.replace("-", "\u2212") + one.dataset.unit;
+      });
+    };
+    show(at);
+    const point = (event) => {
+      const box = svg.getBoundingClientRect(), scale = svg.viewBox.baseVal.width / box.width;
+      show(Math.round(((event.clientX - box.left) * scale - left) / (right - left) * last));
+    };
+    svg.addEventListener("pointermove", point);
+    svg.addEventListener("pointerdown", point);
+    svg.addEventListener("keydown", (event) => {
+      const half = +row.dataset.half, step = event.shiftKey ? half : 1;
+      const to = { ArrowLeft: at - step, ArrowRight: at + step, Home: 0, End: last }[event.key];
+      if (to === undefined) return;
+      event.preventDefault();
+      show(to);
+    });
+  }
+
+  document.addEventListener("click", (event) => { if (event.target.closest("[data-print]")) print(); });
+  ready();
+  listen();
+})();

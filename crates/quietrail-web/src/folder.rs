@@ -1,0 +1,181 @@
+//! The job's folder: read whole, written whole or not at all. Nothing outside it is touched.
+
+use quietrail_job::{FileId, MAX_JOB_BYTES, decode};
+use sha2::{Digest, Sha256};
+use std::fmt;
+use std::fs;
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+
+/// Where a job lies.
+#[derive(Clone, Debug)]
+pub struct Folder {
+    /// The folder, resolved.
+    folder: PathBuf,
+    /// `job.toml` in it.
+    job: PathBuf,
+}
+
+/// What a folder held when it was read.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Texts {
+    /// `job.toml`; none where there is no such file yet.
+    pub(crate) job: Option<String>,
+    /// `parts.toml`, if there is one.
+    pub(crate) parts: Option<String>,
+}
+
+/// Why a folder cannot be used.
+#[derive(Debug)]
+pub struct FolderError {
+    path: PathBuf,
+    said: String,
+}
+
+impl fmt::Display for FolderError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.path.display(), self.said)
+    }
+}
+
+impl std::error::Error for FolderError {}
+
+impl Folder {
+    /// The folder of a job: the path of the folder, or of its `job.toml`. The file need not be there yet.
+    ///
+    /// # Errors
+    /// There is no such folder.
+    pub fn of(path: &Path) -> Result<Self, FolderError> {
+        let is_file = path.is_file() || path.extension().is_some_and(|end| end == "toml");
+        let folder = match (is_file, path.parent()) {
+            (true, Some(parent)) if parent.as_os_str().is_empty() => Path::new("."),
+            (true, Some(parent)) => parent,
+            _ => path,
+        };
+        let because = |error: io::Error| FolderError {
+            path: folder.to_owned(),
+            said: said(&error),
+        };
+        let name = path.file_name().filter(|_| is_file);
+        let folder = folder.canonicalize().map_err(because)?;
+        if !folder.is_dir() {
+            let said = "a file, where a folder was expected".to_owned();
+            return Err(FolderError { path: folder, said });
+        }
+        let job = folder.join(name.unwrap_or("job.toml".as_ref()));
+        Ok(Self { folder, job })
+    }
+
+    /// The folder as the person knows it.
+    pub(crate) fn shown(&self) -> String {
+        self.folder.display().to_string()
+    }
+
+    /// The job file's own name.
+    pub(crate) fn file_name(&self) -> String {
+        let name = self.job.file_name().unwrap_or_default();
+        name.to_string_lossy().into_owned()
+    }
+
+    /// Reads the texts of the job.
+    pub(crate) fn read(&self) -> Result<Texts, FolderError> {
+        Ok(Texts {
+            job: text_of(&self.job, FileId::Job)?,
+            parts: text_of(&self.folder.join("parts.toml"), FileId::Parts)?,
+        })
+    }
+
+    /// When and how long the files are: changes whenever their text may have.
+    pub(crate) fn trace(&self) -> Vec<Option<(std::time::SystemTime, u64)>> {
+        let of = |path: &Path| {
+            let about = fs::metadata(path).ok()?;
+            Some((about.modified().ok()?, about.len()))
+        };
+        vec![of(&self.job), of(&self.folder.join("parts.toml"))]
+    }
+
+    /// Puts a new text in place of the job file, whole and synced, with the rights that the file had.
+    pub(crate) fn write(&self, text: &str) -> Result<(), FolderError> {
+        let because = |error: io::Error| FolderError {
+            path: self.job.clone(),
+            said: said(&error),
+        };
+        // A job file that is a link stays one: what it leads to is replaced.
+        let target = self.job.canonicalize().unwrap_or_else(|_| self.job.clone());
+        let mut file = atomic_write_file::AtomicWriteFile::open(target).map_err(because)?;
+        file.write_all(text.as_bytes()).map_err(because)?;
+        file.commit().map_err(because)
+    }
+}
+
+/// A text file of bearable size; none where there is no such file.
+fn text_of(path: &Path, id: FileId) -> Result<Option<String>, FolderError> {
+    let because = |said: String| FolderError {
+        path: path.to_owned(),
+        said,
+    };
+    let file = match fs::File::open(path) {
+        Ok(file) => file,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(because(said(&error))),
+    };
+    let mut bytes = Vec::new();
+    file.take(MAX_JOB_BYTES as u64 + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|error| because(said(&error)))?;
+    decode(&bytes, id)
+        .map(|text| Some(text.to_owned()))
+        .map_err(|fault| because(fault.message))
+}
+
+fn said(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::NotFound => "there is no such file or folder".to_owned(),
+        io::ErrorKind::PermissionDenied => "no permission".to_owned(),
+        _ => error.to_string(),
+    }
+}
+
+/// The sum of a text (SHA-256, as `sha256sum` prints it).
+pub(crate) fn sum(text: &str) -> String {
+    let digest = Sha256::digest(text.as_bytes());
+    digest.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Folder, sum};
+
+    /// The sum of "abc" as FIPS 180-4's published example gives it.
+    #[test]
+    fn the_sum_is_the_published_one() {
+        let abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+        assert_eq!(sum("abc"), abc);
+    }
+
+    #[test]
+    fn a_file_is_replaced_whole_and_keeps_its_rights() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("job.toml");
+        std::fs::write(&path, "format = 1\n").expect("written");
+        let before = std::fs::metadata(&path).expect("there").permissions();
+        let job = Folder::of(folder.path()).expect("a job folder");
+        job.write("format = 1\n# new\n").expect("written");
+        assert_eq!(
+            job.read().expect("read").job.as_deref(),
+            Some("format = 1\n# new\n")
+        );
+        assert_eq!(
+            std::fs::metadata(&path).expect("there").permissions(),
+            before
+        );
+    }
+
+    #[test]
+    fn a_folder_without_a_job_is_one_to_begin_in() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let job = Folder::of(folder.path()).expect("a folder");
+        assert_eq!(job.read().expect("read").job, None);
+        assert!(Folder::of(&folder.path().join("gone")).is_err());
+    }
+}

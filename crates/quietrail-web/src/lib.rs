@@ -1,0 +1,27 @@
+//! The workbook: the job in the browser, served on the loopback address to this machine alone.
+//!
+//! 1. `server.rs`: sockets, who may ask, and routes. The only asynchronous code of quietrail.
+//! 2. `desk.rs`: the job that lies on the desk: its file's versions, what is known of each, and the search behind it.
+//! 3. `asked.rs`: what a page is asked to show: state, mains, parts, what is being tried. All of it is in the address.
+//! 4. `sheet.rs`: both together, for a view to draw from.
+//! 5. `views.rs`: the table of views, a file each. A new view is a new file and a line there.
+//! 6. `page.rs` and `parts.rs`: what all pages share. Whatever is said is in `words.rs`.
+//!
+//! Pages work without script. With it, `assets/workbook.js` asks for the same pages while the hand moves and swaps the
+//! regions that are marked as live.
+
+mod asked;
+mod desk;
+mod figure;
+mod folder;
+mod guided;
+mod known;
+mod page;
+mod parts;
+mod server;
+mod sheet;
+mod views;
+mod words;
+
+pub use folder::{Folder, FolderError};
+pub use server::{Serving, start};

@@ -1,0 +1,1 @@
+//! Who is answered and who is refused, without a socket.

@@ -1,0 +1,346 @@
+//! What a view draws from: the job on the desk with what is being tried, and the corner in hand.
+
+use crate::asked::Asked;
+use crate::desk::{Desk, Key, Version};
+use crate::figure;
+use crate::known::{Base, Known, Standing, parts_at_worst, tightest_headroom};
+use crate::words;
+use quietrail_job::model::Job;
+use quietrail_job::{Address, Change, substitutes};
+use quietrail_study::descent::{self, Figures};
+use quietrail_study::finding::LimitFinding;
+use quietrail_study::solve::{Solved, answers};
+use quietrail_units::QuantityFault;
+use std::sync::{Arc, OnceLock};
+
+/// What a view draws from.
+pub(crate) struct Sheet<'a> {
+    /// The desk.
+    pub(crate) desk: &'a Desk,
+    /// The file's version that is shown.
+    pub(crate) version: Arc<Version>,
+    /// What is asked for.
+    pub(crate) asked: Asked,
+    /// The job with what is tried.
+    pub(crate) job: Arc<Job>,
+    /// The job made ready.
+    pub(crate) base: Arc<Base>,
+    /// What is tried, as changes.
+    pub(crate) changes: Vec<Change>,
+    /// What is known of it; nothing for the first moments.
+    pub(crate) known: Option<Known>,
+    /// Index of the state in hand.
+    pub(crate) state: usize,
+    /// Mains voltage in hand.
+    pub(crate) mains: f64,
+    /// Fields that could not be read.
+    pub(crate) faults: Vec<FieldFault>,
+    here: OnceLock<Result<Solved, String>>,
+}
+
+/// A field that could not be read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct FieldFault {
+    /// Address of the figure: `C1.value`, `mains.voltage`.
+    pub(crate) address: String,
+    /// What was typed.
+    pub(crate) typed: String,
+    /// What is wrong with it.
+    pub(crate) said: String,
+    /// Clear texts to choose from.
+    pub(crate) choices: Vec<String>,
+}
+
+/// Something that is tried, in words.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Trying {
+    /// Address of the figure, or the part that is swapped.
+    pub(crate) address: String,
+    /// What is put there.
+    pub(crate) now: String,
+    /// What was there.
+    pub(crate) before: String,
+}
+
+impl<'a> Sheet<'a> {
+    /// Lays out what is asked for; `None` where the file has no meaning (yet), or the reason why nothing can be solved.
+    pub(crate) fn lay_out(
+        desk: &'a Desk,
+        version: Arc<Version>,
+        asked: Asked,
+    ) -> Option<Result<Self, String>> {
+        let base = match version.base()? {
+            Ok(base) => base,
+            Err(why) => return Some(Err(why)),
+        };
+        let mut faults = Vec::new();
+        let changes = read_tries(&base.ready.job, &asked, &mut faults);
+        let job = match base.ready.job.with(&changes) {
+            Ok(job) => job,
+            Err(why) => return Some(Err(why.to_string())),
+        };
+        let known = known(desk, &version, &base, &changes, &asked);
+        let mains = read_mains(&job, &asked, &mut faults);
+        let state = state_in_hand(&job, &asked, known.as_ref());
+        Some(Ok(Self {
+            desk,
+            version,
+            job: Arc::new(job),
+            base,
+            changes,
+            known,
+            state,
+            mains,
+            faults,
+            asked,
+            here: OnceLock::new(),
+        }))
+    }
+
+    /// Name of the state in hand.
+    pub(crate) fn state_name(&self) -> &str {
+        &self.job.states[self.state].name
+    }
+
+    /// The key of what is shown.
+    pub(crate) fn key(&self) -> Key {
+        (self.version.sum.clone(), tried_text(&self.asked))
+    }
+
+    /// Changes that make the corner in hand.
+    pub(crate) fn changes_here(&self) -> Vec<Change> {
+        self.changes_in(self.state, self.asked.worst_parts, self.mains)
+    }
+
+    /// Changes that make a corner of a state: parts as marked or at their worst, mains as given.
+    pub(crate) fn changes_in(&self, state: usize, worst_parts: bool, mains: f64) -> Vec<Change> {
+        let name = &self.job.states[state].name;
+        let worst = self
+            .known
+            .as_ref()
+            .filter(|_| worst_parts)
+            .and_then(|known| {
+                let finding = tightest_headroom(&known.proof, Some(name))
+                    .or_else(|| known.proof.limits.iter().find(|limit| limit.state == *name))?;
+                Some(parts_at_worst(known, finding, &self.changes))
+            });
+        let mut changes = worst.unwrap_or_else(|| self.changes.clone());
+        changes.push(Change::Set {
+            address: Address("mains.voltage".to_owned()),
+            value: mains,
+        });
+        changes
+    }
+
+    /// The corner in hand, solved.
+    pub(crate) fn here(&self) -> Result<&Solved, &str> {
+        let solved = self.here.get_or_init(|| {
+            let changes = self.changes_here();
+            let solved = self.base.ready.solve_one(self.state, &changes);
+            solved.map_err(|trouble| trouble.to_string())
+        });
+        solved.as_ref().map_err(String::as_str)
+    }
+
+    /// Figures of the sections in the corner in hand.
+    pub(crate) fn figures(&self) -> Result<Figures, String> {
+        let here = self.here()?;
+        Ok(descent::figures(
+            &self.base.sections,
+            &self.base.ready.plan,
+            here,
+        ))
+    }
+
+    /// Value of a limit in the corner in hand.
+    pub(crate) fn value_here(&self, name: &str) -> Option<f64> {
+        let questions = &self.base.ready.plan.questions;
+        let q = questions
+            .iter()
+            .position(|question| question.name == name)?;
+        if !questions[q].states.contains(&self.state) {
+            return None;
+        }
+        let here = self.here().ok()?;
+        answers(&self.base.ready.plan, here)
+            .into_iter()
+            .nth(q)?
+            .ok()
+    }
+
+    /// The limit with the least headroom of all states.
+    pub(crate) fn tightest(&self) -> Option<&LimitFinding> {
+        tightest_headroom(&self.known.as_ref()?.proof, None)
+    }
+
+    /// Whether a search for what is shown has not come to its end.
+    pub(crate) fn is_provisional(&self) -> bool {
+        self.known
+            .as_ref()
+            .is_none_or(|known| known.standing < Standing::Whole)
+    }
+
+    /// What is tried, in words.
+    pub(crate) fn trying(&self) -> Vec<Trying> {
+        let before = &self.base.ready.job;
+        let old = before.parameters();
+        let tries = self.asked.tries.iter();
+        tries
+            .map(|(address, text)| {
+                let known = old.iter().find(|parameter| parameter.address.0 == *address);
+                Trying {
+                    address: address.clone(),
+                    now: known
+                        .and_then(|parameter| figure::read(text, parameter.unit).ok())
+                        .map_or_else(|| text.clone(), |read| read.text),
+                    before: known.map_or_else(String::new, |parameter| {
+                        figure::plain(parameter.nominal, parameter.unit)
+                    }),
+                }
+            })
+            .collect()
+    }
+}
+
+/// What is tried, as text: the key of answers.
+pub(crate) fn tried_text(asked: &Asked) -> String {
+    let tries = asked
+        .tries
+        .iter()
+        .map(|(address, text)| format!("{address}:{text}\n"));
+    tries.collect()
+}
+
+fn known(
+    desk: &Desk,
+    version: &Arc<Version>,
+    base: &Base,
+    changes: &[Change],
+    asked: &Asked,
+) -> Option<Known> {
+    let own: Key = (version.sum.clone(), tried_text(asked));
+    let found = desk.known(&own);
+    let is_whole = |known: &Known| known.standing == Standing::Whole;
+    if changes.is_empty() {
+        // What was tried before is not looked for any longer.
+        desk.want(version, changes, String::new());
+        return found;
+    }
+    if let Some(found) = found.filter(|found| is_whole(found) || !asked.moving) {
+        if !is_whole(&found) {
+            desk.want(version, changes, own.1);
+        }
+        return Some(found);
+    }
+    let of_file = desk.known(&(version.sum.clone(), String::new()))?;
+    let state = state_in_hand(&base.ready.job, asked, Some(&of_file));
+    let moving_in = asked
+        .moving
+        .then(|| base.ready.job.states[state].name.as_str());
+    let known = base.provisional(&of_file, changes, moving_in)?;
+    if !asked.moving {
+        desk.learn(own.clone(), known.clone());
+        desk.want(version, changes, own.1);
+    }
+    Some(known)
+}
+
+/// The state asked for; else the one with the tightest headroom, else the last.
+fn state_in_hand(job: &Job, asked: &Asked, known: Option<&Known>) -> usize {
+    let named = |name: &str| job.states.iter().position(|state| state.name == name);
+    let asked = asked.state.as_deref().and_then(named);
+    let tightest = || {
+        let finding = tightest_headroom(&known?.proof, None)?;
+        named(&finding.state)
+    };
+    asked.or_else(tightest).unwrap_or(0)
+}
+
+fn read_mains(job: &Job, asked: &Asked, faults: &mut Vec<FieldFault>) -> f64 {
+    let nominal = job.mains.voltage.nominal();
+    let Some(typed) = &asked.mains else {
+        return nominal;
+    };
+    // A slider sends bare numbers.
+    let text = if typed.parse::<f64>().is_ok() {
+        format!("{typed} V")
+    } else {
+        typed.clone()
+    };
+    let read = figure::read(&text, "V").map(|read| read.nominal);
+    let limits = nominal * 0.25..=nominal * 2.0;
+    match read {
+        Ok(volts) if limits.contains(&volts) => volts,
+        Ok(volts) => {
+            faults.push(FieldFault {
+                address: "mains.voltage".to_owned(),
+                typed: typed.clone(),
+                said: words::far_from_mains(
+                    &figure::plain(volts, "V"),
+                    &figure::plain(nominal, "V"),
+                ),
+                choices: Vec::new(),
+            });
+            nominal
+        }
+        Err(error) => {
+            faults.push(fault("mains.voltage", typed, &error));
+            nominal
+        }
+    }
+}
+
+fn read_tries(job: &Job, asked: &Asked, faults: &mut Vec<FieldFault>) -> Vec<Change> {
+    let parameters = job.parameters();
+    let mut changes = Vec::new();
+    for (address, text) in &asked.tries {
+        let known = parameters
+            .iter()
+            .find(|parameter| parameter.address.0 == *address);
+        let refused = |said: String| FieldFault {
+            address: address.clone(),
+            typed: text.clone(),
+            said,
+            choices: Vec::new(),
+        };
+        let Some(parameter) = known else {
+            // A part's name: something of the catalogue in its place.
+            let all = substitutes(job, address);
+            match all.into_iter().find(|one| one.entry == *text) {
+                Some(one) => changes.push(Change::Swap {
+                    part: address.clone(),
+                    with: Box::new(one.part),
+                }),
+                None => faults.push(refused(words::no_such_figure(address))),
+            }
+            continue;
+        };
+        match figure::read(text, parameter.unit) {
+            Ok(read) => {
+                let change = Change::Set {
+                    address: Address(address.clone()),
+                    value: read.nominal,
+                };
+                match job.with(std::slice::from_ref(&change)) {
+                    Ok(_) => changes.push(change),
+                    Err(why) => faults.push(refused(why.to_string())),
+                }
+            }
+            Err(error) => faults.push(fault(address, text, &error)),
+        }
+    }
+    changes
+}
+
+fn fault(address: &str, typed: &str, error: &quietrail_units::QuantityError) -> FieldFault {
+    let choices = match &error.fault {
+        QuantityFault::Ambiguous { choices, .. } => choices.clone(),
+        _ => Vec::new(),
+    };
+    FieldFault {
+        address: address.to_owned(),
+        typed: typed.to_owned(),
+        said: error.to_string(),
+        choices,
+    }
+}

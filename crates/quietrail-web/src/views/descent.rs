@@ -1,0 +1,282 @@
+//! The Descent: where the volts go, how much is left over each sill, and the corner in hand.
+
+mod card;
+mod pad;
+mod table;
+
+use crate::parts;
+use crate::sheet::Sheet;
+use crate::views::{Answer, View};
+use crate::words;
+use maud::{Markup, PreEscaped, html};
+use quietrail_job::model::What;
+use quietrail_report::svg::{self, descent as drawing};
+use quietrail_report::{corner, number};
+use quietrail_study::descent::{Figures, surfaces};
+use quietrail_study::finding::{LimitFinding, Overall, Predicted};
+
+pub(crate) const VIEW: View = View {
+    slug: "descent",
+    name: "Descent",
+    show,
+    file: Some(file),
+    act: None,
+};
+
+/// Points of the water's surface in a mains cycle.
+const POINTS: usize = 160;
+
+fn show(sheet: &Sheet<'_>) -> Markup {
+    let figures = sheet.figures();
+    let chart = Some(pad::chart(sheet));
+    html! {
+        h1 class="unseen" { "Descent" }
+        div class="descent" {
+            section class="lead" id="lead" data-live { (lead(sheet)) }
+            (parts::corner_form(sheet, "descent", chart))
+            section class="draw" id="draw" data-live aria-label="The long section" {
+                @if sheet.base.sections.is_empty() { (empty()) }
+                @else {
+                    @match &figures {
+                        Ok(figures) => (drawn(sheet, figures)),
+                        Err(why) => (unsettled(why)),
+                    }
+                }
+            }
+            section class="under" id="card" data-live { (card::card(sheet)) }
+            section class="tables" id="tables" data-live {
+                @if let Ok(figures) = &figures { (table::details(sheet, figures)) }
+            }
+        }
+    }
+}
+
+fn file(sheet: &Sheet<'_>, _kind: &str) -> Answer {
+    let text = sheet
+        .figures()
+        .map(|figures| table::csv(sheet, &figures))
+        .unwrap_or_default();
+    Answer::File {
+        name: "descent.csv".to_owned(),
+        kind: "text/csv; charset=utf-8",
+        text,
+    }
+}
+
+/// The worst figure, where it is, and what the corner in hand comes to.
+fn lead(sheet: &Sheet<'_>) -> Markup {
+    let here = tightest_here(sheet);
+    html! {
+        @match sheet.tightest() {
+            Some(worst) => (worst_lead(sheet, worst)),
+            None => {
+                p class="cap" { (words::HEADROOM_HERE) }
+                @if let Some((part, volts)) = &here {
+                    (shout(*volts, if *volts < 0.0 { Overall::Fails } else { Overall::NotShown }))
+                    p class="where" { b { (words::headroom_of(part)) } (words::LOOKING_FOR_WORST) }
+                }
+            },
+        }
+        @if let Some((part, volts)) = &here {
+            div class="second" {
+                span { (words::this_corner(sheet.state_name(), &number::si(sheet.mains, "V", 3), sheet.asked.worst_parts)) br; (part) }
+                span class="right" {
+                    span class={ "fig num" @if *volts < 0.0 { " v-fails" } @else { " v-level" } } { (headroom(*volts)) }
+                    br;
+                    @if *volts < 0.0 { (parts::verdict_saying(Overall::Fails, words::SHORT_HERE)) }
+                    @else { (parts::verdict_saying(Overall::Predicted, words::ABOVE_HERE)) }
+                }
+            }
+        }
+        (parts::tally(sheet, "small"))
+    }
+}
+
+fn worst_lead(sheet: &Sheet<'_>, worst: &LimitFinding) -> Markup {
+    let volts = worst.margin.unwrap_or(f64::NAN);
+    let part = match &worst.of {
+        quietrail_job::model::Subject::Part(part) => part.clone(),
+        _ => worst.name.clone(),
+    };
+    let node = rail_of(sheet, &part);
+    let fails = worst.predicted == Predicted::Fails;
+    let mut corner = corner::corner_words(&worst.corner);
+    if !corner.contains(&worst.state) {
+        corner = format!("{}: {corner}", worst.state);
+    }
+    let more = worst.corner.len();
+    let _ = more;
+    html! {
+        p class="cap" { (words::WORST_HEADROOM) @if sheet.is_provisional() { ", " em { (words::PROVISIONAL_SHORT) } } }
+        (shout(volts, worst.overall))
+        p class="where" {
+            b { (words::on_rail(&part, &node, fails)) }
+            (sentence(&corner)) ". "
+            a href=(why_href(sheet, worst)) { (words::why(&headroom(volts))) }
+        }
+    }
+}
+
+/// The address that opens a limit's sum on this page.
+pub(super) fn why_href(sheet: &Sheet<'_>, finding: &LimitFinding) -> String {
+    let asked = sheet.asked.with(|asked| {
+        asked.part = None;
+        asked.more.insert("why".to_owned(), finding.name.clone());
+        asked.more.insert("in".to_owned(), finding.state.clone());
+    });
+    format!("{}#card", asked.href("descent"))
+}
+
+fn shout(volts: f64, overall: Overall) -> Markup {
+    let text = headroom(volts);
+    let (figure, unit) = text
+        .split_once(number::NO_BREAK)
+        .unwrap_or((text.as_str(), ""));
+    let class = if volts < 0.0 { "v-fails" } else { "v-level" };
+    html! {
+        p class={ "shout num " (class) } { (parts::sign(overall)) span { (figure) small { "\u{a0}" (unit) } } }
+    }
+}
+
+fn headroom(volts: f64) -> String {
+    number::margin(What::Headroom, volts, "V", Some(volts))
+}
+
+fn rail_of(sheet: &Sheet<'_>, part: &str) -> String {
+    let rails = sheet
+        .base
+        .sections
+        .iter()
+        .flat_map(|section| &section.rails);
+    let own = rails.filter(|rail| rail.regulator.as_deref() == Some(part));
+    own.map(|rail| rail.node.clone()).next().unwrap_or_default()
+}
+
+/// The regulator with the least headroom in the corner in hand.
+fn tightest_here(sheet: &Sheet<'_>) -> Option<(String, f64)> {
+    let figures = sheet.figures().ok()?;
+    let mut all = Vec::new();
+    for (section, figures) in sheet.base.sections.iter().zip(&figures.sections) {
+        for (rail, figures) in section.rails.iter().zip(&figures.rails) {
+            if let (Some(part), true) = (&rail.regulator, figures.headroom.is_finite()) {
+                all.push((part.clone(), figures.headroom));
+            }
+        }
+    }
+    all.into_iter().min_by(|a, b| a.1.total_cmp(&b.1))
+}
+
+fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
+fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
+    let surfaces = sheet.here().map(|here| {
+        surfaces(
+            &sheet.base.sections,
+            here,
+            POINTS,
+            &quietrail_study::options(),
+        )
+    });
+    let surfaces = surfaces.unwrap_or_else(|_| vec![Vec::new(); sheet.base.sections.len()]);
+    let states: Vec<String> = sheet
+        .job
+        .states
+        .iter()
+        .map(|state| state.name.clone())
+        .collect();
+    let link = |part: &str| {
+        let asked = sheet.asked.with(|asked| {
+            asked.part = Some(part.to_owned());
+            asked.more.remove("why");
+        });
+        Some(format!("{}#card", asked.href("descent")))
+    };
+    let open = card::open_part(sheet);
+    let all = sheet
+        .known
+        .as_ref()
+        .and_then(|known| known.ranges.as_deref());
+    let descent = drawing::Descent {
+        sections: &sheet.base.sections,
+        here: figures,
+        all,
+        surfaces: &surfaces,
+        states: &states,
+        open: open.as_deref(),
+        link: &link,
+    };
+    let wide = drawing::sheets(&descent, drawing::Width::Wide);
+    let narrow = drawing::sheets(&descent, drawing::Width::Narrow);
+    html! {
+        div class="sheetwrap" {
+            (key(sheet))
+            div class="wide" {
+                @for one in &wide { (PreEscaped(svg::bare(&one.scene))) }
+            }
+            div class="tall" {
+                @for one in &narrow {
+                    figure {
+                        figcaption { (rails_named(sheet, one.section, &one.rails)) }
+                        (PreEscaped(svg::bare(&one.scene)))
+                    }
+                }
+            }
+            p class="soft small" { (words::ALL_CORNERS_MEAN) }
+        }
+    }
+}
+
+fn rails_named(sheet: &Sheet<'_>, section: usize, rails: &[usize]) -> String {
+    let section = &sheet.base.sections[section];
+    let named = rails.iter().map(|&rail| {
+        let rail = &section.rails[rail];
+        match &rail.regulator {
+            Some(_) => quietrail_report::words::descent::rail(&rail.node),
+            None => quietrail_report::words::descent::straight_on(&rail.node),
+        }
+    });
+    named.collect::<Vec<_>>().join(", ")
+}
+
+fn key(sheet: &Sheet<'_>) -> Markup {
+    use quietrail_report::words::descent as said;
+    let ratio = sheet.base.sections.iter().find_map(|section| {
+        let transformer = section.transformer.as_ref()?;
+        let ratio = 1.0 / (section.ratio * section.share);
+        Some(said::at_ratio(transformer, &format!("{ratio:.1}")))
+    });
+    html! {
+        p class="key" {
+            span { i class="k-hand" {} (said::THIS_CORNER) }
+            span { i class="k-all" {} (said::ALL_CORNERS) }
+            span { i class="k-low" {} (words::KEY_LOWEST) }
+            span { i class="k-sill" {} (words::KEY_NEEDS) }
+            span { i class="k-short" {} (words::KEY_SHORT) }
+            @if let Some(ratio) = ratio { span { (ratio) } }
+        }
+    }
+}
+
+fn empty() -> Markup {
+    html! {
+        div class="sheetwrap empty" {
+            h2 { (words::NO_SECTION) }
+            p { (words::NO_SECTION_MORE) }
+            p { a class="btn main" href="file" { (words::JOB_TEXT) } }
+        }
+    }
+}
+
+fn unsettled(why: &str) -> Markup {
+    html! {
+        div class="sheetwrap empty" {
+            p { (parts::verdict(Overall::NotShown)) }
+            p { (words::did_not_settle(why)) }
+        }
+    }
+}

@@ -1,0 +1,289 @@
+//! The mains slider's own scale: the tightest headroom of every state against the mains, as marked and at the worst.
+
+use crate::parts::ends_of_mains;
+use crate::sheet::Sheet;
+use crate::words;
+use maud::{Markup, PreEscaped, html};
+use quietrail_job::model::What;
+use quietrail_report::number;
+use quietrail_study::descent;
+use std::fmt::Write;
+
+/// Mains voltages at which it is solved.
+const POINTS: usize = 5;
+const WIDTH: f64 = 328.0;
+const LEFT: f64 = 8.0;
+const RIGHT: f64 = 282.0;
+/// Height of a state's row.
+const ROW: f64 = 74.0;
+const TOP: f64 = 14.0;
+
+/// Headrooms of a state against the mains: as marked, and with the worst parts.
+#[derive(Clone, Debug)]
+struct Curve {
+    state: String,
+    marked: Vec<(f64, f64)>,
+    worst: Vec<(f64, f64)>,
+}
+
+/// Scales of the chart.
+struct Scales {
+    low: f64,
+    high: f64,
+    per_volt: f64,
+}
+
+impl Scales {
+    fn x(&self, mains: f64) -> f64 {
+        LEFT + (mains - self.low) / (self.high - self.low) * (RIGHT - LEFT)
+    }
+
+    fn zero(row: usize) -> f64 {
+        TOP + ROW * (row as f64 + 1.0) - 22.0
+    }
+
+    fn path(&self, points: &[(f64, f64)], zero: f64) -> String {
+        let mut path = String::new();
+        for (index, (mains, volts)) in points.iter().enumerate() {
+            let letter = if index == 0 { 'M' } else { 'L' };
+            let y = zero - volts * self.per_volt;
+            let _ = write!(path, "{letter}{:.1} {y:.1}", self.x(*mains));
+        }
+        path
+    }
+}
+
+/// The chart; nothing where the job has no regulator.
+pub(super) fn chart(sheet: &Sheet<'_>) -> Markup {
+    let curves = curves(sheet);
+    if curves.iter().all(|curve| curve.marked.is_empty()) {
+        return html! {};
+    }
+    let mains = &sheet.job.mains.voltage.value;
+    let (low, high) = ends_of_mains(mains.low, mains.nominal, mains.high);
+    let all = curves
+        .iter()
+        .flat_map(|curve| curve.marked.iter().chain(&curve.worst));
+    let most = all.map(|point| point.1).fold(0.5, f64::max);
+    let scales = Scales {
+        low,
+        high,
+        per_volt: 46.0 / most,
+    };
+    let height = TOP + ROW * curves.len() as f64 + 36.0;
+    let mut out = String::new();
+    for (row, curve) in curves.iter().enumerate() {
+        state_row(
+            &mut out,
+            curve,
+            Scales::zero(row),
+            &scales,
+            curve.state == sheet.state_name(),
+        );
+    }
+    let foot = height - 34.0;
+    let hand = scales.x(sheet.mains.clamp(low, high));
+    let knob = knob(&curves, sheet, &scales);
+    let _ = write!(
+        out,
+        "<path d=\"M{hand:.1} {TOP}V{foot:.1}\" class=\"level\"/>\
+         <circle cx=\"{hand:.1}\" cy=\"{knob:.1}\" r=\"7\" class=\"knob\"/><path d=\"M{LEFT} {foot:.1}H{RIGHT}\" class=\"rule\"/>"
+    );
+    for volts in [low, mains.nominal, high] {
+        let at = scales.x(volts);
+        let (unit, class) = if volts == high {
+            ("\u{a0}V", "m t2")
+        } else {
+            ("", "m t2")
+        };
+        let place = at.max(LEFT + 4.0);
+        let (tick, text) = (foot + 5.0, foot + 21.0);
+        let _ = write!(
+            out,
+            "<path d=\"M{at:.1} {foot:.1}V{tick:.1}\" class=\"axis\"/>\
+             <text x=\"{place:.1}\" y=\"{text:.1}\" font-size=\"13\" class=\"{class}\">{volts:.0}{unit}</text>"
+        );
+    }
+    let title = words::PAD_TITLE;
+    let told = html! { (description(&curves)) }.into_string();
+    html! {
+        p class="soft small" { (words::PAD_KEY) }
+        (PreEscaped(format!(
+            "<svg class=\"qr\" viewBox=\"0 0 {WIDTH} {height:.0}\" role=\"img\" aria-label=\"{title}\">\
+             <title>{title}</title><desc>{told}</desc>{out}</svg>"
+        )))
+    }
+}
+
+fn state_row(out: &mut String, curve: &Curve, zero: f64, scales: &Scales, is_current: bool) {
+    let worst = &curve.worst;
+    if let (Some(first), Some(last)) = (worst.first(), worst.last()) {
+        // Above the line pale, below it hatched.
+        let above: Vec<_> = worst
+            .iter()
+            .map(|(mains, volts)| (*mains, volts.max(0.0)))
+            .collect();
+        let path = scales.path(&above, zero);
+        let (right, left) = (scales.x(last.0), scales.x(first.0));
+        let _ = write!(
+            out,
+            "<path d=\"{path}L{right:.1} {zero:.1}L{left:.1} {zero:.1}Z\" class=\"pale\"/>"
+        );
+        let short = short_outline(worst);
+        if short.len() > 2 {
+            let path = scales.path(&short, zero);
+            let _ = write!(out, "<path d=\"{path}Z\" class=\"shortarea\"/>");
+        }
+    }
+    if curve.marked.is_empty() {
+        let _ = write!(
+            out,
+            "<path d=\"M{LEFT} {zero:.1}H{RIGHT}\" class=\"dots\"/>"
+        );
+    } else {
+        let path = scales.path(&curve.marked, zero);
+        let _ = write!(out, "<path d=\"{path}\" class=\"level\"/>");
+    }
+    let _ = write!(
+        out,
+        "<path d=\"M{LEFT} {zero:.1}H{RIGHT}\" class=\"axis\"/>"
+    );
+    if let Some((mains, volts)) = lowest(curve) {
+        let text = words::at_mains(&headroom(volts), &number::si(mains, "V", 3));
+        let (y, class) = if volts < 0.0 {
+            (
+                zero + (-volts * scales.per_volt).max(3.0) + 14.0,
+                "b ts halo",
+            )
+        } else {
+            (zero - 6.0, "b t1 halo")
+        };
+        let x = LEFT + 9.0;
+        let _ = write!(
+            out,
+            "<text x=\"{x:.1}\" y=\"{y:.1}\" font-size=\"13\" class=\"{class}\">{text}</text>"
+        );
+    }
+    let class = if is_current { "e b t1" } else { "e t2" };
+    let name = html! { (curve.state) }.into_string();
+    let y = zero + 4.0;
+    let _ = write!(
+        out,
+        "<text x=\"{WIDTH}\" y=\"{y:.1}\" font-size=\"13\" class=\"{class}\">{name}</text>"
+    );
+}
+
+/// The stretch below zero, as an outline that starts and ends on it.
+fn short_outline(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let mut below: Vec<(f64, f64)> = Vec::new();
+    for pair in points.windows(2) {
+        let (a, b) = (pair[0], pair[1]);
+        if a.1 < 0.0 {
+            below.push(a);
+        }
+        if (a.1 < 0.0) != (b.1 < 0.0) {
+            below.push((a.0 + a.1 / (a.1 - b.1) * (b.0 - a.0), 0.0));
+        }
+    }
+    below.extend(points.last().filter(|last| last.1 < 0.0));
+    if let (Some(first), Some(last)) = (below.first().copied(), below.last().copied()) {
+        below.push((last.0, 0.0));
+        below.insert(0, (first.0, 0.0));
+    }
+    below
+}
+
+/// Where the knob stands: on the line of the state in hand.
+fn knob(curves: &[Curve], sheet: &Sheet<'_>, scales: &Scales) -> f64 {
+    let row = curves
+        .iter()
+        .position(|curve| curve.state == sheet.state_name())
+        .unwrap_or(0);
+    let own = &curves[row];
+    let line = if sheet.asked.worst_parts && !own.worst.is_empty() {
+        &own.worst
+    } else {
+        &own.marked
+    };
+    let on = line
+        .windows(2)
+        .find(|pair| (pair[0].0..=pair[1].0).contains(&sheet.mains));
+    let volts = on.map_or(0.0, |pair| {
+        let share = (sheet.mains - pair[0].0) / (pair[1].0 - pair[0].0);
+        pair[0].1 + share * (pair[1].1 - pair[0].1)
+    });
+    Scales::zero(row) - volts * scales.per_volt
+}
+
+fn lowest(curve: &Curve) -> Option<(f64, f64)> {
+    let all = curve.worst.iter().chain(&curve.marked).copied();
+    all.reduce(|a, b| if b.1 < a.1 { b } else { a })
+}
+
+fn headroom(volts: f64) -> String {
+    number::margin(What::Headroom, volts, "V", Some(volts))
+}
+
+fn description(curves: &[Curve]) -> String {
+    let each = curves.iter().filter_map(|curve| {
+        let (mains, volts) = lowest(curve)?;
+        let text = words::at_mains(&headroom(volts), &number::si(mains, "V", 3));
+        Some(format!("{}: {text}.", curve.state))
+    });
+    each.collect::<Vec<_>>().join(" ")
+}
+
+/// Solved once for what is known; while the hand moves, what was drawn last.
+fn curves(sheet: &Sheet<'_>) -> std::sync::Arc<Vec<Curve>> {
+    let (sum, tried) = sheet.key();
+    let moving = sheet.asked.moving && !tried.is_empty();
+    let tried = if moving { String::new() } else { tried };
+    let standing = if moving {
+        sheet
+            .desk
+            .known(&(sum.clone(), String::new()))
+            .map(|known| known.standing)
+    } else {
+        sheet.known.as_ref().map(|known| known.standing)
+    };
+    let key = (sum, format!("pad {standing:?} {tried}"));
+    sheet.desk.remembered(&key, || solved(sheet))
+}
+
+fn solved(sheet: &Sheet<'_>) -> Vec<Curve> {
+    let mains = &sheet.job.mains.voltage.value;
+    let (low, high) = ends_of_mains(mains.low, mains.nominal, mains.high);
+    let volts: Vec<f64> = (0..POINTS)
+        .map(|k| low + (high - low) * k as f64 / (POINTS - 1) as f64)
+        .collect();
+    let of = |state: usize, worst: bool| -> Vec<(f64, f64)> {
+        let lists: Vec<_> = volts
+            .iter()
+            .map(|volts| sheet.changes_in(state, worst, *volts))
+            .collect();
+        let results = sheet.base.ready.solve(state, &lists);
+        let points = volts.iter().zip(results).filter_map(|(volts, solved)| {
+            let figures =
+                descent::figures(&sheet.base.sections, &sheet.base.ready.plan, &solved.ok()?);
+            let rails = figures.sections.iter().flat_map(|section| &section.rails);
+            let least = rails
+                .map(|rail| rail.headroom)
+                .filter(|volts| volts.is_finite())
+                .reduce(f64::min)?;
+            Some((*volts, least))
+        });
+        points.collect()
+    };
+    let states = sheet.job.states.iter().enumerate();
+    states
+        .map(|(index, state)| Curve {
+            state: state.name.clone(),
+            marked: of(index, false),
+            worst: if sheet.known.is_some() {
+                of(index, true)
+            } else {
+                Vec::new()
+            },
+        })
+        .collect()
+}

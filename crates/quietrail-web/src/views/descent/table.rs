@@ -1,0 +1,140 @@
+//! The levels as a table and as CSV.
+
+use crate::sheet::Sheet;
+use crate::words;
+use maud::{Markup, html};
+use quietrail_report::number;
+use quietrail_report::words::descent as said;
+use quietrail_study::descent::{Figures, Range};
+use std::fmt::Write;
+
+/// A station: its name, the corner in hand, all corners.
+struct Row {
+    name: String,
+    here: (f64, f64),
+    all: Option<Range>,
+}
+
+pub(super) fn details(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
+    let rows = rows(sheet, figures);
+    let href = sheet.asked.with(|asked| {
+        asked.more.insert("as".to_owned(), "csv".to_owned());
+    });
+    let known = |all: &Option<Range>| all.filter(Range::is_known);
+    html! {
+        details {
+            summary { (words::AS_TABLE) }
+            table class="plain" {
+                thead { tr {
+                    th scope="col" { (words::STATION) }
+                    th scope="col" { (said::THIS_CORNER) }
+                    th scope="col" { (said::ALL_CORNERS) }
+                } }
+                tbody {
+                    @for row in &rows {
+                        tr {
+                            th scope="row" { (row.name) }
+                            td class="num" { (range(row.here.0, row.here.1, 4)) }
+                            td class="num" { @if let Some(all) = known(&row.all) { (range(all.low, all.high, 3)) } }
+                        }
+                    }
+                }
+            }
+            p { a href=(href.href("descent")) download { (words::AS_CSV) } }
+        }
+    }
+}
+
+fn range(low: f64, high: f64, digits: usize) -> String {
+    let (low, high) = (number::si(low, "V", digits), number::si(high, "V", digits));
+    if low == high {
+        low
+    } else {
+        said::range(&low, &high)
+    }
+}
+
+pub(super) fn csv(sheet: &Sheet<'_>, figures: &Figures) -> String {
+    let mut out = String::from("station,here_low_v,here_high_v,all_low_v,all_high_v\r\n");
+    for row in rows(sheet, figures) {
+        let all = row.all.filter(Range::is_known);
+        let one =
+            |value: Option<f64>| value.map_or_else(String::new, |value| format!("{value:.6}"));
+        let _ = write!(
+            out,
+            "\"{}\",{},{},{},{}\r\n",
+            row.name.replace('"', "\"\""),
+            one(Some(row.here.0)),
+            one(Some(row.here.1)),
+            one(all.map(|all| all.low)),
+            one(all.map(|all| all.high)),
+        );
+    }
+    out
+}
+
+fn rows(sheet: &Sheet<'_>, figures: &Figures) -> Vec<Row> {
+    let ranges = sheet
+        .known
+        .as_ref()
+        .and_then(|known| known.ranges.as_deref());
+    let mut rows = Vec::new();
+    let mut add = |name: String, here: (f64, f64), all: Option<Range>| {
+        if here.0.is_finite() && here.1.is_finite() {
+            rows.push(Row { name, here, all });
+        }
+    };
+    for (index, (section, here)) in sheet
+        .base
+        .sections
+        .iter()
+        .zip(&figures.sections)
+        .enumerate()
+    {
+        let all = ranges.map(|ranges| &ranges.sections[index]);
+        add(
+            words::peak_of(said::WALL),
+            (here.outlet, here.outlet),
+            all.map(|all| all.outlet),
+        );
+        let out = section
+            .transformer
+            .as_deref()
+            .map_or_else(|| section.feeds.clone(), said::out);
+        add(
+            words::peak_of(&out),
+            (here.winding, here.winding),
+            all.map(|all| all.winding),
+        );
+        add(
+            section.node.clone(),
+            (here.valley, here.peak),
+            all.map(|all| all.node),
+        );
+        for (k, (rail, here)) in section.rails.iter().zip(&here.rails).enumerate() {
+            let all = all.map(|all| &all.rails[k]);
+            if let Some(part) = &rail.regulator {
+                add(
+                    said::needs_head(part),
+                    (here.need(), here.need()),
+                    all.map(|all| all.need),
+                );
+                let worst = all.and_then(|all| all.worst).map(|worst| worst.headroom);
+                let worst = worst.map(|volts| Range {
+                    low: volts,
+                    high: volts,
+                });
+                add(
+                    words::headroom_of(part),
+                    (here.headroom, here.headroom),
+                    worst,
+                );
+                add(rail.node.clone(), here.node, all.map(|all| all.node));
+            }
+            for (n, (load, here)) in rail.loads.iter().zip(&here.loads).enumerate() {
+                add(load.part.clone(), *here, all.map(|all| all.loads[n]));
+            }
+        }
+    }
+    rows
+}

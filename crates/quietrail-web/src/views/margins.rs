@@ -1,0 +1,318 @@
+//! Margins: every limit and rating in its worst state, tightest first, on one shared upright.
+
+use crate::parts;
+use crate::sheet::Sheet;
+use crate::views::{Answer, View};
+use crate::words;
+use maud::{Markup, PreEscaped, html};
+use quietrail_job::model::What;
+use quietrail_report::{corner, number, verdicts};
+use quietrail_study::finding::{LimitFinding, Overall, Predicted};
+use std::fmt::Write;
+
+pub(crate) const VIEW: View = View {
+    slug: "margins",
+    name: "Margins",
+    show,
+    file: Some(file),
+    act: None,
+};
+
+/// The strip runs from this share of the limit …
+const FROM: f64 = -0.2;
+/// … to this one.
+const TO: f64 = 0.4;
+/// Volts of headroom that a strip draws as all of its length on a side: headroom has a limit of zero, and no share of it.
+const HEADROOM: f64 = 5.0;
+
+fn show(sheet: &Sheet<'_>) -> Markup {
+    html! {
+        h1 class="unseen" { "Margins" }
+        div class="marginhead" {
+            div id="tally" data-live { (parts::tally(sheet, "large")) }
+            div id="next" data-live class="next" { (next(sheet)) }
+            (filter(sheet))
+        }
+        details class="corner" open[sheet.asked.state.is_some() || sheet.asked.mains.is_some()] {
+            summary { (words::CORNER_HERE) }
+            (parts::corner_form(sheet, "margins", None))
+        }
+        section id="card" data-live {
+            @if let Some(limit) = sheet.asked.get("why") { (super::why::panel(sheet, limit, "margins")) }
+        }
+        section id="rows" data-live { (table(sheet)) }
+    }
+}
+
+fn rows<'a>(sheet: &'a Sheet<'_>) -> Vec<&'a LimitFinding> {
+    let Some(known) = &sheet.known else {
+        return Vec::new();
+    };
+    let only = sheet.asked.get("only");
+    let rows = verdicts::folded(&known.proof.limits);
+    let wanted = |row: &&LimitFinding| match only {
+        None => true,
+        Some("open") => matches!(row.overall, Overall::Fails | Overall::NotShown),
+        Some(class) => parts::class_of(row.overall) == class,
+    };
+    rows.into_iter().filter(wanted).collect()
+}
+
+fn filter(sheet: &Sheet<'_>) -> Markup {
+    let Some(known) = &sheet.known else {
+        return html! {};
+    };
+    let all = verdicts::folded(&known.proof.limits);
+    let open = all
+        .iter()
+        .filter(|row| matches!(row.overall, Overall::Fails | Overall::NotShown))
+        .count();
+    let only = sheet.asked.get("only").unwrap_or("");
+    let href = |only: &str| {
+        let asked = sheet.asked.with(|asked| {
+            asked.more.remove("only");
+            if !only.is_empty() {
+                asked.more.insert("only".to_owned(), only.to_owned());
+            }
+        });
+        asked.href("margins")
+    };
+    html! {
+        div class="keys filter" role="group" aria-label=(words::ROWS) id="filter" data-live {
+            a href=(href("")) aria-current=[only.is_empty().then_some("true")] { (words::all_rows(all.len())) }
+            a href=(href("open")) aria-current=[(only == "open").then_some("true")] { (words::open_rows(open)) }
+        }
+    }
+}
+
+fn next(sheet: &Sheet<'_>) -> Markup {
+    let Some(known) = &sheet.known else {
+        return html! { p { (words::LOOKING) } };
+    };
+    let rows = verdicts::folded(&known.proof.limits);
+    let worst = rows.iter().find(|row| row.overall == Overall::Fails);
+    let help = worst.and_then(|row| row.help.first().map(|help| (row, help)));
+    html! {
+        @match help {
+            Some((row, help)) if help.mends() => {
+                p { b { (words::NEXT) } " " (words::try_for(&quietrail_report::help::change(help), &row.name)) }
+            },
+            Some((row, help)) => {
+                p { b { (words::NEXT) } " " (words::closest_for(&quietrail_report::help::change(help), &row.name)) }
+            },
+            None if worst.is_some() && sheet.is_provisional() => { p { (words::no_help(true)) } },
+            None if worst.is_some() => { p { (words::NOTHING_HELPS) } },
+            None => { p { (words::NOTHING_FAILS) } },
+        }
+    }
+}
+
+fn table(sheet: &Sheet<'_>) -> Markup {
+    let rows = rows(sheet);
+    if sheet.known.is_none() {
+        return html! { div class="sheetwrap empty" { p { (words::LOOKING) } } };
+    }
+    html! {
+        table class="margins" {
+            caption class="unseen" { (words::LIMITS) }
+            thead { tr {
+                th scope="col" { (words::HEAD_VERDICT) }
+                th scope="col" { (words::HEAD_LIMIT) }
+                th scope="col" class="g" { span class="unseen" { (words::HEAD_STRIP) } (axis()) }
+                th scope="col" class="right" { (words::HEAD_MARGIN) }
+                th scope="col" { (words::HEAD_CORNER) }
+                th scope="col" { (words::WHAT_HELPS) }
+            } }
+            tbody { @for row in &rows { (one(sheet, row)) } }
+        }
+        p class="foot soft" {
+            (words::MARGIN_MEANS) " " (words::ALL_CORNERS_MEAN) " "
+            a href=(csv_href(sheet)) download { (words::AS_CSV) }
+        }
+    }
+}
+
+fn csv_href(sheet: &Sheet<'_>) -> String {
+    let asked = sheet.asked.with(|asked| {
+        asked.more.insert("as".to_owned(), "csv".to_owned());
+    });
+    asked.href("margins")
+}
+
+fn one(sheet: &Sheet<'_>, row: &LimitFinding) -> Markup {
+    let class = parts::class_of(row.overall);
+    let margin = match row.margin {
+        Some(margin) if margin.is_finite() => number::margin(row.what, margin, row.unit, row.worst),
+        _ => quietrail_report::words::ABSENT.to_owned(),
+    };
+    let href = sheet.asked.with(|asked| {
+        asked.more.insert("why".to_owned(), row.name.clone());
+        asked.more.insert("in".to_owned(), row.state.clone());
+    });
+    let here = sheet.value_here(&row.name);
+    html! {
+        tr class=(class) {
+            td class="vd" { (parts::verdict(row.overall)) }
+            th scope="row" class="wh" {
+                span class="what" { (row.name) }
+                span class="soft" {
+                    (row.state) ": " span class="num" { (worst_value(row)) ", " (quietrail_report::words::allowed(row.what, row.min, row.max, row.unit)) }
+                }
+            }
+            td class="g" { (strip(row, here)) }
+            td class="mar num" {
+                @if row.worst.is_some() { a href={ (href.href("margins")) "#card" } aria-label={ (words::why(&margin)) " " (row.name) } { (margin) } }
+                @else { (margin) }
+            }
+            td class="co" {
+                @match &row.predicted {
+                    Predicted::NotShown(why) => (quietrail_report::words::why_not(why, row.unit)),
+                    Predicted::Holds | Predicted::Fails => {
+                        @let corner = corner::corner_words(&row.corner);
+                        @if corner.is_empty() { (quietrail_report::words::AS_MARKED) } @else { (corner) }
+                    },
+                }
+            }
+            td class="he" {
+                @if let Some(help) = row.help.first() { (parts::try_row(sheet, row, help, "margins")) }
+            }
+        }
+    }
+}
+
+/// The worst value of a limit as it is said.
+pub(crate) fn worst_value(row: &LimitFinding) -> String {
+    match row.worst {
+        Some(worst) => number::statistic(row.what, worst, row.unit, row.margin),
+        None => words::UNKNOWN.to_owned(),
+    }
+}
+
+/// A margin on the strip's scale: shares of the limit; of headroom, volts.
+fn share(row: &LimitFinding, margin: f64) -> Option<f64> {
+    if row.what == What::Headroom || row.margin_share.is_none() {
+        return (row.what == What::Headroom).then_some(margin / HEADROOM * TO);
+    }
+    let own = row.margin.filter(|own| *own != 0.0)?;
+    Some(row.margin_share? * margin / own)
+}
+
+const WIDTH: f64 = 320.0;
+
+fn x(share: f64) -> f64 {
+    8.0 + (share - FROM) / (TO - FROM) * (WIDTH - 24.0)
+}
+
+fn axis() -> Markup {
+    let mut out = String::new();
+    for (share, text) in [
+        (-0.2, "−20\u{a0}%"),
+        (0.0, "limit"),
+        (0.2, "+20\u{a0}%"),
+        (0.4, "+40\u{a0}%"),
+    ] {
+        let at = x(share);
+        let (line, class, place) = if share == 0.0 {
+            ("axis", "b m t1", at)
+        } else {
+            ("rule", "m t2", at.clamp(22.0, WIDTH - 22.0))
+        };
+        let _ = write!(
+            out,
+            "<path d=\"M{at:.1} 22V30\" class=\"{line}\"/><text x=\"{place:.1}\" y=\"15\" font-size=\"13\" class=\"{class}\">{text}</text>"
+        );
+    }
+    PreEscaped(format!(
+        "<svg class=\"qr mg\" viewBox=\"0 0 {WIDTH} 30\" aria-hidden=\"true\">{out}</svg>"
+    ))
+}
+
+/// A block that stands on the upright, hangs before it, or lies across it; a tick where the corner in hand is.
+fn strip(row: &LimitFinding, here: Option<f64>) -> Markup {
+    let zero = x(0.0);
+    let mut out = String::new();
+    let known = row.margin.and_then(|margin| share(row, margin));
+    match (row.overall, known) {
+        (Overall::NotShown, Some(share)) => {
+            let end = x(share.clamp(FROM, TO));
+            let (left, right) = (zero.min(end) - 20.0, zero.max(end) + 20.0);
+            let width = (right - left).max(40.0);
+            let _ = write!(
+                out,
+                "<rect x=\"{left:.1}\" y=\"11\" width=\"{width:.1}\" height=\"18\" class=\"dots\"/>"
+            );
+        }
+        (Overall::NotShown, None) | (_, None) => {
+            let _ = write!(out, "<path d=\"M8 20H{}\" class=\"dots\"/>", WIDTH - 8.0);
+        }
+        (_, Some(share)) => {
+            let end = x(share.clamp(FROM, TO));
+            let (left, width) = (zero.min(end), (end - zero).abs().max(2.0));
+            let class = match row.overall {
+                Overall::Fails => "shortarea",
+                Overall::Holds => "hand",
+                Overall::Predicted | Overall::NotShown => "predictedbox",
+            };
+            let _ = write!(
+                out,
+                "<rect x=\"{left:.1}\" y=\"11\" width=\"{width:.1}\" height=\"18\" class=\"{class}\"/>"
+            );
+            if share > TO {
+                let at = end + 6.0;
+                let tip = at + 6.0;
+                let _ = write!(
+                    out,
+                    "<path d=\"M{at:.1} 10L{tip:.1} 20L{at:.1} 30\" class=\"axis\"/>"
+                );
+            }
+            if share < FROM {
+                let at = end - 4.0;
+                let tip = at - 4.0;
+                let _ = write!(
+                    out,
+                    "<path d=\"M{at:.1} 10L{tip:.1} 20L{at:.1} 30\" class=\"edge\"/>"
+                );
+            }
+        }
+    }
+    let _ = write!(out, "<path d=\"M{zero:.1} -2V42\" class=\"upright\"/>");
+    if let Some(share) = here.and_then(|value| share(row, margin_at(row, value))) {
+        let at = x(share.clamp(FROM, TO));
+        let _ = write!(out, "<path d=\"M{at:.1} 5V35\" class=\"level\"/>");
+    }
+    PreEscaped(format!(
+        "<svg class=\"qr mg\" viewBox=\"0 0 {WIDTH} 40\" preserveAspectRatio=\"none\" aria-hidden=\"true\">{out}</svg>"
+    ))
+}
+
+fn margin_at(row: &LimitFinding, value: f64) -> f64 {
+    let below = row.max.map_or(f64::INFINITY, |max| max - value);
+    let above = row.min.map_or(f64::INFINITY, |min| value - min);
+    below.min(above)
+}
+
+fn file(sheet: &Sheet<'_>, _kind: &str) -> Answer {
+    let mut text = String::from("limit,state,verdict,worst,min,max,margin,unit,corner\r\n");
+    let quoted = |text: &str| format!("\"{}\"", number::spaced(text).replace('"', "\"\""));
+    let figure = |value: Option<f64>| value.map_or_else(String::new, |value| format!("{value}"));
+    for row in rows(sheet) {
+        let _ = write!(
+            text,
+            "{},{},{},{},{},{},{},{},{}\r\n",
+            quoted(&row.name),
+            quoted(&row.state),
+            quietrail_report::words::overall(row.overall),
+            figure(row.worst),
+            figure(row.min),
+            figure(row.max),
+            figure(row.margin),
+            row.unit,
+            quoted(&corner::corner_words(&row.corner)),
+        );
+    }
+    Answer::File {
+        name: "margins.csv".to_owned(),
+        kind: "text/csv; charset=utf-8",
+        text,
+    }
+}

@@ -1,0 +1,158 @@
+//! Needs: what the load's data sheet asks, pin by pin, with what the supply gives beside it.
+
+use crate::parts;
+use crate::sheet::Sheet;
+use crate::views::View;
+use crate::words;
+use maud::{Markup, html};
+use quietrail_job::model::{Band, Limit, LoadDraw, PartKind, Subject};
+use quietrail_report::number;
+use quietrail_study::finding::LimitFinding;
+
+pub(crate) const VIEW: View = View {
+    slug: "needs",
+    name: "Needs",
+    show,
+    file: None,
+    act: None,
+};
+
+fn show(sheet: &Sheet<'_>) -> Markup {
+    html! {
+        div class="needs" {
+            h1 { (words::NEEDS_TITLE) }
+            p class="lede" { (words::NEEDS_LEDE) }
+            (draws(sheet))
+            div id="needs" data-live {
+                @for (subject, limits) in by_subject(sheet) {
+                    section class="pin" {
+                        h2 { (subject) }
+                        ul class="cards" { @for limit in limits { (need(sheet, limit)) } }
+                    }
+                }
+            }
+            section id="card" data-live {
+                @if let Some(limit) = sheet.asked.get("why") { (super::why::panel(sheet, limit, "needs")) }
+            }
+        }
+    }
+}
+
+/// What the loads draw, state by state.
+fn draws(sheet: &Sheet<'_>) -> Markup {
+    let loads: Vec<_> = sheet
+        .job
+        .parts
+        .iter()
+        .filter_map(|part| match &part.kind {
+            PartKind::Load(load) => Some((part, load)),
+            _ => None,
+        })
+        .collect();
+    html! {
+        table class="plain draws" {
+            caption { (words::DRAWS) }
+            thead { tr {
+                th scope="col" { (words::LOAD) }
+                @for state in &sheet.job.states { th scope="col" { (state.name) br; span class="soft" { (state.words) } } }
+            } }
+            tbody {
+                @for (part, load) in &loads {
+                    tr {
+                        th scope="row" { (part.name) br; span class="soft" { (ends(&load.between.plus, &load.between.minus)) } }
+                        @for draw in &load.draws { td class="num" { (draw_words(draw)) } }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn draw_words(draw: &LoadDraw) -> String {
+    match draw {
+        LoadDraw::Current(figure) => figure.value.to_string(),
+        LoadDraw::Resistance(figure) => figure.value.to_string(),
+        LoadDraw::Power(figure) => figure.value.to_string(),
+    }
+}
+
+fn ends(plus: &str, minus: &str) -> String {
+    if minus == "common" {
+        words::at(plus)
+    } else {
+        words::between(plus, minus)
+    }
+}
+
+/// Limits of the job under what they are about, in the order of the file.
+fn by_subject<'a>(sheet: &'a Sheet<'_>) -> Vec<(String, Vec<&'a Limit>)> {
+    let mut all: Vec<(String, Vec<&Limit>)> = Vec::new();
+    for limit in &sheet.job.limits {
+        let name = match &limit.of {
+            Subject::Node(node) => words::at(node),
+            Subject::Pair(plus, minus) => words::between(plus, minus),
+            Subject::Part(part) => part.clone(),
+        };
+        match all.iter_mut().find(|(known, _)| *known == name) {
+            Some((_, limits)) => limits.push(limit),
+            None => all.push((name, vec![limit])),
+        }
+    }
+    all
+}
+
+/// A limit as the data sheet states it, and what the prediction says of it.
+fn need(sheet: &Sheet<'_>, limit: &Limit) -> Markup {
+    let finding = worst_of(sheet, &limit.name);
+    let unit = quietrail_study::question::unit_of(limit.what);
+    let all = limit.states.len() == sheet.job.states.len();
+    let states: Vec<&str> = limit
+        .states
+        .iter()
+        .map(|&state| sheet.job.states[state].name.as_str())
+        .collect();
+    html! {
+        li class="need" id=(anchor(&limit.name)) {
+            h3 { (limit.name) }
+            p class="asks" {
+                (quietrail_report::words::what(limit.what)) " "
+                b class="num" { (quietrail_report::words::allowed(limit.what, limit.min, limit.max, unit)) }
+                @if let Some(band) = &limit.band { ", " (band_words(band)) }
+                @if all { ", " (words::ALL_STATES) } @else { ", " (states.join(", ")) }
+            }
+            @if !limit.from.is_empty() { p class="soft" { (limit.from) } }
+            @if let Some(finding) = finding {
+                @let href = sheet.asked.with(|asked| { asked.more.insert("why".to_owned(), limit.name.clone()); });
+                p class="has" {
+                    (parts::verdict(finding.overall)) " "
+                    a class="num value" href={ (href.href("needs")) "#card" } { (crate::views::margins::worst_value(finding)) }
+                    @if let Some(margin) = finding.margin {
+                        " " span class="num soft" { (number::margin(finding.what, margin, finding.unit, finding.worst)) }
+                    }
+                    " " span class="soft" { (finding.state) }
+                }
+            }
+        }
+    }
+}
+
+fn worst_of<'a>(sheet: &'a Sheet<'_>, name: &str) -> Option<&'a LimitFinding> {
+    let known = sheet.known.as_ref()?;
+    let rows = quietrail_report::verdicts::folded(&known.proof.limits);
+    rows.into_iter().find(|row| row.name == name)
+}
+
+fn anchor(name: &str) -> String {
+    let letters = name
+        .chars()
+        .map(|c| if c.is_alphanumeric() { c } else { '-' });
+    format!("need-{}", letters.collect::<String>())
+}
+
+fn band_words(band: &Band) -> String {
+    let hertz = |value: f64| number::written(value, "Hz");
+    match band {
+        Band::BrickWall { low, high } => format!("{}\u{a0}..\u{a0}{}", hertz(*low), hertz(*high)),
+        Band::Poles { low, high } => words::poles(&hertz(*low), &hertz(*high)),
+    }
+}

@@ -1,0 +1,267 @@
+//! Waves: a node over two mains cycles, the lowest corner found beside it, what charges it and what it feeds.
+
+use crate::known::{changes_of_finding, tightest_headroom};
+use crate::parts;
+use crate::sheet::Sheet;
+use crate::views::{Answer, View};
+use crate::words;
+use maud::{Markup, PreEscaped, html};
+use quietrail_report::{number, svg};
+use quietrail_study::finding::Overall;
+use quietrail_study::wave::Waves;
+use quietrail_study::waves::{NoWaves, between};
+use std::fmt::Write;
+
+pub(crate) const VIEW: View = View {
+    slug: "waves",
+    name: "Waves",
+    show,
+    file: Some(file),
+    act: None,
+};
+
+/// Samples of the read-out: every so many of the drawing's.
+const EVERY: usize = 4;
+
+fn show(sheet: &Sheet<'_>) -> Markup {
+    let nodes = nodes(sheet);
+    let node = node_of(sheet, &nodes);
+    let drawing = drawn(sheet, &node);
+    html! {
+        h1 { (words::WAVES_TITLE) }
+        div class="wavehead" {
+            form class="pick-node" method="get" action="waves" data-follow {
+                (parts::hidden(&sheet.asked, &["node"]))
+                label for="node" { (words::NODE) }
+                select id="node" name="node" {
+                    @for one in &nodes { option value=(one) selected[*one == node] { (one) } }
+                }
+                noscript { button class="btn" { (words::SHOW) } }
+            }
+            (parts::corner_form(sheet, "waves", None))
+        }
+        section id="waves" data-live {
+            @match &drawing {
+                Ok(drawing) => {
+                    (readout(drawing))
+                    div class="sheetwrap wavewrap" tabindex="0" role="region" aria-label=(words::WAVES_REGION) {
+                        (PreEscaped(svg::bare(&svg::waves_scene(drawing))))
+                    }
+                    (said(drawing))
+                    (table(sheet, drawing))
+                },
+                Err(why) => {
+                    div class="sheetwrap empty" { p { (parts::verdict(Overall::NotShown)) } p { (words::did_not_settle(why)) } }
+                },
+            }
+        }
+    }
+}
+
+/// Nodes that have a voltage against common.
+fn nodes(sheet: &Sheet<'_>) -> Vec<String> {
+    let Some(lowered) = sheet
+        .base
+        .ready
+        .nominal
+        .iter()
+        .find_map(|nominal| Some(&nominal.as_ref().ok()?.lowered))
+    else {
+        return Vec::new();
+    };
+    let reached = lowered.reached_from_common();
+    let named = lowered
+        .named_nodes()
+        .filter(|(_, node)| reached.contains(node));
+    named.map(|(name, _)| name.to_owned()).collect()
+}
+
+/// The node asked for, else the first rectified one.
+fn node_of(sheet: &Sheet<'_>, nodes: &[String]) -> String {
+    let asked = sheet
+        .asked
+        .get("node")
+        .filter(|node| nodes.iter().any(|known| known == node));
+    let first = sheet
+        .base
+        .sections
+        .first()
+        .map(|section| section.node.as_str());
+    let first = first.filter(|node| nodes.iter().any(|known| known == node));
+    asked
+        .or(first)
+        .or(nodes.first().map(String::as_str))
+        .unwrap_or_default()
+        .to_owned()
+}
+
+fn drawn(sheet: &Sheet<'_>, node: &str) -> Result<Waves, String> {
+    let here = sheet.here()?;
+    let worst = sheet.known.as_ref().and_then(|known| {
+        let finding = tightest_headroom(&known.proof, Some(sheet.state_name()))?;
+        let changes = changes_of_finding(known, finding, &sheet.changes);
+        let solved = sheet.base.ready.solve_one(sheet.state, &changes).ok()?;
+        let told = finding.corner.iter().map(|term| {
+            (
+                term.address.0.clone(),
+                quietrail_report::number::written(term.value, term.unit),
+            )
+        });
+        Some((solved, told.collect::<Vec<_>>()))
+    });
+    let lowest = worst.as_ref().map(|(solved, told)| (solved, told.clone()));
+    between(&sheet.base.ready, node, here, lowest).map_err(|why| match why {
+        NoWaves::UnknownNode { known } => words::no_such_node(node, &known),
+        NoWaves::Trouble(trouble) => trouble.to_string(),
+    })
+}
+
+/// A row of figures in fixed places that follows the pointer, the finger or the arrow keys.
+fn readout(drawing: &Waves) -> Markup {
+    let mut series: Vec<(String, &[f64], &str)> = vec![(drawing.node.clone(), &drawing.volts, "V")];
+    if !drawing.lowest.is_empty() {
+        series.push((words::lowest_of(&drawing.node), &drawing.lowest, "V"));
+    }
+    if let Some(current) = &drawing.current {
+        series.push((
+            quietrail_report::words::waves::current(&current.part),
+            &current.amps,
+            "A",
+        ));
+    }
+    for rail in &drawing.rails {
+        series.push((rail.node.clone(), &rail.volts, "V"));
+    }
+    let start = worst_point(drawing);
+    let data = |values: &[f64]| {
+        let some: Vec<String> = values
+            .iter()
+            .step_by(EVERY)
+            .map(|value| format!("{value:.4}"))
+            .collect();
+        some.join(" ")
+    };
+    html! {
+        div class="readout" data-readout data-start=(start / EVERY) data-half=(drawing.time.len() / 4 / EVERY)
+            data-seconds=(drawing.time.last().copied().unwrap_or(0.0)) role="group" aria-label=(words::READOUT) {
+            div { span { (words::TIME) } output class="num" data-time { (number::si(drawing.time[start], "s", 3)) } }
+            @for (name, values, unit) in &series {
+                div {
+                    span { (name) }
+                    output class="num" data-series=(data(values)) data-unit=(unit) { (number::in_hand(values[start], unit)) }
+                }
+            }
+        }
+    }
+}
+
+/// Where the level is lowest over what is needed.
+fn worst_point(drawing: &Waves) -> usize {
+    let values = if drawing.lowest.is_empty() {
+        &drawing.volts
+    } else {
+        &drawing.lowest
+    };
+    let lowest = values.iter().enumerate().min_by(|a, b| a.1.total_cmp(b.1));
+    let at = lowest.map_or(0, |(index, _)| index);
+    at / EVERY * EVERY
+}
+
+fn said(drawing: &Waves) -> Markup {
+    html! {
+        div class="threecol" {
+            @for need in &drawing.needs {
+                div {
+                    @let fails = need.worst_headroom < 0.0;
+                    @let verdict = if fails { Overall::Fails } else { Overall::Predicted };
+                    p { (parts::verdict(verdict)) " " b { (words::at_worst_corner(&need.part)) } }
+                    p { (words::wave_sentence(&drawing.node, need, below(drawing, need.worst_volts))) }
+                }
+            }
+            div {
+                p { b { (words::SEE_YOURSELF) } }
+                p { (words::settings(drawing)) }
+            }
+        }
+    }
+}
+
+/// Milliseconds of a half-cycle in which the lowest curve is below a level.
+fn below(drawing: &Waves, volts: f64) -> f64 {
+    if drawing.lowest.is_empty() {
+        return 0.0;
+    }
+    let count = drawing
+        .lowest
+        .iter()
+        .filter(|value| **value < volts)
+        .count();
+    let share = count as f64 / drawing.lowest.len() as f64;
+    share * 1e3 / (2.0 * drawing.frequency)
+}
+
+fn table(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
+    let href = sheet.asked.with(|asked| {
+        asked.more.insert("node".to_owned(), drawing.node.clone());
+        asked.more.insert("as".to_owned(), "csv".to_owned());
+    });
+    let rows: Vec<usize> = (0..drawing.time.len()).step_by(20).collect();
+    html! {
+        details {
+            summary { (words::AS_TABLE) }
+            table class="plain" {
+                thead { tr {
+                    th scope="col" { (words::TIME) }
+                    th scope="col" { (drawing.node) }
+                    @if !drawing.lowest.is_empty() { th scope="col" { (words::lowest_of(&drawing.node)) } }
+                    @if let Some(current) = &drawing.current { th scope="col" { (quietrail_report::words::waves::current(&current.part)) } }
+                    @for rail in &drawing.rails { th scope="col" { (rail.node) } }
+                } }
+                tbody {
+                    @for row in &rows {
+                        tr {
+                            th scope="row" class="num" { (number::si(drawing.time[*row], "s", 3)) }
+                            td class="num" { (number::in_hand(drawing.volts[*row], "V")) }
+                            @if !drawing.lowest.is_empty() { td class="num" { (number::in_hand(drawing.lowest[*row], "V")) } }
+                            @if let Some(current) = &drawing.current { td class="num" { (number::in_hand(current.amps[*row], "A")) } }
+                            @for rail in &drawing.rails { td class="num" { (number::in_hand(rail.volts[*row], "V")) } }
+                        }
+                    }
+                }
+            }
+            p { a href=(href.href("waves")) download { (words::AS_CSV) } }
+        }
+    }
+}
+
+fn file(sheet: &Sheet<'_>, _kind: &str) -> Answer {
+    let node = node_of(sheet, &nodes(sheet));
+    let mut text = String::new();
+    if let Ok(drawing) = drawn(sheet, &node) {
+        text.push_str("time_s,volts_v,lowest_v,amps_a");
+        for rail in &drawing.rails {
+            let _ = write!(text, ",\"{}_v\"", rail.node.replace('"', "\"\""));
+        }
+        text.push_str("\r\n");
+        for (row, time) in drawing.time.iter().enumerate() {
+            let lowest = drawing
+                .lowest
+                .get(row)
+                .map_or_else(String::new, |value| format!("{value:.6}"));
+            let amps = drawing
+                .current
+                .as_ref()
+                .map_or_else(String::new, |current| format!("{:.6}", current.amps[row]));
+            let _ = write!(text, "{time:.6},{:.6},{lowest},{amps}", drawing.volts[row]);
+            for rail in &drawing.rails {
+                let _ = write!(text, ",{:.6}", rail.volts[row]);
+            }
+            text.push_str("\r\n");
+        }
+    }
+    Answer::File {
+        name: format!("waves-{node}.csv"),
+        kind: "text/csv; charset=utf-8",
+        text,
+    }
+}

@@ -1,0 +1,136 @@
+//! The sum behind a limit's figure: terms with signs, what was assumed, what moves it.
+
+use crate::parts;
+use crate::sheet::Sheet;
+use crate::words;
+use maud::{Markup, html};
+use quietrail_report::explain as told;
+use quietrail_report::words::explain as said;
+use quietrail_report::{corner, number};
+use quietrail_study::explain::{Account, NoAccount, explain_finding};
+use quietrail_study::finding::{LimitFinding, Overall};
+
+/// The panel that opens where a number was asked for.
+pub(crate) fn panel(sheet: &Sheet<'_>, limit: &str, view: &str) -> Markup {
+    let close = sheet.asked.with(|asked| {
+        asked.more.remove("why");
+        asked.more.remove("in");
+    });
+    let close = close.href(view);
+    let finding = found(sheet, limit);
+    html! {
+        article class="why" aria-label=(words::why_title(limit)) {
+            @match finding {
+                None => { h2 { (words::why_title(limit)) } p { (words::no_such_limit(limit)) } },
+                Some(finding) => {
+                    @match account(sheet, finding) {
+                        Ok(account) => (sum(&account)),
+                        Err(why) => {
+                            h2 { (words::why_title(limit)) }
+                            p { (parts::verdict(Overall::NotShown)) " " (why) }
+                        },
+                    }
+                },
+            }
+            p class="close" { a class="btn" href=(close) { (words::CLOSE) } }
+        }
+    }
+}
+
+/// The limit in the state asked for, else in its worst.
+fn found<'a>(sheet: &'a Sheet<'_>, limit: &str) -> Option<&'a LimitFinding> {
+    let known = sheet.known.as_ref()?;
+    let state = sheet.asked.get("in");
+    let mut own = known
+        .proof
+        .limits
+        .iter()
+        .filter(|finding| finding.name == limit);
+    let exact = own
+        .clone()
+        .find(|finding| Some(finding.state.as_str()) == state);
+    exact.or_else(|| {
+        let first = own.next()?;
+        let margin = |finding: &LimitFinding| finding.margin.unwrap_or(f64::NEG_INFINITY);
+        Some(own.fold(first, |a, b| if margin(b) < margin(a) { b } else { a }))
+    })
+}
+
+fn account(sheet: &Sheet<'_>, finding: &LimitFinding) -> Result<Account, String> {
+    let known = sheet
+        .known
+        .as_ref()
+        .ok_or_else(|| words::LOOKING.to_owned())?;
+    let account = explain_finding(
+        &known.job,
+        finding,
+        known.proof.effort,
+        &quietrail_study::options(),
+    );
+    account.map_err(|why| match why {
+        NoAccount::NotShown { unit, why } => quietrail_report::words::why_not(&why, unit),
+        NoAccount::Trouble(trouble) => trouble.to_string(),
+        NoAccount::UnknownLimit { .. } | NoAccount::NotInState { .. } => {
+            words::no_such_limit(&finding.name)
+        }
+    })
+}
+
+fn sum(account: &Account) -> Markup {
+    let question = &account.question;
+    let (value, margin) = told::value_and_margin(account);
+    let allowed =
+        quietrail_report::words::allowed(question.what, question.min, question.max, question.unit);
+    let rows = told::sum_rows(account, &value);
+    let corner = corner::corner_words(&account.corner);
+    html! {
+        h2 { (words::why_value(&question.name, &account.state, &value)) }
+        p class="soft" { (words::asked(&allowed, &margin)) " " (question.from) }
+        p { (said::formula(account.formula)) }
+        table class="sum" {
+            tbody {
+                @for (sign, label, value, how) in &rows {
+                    tr class=[(*sign == "=").then_some("total")] {
+                        td class="sign" { (sign) }
+                        td class="num value" { (value) }
+                        td { (label) @if !how.is_empty() { ": " span class="soft" { (how) } } }
+                    }
+                }
+            }
+        }
+        @if !account.cycle.harmonics.is_empty() {
+            p class="soft" {
+                (said::HARMONICS) " "
+                @for (index, (hertz, rms)) in account.cycle.harmonics.iter().enumerate() {
+                    @if index > 0 { ", " }
+                    (number::written(*hertz, "Hz")) " " (number::si(*rms, account.terms.first().map_or("V", |term| term.unit), 3))
+                }
+            }
+        }
+        p { b { (words::AT_CORNER) } " " @if corner.is_empty() { (quietrail_report::words::AS_MARKED) } @else { (corner) } }
+        div class="twocol" {
+            @if !account.movers.is_empty() {
+                div {
+                    h3 { (words::MOVERS) }
+                    table class="plain" { tbody { @for (name, without) in told::mover_rows(account) {
+                        tr { th scope="row" { (name) } td class="num" { (words::would_be(&without)) } }
+                    } } }
+                }
+            }
+            @if !account.inputs.is_empty() {
+                details {
+                    summary { (words::INPUTS) }
+                    table class="plain" { tbody { @for (address, value, origin) in told::input_rows(account) {
+                        tr { th scope="row" { (address) } td class="num" { (value) } td class="soft" { (origin) } }
+                    } } }
+                }
+            }
+        }
+        p class="soft small" {
+            (said::solved(
+                &number::written(account.cycle.mains, "V"), &number::written(account.cycle.hertz, "Hz"),
+                account.cycle.charge_balance, account.cycle.energy_balance, account.cycle.residual, account.cycle.floquet,
+            ))
+        }
+    }
+}

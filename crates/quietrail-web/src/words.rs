@@ -1,0 +1,552 @@
+//! Everything that the pages say, in one file so that it can be translated whole. What drawings and findings say is in the
+//! report's own words.
+
+use crate::desk::Searching;
+use quietrail_job::model::{PartKind, Subject};
+use quietrail_study::finding::LimitFinding;
+use quietrail_study::wave::{Need, Waves};
+
+/// Refused: another host name.
+pub(crate) const REFUSED_HOST: &str =
+    "Refused: this workbook answers to its own address on this machine only.\n";
+/// Refused: another page.
+pub(crate) const REFUSED_ORIGIN: &str = "Refused: sent by another page.\n";
+/// Refused: no token.
+pub(crate) const REFUSED_TOKEN: &str =
+    "Refused: the address is not complete. Copy all of it from the terminal.\n";
+/// Refused: other methods.
+pub(crate) const REFUSED_METHOD: &str =
+    "Refused: pages are read and forms are sent, nothing else.\n";
+/// Refused: too large.
+pub(crate) const REFUSED_SIZE: &str = "Refused: larger than any job file.\n";
+/// No such page.
+pub(crate) const NOTHING_HERE: &str = "There is no such page in this workbook.\n";
+
+/// Names the row of views.
+pub(crate) const VIEWS: &str = "Views";
+/// Labels the choice of a view on a small screen.
+pub(crate) const VIEW: &str = "View";
+/// Sends a form where nothing does so by itself.
+pub(crate) const SHOW: &str = "Show";
+/// Takes the last kept change back.
+pub(crate) const UNDO: &str = "Undo";
+/// Keeps it again.
+pub(crate) const REDO: &str = "Redo";
+/// First stop of the keyboard.
+pub(crate) const SKIP: &str = "To the answer";
+/// A page that failed.
+pub(crate) const FAILED: &str = "This page failed";
+/// What that means.
+pub(crate) const FAILED_MORE: &str =
+    "A fault of quietrail, not of the job. The workbook goes on, and job.toml is as it was.";
+/// Back to the first view.
+pub(crate) const BACK: &str = "Back to the Descent";
+
+/// Heads the file's errors.
+pub(crate) fn cannot_be_read(file: &str, errors: usize) -> String {
+    let s = if errors == 1 { "" } else { "s" };
+    format!("{file} cannot be read yet: {errors} error{s}")
+}
+
+/// Under the file's errors.
+pub(crate) const MEND_HERE: &str = "Mend it here or in your own editor; the page follows the file.";
+/// Heads the warnings.
+pub(crate) const DOUBTFUL: &str = "Doubtful in the job file";
+/// Labels the text of the job file.
+pub(crate) const JOB_TEXT: &str = "Text of the job file";
+/// Writes the text.
+pub(crate) const WRITE: &str = "Write it";
+/// The file could not be written as it was sent.
+pub(crate) const NOT_WRITTEN: &str = "Not written. The file is as it was.";
+/// Heads the text as it was sent.
+pub(crate) const AS_SENT: &str = "As you sent it";
+
+/// The file changed.
+pub(crate) fn changed_elsewhere(file: &str) -> String {
+    format!("{file} was changed elsewhere. You see it as it is now.")
+}
+
+/// Shows what changed.
+pub(crate) const WHAT_CHANGED: &str = "What changed";
+/// Takes a notice away.
+pub(crate) const SEEN: &str = "Seen";
+/// A write that came too late.
+pub(crate) fn stale(file: &str) -> String {
+    format!("Not kept: {file} changed after this page was made. Between the two:")
+}
+
+/// Goes on with the file as it is now.
+pub(crate) const LOOK_AGAIN: &str = "Look at it as it is now";
+/// Nothing to undo.
+pub(crate) const NOTHING_TO_UNDO: &str = "There is nothing to take back.";
+
+/// Heads what is tried.
+pub(crate) const TRYING: &str = "Trying";
+/// Between the new and the old value.
+pub(crate) const IN_PLACE_OF: &str = "in place of";
+/// Writes what is tried into the file.
+pub(crate) const KEEP: &str = "Keep";
+/// Forgets what is tried.
+pub(crate) const PUT_BACK: &str = "Put back";
+/// Under what is tried.
+pub(crate) fn unchanged(file: &str) -> String {
+    format!("{file} is unchanged until you keep it.")
+}
+
+/// Tries a value.
+pub(crate) const TRY: &str = "Try";
+
+/// While nothing is known yet.
+pub(crate) const LOOKING: &str = "Looking for the worst corners";
+/// Ends the search.
+pub(crate) const STOP_HERE: &str = "Stop here";
+/// What an answer is before the search is through.
+pub(crate) const PROVISIONAL: &str = "provisional: the search goes on";
+
+/// How far a search has come.
+pub(crate) fn searching(searching: &Searching) -> String {
+    let (done, all) = searching.states;
+    format!(
+        "{} corners solved, {done} of {all} states done",
+        searching.corners
+    )
+}
+
+/// Corners that a state takes, roughly: for the length of the line only.
+const CORNERS_OF_A_STATE: f64 = 220.0;
+
+/// How much of a search is done, 0 to 1: by states, and within one by corners against what one usually takes.
+pub(crate) fn share_searched(searching: &Searching) -> f64 {
+    let (done, all) = searching.states;
+    let all = all.max(1) as f64;
+    let by_states = done as f64 / all;
+    let by_corners = searching.corners as f64 / (all * CORNERS_OF_A_STATE);
+    by_corners.clamp(by_states, (by_states + 1.0 / all).min(0.99))
+}
+
+/// A mains voltage that nobody means.
+pub(crate) fn far_from_mains(asked: &str, nominal: &str) -> String {
+    format!("{asked} is far from this job's {nominal}")
+}
+
+/// No figure and no part of that name.
+pub(crate) fn no_such_figure(address: &str) -> String {
+    format!("no figure of this job is called {address}")
+}
+
+/// `1 fails`, `22 hold`
+pub(crate) fn fails(count: usize) -> String {
+    if count == 1 {
+        "1 fails".to_owned()
+    } else {
+        format!("{count} fail")
+    }
+}
+
+/// `3 not shown`
+pub(crate) fn not_shown(count: usize) -> String {
+    format!("{count} not shown")
+}
+
+/// `28 predicted to hold`
+pub(crate) fn predicted(count: usize) -> String {
+    format!("{count} predicted to hold")
+}
+
+/// `22 hold`
+pub(crate) fn hold(count: usize) -> String {
+    if count == 1 {
+        "1 holds".to_owned()
+    } else {
+        format!("{count} hold")
+    }
+}
+
+/// Heads the big figure.
+pub(crate) const WORST_HEADROOM: &str = "Worst headroom, all corners";
+/// The same before corners are known.
+pub(crate) const HEADROOM_HERE: &str = "Headroom in this corner";
+
+/// `U1 on the heater rail fails.`
+pub(crate) fn on_rail(part: &str, node: &str, fails: bool) -> String {
+    let verb = if fails {
+        "fails"
+    } else {
+        "is predicted to hold"
+    };
+    format!("{part} on the {node} rail {verb}.")
+}
+
+/// `This corner: cold, 207 V, parts as marked`
+pub(crate) fn this_corner(state: &str, mains: &str, worst: bool) -> String {
+    let parts = if worst { WORST_PARTS } else { AS_MARKED };
+    format!("This corner: {state}, {mains}, {parts}")
+}
+
+/// Heads the choice of the corner.
+pub(crate) const CHOOSE: &str = "Choose the corner";
+/// Labels the choice of the state.
+pub(crate) const STATE: &str = "State";
+/// Labels the choice of the parts.
+pub(crate) const PARTS: &str = "Parts";
+/// Labels the mains slider.
+pub(crate) const MAINS: &str = "Mains";
+/// Parts at their nominal.
+pub(crate) const AS_MARKED: &str = "parts as marked";
+/// Parts at the worst corner found.
+pub(crate) const WORST_PARTS: &str = "worst parts";
+/// Above the chart of the mains slider.
+pub(crate) const PAD_KEY: &str = "tightest headroom: line parts as marked, pale worst parts";
+/// The chart's title.
+pub(crate) const PAD_TITLE: &str =
+    "Tightest headroom of any regulator against mains voltage, by state";
+/// A key of the drawing.
+pub(crate) const KEY_LOWEST: &str = "lowest valley of all corners";
+/// A key of the drawing.
+pub(crate) const KEY_NEEDS: &str = "what the regulator needs";
+/// A key of the drawing.
+pub(crate) const KEY_SHORT: &str = "short";
+/// What all corners are.
+pub(crate) const ALL_CORNERS_MEAN: &str = "All corners: the worst corner found for each limit, in every state. Worst found is not proven worst.";
+/// Opens the table of a drawing.
+pub(crate) const AS_TABLE: &str = "The figures as a table";
+/// Takes it away as a file.
+pub(crate) const AS_CSV: &str = "as CSV";
+
+/// Heads a part's limits.
+pub(crate) const WHAT_HELPS: &str = "What would help";
+/// Heads a part's figures.
+pub(crate) const FIGURES: &str = "Figures, and what to try";
+/// Closes a card.
+pub(crate) const CLOSE: &str = "Close";
+/// Asks for the sum.
+pub(crate) fn why(value: &str) -> String {
+    format!("Why {value}?")
+}
+
+/// Nothing helps.
+pub(crate) const NO_HELP: &str = "No single change was looked for: no limit of this part is tight.";
+/// Comes closest.
+pub(crate) const CLOSEST: &str = "not enough alone";
+/// A job without rectifier.
+pub(crate) const NO_SECTION: &str = "No rectifier yet";
+/// What is missing then.
+pub(crate) const NO_SECTION_MORE: &str = "The Descent begins where a rectifier feeds a node. Add a transformer, a rectifier and a capacitor to the job file.";
+/// A figure that stands in.
+pub(crate) const DEFAULT: &str = "default";
+/// No value.
+pub(crate) const UNKNOWN: &str = "unknown";
+
+/// A figure that follows from another key.
+pub(crate) fn computed_from(address: &str, from: &str) -> String {
+    format!("{address} follows from {from}; change that")
+}
+
+/// An address that holds no single value.
+pub(crate) fn not_one_value(address: &str) -> String {
+    format!("{address} is not one value in the file; change it there")
+}
+
+/// `U1 headroom`
+pub(crate) fn headroom_of(part: &str) -> String {
+    format!("{part} headroom")
+}
+
+/// `wall, peak`
+pub(crate) fn peak_of(what: &str) -> String {
+    format!("{what}, peak")
+}
+
+/// Head of the table of levels.
+pub(crate) const STATION: &str = "station";
+/// `+5060 mV at 207 V`
+pub(crate) fn at_mains(headroom: &str, mains: &str) -> String {
+    format!("{headroom} at {mains}")
+}
+
+/// Under the big figure while the search goes on.
+pub(crate) const LOOKING_FOR_WORST: &str = "The worst corners are being looked for.";
+/// The same, short.
+pub(crate) const PROVISIONAL_SHORT: &str = "provisional";
+/// In this corner the level is above what is needed.
+pub(crate) const ABOVE_HERE: &str = "above the line";
+/// In this corner it is not.
+pub(crate) const SHORT_HERE: &str = "short";
+/// Where a part comes from.
+pub(crate) const CATALOGUE: &str = "catalogue";
+/// Names a table.
+pub(crate) const LIMITS: &str = "Limits and ratings";
+/// A slider beside a field.
+pub(crate) const SLIDER: &str = "slider";
+
+/// No help is known, now or at all.
+pub(crate) fn no_help(goes_on: bool) -> &'static str {
+    if goes_on {
+        "Looked for when the worst corners are found."
+    } else {
+        NO_HELP
+    }
+}
+
+/// Nothing settled.
+pub(crate) fn did_not_settle(why: &str) -> String {
+    format!("No steady state in this corner: {why}.")
+}
+
+/// `raw to heater`
+pub(crate) fn where_of(kind: Option<&PartKind>) -> String {
+    match kind {
+        Some(PartKind::Regulator(part)) => format!("{} to {}", part.from, part.into),
+        Some(PartKind::Rectifier(part)) => {
+            format!("{} to {}", part.from.replace('.', " "), part.into)
+        }
+        Some(PartKind::Transformer(_)) => "transformer".to_owned(),
+        Some(PartKind::Sink(_)) => "heat sink".to_owned(),
+        Some(kind) => kind.between().map_or_else(String::new, |ends| {
+            if ends.minus == "common" {
+                format!("at {}", ends.plus)
+            } else {
+                format!("{} to {}", ends.plus, ends.minus)
+            }
+        }),
+        None => String::new(),
+    }
+}
+
+/// The statistic of a limit without its part: `junction`, `headroom`.
+pub(crate) fn short_name(limit: &LimitFinding) -> String {
+    let name = match &limit.of {
+        Subject::Part(part) => limit
+            .name
+            .strip_prefix(part.as_str())
+            .unwrap_or(&limit.name),
+        Subject::Node(_) | Subject::Pair(..) => &limit.name,
+    };
+    name.trim().to_owned()
+}
+
+/// What a figure is called beside its field: its address without the part.
+pub(crate) fn figure_label(address: &str) -> String {
+    let rest = address.strip_prefix("load.").unwrap_or(address);
+    rest.split_once('.')
+        .map_or(rest, |(_, rest)| rest)
+        .replace(['.', '_'], " ")
+}
+
+/// Heads a sum.
+pub(crate) fn why_title(limit: &str) -> String {
+    format!("Why this figure of {limit}?")
+}
+
+/// Heads a sum with its value.
+pub(crate) fn why_value(limit: &str, state: &str, value: &str) -> String {
+    format!("Why {value}? {limit}, {state}")
+}
+
+/// Under it.
+pub(crate) fn asked(allowed: &str, margin: &str) -> String {
+    format!("Allowed: {allowed}. Margin: {margin}.")
+}
+
+/// No such limit.
+pub(crate) fn no_such_limit(limit: &str) -> String {
+    format!("No limit of this job is called {limit}, or its figure is not known yet.")
+}
+
+/// Before the corner.
+pub(crate) const AT_CORNER: &str = "At the corner:";
+/// Heads what moves a figure.
+pub(crate) const MOVERS: &str = "What moves it most";
+/// Opens what went in.
+pub(crate) const INPUTS: &str = "What went in, and where it comes from";
+
+/// `as marked it would be +120 mV`
+pub(crate) fn would_be(value: &str) -> String {
+    format!("as marked: {value}")
+}
+
+/// Opens the choice of the corner where it is not the main thing.
+pub(crate) const CORNER_HERE: &str = "Compare with a corner of your choice";
+/// Names the filter of rows.
+pub(crate) const ROWS: &str = "Rows";
+
+/// `all 32`
+pub(crate) fn all_rows(count: usize) -> String {
+    format!("all {count}")
+}
+
+/// `open 4`
+pub(crate) fn open_rows(count: usize) -> String {
+    format!("open {count}")
+}
+
+/// Before the next step.
+pub(crate) const NEXT: &str = "Next:";
+
+/// One change that mends the worst row.
+pub(crate) fn try_for(change: &str, limit: &str) -> String {
+    format!("try {change}. It is the change that helps {limit} most.")
+}
+
+/// One change that does not quite.
+pub(crate) fn closest_for(change: &str, limit: &str) -> String {
+    format!("no single change tried is enough for {limit}; {change} comes closest.")
+}
+
+/// Nothing tried helps.
+pub(crate) const NOTHING_HELPS: &str = "No single change that was tried helps the failing row.";
+/// Nothing fails.
+pub(crate) const NOTHING_FAILS: &str =
+    "Nothing fails. Predicted is not proven: measure the tightest first.";
+/// Heads of tables.
+pub(crate) const HEAD_VERDICT: &str = "verdict";
+/// Heads of tables.
+pub(crate) const HEAD_LIMIT: &str = "limit";
+/// Heads of tables.
+pub(crate) const HEAD_STRIP: &str = "margin as a part of the limit";
+/// Heads of tables.
+pub(crate) const HEAD_MARGIN: &str = "margin";
+/// Heads of tables.
+pub(crate) const HEAD_CORNER: &str = "worst corner";
+/// Heads of tables.
+pub(crate) const HEAD_ALLOWED: &str = "allowed";
+/// Heads of tables.
+pub(crate) const HEAD_WORST: &str = "worst";
+/// Heads of tables.
+pub(crate) const HEAD_READING: &str = "reading";
+/// Heads of tables.
+pub(crate) const HEAD_SETUP: &str = "instrument, range, set-up";
+/// What a strip shows.
+pub(crate) const MARGIN_MEANS: &str = "Margin is the distance from the worst predicted value to the limit; the strip draws it as a part of the limit, headroom on a \
+     scale of 2.5 V to a tick. The upright tick is the corner in hand. An arrow runs past the edge.";
+
+/// Heads the needs.
+pub(crate) const NEEDS_TITLE: &str = "What the load asks";
+/// Under it.
+pub(crate) const NEEDS_LEDE: &str =
+    "Each limit as its document states it, and what the supply comes to at the worst corner found.";
+/// Names the table of draws.
+pub(crate) const DRAWS: &str = "What it draws";
+/// Heads the loads.
+pub(crate) const LOAD: &str = "load";
+/// A limit in every state.
+pub(crate) const ALL_STATES: &str = "all states";
+
+/// `at raw`
+pub(crate) fn at(node: &str) -> String {
+    format!("at {node}")
+}
+
+/// `heater to pin`
+pub(crate) fn between(plus: &str, minus: &str) -> String {
+    format!("{plus} to {minus}")
+}
+
+/// A band with poles.
+pub(crate) fn poles(low: &str, high: &str) -> String {
+    format!("poles at {low} and {high}")
+}
+
+/// Where the file lies.
+pub(crate) fn in_folder(folder: &str) -> String {
+    format!("in {folder}")
+}
+
+/// Heads the waves.
+pub(crate) const WAVES_TITLE: &str = "Waves: two mains cycles";
+/// Labels the choice of a node.
+pub(crate) const NODE: &str = "Node";
+/// Names the drawing's region, which may scroll.
+pub(crate) const WAVES_REGION: &str = "Two mains cycles, drawn";
+/// Names the read-out.
+pub(crate) const READOUT: &str = "Read-out: arrow keys move it";
+/// Time.
+pub(crate) const TIME: &str = "time";
+
+/// `raw, lowest found`
+pub(crate) fn lowest_of(node: &str) -> String {
+    format!("{node}, lowest found")
+}
+
+/// No such node.
+pub(crate) fn no_such_node(node: &str, known: &[String]) -> String {
+    format!("no node is called {node}; there are {}", known.join(", "))
+}
+
+/// `U1 at the worst corner`
+pub(crate) fn at_worst_corner(part: &str) -> String {
+    format!("{part} at the worst corner")
+}
+
+/// What the waves say of a regulator.
+pub(crate) fn wave_sentence(node: &str, need: &Need, below_ms: f64) -> String {
+    let needs = quietrail_report::number::in_hand(need.worst_volts, "V");
+    if need.worst_headroom < 0.0 {
+        return format!(
+            "{node} is below the {needs} that {} needs for {below_ms:.1} ms of every half-cycle.",
+            need.part
+        );
+    }
+    format!("{node} stays above the {needs} that {} needs.", need.part)
+}
+
+/// Heads the oscilloscope's settings.
+pub(crate) const SEE_YOURSELF: &str = "To see this yourself";
+
+/// How an oscilloscope is set to show the same.
+pub(crate) fn settings(drawing: &Waves) -> String {
+    let span = (drawing.peak - drawing.valley).max(1e-6);
+    let steps = [
+        1e-3, 2e-3, 5e-3, 1e-2, 2e-2, 5e-2, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0,
+    ];
+    let per_division = steps
+        .into_iter()
+        .find(|step| step * 6.0 >= span)
+        .unwrap_or(10.0);
+    let volts = quietrail_report::number::written(per_division, "V");
+    format!(
+        "{volts} per division, 5 ms per division, trigger on line; DC coupled with an offset, or AC coupled for the ripple alone. \
+         Earth clip to common at the reservoir, nowhere else."
+    )
+}
+
+/// Prints the page.
+pub(crate) const PRINT: &str = "Print";
+/// How it prints.
+pub(crate) const PRINT_MORE: &str = "A4 or Letter, black ink only";
+/// Under the title of the record.
+pub(crate) const RECORD_OF: &str = "Record of the design and its predicted verdicts";
+/// Nothing is known yet.
+pub(crate) const NOT_YET: &str = "Worst corners are still being looked for.";
+/// Something fails.
+pub(crate) const DO_NOT_CONNECT: &str = "Do not connect the load yet.";
+/// Nothing fails and not all is measured.
+pub(crate) const MEASURE_FIRST: &str = "Predicted, nothing measured: read these first.";
+/// All measured.
+pub(crate) const ALL_SHOWN: &str = "Every limit is measured and holds.";
+
+/// Over the drawing of the record.
+pub(crate) fn record_figure(corner: &str) -> String {
+    format!("Descent. {corner}. Pale: all corners. Hatched: short.")
+}
+
+/// Over the table of the record.
+pub(crate) fn record_limits(count: usize) -> String {
+    format!("Limits and ratings, tightest first ({count})")
+}
+
+/// Over what was assumed.
+pub(crate) const ASSUMED: &str = "Not in the job, taken as default";
+/// Over the empty boxes.
+pub(crate) const TO_READ: &str = "To be read by hand";
+/// At the foot of the record.
+pub(crate) const NOT_A_CERTIFICATE: &str = "This record is not a certificate. A limit that is predicted to hold is not a limit that holds; worst found is not proven worst. \
+     Local codes and licensed practice come first.";
+/// Title block.
+pub(crate) const BLOCK_JOB: &str = "job";
+/// Title block.
+pub(crate) const BLOCK_SUM: &str = "job file, first 8 of its SHA-256";
+/// Title block.
+pub(crate) const BLOCK_DATE: &str = "date";
+/// Title block.
+pub(crate) const BLOCK_CHECKED: &str = "checked by";
