@@ -399,7 +399,7 @@ impl Desk {
         let is_wanted = {
             let inner = self.lock();
             // Ended because something else is wanted: half an answer for nobody.
-            !inner.closing && !(watch.is_stopped() && !inner.wanted.is_empty())
+            !inner.closing && (!watch.is_stopped() || inner.wanted.is_empty())
         };
         if let (Ok(proof), true) = (proof, is_wanted) {
             self.settle(wanted, base, job, proof, standing);

@@ -14,7 +14,7 @@ use quietrail_report::{Style, diagnostics};
 use std::sync::Arc;
 
 /// Shows a view.
-pub(crate) fn show(desk: &Desk, views: &[View], slug: &str, asked: Asked) -> Answer {
+pub(crate) fn show(desk: &Desk, views: &[View], slug: &str, asked: &Asked) -> Answer {
     if let ("go", Some(view)) = (slug, asked.get("view")) {
         let known = views.iter().find(|known| known.slug == view);
         return known.map_or(Answer::Nowhere, |view| {
@@ -24,7 +24,7 @@ pub(crate) fn show(desk: &Desk, views: &[View], slug: &str, asked: Asked) -> Ans
     let version = desk.version();
     if version.texts.job.is_none() && version.unreadable.is_none() {
         return match slug {
-            "begin" => Answer::Page(200, guided::page(desk, &asked)),
+            "begin" => Answer::Page(200, guided::page(desk, asked)),
             _ if views.iter().any(|view| view.slug == slug) => Answer::Go("begin".to_owned()),
             _ => Answer::Nowhere,
         };

@@ -296,7 +296,7 @@ async fn show(
     let pairs = pairs(query.unwrap_or_default().as_bytes());
     apart(move || {
         let asked = Asked::of(&pairs);
-        answered(page::show(&app.desk, app.views, &view, asked), &app)
+        answered(page::show(&app.desk, app.views, &view, &asked), &app)
     })
     .await
 }

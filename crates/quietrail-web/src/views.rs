@@ -15,6 +15,11 @@ mod why;
 use crate::sheet::Sheet;
 use maud::Markup;
 
+/// Gives a view's figures as a file of a kind.
+pub(crate) type GivesFile = fn(&Sheet<'_>, &str) -> Answer;
+/// Takes the pairs of a form that was sent to a view's address.
+pub(crate) type TakesForm = fn(&Sheet<'_>, &[(String, String)]) -> Answer;
+
 /// One view.
 pub(crate) struct View {
     /// Its address: `descent`.
@@ -24,9 +29,9 @@ pub(crate) struct View {
     /// Draws the body of its page.
     pub(crate) show: fn(&Sheet<'_>) -> Markup,
     /// Gives its figures as a file, for `?as=csv` and the like.
-    pub(crate) file: Option<fn(&Sheet<'_>, &str) -> Answer>,
+    pub(crate) file: Option<GivesFile>,
     /// Takes a form that was sent to its address.
-    pub(crate) act: Option<fn(&Sheet<'_>, &[(String, String)]) -> Answer>,
+    pub(crate) act: Option<TakesForm>,
 }
 
 /// All views, in the order of the row.

@@ -5,7 +5,7 @@ use super::metadata::{Crates, Package};
 use std::collections::{BTreeMap, VecDeque};
 
 /// What each crate of ours may build on. Tests may use more.
-const LAYERS: [(&str, &[&str]); 10] = [
+const LAYERS: [(&str, &[&str]); 11] = [
     ("quietrail-units", &[]),
     ("quietrail-engine", &[]),
     ("quietrail-job", &["quietrail-units"]),

@@ -60,7 +60,7 @@ impl Canvas<'_> {
             columns.push(Column {
                 x: self.layout.wall + 6.0,
                 head: wall,
-                here: said::volts_peak(&format!("{}", number::si(here.outlet, "V", 3))),
+                here: said::volts_peak(&number::si(here.outlet, "V", 3)),
                 all: range(all.map(|all| all.outlet)),
             });
             if here.winding.is_finite() {
