@@ -75,7 +75,7 @@ pub(crate) fn written(parameter: &Parameter) -> String {
 
 /// A value that reads back as itself: the fewest digits that do.
 pub(crate) fn plain(value: f64, unit: &str) -> String {
-    for digits in 2..=15 {
+    for digits in 1..=15 {
         let text = quietrail_units::format_si(value, unit, digits);
         let text = text.replace('\u{a0}', " ").replace('\u{2212}', "-");
         let back = read(&text, unit).map(|read| read.nominal);
