@@ -6,6 +6,7 @@ mod new;
 mod open;
 mod prove;
 mod schema;
+mod transformer;
 mod translate;
 mod waves;
 
@@ -29,6 +30,7 @@ enum Verb {
     Open(open::Open),
     Waves(waves::Waves),
     Explain(explain::Explain),
+    Transformer(transformer::Transformer),
     Translate(Box<translate::Translate>),
     Schema(schema::Schema),
 }
@@ -42,6 +44,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<u8, Complaint> {
         Verb::Open(open) => open.run(),
         Verb::Waves(waves) => waves.run(),
         Verb::Explain(explain) => explain.run(),
+        Verb::Transformer(transformer) => transformer.run(),
         Verb::Translate(translate) => translate.run(),
         Verb::Schema(schema) => schema.run(),
     }

@@ -58,6 +58,11 @@ pub(crate) fn gather(job: &Path) -> Result<Sources, Complaint> {
 }
 
 impl Sources {
+    /// The text of the job.
+    pub(crate) fn job_text(&self) -> &str {
+        &self.job_text
+    }
+
     /// The job, warnings printed to stderr; every diagnostic at once where it has no meaning.
     pub(crate) fn job(&self) -> Result<Job, Complaint> {
         let reading = read(&self.job_text, self.parts_text.as_deref());
@@ -141,6 +146,19 @@ pub(crate) fn write_new(path: &Path, text: &str) -> Result<(), Complaint> {
     let mut file = fs::File::create_new(path).map_err(because)?;
     file.write_all(text.as_bytes())
         .and_then(|()| file.sync_all())
+        .map_err(because)
+}
+
+/// Puts a new text in the place of a job's: written beside it, on the disk, and only then renamed.
+pub(crate) fn write_kept(path: &Path, text: &str) -> Result<(), Complaint> {
+    use std::io::Write;
+    let because =
+        |error: io::Error| complain(format_args!("{}: {}", path.display(), words(&error)));
+    let beside = path.with_extension("toml.new");
+    let mut file = fs::File::create(&beside).map_err(because)?;
+    file.write_all(text.as_bytes())
+        .and_then(|()| file.sync_all())
+        .and_then(|()| fs::rename(&beside, path))
         .map_err(because)
 }
 

@@ -9,6 +9,7 @@ mod keys;
 mod names;
 mod regulators;
 mod ties;
+mod unmarked;
 mod wiring;
 
 /// One diagnostic, explained.
@@ -130,6 +131,7 @@ pub fn explanations() -> impl Iterator<Item = &'static Explanation> {
         names::ALL,
         wiring::ALL,
         ties::ALL,
+        unmarked::ALL,
         bench::ALL,
         regulators::ALL,
     ]

@@ -220,6 +220,19 @@ pub(crate) enum Fault {
     RangeText { said: String },
     /// A figure that cannot be said to move with others.
     Tied { name: String, why: &'static str },
+    /// A lead that is not among the leads.
+    UnknownLead {
+        name: String,
+        nearest: Option<String>,
+    },
+    /// A resistance of which nothing is left without the test leads.
+    NulledAway { found: String, null: String },
+    /// A winding with less resistance hot than cold.
+    HotBelowCold { hot: String, cold: String },
+    /// More volts under load than off load.
+    AboveOffLoad { loaded: String, off_load: String },
+    /// Volts that no small transformer makes of those put in.
+    Ratio { reads: String, at: String },
 }
 
 /// What a catalogue entry has to do with a missing figure.
@@ -284,6 +297,15 @@ impl Faults {
         // The same fault of the same value can be met on two paths: in its own table and in the merged
         // one.
         self.push(diagnostic);
+    }
+
+    /// Notes a fault at a place in the job file, together with others that matter.
+    pub(crate) fn job_also(&mut self, span: Span, fault: &Fault, also: Vec<(Span, String)>) {
+        let place = Place {
+            file: Some(FileId::Job),
+            span,
+        };
+        self.also(place, fault, also);
     }
 
     /// Whether there is anything wrong that takes the meaning away.

@@ -9,6 +9,7 @@ mod part;
 mod regulator;
 mod root;
 mod transformer;
+mod unmarked;
 
 pub(crate) use bench::WHATS;
 pub(crate) use common::FIGURE;

@@ -11,6 +11,7 @@ mod mains;
 mod noise;
 mod part;
 mod supply;
+pub mod unmarked;
 
 pub use bench::{Dummy, InsteadOf, OnHand, Step, Through};
 pub use figure::{Figure, Origin, Span};
@@ -57,6 +58,8 @@ pub struct Job {
     pub steps: Vec<Step>,
     /// Figures that go up and down together.
     pub same: Vec<Same>,
+    /// Transformers that are not known yet, in the order of the file.
+    pub unmarked: Vec<unmarked::Unmarked>,
 }
 
 /// Figures whose tolerances go up and down together: parts off one reel, windings of one wire. Each stands at the

@@ -28,6 +28,7 @@ pub(crate) mod shape;
 mod states;
 mod text;
 mod transformer;
+mod unmarked;
 
 use crate::catalogue::{self, Catalogue};
 use crate::check;
@@ -226,6 +227,10 @@ fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job
             instrument::instrument(&entry.key, fields, faults)
         })
         .collect();
+    let unmarked: Vec<_> = named_tables(root, "unmarked")
+        .iter()
+        .map(|(entry, fields)| unmarked::unmarked(&entry.key, fields, faults))
+        .collect();
     let mains =
         table_fields(root, "mains").and_then(|fields| mains::mains(&fields, region.as_ref()));
     let air = mains::air(table_fields(root, "box").as_ref());
@@ -247,6 +252,7 @@ fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job
         on_hand: bench::on_hand(table_fields(root, "bench").as_ref())?,
         steps: steps.into_iter().collect::<Option<_>>()?,
         same: Vec::new(),
+        unmarked: unmarked.into_iter().collect::<Option<_>>()?,
     };
     job.same = same::same(&listed(root, "same"), &job, faults);
     Some(job)

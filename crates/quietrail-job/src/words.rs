@@ -52,6 +52,11 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::TakesPlace { .. } => "J046",
         Fault::UnknownFigure { .. } => "J047",
         Fault::Tied { .. } => "J048",
+        Fault::UnknownLead { .. } => "J060",
+        Fault::NulledAway { .. } => "J061",
+        Fault::HotBelowCold { .. } => "J062",
+        Fault::AboveOffLoad { .. } => "J063",
+        Fault::Ratio { .. } => "J064",
         Fault::RangeText { .. } => "J070",
         Fault::NoBand { .. } => "J080",
         Fault::CannotReach { .. } => "J081",
@@ -210,6 +215,19 @@ pub(crate) fn message(fault: &Fault) -> String {
         }
         Fault::UnknownFigure { name, .. } => format!("no figure has the address `{name}`"),
         Fault::Tied { name, why } => format!("`{name}` cannot be tied here: {why}"),
+        Fault::UnknownLead { name, .. } => format!("there is no lead `{name}`"),
+        Fault::NulledAway { found, null } => {
+            format!("of {found} nothing is left once the test leads, {null}, are taken off")
+        }
+        Fault::HotBelowCold { hot, cold } => {
+            format!("hot copper reads {hot}, less than the {cold} that it read cold")
+        }
+        Fault::AboveOffLoad { loaded, off_load } => {
+            format!("{loaded} under load is above the {off_load} off load, for the volts put in")
+        }
+        Fault::Ratio { reads, at } => {
+            format!("{reads} out of {at} is an impossible ratio for a mains transformer")
+        }
     }
 }
 
@@ -229,6 +247,7 @@ pub(crate) fn label(fault: &Fault) -> String {
         | Fault::UnknownWinding { nearest, .. }
         | Fault::UnknownEntry { nearest, .. }
         | Fault::UnknownFigure { nearest, .. }
+        | Fault::UnknownLead { nearest, .. }
         | Fault::Unit {
             nearest: nearest @ Some(_),
             ..
@@ -275,6 +294,10 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::WindingsFight { .. } => "side by side".to_owned(),
         Fault::TakesPlace { .. } => "in place of the built-in one".to_owned(),
         Fault::Tied { .. } => "not tied".to_owned(),
+        Fault::NulledAway { .. } => "nothing left".to_owned(),
+        Fault::HotBelowCold { .. } => "below cold".to_owned(),
+        Fault::AboveOffLoad { .. } => "above off load".to_owned(),
+        Fault::Ratio { .. } => "misread?".to_owned(),
         Fault::RangeText { .. } => "not a range with its error".to_owned(),
     }
 }
@@ -297,6 +320,7 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         | Fault::UnknownWinding { nearest, .. }
         | Fault::UnknownEntry { nearest, .. }
         | Fault::UnknownFigure { nearest, .. }
+        | Fault::UnknownLead { nearest, .. }
         | Fault::Unit { nearest, .. }
         | Fault::Dangling { nearest, .. } => meant(nearest.as_ref()),
         Fault::UnknownKey { nearest, known, .. } => {
@@ -346,6 +370,16 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
             Some("side by side belong only windings of equal volts, start with start".to_owned())
         }
         Fault::CircuitKey { .. } => Some("write it in the job".to_owned()),
+        Fault::NulledAway { .. } => {
+            Some("read it with four leads, or with a known current and a millivoltmeter".to_owned())
+        }
+        Fault::HotBelowCold { .. } => Some(
+            "copper gains 0.4 % for each kelvin; read both at the same leads, test leads nulled".to_owned(),
+        ),
+        Fault::AboveOffLoad { .. } => {
+            Some("read the volts of the source together with each reading: the mains moves".to_owned())
+        }
+        Fault::Ratio { .. } => Some("look at the range and the prefix of both".to_owned()),
         Fault::NoBand { .. } => {
             Some("write `band = \"10 Hz .. 100 kHz\"` as the data sheet has it".to_owned())
         }

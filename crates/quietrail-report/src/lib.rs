@@ -10,6 +10,7 @@ pub mod help;
 pub mod json;
 pub mod number;
 pub mod svg;
+pub mod transformer;
 pub mod translate;
 pub mod verdicts;
 pub mod words;

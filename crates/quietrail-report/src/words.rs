@@ -12,6 +12,7 @@ use crate::number::{self, NO_BREAK};
 
 pub mod descent;
 pub mod explain;
+pub mod transformer;
 pub mod translate;
 
 /// First line of an answer: the job, and whose mains practice it goes by.

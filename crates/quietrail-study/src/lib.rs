@@ -4,7 +4,8 @@
 //! 2. [`question`]: limits and ratings become figures to read from its steady state;
 //! 3. [`solve`]: that steady state, with the temperatures it leads to;
 //! 4. [`search`]: the worst corner found for each question;
-//! 5. [`prove`], [`explain`], [`yields`], [`waves`] and [`descent`]: findings, as data for reports.
+//! 5. [`prove`], [`explain`], [`yields`], [`waves`] and [`descent`]: findings, as data for reports;
+//! 6. [`transformer`]: the model of an unmarked transformer, from readings.
 
 pub mod descent;
 pub mod explain;
@@ -22,6 +23,7 @@ pub mod solve;
 pub mod spectrum;
 #[cfg(test)]
 mod tests;
+pub mod transformer;
 pub mod translate;
 pub mod wave;
 pub mod waves;

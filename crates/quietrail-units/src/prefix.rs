@@ -80,6 +80,7 @@ pub(crate) const fn printed(kind: Kind) -> &'static [i32] {
         | Kind::Kelvins
         | Kind::KelvinsPerWatt
         | Kind::SquareMetres
+        | Kind::Kilograms
         | Kind::Ratio
         | Kind::Decibels
         | Kind::Degrees

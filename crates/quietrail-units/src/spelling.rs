@@ -178,6 +178,10 @@ pub(crate) const SPELLINGS: &[Spelling] = &[
     plain(Kind::Metres, "feet", FOOT),
     plain(Kind::Metres, "'", FOOT),
     plain(Kind::Metres, "\u{2032}", FOOT),
+    plain(Kind::Kilograms, "kg", ONE),
+    plain(Kind::Kilograms, "g", Conversion::Power(-3)),
+    // International pound, exact since 1959 (NIST SP 811, appendix B.8).
+    plain(Kind::Kilograms, "lb", Conversion::Share(45_359_237.0, 1e8)),
     plain(Kind::SquareMetres, "m\u{b2}", ONE),
     plain(Kind::SquareMetres, "m2", ONE),
     plain(Kind::SquareMetres, "m^2", ONE),

@@ -84,6 +84,8 @@ units! {
     KelvinsPerWatt, "K/W", "thermal resistance", "6.5 K/W";
     /// Length.
     Metres, "m", "length", "35 mm";
+    /// Weight, as scales say it: mass.
+    Kilograms, "kg", "weight", "1.2 kg";
     /// Cross-section; stored in square metres, written in mm².
     SquareMetres, "m²", "cross-section", "0.75 mm²";
     /// A plain number or a percentage (stored as a fraction).

@@ -7,10 +7,11 @@ use super::tree::Tree;
 const CRATE: &str = "quietrail-study";
 
 /// Modules that answer a question each.
-const QUESTIONS: [&str; 6] = [
+const QUESTIONS: [&str; 7] = [
     "descent",
     "explain",
     "prove",
+    "transformer",
     "translate",
     "waves",
     "yields",

@@ -11,5 +11,6 @@ mod documents;
 mod explain;
 mod new;
 mod prove;
+mod transformer;
 mod translate;
 mod waves;

@@ -3,7 +3,7 @@
 use super::common::{CELSIUS, KELVINS_PER_WATT};
 use super::{
     Holds, Key, Keys, bench, circuit, circuit_may, instrument, mains, may, part, regulator,
-    transformer,
+    transformer, unmarked,
 };
 use quietrail_units::Kind;
 
@@ -45,6 +45,11 @@ pub(crate) static ROOT: Keys = Keys {
             "same",
             Holds::Tables(&SAME),
             "Figures that go up and down together: [[same]], one each.",
+        ),
+        circuit_may(
+            "unmarked",
+            Holds::NamedTables(&unmarked::UNMARKED),
+            "Readings of transformers that are not known yet: [unmarked.T1].",
         ),
         FUSE,
         SWITCH,

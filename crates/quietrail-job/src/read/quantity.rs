@@ -6,9 +6,9 @@ use crate::model::Span;
 use crate::nearest::nearest;
 use quietrail_units::{
     AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz,
-    HertzPerVolt, Hours, Joules, Kelvins, KelvinsPerWatt, Kind, Metres, Ohms, PerVolt, Quantity,
-    QuantityError, QuantityFault, Ratio, Seconds, Siemens, SquareMetres, Unit, VoltAmperes, Volts,
-    VoltsPerRootHertz, Watts,
+    HertzPerVolt, Hours, Joules, Kelvins, KelvinsPerWatt, Kilograms, Kind, Metres, Ohms, PerVolt,
+    Quantity, QuantityError, QuantityFault, Ratio, Seconds, Siemens, SquareMetres, Unit,
+    VoltAmperes, Volts, VoltsPerRootHertz, Watts,
 };
 
 /// The characteristics of a fuse link, as words and as the letters stamped on it.
@@ -131,6 +131,7 @@ pub fn interval(kind: Kind, text: &str) -> Result<(f64, f64, f64), QuantityError
         Kind::Celsius => of::<Celsius>(text),
         Kind::Kelvins => of::<Kelvins>(text),
         Kind::KelvinsPerWatt => of::<KelvinsPerWatt>(text),
+        Kind::Kilograms => of::<Kilograms>(text),
         Kind::Metres => of::<Metres>(text),
         Kind::SquareMetres => of::<SquareMetres>(text),
         Kind::Ratio => of::<Ratio>(text),

@@ -1,0 +1,86 @@
+//! `transformer`: readings in, a model out, and into the job.
+
+use super::bench::Bench;
+
+const READINGS: &str = include_str!("../../demo/beacon/job.toml");
+
+#[test]
+fn the_demo_is_made_out_and_kept_with_its_comments() {
+    // The readings without the transformer that was once written by hand.
+    let start = READINGS
+        .find("[unmarked.T1]")
+        .expect("readings in the demo");
+    let own = format!(
+        "format = 1\n[job]\nregion = \"230 V 50 Hz\"\n[mains]\nvoltage = \"230 V -10/+6 %\" # up the hill\n[states]\non = \
+         \"working\"\n{}",
+        &READINGS[start..]
+    );
+    let bench = Bench::with(&own);
+    let ran = bench.run(&["transformer", "."]);
+    assert_eq!(ran.status, 0, "{ran:?}");
+    for words in [
+        "P1 mains",
+        "Next reading:",
+        "mains on red - grey",
+        "volt-amperes with copper at 105 °C",
+    ] {
+        assert!(ran.out.contains(words), "{words}: {}", ran.out);
+    }
+    let ran = bench.run(&["transformer", ".", "--keep"]);
+    assert_eq!(ran.status, 0, "{ran:?}");
+    let text = bench.read("job.toml");
+    assert!(text.starts_with(&own), "nothing before it changes");
+    assert!(
+        text.contains("[transformer.T1]")
+            && text.contains("selector = { \"230 V\" = \"P1 + P2\" }"),
+        "{text}"
+    );
+    // Kept again, the figures are put in their places.
+    let again = bench.run(&["transformer", ".", "--keep", "--json"]);
+    assert_eq!(again.status, 0, "{again:?}");
+    assert_eq!(bench.read("job.toml"), text);
+    let data: serde_json::Value = serde_json::from_str(&again.out).expect("JSON");
+    assert_eq!(data["format"], 1);
+    assert_eq!(data["transformers"][0]["windings"][2]["name"], "S1");
+    assert!(data["transformers"][0]["windings"][2]["open"]["low"].is_f64());
+}
+
+#[test]
+fn what_cannot_be_kept_is_said_and_the_file_left_as_it_is() {
+    let job = "format = 1\n[mains]\nvoltage = \"230 V\"\nfrequency = \"50 Hz\"\n[states]\non = \"working\"\n[unmarked.T1]\nleads = \
+               [\"p\", \"q\"]\nohms = [{ between = [\"p\", \"q\"], reads = \"43 Ω\" }]\n";
+    let bench = Bench::with(job);
+    let ran = bench.run(&["transformer", ".", "--keep"]);
+    assert_eq!(ran.status, 2, "{ran:?}");
+    assert!(ran.err.contains("not kept: write `primary`"), "{}", ran.err);
+    assert_eq!(bench.read("job.toml"), job);
+    let ran = bench.run(&["transformer", ".", "--only", "T2"]);
+    assert!(
+        ran.err.contains("no unmarked transformer is called T2"),
+        "{}",
+        ran.err
+    );
+}
+
+#[test]
+fn contradicting_readings_have_a_status_of_their_own() {
+    let job = "format = 1\n[mains]\nvoltage = \"230 V\"\nfrequency = \"50 Hz\"\n[states]\non = \"working\"\n[unmarked.T1]\nleads = \
+               [\"p\", \"q\", \"a\", \"b\"]\nvolts = [\n{ driven = [\"p\", \"q\"], at = \"230.0 V\", across = [\"a\", \"b\"], reads = \
+               \"18.00 V\" },\n{ driven = [\"p\", \"q\"], at = \"12.00 V\", across = [\"a\", \"b\"], reads = \"1.050 V\" },\n]\n";
+    let bench = Bench::with(job);
+    let ran = bench.run(&["transformer", "."]);
+    assert_eq!(ran.status, 1, "{ran:?}");
+    assert!(
+        ran.out.contains("Readings contradict each other"),
+        "{}",
+        ran.out
+    );
+    assert!(ran.out.contains("line 11"), "{}", ran.out);
+}
+
+#[test]
+fn a_job_without_readings_says_where_they_go() {
+    let ran = Bench::with(super::bench::RAIL).run(&["transformer", "."]);
+    assert_eq!(ran.status, 2, "{ran:?}");
+    assert!(ran.err.contains("[unmarked.T1]"), "{}", ran.err);
+}
