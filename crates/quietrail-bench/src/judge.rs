@@ -131,6 +131,11 @@ const PROBABLE: f64 = 1.645;
 /// source). In a narrow band noise scatters by much within it.
 const RECORD: f64 = 0.1;
 
+/// Mains voltages this close, as a share, are the same.
+const SAME_MAINS: f64 = 0.01;
+/// Readings further apart than this many times their error are not of the same thing.
+const APART: f64 = 10.0;
+
 /// A way to read: an instrument's function, maybe behind an amplifier, at a range.
 #[derive(Clone, Copy, Debug)]
 pub struct Path<'a> {
@@ -153,7 +158,8 @@ pub struct Path<'a> {
 pub fn judge(asked: &Asked, rows: &[&Row], instruments: &[Instrument]) -> Option<Judgement> {
     let mut groups: Vec<Vec<&Row>> = Vec::new();
     for row in rows.iter().copied().filter(|row| !row.setup.is_shorted) {
-        match groups.iter_mut().find(|group| group[0].is_like(row)) {
+        let repeats = |group: &&mut Vec<&Row>| is_repeat(asked, group[0], row, instruments);
+        match groups.iter_mut().find(repeats) {
             Some(group) => group.push(row),
             None => groups.push(vec![row]),
         }
@@ -170,6 +176,26 @@ pub fn judge(asked: &Asked, rows: &[&Row], instruments: &[Instrument]) -> Option
         Shown::Fails => 0,
         Shown::Holds => 1,
         Shown::NotShown => 2,
+    })
+}
+
+/// Whether a row repeats another: read the same way, at the same mains, and not so far off that something else was read.
+fn is_repeat(asked: &Asked, first: &Row, row: &Row, instruments: &[Instrument]) -> bool {
+    let same_mains = match (first.mains_v, row.mains_v) {
+        (Some(one), Some(other)) => (one - other).abs() <= SAME_MAINS * one,
+        (None, None) => true,
+        (Some(_), None) | (None, Some(_)) => false,
+    };
+    if !(first.is_like(row) && same_mains && first.step == row.step) {
+        return false;
+    }
+    // Noise scatters by more than an instrument errs; to split it would be to pick the reading that pleases.
+    if is_alternating(asked.what) {
+        return true;
+    }
+    let largest = first.value.abs().max(row.value.abs());
+    path_of(asked, row, largest, instruments).map_or(true, |path| {
+        (first.value - row.value).abs() <= APART * path.error(largest)
     })
 }
 

@@ -5,7 +5,8 @@
 //! 1. [`log`]: the readings log, kept line by line;
 //! 2. [`meter`] and [`floor`]: what instruments do to what they read;
 //! 3. [`gum`] and [`decide`]: uncertainty, and deciding with it;
-//! 4. [`judge`]: what the readings of a limit prove, and what would show it.
+//! 4. [`judge`]: what the readings of a limit prove, and what would show it;
+//! 5. [`safety`]: what has to hold a reading before mains comes on.
 
 pub mod decide;
 pub mod distribution;
@@ -14,3 +15,4 @@ pub mod gum;
 pub mod judge;
 pub mod log;
 pub mod meter;
+pub mod safety;

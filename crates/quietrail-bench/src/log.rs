@@ -9,7 +9,7 @@ mod csv;
 mod row;
 
 pub use append::{NotKept, Store, append};
-pub use row::{Draft, Observed, Row, RowFault, SetUp};
+pub use row::{Draft, Observed, Row, RowFault, SetUp, words_of};
 
 use std::collections::BTreeMap;
 

@@ -1,10 +1,12 @@
 //! The verbs, one file each: what it takes, and what it does.
 
+mod bringup;
 mod demo;
 mod explain;
 mod new;
 mod open;
 mod prove;
+mod read;
 mod schema;
 mod transformer;
 mod translate;
@@ -26,6 +28,8 @@ pub(crate) struct Arguments {
 enum Verb {
     Prove(prove::Prove),
     Demo(demo::Demo),
+    Bringup(bringup::Bringup),
+    Read(Box<read::Read>),
     New(new::New),
     Open(open::Open),
     Waves(waves::Waves),
@@ -40,6 +44,8 @@ pub(crate) fn run(arguments: &Arguments) -> Result<u8, Complaint> {
     match &arguments.verb {
         Verb::Prove(prove) => prove.run(),
         Verb::Demo(demo) => demo.run(),
+        Verb::Bringup(bringup) => bringup.run(),
+        Verb::Read(read) => read.run(),
         Verb::New(new) => new.run(),
         Verb::Open(open) => open.run(),
         Verb::Waves(waves) => waves.run(),
@@ -60,4 +66,13 @@ fn state_of(job: &Job, name: &str) -> Result<usize, Complaint> {
             known.join(", ")
         ))
     })
+}
+
+/// Steps of the bring-up whose readings are not readings of the whole job.
+fn partial_steps(job: &Job) -> Vec<String> {
+    use quietrail_study::bringup::{counts_for_limits, planned};
+    let partial = planned(job)
+        .into_iter()
+        .filter(|step| !counts_for_limits(step.kind));
+    partial.map(|step| step.name).collect()
 }

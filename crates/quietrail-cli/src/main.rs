@@ -1,6 +1,7 @@
 //! The `quietrail` command: reads files, asks the study, lets the report print.
 
 mod cmd;
+mod log;
 mod shell;
 
 use clap::Parser;

@@ -216,7 +216,7 @@ impl Drop for ProgressLine {
 }
 
 /// What the system's refusals mean, in our words.
-fn words(error: &io::Error) -> String {
+pub(crate) fn words(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "there is no such file or folder".to_owned(),
         io::ErrorKind::PermissionDenied => "no permission".to_owned(),
@@ -235,5 +235,48 @@ pub(crate) fn style_of(stream: &impl IsTerminal) -> Style {
     Style {
         color,
         width: columns.unwrap_or(100),
+    }
+}
+
+/// The time now, as RFC 3339 writes it, in UTC.
+pub(crate) fn now() -> String {
+    let since = std::time::SystemTime::now()
+        .duration_since(std::time::UNIX_EPOCH)
+        .unwrap_or_default();
+    moment(since.as_secs())
+}
+
+/// A moment as RFC 3339 writes it, from its seconds since 1970. Days become dates by counting from the first of March of a
+/// year that 400 divides, so that a leap day is the last of its year.
+fn moment(seconds: u64) -> String {
+    let (days, rest) = (seconds / 86_400, seconds % 86_400);
+    let shifted = days + 719_468;
+    let era = shifted / 146_097;
+    let of_era = shifted % 146_097;
+    let year_of_era = (of_era - of_era / 1460 + of_era / 36_524 - of_era / 146_096) / 365;
+    let of_year = of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
+    let month = (5 * of_year + 2) / 153;
+    let day = of_year - (153 * month + 2) / 5 + 1;
+    let (month, more) = if month < 10 {
+        (month + 3, 0)
+    } else {
+        (month - 9, 1)
+    };
+    let year = era * 400 + year_of_era + more;
+    let (hour, minute, second) = (rest / 3600, rest / 60 % 60, rest % 60);
+    format!("{year:04}-{month:02}-{day:02}T{hour:02}:{minute:02}:{second:02}Z")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::moment;
+
+    #[test]
+    fn seconds_become_dates() {
+        // Dates that everybody can look up: `date -u -d @951782400`.
+        assert_eq!(moment(0), "1970-01-01T00:00:00Z");
+        assert_eq!(moment(951_782_400), "2000-02-29T00:00:00Z");
+        assert_eq!(moment(1_000_000_000), "2001-09-09T01:46:40Z");
+        assert_eq!(moment(1_767_225_599), "2025-12-31T23:59:59Z");
     }
 }

@@ -10,8 +10,10 @@ use quietrail_study::prove::Progress;
 
 use crate::number::{self, NO_BREAK};
 
+pub mod bringup;
 pub mod descent;
 pub mod explain;
+pub mod readings;
 pub mod transformer;
 pub mod translate;
 

@@ -7,12 +7,14 @@
 //! 5. [`prove`], [`explain`], [`yields`], [`waves`] and [`descent`]: findings, as data for reports;
 //! 6. [`transformer`]: the model of an unmarked transformer, from readings.
 
+pub mod bringup;
 pub mod descent;
 pub mod explain;
 pub mod finding;
 pub mod heat;
 pub mod level;
 pub mod lower;
+pub mod measured;
 pub mod noise;
 pub mod prove;
 pub mod question;

@@ -55,10 +55,25 @@ pub struct Elements {
 pub struct Step {
     /// A series lamp in the live wire: rated watts and volts.
     pub lamp: Option<(f64, f64)>,
+    /// A variable transformer in front: its setting as a share of the mains, and the ohms in its output.
+    pub variable: Option<(f64, f64)>,
     /// Parts that are not fitted yet.
     pub out: Vec<String>,
-    /// Dummy loads: node and ohms.
-    pub dummy: Vec<(String, f64)>,
+    /// Parts that are bridged.
+    pub short: Vec<String>,
+    /// Dummy loads.
+    pub dummy: Vec<DummyLoad>,
+}
+
+/// A resistor in place of a load.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DummyLoad {
+    /// Its ends.
+    pub plus: String,
+    /// Its ends.
+    pub minus: String,
+    /// Its resistance.
+    pub ohms: f64,
 }
 
 /// Name under which the outlet appears among the parts.
@@ -99,9 +114,10 @@ pub fn lower(
         if opened(&part.name) {
             continue;
         }
-        let shorted = changes
-            .iter()
-            .any(|change| matches!(change, Change::Short(name) if *name == part.name));
+        let shorted = step.short.contains(&part.name)
+            || changes
+                .iter()
+                .any(|change| matches!(change, Change::Short(name) if *name == part.name));
         let elements = if shorted {
             draft.short(&part.kind)
         } else {
@@ -110,8 +126,8 @@ pub fn lower(
         draft.parts.insert(part.name.clone(), elements);
     }
     stand_in::add(&mut draft, &job, state);
-    for (node, ohms) in &step.dummy {
-        let (a, b) = (draft.node(node), draft.node("common"));
+    for DummyLoad { plus, minus, ohms } in &step.dummy {
+        let (a, b) = (draft.node(plus), draft.node(minus));
         draft.circuit.add(Element::Resistor { a, b, ohms: *ohms });
     }
     let Draft {
@@ -190,7 +206,8 @@ impl Draft {
 
     fn outlet(&mut self, job: &Job, step: &Step, temperatures: &Temperatures) {
         let mains = &job.mains;
-        let wave = Wave::mains(mains.voltage.nominal(), mains.flatness.nominal());
+        let (setting, ohms) = step.variable.unwrap_or((1.0, 0.0));
+        let wave = Wave::mains(setting * mains.voltage.nominal(), mains.flatness.nominal());
         let live = self.node("inlet.live");
         let minus = self.node("inlet.neutral");
         let plus = match step.lamp {
@@ -211,7 +228,7 @@ impl Draft {
             plus,
             minus,
             wave,
-            ohms: 0.0,
+            ohms,
         });
         self.parts.insert(OUTLET.to_owned(), one(source));
     }

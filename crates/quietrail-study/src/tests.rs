@@ -336,7 +336,11 @@ fn changes_reach_the_circuit() {
     );
     let step = Step {
         out: vec!["U1".into()],
-        dummy: vec![("raw".into(), 22.0)],
+        dummy: vec![crate::lower::DummyLoad {
+            plus: "raw".into(),
+            minus: "common".into(),
+            ohms: 22.0,
+        }],
         ..Step::default()
     };
     let partial = lower(&job, 0, &step, &[], &warmth).expect("lowers");

@@ -7,9 +7,11 @@ use super::tree::Tree;
 const CRATE: &str = "quietrail-study";
 
 /// Modules that answer a question each.
-const QUESTIONS: [&str; 7] = [
+const QUESTIONS: [&str; 9] = [
+    "bringup",
     "descent",
     "explain",
+    "measured",
     "prove",
     "transformer",
     "translate",

@@ -237,11 +237,6 @@ impl Row {
         })
     }
 
-    /// What it is about: two nodes where a comma stands between.
-    pub fn subject(&self, is_part: impl Fn(&str) -> bool) -> Subject {
-        subject(&self.of, is_part)
-    }
-
     /// Whether two rows were read the same way, so that they are repeats of each other.
     pub fn is_like(&self, other: &Row) -> bool {
         self.of == other.of
@@ -277,12 +272,11 @@ impl Row {
     }
 }
 
-/// What words of a row are about: two nodes where a comma stands between.
-pub(crate) fn subject(of: &str, is_part: impl Fn(&str) -> bool) -> Subject {
-    match of.split_once(',') {
-        Some((plus, minus)) => Subject::Pair(plus.trim().to_owned(), minus.trim().to_owned()),
-        None if is_part(of) => Subject::Part(of.to_owned()),
-        None => Subject::Node(of.to_owned()),
+/// A subject as the log writes it: two nodes with a comma between.
+pub fn words_of(of: &Subject) -> String {
+    match of {
+        Subject::Node(name) | Subject::Part(name) => name.clone(),
+        Subject::Pair(plus, minus) => format!("{plus},{minus}"),
     }
 }
 

@@ -43,6 +43,10 @@ impl Demo {
             return super::open::serve(&self.dir.join("beacon"), &self.how);
         }
         let form = super::prove::Form::Table(quietrail_report::verdicts::Rows::WorstState);
-        super::prove::of(&self.dir.join("beacon"), form, false, 0)
+        super::prove::of(
+            &self.dir.join("beacon"),
+            form,
+            super::prove::More::default(),
+        )
     }
 }

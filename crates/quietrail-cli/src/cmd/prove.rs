@@ -1,9 +1,11 @@
 //! `quietrail prove`: every limit and rating at the worst corner found.
 
+use crate::log;
 use crate::shell::{Complaint, ProgressLine, complain, gather, say, style_of};
 use clap::Args;
 use quietrail_report::verdicts::Rows;
-use quietrail_report::{json, verdicts, words};
+use quietrail_report::{json, readings, verdicts, words};
+use quietrail_study::measured;
 use quietrail_study::prove::prove_telling;
 use quietrail_study::yields::{self, Sampling};
 use std::io;
@@ -26,6 +28,9 @@ pub(crate) struct Prove {
     /// Ask for readings too: anything short of measured gives status 3.
     #[arg(long)]
     shown: bool,
+    /// Say for each limit whether the instruments of the job can show it.
+    #[arg(long)]
+    bench: bool,
     /// Sample this many builders and say how many get a supply that holds; rounded up to a multiple of 16.
     #[arg(long, value_name = "N", default_value_t = 0)]
     samples: u64,
@@ -38,7 +43,12 @@ impl Prove {
             (false, true) => Form::Table(Rows::EveryState),
             (false, false) => Form::Table(Rows::WorstState),
         };
-        of(&self.job, form, self.shown, self.samples)
+        let asked = More {
+            shown: self.shown,
+            bench: self.bench,
+            samples: self.samples,
+        };
+        of(&self.job, form, asked)
     }
 }
 
@@ -49,8 +59,21 @@ pub(super) enum Form {
     Data,
 }
 
+/// What is asked besides the verdicts.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct More {
+    shown: bool,
+    bench: bool,
+    samples: u64,
+}
+
 /// Proves the job at a path and prints the answer.
-pub(super) fn of(path: &Path, form: Form, shown: bool, samples: u64) -> Result<u8, Complaint> {
+pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
+    let More {
+        shown,
+        bench,
+        samples,
+    } = more;
     let sources = gather(path)?;
     let job = sources.job().inspect_err(|_| {
         if form == Form::Data {
@@ -58,10 +81,17 @@ pub(super) fn of(path: &Path, form: Form, shown: bool, samples: u64) -> Result<u
         }
     })?;
     let line = ProgressLine::new();
-    let proof = prove_telling(&job, &quietrail_study::options(), &mut |progress| {
+    let mut proof = prove_telling(&job, &quietrail_study::options(), &mut |progress| {
         line.say(&words::progress(progress));
     })
     .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
+    let log = log::read(&sources.job_path)?;
+    let options = quietrail_study::options();
+    let partial = super::partial_steps(&job);
+    let limits = measured::Limited::of_proof(&proof);
+    let judged = measured::judged(&job, &limits, &log, &partial, &options);
+    measured::merge(&mut proof, &judged);
+    let showable = bench.then(|| measured::showable(&job, &proof, &options));
     let harvest = (samples > 0)
         .then(|| {
             line.say(words::yields::SAMPLING);
@@ -72,16 +102,23 @@ pub(super) fn of(path: &Path, form: Form, shown: bool, samples: u64) -> Result<u
         .transpose()
         .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
     drop(line);
+    log::report_damage(&log);
     match form {
-        Form::Data => say(&format!(
-            "{:#}\n",
-            json::proof_with(&proof, harvest.as_ref())
-        ))?,
+        Form::Data => {
+            let mut answer = json::proof_with(&proof, harvest.as_ref());
+            answer["readings"] = readings::json(&judged);
+            answer["bench"] = showable
+                .as_deref()
+                .map_or(serde_json::Value::Null, readings::prospects_json);
+            say(&format!("{answer:#}\n"))?;
+        }
         Form::Table(rows) => {
             let style = style_of(&io::stdout());
-            let under = harvest.map_or_else(Vec::new, |harvest| {
+            let mut under = readings::lines(&judged, style);
+            under.extend(showable.map_or_else(Vec::new, |all| readings::prospects(&all, style)));
+            under.extend(harvest.map_or_else(Vec::new, |harvest| {
                 quietrail_report::yields::lines(&harvest, style)
-            });
+            }));
             say(&verdicts::table_and(&proof, rows, &under, style))?;
         }
     }

@@ -11,6 +11,7 @@ mod documents;
 mod explain;
 mod new;
 mod prove;
+mod readings;
 mod transformer;
 mod translate;
 mod waves;

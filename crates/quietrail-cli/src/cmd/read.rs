@@ -1,0 +1,321 @@
+//! `quietrail read`: a reading into the log, judged at once.
+//!
+//! 1. What was typed becomes a draft of a row; a correction, or `--again`, starts from an older row.
+//! 2. The draft is checked against the job: point, statistic, unit, step, state, instrument, set-up.
+//! 3. The row is kept, on the disk before anything is said.
+//! 4. It is judged: against what the step expects, and against the limit that it reads.
+
+mod ask;
+mod check;
+
+use crate::log;
+use crate::shell::{Complaint, complain, gather, now, say};
+use check::{Checked, check};
+use clap::Args;
+use quietrail_bench::log::{Draft, Log, Observed, Row};
+use quietrail_job::model::Job;
+use quietrail_report::words::{bringup as step_words, readings as words};
+use quietrail_study::bringup::{self, Expectation, Planned, planned};
+use quietrail_study::measured::{self, Limited};
+use std::path::{Path, PathBuf};
+
+/// Keep a reading, and say at once what it shows.
+///
+/// `read JOB raw mean "17.05 V" --step "raw on a dummy load" --with meter --setup "clips on C1"` keeps one.
+/// `read JOB` alone asks for the readings of a step one after the other; Enter repeats the last set-up.
+///
+/// Exit status: 0 kept, 1 kept and outside its band or limit, 2 not kept, 3 kept and nothing shown.
+#[derive(Args)]
+pub(crate) struct Read {
+    /// The job's folder, or its job.toml.
+    job: PathBuf,
+    /// Point, statistic and value; with --correct the value alone.
+    #[arg(value_name = "POINT WHAT VALUE", num_args = 0..=3)]
+    reading: Vec<String>,
+    /// Step of the bring-up.
+    #[arg(long)]
+    step: Option<String>,
+    /// State of the load.
+    #[arg(long)]
+    state: Option<String>,
+    /// Name of the instrument in the job.
+    #[arg(long = "with", value_name = "INSTRUMENT")]
+    with: Option<String>,
+    /// Its range, as the job writes it or by its end: 40 V.
+    #[arg(long)]
+    range: Option<String>,
+    /// Averages taken.
+    #[arg(long)]
+    averages: Option<u32>,
+    /// How it was connected and set: probe, place, load; "through NAME" for an amplifier, "band 10 Hz .. 100 kHz" for a filter.
+    #[arg(long)]
+    setup: Option<String>,
+    /// The input was shorted at the same place: this is a floor.
+    #[arg(long)]
+    floor: bool,
+    /// Mains voltage while reading.
+    #[arg(long)]
+    mains: Option<String>,
+    /// Name of the limit that it is for.
+    #[arg(long)]
+    limit: Option<String>,
+    /// File of the capture, relative to the job.
+    #[arg(long)]
+    capture: Option<String>,
+    /// A sentence.
+    #[arg(long)]
+    note: Option<String>,
+    /// Take step, state, instrument, range, set-up and mains from the last reading.
+    #[arg(long)]
+    again: bool,
+    /// Number of the row that this one replaces.
+    #[arg(long, value_name = "ROW")]
+    correct: Option<u64>,
+    /// Keep a value that looks a thousand times off.
+    #[arg(long)]
+    as_typed: bool,
+    /// Go on with a locked step regardless; --because says why.
+    #[arg(long, value_name = "STEP", requires = "because")]
+    go_on: Option<String>,
+    /// The reason, in writing. It is logged and printed.
+    #[arg(long)]
+    because: Option<String>,
+}
+
+/// What a reading is kept into.
+struct Desk {
+    job: Job,
+    job_path: PathBuf,
+    steps: Vec<Planned>,
+}
+
+impl Read {
+    pub(crate) fn run(&self) -> Result<u8, Complaint> {
+        let sources = gather(&self.job)?;
+        let job = sources.job()?;
+        let desk = Desk {
+            steps: planned(&job),
+            job,
+            job_path: sources.job_path,
+        };
+        let log = log::read(&desk.job_path)?;
+        log::report_damage(&log);
+        if let Some(step) = &self.go_on {
+            return self.override_step(&desk, step);
+        }
+        if self.reading.is_empty() && self.correct.is_none() {
+            return ask::run(&desk, &log, self);
+        }
+        let draft = self.draft(&log)?;
+        let checked = check(&desk, draft, self.as_typed)?;
+        desk.keep(&checked).map(|(_, status)| status)
+    }
+
+    fn override_step(&self, desk: &Desk, step: &str) -> Result<u8, Complaint> {
+        let reason = self.because.as_deref().unwrap_or_default().trim();
+        if reason.len() < 8 {
+            return Err(complain(words::NO_REASON));
+        }
+        let name = check::step(desk, step)?;
+        let draft = Draft {
+            time: now(),
+            step: name.clone(),
+            of: name.clone(),
+            what: Observed::Override.word().to_owned(),
+            value: "1".to_owned(),
+            note: reason.to_owned(),
+            ..Draft::default()
+        };
+        let row = log::keep(&desk.job_path, &draft)?;
+        say(&format!("{}\n", words::overridden(row.row, &name, reason)))?;
+        Ok(0)
+    }
+
+    /// The row as typed, over what it starts from.
+    fn draft(&self, log: &Log) -> Result<Draft, Complaint> {
+        let mut draft = match self.correct {
+            Some(number) => {
+                let row = log
+                    .row(number)
+                    .ok_or_else(|| complain(words::no_such_row(number)))?;
+                let mut draft = row.draft();
+                draft.corrects = number.to_string();
+                draft.note = String::new();
+                draft
+            }
+            None if self.again => again(log).ok_or_else(|| complain(words::NOTHING_TO_REPEAT))?,
+            None => Draft::default(),
+        };
+        draft.time = now();
+        match self.reading.as_slice() {
+            [value] => draft.value.clone_from(value),
+            [point, what, value] => {
+                draft.of.clone_from(point);
+                draft.what.clone_from(what);
+                draft.value.clone_from(value);
+            }
+            _ => return Err(complain(words::POINT_WHAT_VALUE)),
+        }
+        draft.unit = String::new();
+        let put = |field: &mut String, typed: &Option<String>| {
+            if let Some(typed) = typed {
+                field.clone_from(typed);
+            }
+        };
+        put(&mut draft.step, &self.step);
+        put(&mut draft.state, &self.state);
+        put(&mut draft.instrument, &self.with);
+        put(&mut draft.range, &self.range);
+        put(&mut draft.setup, &self.setup);
+        put(&mut draft.mains_v, &self.mains);
+        put(&mut draft.limit, &self.limit);
+        put(&mut draft.capture, &self.capture);
+        put(&mut draft.note, &self.note);
+        if let Some(averages) = self.averages {
+            draft.averages = averages.to_string();
+        }
+        if self.floor {
+            draft.setup = with_item(&draft.setup, "shorted");
+        }
+        Ok(draft)
+    }
+}
+
+/// A set-up with one more item.
+fn with_item(setup: &str, item: &str) -> String {
+    if setup.split(';').any(|known| known.trim() == item) {
+        setup.to_owned()
+    } else if setup.trim().is_empty() {
+        item.to_owned()
+    } else {
+        format!("{}; {item}", setup.trim())
+    }
+}
+
+/// The set-up of the last reading, without what it read.
+fn again(log: &Log) -> Option<Draft> {
+    let last = log
+        .rows
+        .iter()
+        .rev()
+        .find(|row| !matches!(row.what, Observed::Override | Observed::Check))?;
+    let setup: Vec<&str> = last
+        .setup
+        .words
+        .split(';')
+        .map(str::trim)
+        .filter(|item| *item != "shorted")
+        .collect();
+    Some(Draft {
+        setup: setup.join("; "),
+        of: String::new(),
+        what: String::new(),
+        value: String::new(),
+        unit: String::new(),
+        limit: String::new(),
+        capture: String::new(),
+        corrects: String::new(),
+        note: String::new(),
+        ..last.draft()
+    })
+}
+
+impl Desk {
+    /// Keeps a checked row and says what it shows; the exit status that it leads to.
+    fn keep(&self, checked: &Checked) -> Result<(Row, u8), Complaint> {
+        let row = log::keep(&self.job_path, &checked.draft)?;
+        let mut said = format!("{}\n", words::kept(&row));
+        let mut status = 0;
+        if let Some(expectation) = &checked.expectation
+            && !row.setup.is_shorted
+        {
+            let error = bringup::error_of(&self.job.instruments, &row);
+            let fit = bringup::fit(expectation, row.value, error);
+            said.push_str(&words::against(expectation, fit, error));
+            said.push('\n');
+            status = match fit {
+                bringup::Fit::Below(_) | bringup::Fit::Above(_) => 1,
+                bringup::Fit::Unclear => 3,
+                bringup::Fit::Fits | bringup::Fit::NotCompared => 0,
+            };
+        }
+        for judged in self.judged(&row)? {
+            said.push_str(&quietrail_report::readings::one(&judged));
+            said.push('\n');
+            status = match (judged.judgement.shown, status) {
+                (quietrail_bench::decide::Shown::Fails, _) | (_, 1) => 1,
+                (quietrail_bench::decide::Shown::NotShown, _) => 3,
+                (quietrail_bench::decide::Shown::Holds, status) => status,
+            };
+        }
+        say(&quietrail_report::number::spaced(&said))?;
+        Ok((row, status))
+    }
+
+    /// The limits that a row reads, judged with all rows that stand.
+    fn judged(&self, row: &Row) -> Result<Vec<measured::Judged>, Complaint> {
+        let log = log::read(&self.job_path)?;
+        let limits: Vec<Limited> = Limited::of_job(&self.job)
+            .into_iter()
+            .filter(|limit| Observed::Statistic(limit.what) == row.what)
+            .filter(|limit| limit.state == row.state)
+            .collect();
+        let partial = super::partial_steps(&self.job);
+        let options = quietrail_study::options();
+        let mut all = measured::judged(&self.job, &limits, &log, &partial, &options);
+        all.retain(|judged| judged.judgement.rows.contains(&row.row));
+        Ok(all)
+    }
+
+    /// What a step expects of a point at a mains voltage.
+    fn expectation(
+        &self,
+        step: &str,
+        of: &str,
+        what: Observed,
+        mains: Option<f64>,
+    ) -> Option<Expectation> {
+        let planned = self.steps.iter().find(|known| known.name == step)?;
+        let options = quietrail_study::options();
+        if planned.kind == bringup::Kind::PowerOff {
+            let found = bringup::bring_up(&self.job, &Log::default(), Some(step), &options).ok()?;
+            let own = found.steps.into_iter().find(|known| known.name == step)?;
+            return own
+                .expect
+                .into_iter()
+                .find(|one| one.of == of && one.what == what);
+        }
+        let (low, high) =
+            bringup::band_at(&self.job, planned, of, what, mains, &options).ok()??;
+        Some(Expectation {
+            of: of.to_owned(),
+            what,
+            low: Some(low),
+            nominal: None,
+            high: Some(high),
+            unit: what.kind().symbol(),
+            safety: None,
+            is_awaited: false,
+            readings: Vec::new(),
+        })
+    }
+
+    fn capture_is_there(&self, name: &str) -> bool {
+        self.job_path.with_file_name(name).is_file() || Path::new(name).is_absolute()
+    }
+}
+
+/// Refuses a step that is still locked.
+fn refuse_locked(desk: &Desk, step: &str) -> Result<(), Complaint> {
+    let log = log::read(&desk.job_path)?;
+    let nothing_computed = Some("");
+    let options = quietrail_study::options();
+    let found = bringup::bring_up(&desk.job, &log, nothing_computed, &options).map_err(complain)?;
+    let own = found.steps.iter().find(|known| known.name == step);
+    match own.filter(|own| own.overridden.is_none() && !own.locked_by.is_empty()) {
+        Some(own) => Err(complain(quietrail_report::number::spaced(
+            &step_words::refused(step, &own.locked_by),
+        ))),
+        None => Ok(()),
+    }
+}

@@ -1,0 +1,180 @@
+//! The interactive mode: the rows of a step one after the other.
+//!
+//! A value is kept and judged; Enter alone goes on to the next row; `s` changes the set-up, `q` ends. Where the set-up is
+//! asked, Enter repeats the last one.
+
+use super::{Desk, Read, again, check};
+use crate::shell::{Complaint, complain, now};
+use quietrail_bench::log::{Draft, Log, Observed};
+use quietrail_report::words::{bringup as step_words, readings as words};
+use quietrail_study::bringup::{self, Expectation};
+use std::io::{self, BufRead, Write};
+
+/// Asks for the readings of a step; the worst exit status among them.
+pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint> {
+    let mut input = io::stdin().lock();
+    let mut last = again(log);
+    let default_step = asked
+        .step
+        .clone()
+        .or_else(|| {
+            last.as_ref()
+                .map(|draft| draft.step.clone())
+                .filter(|step| !step.is_empty())
+        })
+        .unwrap_or_else(|| desk.steps[0].name.clone());
+    let step = match &asked.step {
+        Some(step) => check::step(desk, step)?,
+        None => loop {
+            let Some(typed) = line(&mut input, &words::ask_step(&default_step))? else {
+                return Ok(0);
+            };
+            let typed = if typed.is_empty() {
+                default_step.clone()
+            } else {
+                typed
+            };
+            match check::step(desk, &typed) {
+                Ok(step) => break step,
+                Err(complaint) => eprint!("{complaint}"),
+            }
+        },
+    };
+    super::refuse_locked(desk, &step)?;
+    let options = quietrail_study::options();
+    let found = bringup::bring_up(&desk.job, log, Some(&step), &options).map_err(complain)?;
+    let Some(own) = found.steps.into_iter().find(|known| known.name == step) else {
+        return Ok(0);
+    };
+    let mut status = 0;
+    let mut setup: Option<Draft> = None;
+    let mut index = 0;
+    while let Some(expectation) = own.expect.get(index) {
+        let needs_setup = !matches!(expectation.what, Observed::Check | Observed::Override);
+        if needs_setup && setup.is_none() {
+            match ask_setup(&mut input, last.as_ref(), asked)? {
+                Some(made) => setup = Some(made),
+                None => return Ok(status),
+            }
+        }
+        let Some(typed) = line(&mut input, &words::ask_value(expectation))? else {
+            return Ok(status);
+        };
+        match typed.as_str() {
+            "" => index += 1,
+            "q" => return Ok(status),
+            "s" => setup = None,
+            value => {
+                let draft = row(&step, expectation, value, setup.as_ref());
+                match check::check(desk, draft, asked.as_typed).and_then(|one| desk.keep(&one)) {
+                    Ok((row, of_row)) => {
+                        status = worse(status, of_row);
+                        last = again(&Log {
+                            rows: vec![row],
+                            ..Log::default()
+                        });
+                        index += 1;
+                    }
+                    // Nothing was kept: the same row is asked again.
+                    Err(complaint) => {
+                        eprint!("{complaint}");
+                        if !is_asked_again(&mut input) {
+                            return Ok(crate::shell::UNREADABLE);
+                        }
+                    }
+                }
+            }
+        }
+    }
+    Ok(status)
+}
+
+/// At the end of the input nobody is left to answer again.
+fn is_asked_again(input: &mut impl BufRead) -> bool {
+    input.fill_buf().is_ok_and(|bytes| !bytes.is_empty())
+}
+
+fn worse(one: u8, other: u8) -> u8 {
+    match (one, other) {
+        (1, _) | (_, 1) => 1,
+        (3, _) | (_, 3) => 3,
+        _ => 0,
+    }
+}
+
+fn row(step: &str, expectation: &Expectation, value: &str, setup: Option<&Draft>) -> Draft {
+    // A number alone is in the unit of the row.
+    let is_bare = value.ends_with(|c: char| c.is_ascii_digit());
+    let value = if is_bare && expectation.what != Observed::Check {
+        format!("{value} {}", step_words::typed_unit(expectation))
+    } else {
+        value.to_owned()
+    };
+    Draft {
+        time: now(),
+        step: step.to_owned(),
+        of: expectation.of.clone(),
+        what: expectation.what.word().to_owned(),
+        value,
+        unit: String::new(),
+        limit: String::new(),
+        state: String::new(),
+        corrects: String::new(),
+        capture: String::new(),
+        note: String::new(),
+        ..setup.cloned().unwrap_or_default()
+    }
+}
+
+/// Instrument, range, set-up and mains; `None` at the end of the input.
+fn ask_setup(
+    input: &mut impl BufRead,
+    last: Option<&Draft>,
+    asked: &Read,
+) -> Result<Option<Draft>, Complaint> {
+    let mut draft = last.cloned().unwrap_or_default();
+    if let Some(last) = last.filter(|last| !last.instrument.is_empty()) {
+        let Some(typed) = line(input, &words::ask_again(last))? else {
+            return Ok(None);
+        };
+        if typed.is_empty() {
+            return Ok(Some(draft));
+        }
+        draft.instrument = typed;
+    } else {
+        match &asked.with {
+            Some(name) => draft.instrument.clone_from(name),
+            None => match line(input, words::ASK_INSTRUMENT)? {
+                Some(typed) => draft.instrument = typed,
+                None => return Ok(None),
+            },
+        }
+    }
+    for (question, field) in [
+        (words::ASK_RANGE, &mut draft.range),
+        (words::ASK_SETUP, &mut draft.setup),
+        (words::ASK_MAINS, &mut draft.mains_v),
+    ] {
+        match line(input, question)? {
+            Some(typed) => *field = typed,
+            None => return Ok(None),
+        }
+    }
+    Ok(Some(draft))
+}
+
+/// One line of the input after a question; `None` at its end.
+fn line(input: &mut impl BufRead, question: &str) -> Result<Option<String>, Complaint> {
+    let broken = |error: io::Error| complain(format_args!("standard input: {error}"));
+    let mut output = io::stdout().lock();
+    let asked = quietrail_report::number::spaced(question);
+    write!(output, "{asked} ")
+        .and_then(|()| output.flush())
+        .map_err(|error| complain(format_args!("standard output: {error}")))?;
+    let mut typed = String::new();
+    if input.read_line(&mut typed).map_err(broken)? == 0 {
+        let _ = writeln!(output);
+        return Ok(None);
+    }
+    Ok(Some(typed.trim().to_owned()))
+}

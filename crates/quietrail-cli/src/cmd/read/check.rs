@@ -1,0 +1,327 @@
+//! A draft of a row against the job: every name known, the unit right, the size believable, the set-up there.
+
+use super::Desk;
+use crate::shell::{Complaint, complain};
+use quietrail_bench::log::{Draft, Observed, words_of};
+use quietrail_job::model::Subject;
+use quietrail_job::{interval, nearest};
+use quietrail_report::words::readings as words;
+use quietrail_study::bringup::{Expectation, reads};
+use quietrail_units::Kind;
+
+/// A draft that may be kept, and what its step expects.
+pub(super) struct Checked {
+    pub(super) draft: Draft,
+    pub(super) expectation: Option<Expectation>,
+}
+
+/// A value this many times outside what is expected is not believed, if a thousand times either way it would be.
+const BELIEVABLE: f64 = 20.0;
+/// How near to the band the value then has to be.
+const MEANT: f64 = 3.0;
+
+/// Checks a draft. Nothing is written yet.
+pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Checked, Complaint> {
+    let what = observed(&draft.what)?;
+    if !draft.step.is_empty() {
+        draft.step = step(desk, &draft.step)?;
+    }
+    draft.of = point(desk, &draft.step, &draft.of)?;
+    draft.state = state(desk, &draft)?;
+    let value = value(&mut draft, what)?;
+    if !draft.mains_v.is_empty() {
+        draft.mains_v = mains(&draft.mains_v)?;
+    }
+    set_up(desk, &draft, what)?;
+    if !draft.limit.is_empty() {
+        limit(desk, &draft.limit)?;
+    }
+    if !draft.capture.is_empty() && !desk.capture_is_there(&draft.capture) {
+        return Err(complain(words::no_capture(&draft.capture)));
+    }
+    if !draft.step.is_empty() {
+        super::refuse_locked(desk, &draft.step)?;
+    }
+    let mains = draft.mains_v.parse().ok();
+    let expectation = if draft.step.is_empty() {
+        None
+    } else {
+        desk.expectation(&draft.step, &draft.of, what, mains)
+    };
+    let is_floor = draft.setup.split(';').any(|item| item.trim() == "shorted");
+    if let Some(expectation) = expectation.as_ref().filter(|_| !as_typed && !is_floor) {
+        believable(expectation, value, &draft)?;
+    }
+    Ok(Checked { draft, expectation })
+}
+
+fn observed(word: &str) -> Result<Observed, Complaint> {
+    Observed::named(word).ok_or_else(|| {
+        let near = nearest(word, Observed::words());
+        let all: Vec<&str> = Observed::words().collect();
+        complain(words::unknown("statistic", word, near.as_deref(), &all))
+    })
+}
+
+/// The step of that name.
+pub(super) fn step(desk: &Desk, name: &str) -> Result<String, Complaint> {
+    let known: Vec<&str> = desk.steps.iter().map(|step| step.name.as_str()).collect();
+    if known.contains(&name) {
+        return Ok(name.to_owned());
+    }
+    let near = nearest(name, known.iter().copied());
+    Err(complain(words::unknown(
+        "step",
+        name,
+        near.as_deref(),
+        &known,
+    )))
+}
+
+fn point(desk: &Desk, step: &str, of: &str) -> Result<String, Complaint> {
+    let squeezed = match of.split_once(',') {
+        Some((plus, minus)) => format!("{},{}", plus.trim(), minus.trim()),
+        None => of.trim().to_owned(),
+    };
+    let known = points(desk, step);
+    let is_known = |name: &str| known.iter().any(|one| one == name);
+    let is_pair = squeezed
+        .split_once(',')
+        .is_some_and(|(plus, minus)| is_known(plus) && is_known(minus));
+    if is_known(&squeezed) || is_pair {
+        return Ok(squeezed);
+    }
+    let near = nearest(&squeezed, known.iter().map(String::as_str));
+    let all: Vec<&str> = known.iter().map(String::as_str).collect();
+    Err(complain(words::unknown(
+        "point",
+        &squeezed,
+        near.as_deref(),
+        &all,
+    )))
+}
+
+/// Every point that can be named: those of the step, the nodes and parts of the job, what limits are about.
+fn points(desk: &Desk, step: &str) -> Vec<String> {
+    let mut all: Vec<String> = Vec::new();
+    let mut add = |name: String| {
+        if !name.is_empty() && !all.contains(&name) {
+            all.push(name);
+        }
+    };
+    for planned in desk.steps.iter().filter(|known| known.name == step) {
+        planned
+            .points
+            .iter()
+            .for_each(|point| add(point.of.clone()));
+    }
+    if desk.steps.first().is_some_and(|first| first.name == step) {
+        let off = quietrail_study::bringup::power_off(&desk.job);
+        off.into_iter().for_each(|one| add(one.of));
+    }
+    for limit in &desk.job.limits {
+        add(words_of(&limit.of));
+        if let Subject::Pair(plus, minus) = &limit.of {
+            add(plus.clone());
+            add(minus.clone());
+        }
+    }
+    for name in quietrail_study::bringup::node_names(&desk.job) {
+        add(name);
+    }
+    desk.job
+        .parts
+        .iter()
+        .for_each(|part| add(part.name.clone()));
+    add("common".to_owned());
+    all
+}
+
+fn state(desk: &Desk, draft: &Draft) -> Result<String, Complaint> {
+    let known: Vec<&str> = desk
+        .job
+        .states
+        .iter()
+        .map(|state| state.name.as_str())
+        .collect();
+    let of_step = desk
+        .steps
+        .iter()
+        .find(|step| step.name == draft.step)
+        .and_then(|step| step.state);
+    match (draft.state.as_str(), of_step) {
+        ("", Some(state)) => Ok(known[state].to_owned()),
+        // Without loads no state is any different.
+        ("", None) if !draft.step.is_empty() => Ok(String::new()),
+        ("", None) if known.len() == 1 => Ok(known[0].to_owned()),
+        ("", None) => Err(complain(words::no_state(&known))),
+        (name, _) if known.contains(&name) => Ok(name.to_owned()),
+        (name, _) => {
+            let near = nearest(name, known.iter().copied());
+            Err(complain(words::unknown(
+                "state",
+                name,
+                near.as_deref(),
+                &known,
+            )))
+        }
+    }
+}
+
+/// Splits value and unit as typed, and reads them.
+fn value(draft: &mut Draft, what: Observed) -> Result<f64, Complaint> {
+    let typed = draft.value.trim().to_owned();
+    if what == Observed::Check {
+        let is_right = match typed.to_lowercase().as_str() {
+            "1" | "y" | "yes" | "ok" | "as it should be" => "1",
+            "0" | "n" | "no" => "0",
+            _ => return Err(complain(words::YES_OR_NO)),
+        };
+        draft.value = is_right.to_owned();
+        draft.unit = String::new();
+        return Ok(if is_right == "1" { 1.0 } else { 0.0 });
+    }
+    let (low, nominal, high) = interval(what.kind(), &typed).map_err(complain)?;
+    if low != high {
+        return Err(complain(words::one_value(&typed)));
+    }
+    // Number and unit part where the unit begins; forms such as 4k7 stay together and stand for their kind.
+    let end = typed
+        .rfind(|c: char| c.is_ascii_digit())
+        .map_or(0, |last| last + 1);
+    let (number, unit) = typed.split_at(end);
+    let is_apart = !unit.trim().is_empty()
+        && interval(what.kind(), &format!("{} {}", number.trim(), unit.trim()))
+            .is_ok_and(|(_, again, _)| again == nominal);
+    if is_apart {
+        draft.value = number.trim().to_owned();
+        draft.unit = unit.trim().to_owned();
+    } else {
+        draft.value = format!("{nominal}");
+        draft.unit = what.kind().symbol().to_owned();
+    }
+    Ok(nominal)
+}
+
+fn mains(typed: &str) -> Result<String, Complaint> {
+    let text = if typed.ends_with(|c: char| c.is_ascii_digit()) {
+        format!("{typed} V")
+    } else {
+        typed.to_owned()
+    };
+    let (low, nominal, high) = interval(Kind::Volts, &text).map_err(complain)?;
+    if low != high || !(10.0..=500.0).contains(&nominal) {
+        return Err(complain(words::mains(typed)));
+    }
+    Ok(nominal.to_string())
+}
+
+fn set_up(desk: &Desk, draft: &Draft, what: Observed) -> Result<(), Complaint> {
+    if matches!(what, Observed::Check | Observed::Override) {
+        return Ok(());
+    }
+    if draft.instrument.is_empty() || draft.setup.trim().is_empty() {
+        return Err(complain(words::NO_SETUP));
+    }
+    let known: Vec<&str> = desk
+        .job
+        .instruments
+        .iter()
+        .map(|instrument| instrument.name.as_str())
+        .collect();
+    let Some(instrument) = desk
+        .job
+        .instruments
+        .iter()
+        .find(|instrument| instrument.name == draft.instrument)
+    else {
+        let near = nearest(&draft.instrument, known.iter().copied());
+        return Err(complain(words::unknown(
+            "instrument",
+            &draft.instrument,
+            near.as_deref(),
+            &known,
+        )));
+    };
+    if !reads(instrument, what) {
+        return Err(complain(words::does_not_read(
+            &instrument.name,
+            what.word(),
+        )));
+    }
+    if let Some(name) = draft
+        .setup
+        .split(';')
+        .find_map(|item| item.trim().strip_prefix("through "))
+        && !known.contains(&name.trim())
+    {
+        let near = nearest(name, known.iter().copied());
+        return Err(complain(words::unknown(
+            "instrument",
+            name,
+            near.as_deref(),
+            &known,
+        )));
+    }
+    let ranges: Vec<&str> = instrument
+        .functions
+        .iter()
+        .flat_map(|function| &function.ranges)
+        .map(|range| range.words.as_str())
+        .collect();
+    let is_known = draft.range.is_empty()
+        || instrument
+            .functions
+            .iter()
+            .any(|function| function.range_named(&draft.range).is_some());
+    if !is_known {
+        let near = nearest(&draft.range, ranges.iter().copied());
+        return Err(complain(words::unknown(
+            "range",
+            &draft.range,
+            near.as_deref(),
+            &ranges,
+        )));
+    }
+    Ok(())
+}
+
+fn limit(desk: &Desk, name: &str) -> Result<(), Complaint> {
+    let known: Vec<&str> = desk
+        .job
+        .limits
+        .iter()
+        .map(|limit| limit.name.as_str())
+        .collect();
+    if known.contains(&name) {
+        return Ok(());
+    }
+    let near = nearest(name, known.iter().copied());
+    Err(complain(words::unknown(
+        "limit",
+        name,
+        near.as_deref(),
+        &known,
+    )))
+}
+
+/// Refuses a value that is far outside, where a thousandth or a thousand times of it would be near.
+fn believable(expectation: &Expectation, value: f64, draft: &Draft) -> Result<(), Complaint> {
+    let (Some(low), Some(high)) = (expectation.low, expectation.high) else {
+        return Ok(());
+    };
+    let near = |value: f64, by: f64| value >= low / by && value <= high * by;
+    if low <= 0.0 || near(value, BELIEVABLE) {
+        return Ok(());
+    }
+    for factor in [1e-3, 1e3, 1e-6, 1e6] {
+        if near(value * factor, MEANT) {
+            return Err(complain(words::did_you_mean(
+                &format!("{} {}", draft.value, draft.unit),
+                value * factor,
+                expectation,
+            )));
+        }
+    }
+    Ok(())
+}

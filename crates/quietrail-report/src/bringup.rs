@@ -1,0 +1,291 @@
+//! The bring-up in a terminal, on paper with empty boxes, and as data.
+
+use crate::verdicts::{printable, wrapped};
+use crate::words::bringup as words;
+use crate::{Style, number};
+use quietrail_bench::log::Observed;
+use quietrail_job::model::What;
+use quietrail_study::bringup::{BringUp, Expectation, Kind, Reading, Step};
+use serde_json::{Value, json};
+use unicode_width::UnicodeWidthStr;
+
+/// What of a bring-up is printed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sheet {
+    /// Readings beside what is expected.
+    Screen,
+    /// Empty boxes where nothing was read, for a pencil.
+    Paper,
+}
+
+/// Where the lines of a step begin.
+const INSET: usize = 4;
+
+/// All steps, or the one that is named.
+pub fn text(found: &BringUp, only: Option<&str>, sheet: Sheet, style: Style) -> String {
+    let columns = style.columns();
+    let mut out = wrapped(
+        &printable(&crate::words::heading(&found.title, &found.region)),
+        columns,
+    );
+    out.extend(wrapped(words::FIRST, columns));
+    for (index, step) in found.steps.iter().enumerate() {
+        if only.is_some_and(|name| name != step.name) {
+            continue;
+        }
+        out.push(String::new());
+        out.extend(of_step(step, index + 1, found.steps.len(), sheet, columns));
+    }
+    number::spaced(&out.join("\n")) + "\n"
+}
+
+fn of_step(step: &Step, number: usize, all: usize, sheet: Sheet, columns: usize) -> Vec<String> {
+    let tick = match sheet {
+        Sheet::Paper => format!("{} ", words::TICK),
+        Sheet::Screen => String::new(),
+    };
+    let head = format!("{tick}{}", words::step_of(number, all, &step.name));
+    let mut lines = vec![printable(&head)];
+    let mut say = |text: &str| {
+        for line in wrapped(&printable(text), columns.saturating_sub(INSET)) {
+            lines.push(format!("{:INSET$}{line}", ""));
+        }
+    };
+    for caution in &step.cautions {
+        say(&format!("! {}", words::caution(caution)));
+    }
+    say(words::connected(step.kind));
+    if let Some(through) = step.through {
+        say(&words::through(through));
+    }
+    if !step.out.is_empty()
+        && step.kind != Kind::Transformer
+        && step.kind != Kind::TransformerSoftly
+    {
+        say(&words::out(&step.out));
+    }
+    if !step.short.is_empty() {
+        say(&words::bridged(&step.short));
+    }
+    for dummy in &step.dummies {
+        say(&words::dummy(dummy, highest_mean(step, &dummy.plus)));
+    }
+    say(&words::stop(step.kind, watched(step)));
+    if let Some(why) = &step.trouble {
+        say(&words::no_figures(why));
+    }
+    match &step.overridden {
+        Some(reason) => say(&words::regardless(reason)),
+        None if sheet == Sheet::Paper && step.kind != Kind::PowerOff => say(words::AFTER),
+        None if !step.locked_by.is_empty() => say(&words::locked(&step.locked_by)),
+        None => {}
+    }
+    lines.extend(table(step, sheet, columns));
+    lines
+}
+
+/// The point to keep an eye on: the first raw rail, or the first awaited one.
+fn watched(step: &Step) -> Option<(&str, &'static str, f64, &'static str)> {
+    let is_mean = |one: &&Expectation| one.what == Observed::Statistic(What::Mean);
+    let first = step.expect.iter().find(is_mean);
+    let one = first.or_else(|| step.expect.iter().find(|one| one.is_awaited))?;
+    if step.kind == Kind::PowerOff {
+        return None;
+    }
+    Some((&one.of, words::observed(one.what), one.high?, one.unit))
+}
+
+fn highest_mean(step: &Step, node: &str) -> Option<f64> {
+    let mut means = step
+        .expect
+        .iter()
+        .filter(|one| one.what == Observed::Statistic(What::Mean));
+    means
+        .find(|one| one.of == node || one.of.starts_with(&format!("{node},")))
+        .and_then(|one| one.high)
+}
+
+/// What a row expects, in words.
+fn expected(one: &Expectation) -> String {
+    if one.what == Observed::Check {
+        return words::DONE.to_owned();
+    }
+    if let Some(limit) = one.safety.and_then(|row| row.limit) {
+        return words::band(limit.min, limit.max, one.unit);
+    }
+    words::band(one.low, one.high, one.unit)
+}
+
+fn read_words(one: &Expectation, sheet: Sheet) -> String {
+    let of = |reading: &Reading| {
+        let fit = words::fit(reading.fit, one.unit);
+        if one.what == Observed::Check {
+            return format!("{} (row {})", fit, reading.row);
+        }
+        format!("{}: {fit} (row {})", value(one, reading), reading.row)
+    };
+    match one.readings.last() {
+        Some(reading) => of(reading),
+        None if sheet == Sheet::Paper => words::BOX.to_owned(),
+        None => String::new(),
+    }
+}
+
+fn value(one: &Expectation, reading: &Reading) -> String {
+    let value = number::si(reading.value, one.unit, 4);
+    match reading.error {
+        Some(error) => {
+            let unit = if one.unit == "°C" { "K" } else { one.unit };
+            format!("{value} ±{}", number::si(error, unit, 2))
+        }
+        None => value,
+    }
+}
+
+fn table(step: &Step, sheet: Sheet, columns: usize) -> Vec<String> {
+    if step.expect.is_empty() {
+        return Vec::new();
+    }
+    let head = [
+        words::HEAD_POINT.to_owned(),
+        words::HEAD_WHAT.to_owned(),
+        words::HEAD_EXPECT.to_owned(),
+        words::HEAD_READ.to_owned(),
+    ];
+    let rows: Vec<[String; 4]> = step
+        .expect
+        .iter()
+        .map(|one| {
+            [
+                printable(&one.of),
+                words::observed(one.what).to_owned(),
+                expected(one),
+                printable(&read_words(one, sheet)),
+            ]
+        })
+        .collect();
+    let width = |column: usize| {
+        rows.iter()
+            .chain([&head])
+            .map(|row| row[column].width())
+            .max()
+            .unwrap_or(0)
+    };
+    let widths = [width(0), width(1), width(2)];
+    let lead = INSET + widths.iter().sum::<usize>() + 6;
+    let rest = columns.saturating_sub(lead).max(16);
+    let mut lines = Vec::new();
+    for (index, row) in std::iter::once(&head).chain(&rows).enumerate() {
+        let read = wrapped(&row[3], rest);
+        let start = format!(
+            "{:INSET$}{}  {}  {}  {}",
+            "",
+            padded(&row[0], widths[0]),
+            padded(&row[1], widths[1]),
+            padded(&row[2], widths[2]),
+            read[0]
+        );
+        lines.push(start.trim_end().to_owned());
+        lines.extend(
+            read.iter()
+                .skip(1)
+                .map(|line| format!("{:lead$}{line}", "")),
+        );
+        // The act and the standard of a safety row stand under it.
+        let safety = index
+            .checked_sub(1)
+            .and_then(|index| step.expect[index].safety);
+        if let Some(safety) = safety {
+            let mut said = vec![safety.act.to_owned()];
+            if let Some(limit) = &safety.limit {
+                said.push(words::safety(limit, step.expect[index - 1].unit));
+            }
+            for text in said {
+                for line in wrapped(&text, columns.saturating_sub(2 * INSET)) {
+                    lines.push(format!("{:1$}{line}", "", 2 * INSET));
+                }
+            }
+        }
+    }
+    lines
+}
+
+fn padded(text: &str, width: usize) -> String {
+    format!("{text}{:1$}", "", width.saturating_sub(text.width()))
+}
+
+/// The bring-up as data, form 1.
+pub fn json(found: &BringUp) -> Value {
+    json!({
+        "format": crate::json::FORMAT,
+        "job": found.title,
+        "region": found.region,
+        "steps": found.steps.iter().map(step_json).collect::<Vec<_>>(),
+    })
+}
+
+fn step_json(step: &Step) -> Value {
+    let mut connected = vec![words::connected(step.kind).to_owned()];
+    connected.extend(step.through.map(words::through));
+    connected.extend(
+        step.dummies
+            .iter()
+            .map(|dummy| words::dummy(dummy, highest_mean(step, &dummy.plus))),
+    );
+    let said = |text: &str| number::spaced(text);
+    json!({
+        "name": step.name,
+        "state": (!step.state.is_empty()).then_some(&step.state),
+        "cautions": step.cautions.iter().map(|one| said(&words::caution(one))).collect::<Vec<_>>(),
+        "connected": connected.iter().map(|one| said(one)).collect::<Vec<_>>(),
+        "out": step.out,
+        "short": step.short,
+        "dummies": step.dummies.iter().map(|dummy| json!({
+            "between": [dummy.plus, dummy.minus],
+            "ohms": dummy.ohms,
+            "made_of": dummy.made_of,
+            "rated_watts": dummy.rated,
+        })).collect::<Vec<_>>(),
+        "stop": said(&words::stop(step.kind, watched(step))),
+        "expect": step.expect.iter().map(expectation_json).collect::<Vec<_>>(),
+        "trouble": step.trouble,
+        "locked_by": step.locked_by.iter().map(|lock| json!({
+            "step": lock.step,
+            "of": lock.of,
+            "what": lock.what.word(),
+            "why": match lock.why {
+                quietrail_study::bringup::Why::NotRead => "not read",
+                quietrail_study::bringup::Why::DoesNotFit => "does not fit",
+            },
+        })).collect::<Vec<_>>(),
+        "overridden": step.overridden,
+    })
+}
+
+fn expectation_json(one: &Expectation) -> Value {
+    let safety = one.safety.map(|row| {
+        json!({
+            "act": row.act,
+            "standard": row.limit.map(|limit| limit.standard),
+            "edition": row.limit.map(|limit| limit.edition),
+            "region": row.limit.map(|limit| limit.region),
+            "compared": row.limit.is_none_or(|limit| limit.is_compared()),
+        })
+    });
+    json!({
+        "of": one.of,
+        "what": one.what.word(),
+        "low": one.low,
+        "nominal": one.nominal,
+        "high": one.high,
+        "unit": one.unit,
+        "awaited": one.is_awaited,
+        "safety": safety,
+        "readings": one.readings.iter().map(|reading| json!({
+            "row": reading.row,
+            "value": reading.value,
+            "error": reading.error,
+            "fit": number::spaced(&words::fit(reading.fit, one.unit)),
+        })).collect::<Vec<_>>(),
+    })
+}

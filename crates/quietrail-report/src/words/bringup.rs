@@ -1,0 +1,331 @@
+//! What is said of the bring-up.
+
+use crate::number::{self, NO_BREAK};
+use quietrail_bench::log::Observed;
+use quietrail_bench::safety::{SafetyLimit, Source};
+use quietrail_study::bringup::{Caution, Dummy, Expectation, Fit, Kind, Lock, Through, Why};
+
+/// Stands above everything: what this is not.
+pub const FIRST: &str = "Read each step whole before power comes on, predict, then measure. Local codes and licensed practice come first. \
+This is a work sheet, not a certificate.";
+/// Heads the columns of a step.
+pub const HEAD_POINT: &str = "point";
+/// What is read there.
+pub const HEAD_WHAT: &str = "what";
+/// The band.
+pub const HEAD_EXPECT: &str = "expect";
+/// Readings, or a box for one.
+pub const HEAD_READ: &str = "read";
+/// An empty box on paper.
+pub const BOX: &str = "[\u{a0}\u{a0}\u{a0}\u{a0}\u{a0}\u{a0}\u{a0}\u{a0}\u{a0}\u{a0}]";
+/// Whether a step is done, on paper.
+pub const TICK: &str = "[\u{a0}]";
+/// A step on paper waits for those before it.
+pub const AFTER: &str = "Only when every box above is filled and fits.";
+
+/// How a step counts: `step 4 of 11`.
+pub fn step_of(number: usize, all: usize, name: &str) -> String {
+    format!("Step {number} of {all}: {name}")
+}
+
+/// What is connected in a kind of step.
+pub fn connected(kind: Kind) -> &'static str {
+    match kind {
+        Kind::PowerOff => "Plug out, reservoirs empty.",
+        Kind::TransformerSoftly | Kind::Transformer => {
+            "Transformer alone: rectifiers and all behind them off."
+        }
+        Kind::RectifierSoftly => "Rectifiers and reservoirs; regulators and loads off.",
+        Kind::RawOnDummy => {
+            "Rectifiers and reservoirs with a dummy load across; regulators and loads off."
+        }
+        Kind::NoLoad => "The whole board, loads off.",
+        Kind::DummyLoad => "The whole board, dummies in place of the loads.",
+        Kind::OverVoltage => {
+            "The whole board at the highest mains, loads off: what the load would see at most. Without a variable transformer, done when the mains is high, its voltage written beside."
+        }
+        Kind::Soak => "The whole board on its dummies until temperatures stand still.",
+        Kind::Load => "The loads themselves. Only when every rail above has held on dummies.",
+        Kind::Own => "As the job says.",
+    }
+}
+
+/// What stands in front.
+pub fn through(through: Through) -> String {
+    match through {
+        Through::Lamp {
+            watts,
+            volts,
+            is_proposed,
+        } => {
+            let lamp = format!(
+                "In series with the live wire: a tungsten lamp {}, {}.",
+                number::written(watts, "W"),
+                number::written(volts, "V")
+            );
+            if is_proposed {
+                return format!("{lamp} Proposed; [bench] lists none.");
+            }
+            lamp
+        }
+        Through::Variable { setting, ohms } => format!(
+            "Variable transformer at {:.0}{NO_BREAK}% of the mains, {} in its output. It does not separate from the mains.",
+            100.0 * setting,
+            number::written(ohms, "Ω")
+        ),
+    }
+}
+
+/// A dummy load.
+pub fn dummy(dummy: &Dummy, volts: Option<f64>) -> String {
+    let at = if dummy.minus == "common" {
+        dummy.plus.clone()
+    } else {
+        format!("{} and {}", dummy.plus, dummy.minus)
+    };
+    let made_of = match dummy.made_of.as_slice() {
+        [] => " (computed; none on hand comes near)".to_owned(),
+        [_] => String::new(),
+        many => {
+            let sign = if dummy.is_parallel { " ‖ " } else { " + " };
+            let all: Vec<String> = many
+                .iter()
+                .map(|ohms| number::written(*ohms, "Ω"))
+                .collect();
+            format!(" ({})", all.join(sign))
+        }
+    };
+    let mut text = format!(
+        "Dummy {}{made_of} across {at}",
+        number::written(dummy.ohms, "Ω")
+    );
+    if dummy.stands_for > 0.0 {
+        text.push_str(&format!(", for {}", number::si(dummy.stands_for, "A", 3)));
+    }
+    if let Some(volts) = volts {
+        text.push_str(&format!(
+            ": {} and {} at {}",
+            number::si(volts / dummy.ohms, "A", 3),
+            number::si(dummy.watts(volts), "W", 2),
+            number::si(volts, "V", 3)
+        ));
+        if let Some(seconds) = dummy.seconds(volts) {
+            text.push_str(&format!(
+                "; more than its {}: off again within {}",
+                number::written(dummy.rated.unwrap_or(0.0), "W"),
+                number::si(seconds, "s", 2)
+            ));
+        }
+    }
+    text.push('.');
+    text
+}
+
+/// Parts that are not there yet.
+pub fn out(parts: &[String]) -> String {
+    format!("Not connected: {}.", parts.join(", "))
+}
+
+/// Parts that are bridged.
+pub fn bridged(parts: &[String]) -> String {
+    format!("Bridged: {}.", parts.join(", "))
+}
+
+/// A caution: the thing and the act.
+pub fn caution(caution: &Caution) -> String {
+    match caution {
+        Caution::PlugOut => {
+            "Plug out, not only switched off. Measure every reservoir before you touch it, and empty it through a resistor."
+                .to_owned()
+        }
+        Caution::Mains { at } => format!(
+            "Mains at {}. One hand, clips on before the plug goes in, somebody else in the room.",
+            at.join(", ")
+        ),
+        Caution::Charge {
+            part,
+            volts,
+            seconds: Some(seconds),
+        } => format!(
+            "{part} holds up to {} and keeps more than 10{NO_BREAK}V for {} after you switch off.",
+            number::si(*volts, "V", 3),
+            number::si(*seconds, "s", 2)
+        ),
+        Caution::Charge {
+            part,
+            volts,
+            seconds: None,
+        } => format!(
+            "{part} holds up to {} and nothing across it empties it: use a resistor, and measure.",
+            number::si(*volts, "V", 3)
+        ),
+        Caution::EarthedClip => {
+            "An oscilloscope's clip is earth: never on the mains side, and only on common once you know what common is joined to."
+                .to_owned()
+        }
+        Caution::Electrolytics => {
+            "Electrolytics that lay for years may vent when voltage first comes on: eye protection, face out of their line."
+                .to_owned()
+        }
+        Caution::HotDummy { at, watts, rated } => format!(
+            "The dummy at {at} turns {} into heat, and may take {}: on something that does not burn, not in the hand.",
+            number::si(*watts, "W", 2),
+            number::si(*rated, "W", 2)
+        ),
+        Caution::Hot { part, celsius } => format!(
+            "{part} may reach {}: it burns skin without a sign.",
+            number::si(*celsius, "°C", 2)
+        ),
+        Caution::Irreplaceable { loads } => format!(
+            "{} may not be had again. A prediction alone is no reason to connect it.",
+            loads.join(", ")
+        ),
+    }
+}
+
+/// When to stop.
+pub fn stop(kind: Kind, of: Option<(&str, &str, f64, &'static str)>) -> String {
+    let outside = match of {
+        Some((of, what, high, unit)) => format!(
+            "Plug out at once if {of}, {what}, goes above {}, or if",
+            number::si(high, unit, 3)
+        ),
+        None => "Plug out at once if".to_owned(),
+    };
+    let sign = match kind {
+        Kind::PowerOff => {
+            return "Stop: a row outside its limit is mended before anything else.".to_owned();
+        }
+        Kind::TransformerSoftly | Kind::RectifierSoftly => {
+            "the lamp stays bright, or anything hums loudly, smells or warms"
+        }
+        _ => "anything smells, hums loudly or gets too hot to touch",
+    };
+    format!("{outside} {sign}. Any reading outside its band: go no further.")
+}
+
+/// What is read.
+pub fn observed(what: Observed) -> &'static str {
+    match what {
+        Observed::Statistic(what) => super::what(what),
+        Observed::RmsVoltage => "volts rms",
+        Observed::Resistance => "ohms",
+        Observed::Insulation => "insulation",
+        Observed::Capacitance => "capacitance",
+        Observed::Frequency => "frequency",
+        Observed::Check => "checked",
+        Observed::Override => "going on regardless",
+    }
+}
+
+/// A band: `17.4 .. 18.4 V`, `at least 2 MΩ`.
+pub fn band(low: Option<f64>, high: Option<f64>, unit: &str) -> String {
+    match (low, high) {
+        (Some(low), Some(high)) => {
+            let (a, b) = (number::si(low, unit, 3), number::si(high, unit, 3));
+            let shared = b.split_once(NO_BREAK).map_or("", |(_, unit)| unit);
+            let a = match a.split_once(NO_BREAK) {
+                Some((figure, own)) if own == shared => figure.to_owned(),
+                _ => a,
+            };
+            format!("{a}{NO_BREAK}..{NO_BREAK}{b}")
+        }
+        (Some(low), None) => format!("at least {}", number::si(low, unit, 3)),
+        (None, Some(high)) => format!("at most {}", number::si(high, unit, 3)),
+        (None, None) => super::ABSENT.to_owned(),
+    }
+}
+
+/// A check is done, or not.
+pub const DONE: &str = "as it should be";
+
+/// The limit of a safety row with its standard.
+pub fn safety(limit: &SafetyLimit, unit: &str) -> String {
+    let band = band(limit.min, limit.max, unit);
+    let source = match limit.source {
+        Source::Quoted(document) => format!("as quoted in: {document}"),
+        Source::Memory => "from memory: shown, not compared; look it up".to_owned(),
+    };
+    format!(
+        "{band} ({}; {}; region: {}; {source})",
+        limit.standard, limit.edition, limit.region
+    )
+}
+
+/// How a reading fits, in a word or two.
+pub fn fit(fit: Fit, unit: &str) -> String {
+    match fit {
+        Fit::Fits => "fits".to_owned(),
+        Fit::Below(by) => format!("{} below the band", number::si(by, difference(unit), 2)),
+        Fit::Above(by) => format!("{} above the band", number::si(by, difference(unit), 2)),
+        Fit::Unclear => "not shown: outside the band by less than the meter may err".to_owned(),
+        Fit::NotCompared => "kept, compared with nothing".to_owned(),
+    }
+}
+
+fn difference(unit: &str) -> &str {
+    if unit == "°C" { "K" } else { unit }
+}
+
+/// Why a step is locked.
+pub fn locked(locks: &[Lock]) -> String {
+    let said: Vec<String> = locks
+        .iter()
+        .take(4)
+        .map(|lock| {
+            let why = match lock.why {
+                Why::NotRead => "not read",
+                Why::DoesNotFit => "does not fit",
+            };
+            format!("{} {} ({}): {why}", lock.of, observed(lock.what), lock.step)
+        })
+        .collect();
+    let more = match locks.len() - said.len() {
+        0 => String::new(),
+        more => format!("; {}", super::and_more(more)),
+    };
+    format!("Locked by: {}{more}.", said.join("; "))
+}
+
+/// A reading of a step that is still locked.
+pub fn refused(step: &str, locks: &[Lock]) -> String {
+    format!(
+        "{step} is locked. {} To go on regardless, say why: --go-on \"{step}\" --because \"...\"",
+        locked(locks)
+    )
+}
+
+/// A locked step that is done regardless.
+pub fn regardless(reason: &str) -> String {
+    format!("Going on regardless, as logged: {reason}")
+}
+
+/// No step of that name.
+pub fn no_such_step(name: &str, nearest: Option<&str>, known: &[String]) -> String {
+    match nearest {
+        Some(near) => format!("no step is called {name}; did you mean \"{near}\"?"),
+        None => format!("no step is called {name}; there are {}", known.join("; ")),
+    }
+}
+
+/// A step without figures.
+pub fn no_figures(why: &str) -> String {
+    format!("No figures for this step: {why}")
+}
+
+/// Lines that the log could not give.
+pub fn damaged(line: usize, why: &str) -> String {
+    format!("readings.csv, line {line}: kept, not counted: {why}")
+}
+
+/// Unit of a number that is typed without one: that of the band, as it is printed.
+pub fn typed_unit(one: &Expectation) -> String {
+    let limit = one.safety.and_then(|row| row.limit);
+    let end = one
+        .high
+        .or(one.low)
+        .or(limit.and_then(|limit| limit.max.or(limit.min)));
+    let printed = end.map(|value| number::si(value, one.unit, 3));
+    let unit = printed.and_then(|text| text.split_once(NO_BREAK).map(|(_, unit)| unit.to_owned()));
+    unit.unwrap_or_else(|| one.unit.to_owned())
+}

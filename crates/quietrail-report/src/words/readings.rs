@@ -1,0 +1,387 @@
+//! What is said of readings and of the log.
+
+use crate::number;
+use quietrail_bench::decide::Shown;
+use quietrail_bench::judge::{Prospect, Taken, Way, Why};
+use quietrail_bench::log::{Draft, Observed, Row, RowFault};
+use quietrail_study::bringup::{Expectation, Fit};
+use quietrail_study::measured::{Judged, Showable};
+
+/// Another writer holds the log.
+pub const IN_USE: &str = "another quietrail is writing to it";
+
+/// Why a line is no row.
+pub fn fault(fault: &RowFault) -> String {
+    match fault {
+        RowFault::NotEnded => {
+            "the line has no end, so it was never acknowledged; if it is whole, end it".to_owned()
+        }
+        RowFault::Quote => "a quotation mark never closes".to_owned(),
+        RowFault::Fields(found) => format!("{found} fields where 17 belong"),
+        RowFault::Number { field, found } => format!("`{field}` is {found:?}, not a whole number"),
+        RowFault::What(word) => format!("nothing is read as `{word}`"),
+        RowFault::Value(error) => error.to_string(),
+        RowFault::NotOne(text) => format!("{text}: one plain value is wanted"),
+        RowFault::Twice(row) => format!("row {row} is there already"),
+    }
+}
+
+/// A correction of nothing.
+pub fn no_such_row(row: u64) -> String {
+    format!("there is no row {row} to correct")
+}
+
+/// Heads what readings prove.
+pub const HEAD: &str = "Readings:";
+/// Heads what the bench can show.
+pub const CAN_HEAD: &str = "What this bench can show:";
+
+/// The word for a verdict of readings.
+pub fn shown(shown: Shown) -> &'static str {
+    match shown {
+        Shown::Holds => "holds",
+        Shown::Fails => "fails",
+        Shown::NotShown => "not shown",
+    }
+}
+
+/// Everything about the readings of a limit.
+pub fn judged(one: &Judged) -> String {
+    let judgement = &one.judgement;
+    let rows: Vec<String> = judgement.rows.iter().map(ToString::to_string).collect();
+    let s = if rows.len() == 1 { "" } else { "s" };
+    let mut text = format!(
+        "{}, {}: {}. {} (row{s} {}).",
+        one.limit,
+        one.state,
+        shown(judgement.shown),
+        why(&judgement.why, one),
+        rows.join(", ")
+    );
+    if let Some((low, high)) = one.mains_left {
+        text.push(' ');
+        text.push_str(&at_mains(&judgement.mains, low, high));
+    }
+    if let Some(prospect) = &one.easier {
+        text.push(' ');
+        text.push_str(&would_show(prospect, one.unit));
+    }
+    for taken in judgement
+        .taken
+        .iter()
+        .filter(|taken| **taken != Taken::MainsNotRead)
+    {
+        text.push(' ');
+        text.push_str(&self::taken(*taken, one.unit));
+    }
+    text
+}
+
+fn at_mains(read: &[f64], low: f64, high: f64) -> String {
+    let range = super::bringup::band(Some(low), Some(high), "V");
+    if read.is_empty() {
+        return format!("Mains not read, so it stands for no point of {range}.");
+    }
+    let mut volts: Vec<String> = read
+        .iter()
+        .map(|volts| number::si(*volts, "V", 3))
+        .collect();
+    volts.dedup();
+    format!("Read at {}, not over all of {range}.", volts.join(", "))
+}
+
+/// What decided, with the figures.
+pub fn why(why: &Why, one: &Judged) -> String {
+    let unit = one.unit;
+    let v = |value: f64| number::si(value, unit, 3);
+    let judgement = &one.judgement;
+    let bounds = || {
+        if judgement.low > 0.0 && judgement.low.is_finite() {
+            super::bringup::band(Some(judgement.low), Some(judgement.high), unit)
+        } else {
+            format!("at most {}", v(judgement.high))
+        }
+    };
+    let limit = || match (one.min, one.max) {
+        (Some(min), Some(max)) => super::bringup::band(Some(min), Some(max), unit),
+        (Some(min), None) => format!("min {}", number::written(min, unit)),
+        (None, Some(max)) => format!("max {}", number::written(max, unit)),
+        (None, None) => super::ABSENT.to_owned(),
+    };
+    match why {
+        Why::Clear => format!("Read {}; what is there is {}; limit {}", v(judgement.value), bounds(), limit()),
+        Why::Between => format!(
+            "Read {}; what is there is {}, and the limit {} lies within that",
+            v(judgement.value),
+            bounds(),
+            limit()
+        ),
+        Why::UnknownInstrument(name) => {
+            format!("The job has no instrument {name:?}: without its errors the reading shows nothing")
+        }
+        Why::NoFunction => format!("That instrument does not read {}", super::what(one.what)),
+        Why::NoError => "The job gives no range with its error".to_owned(),
+        Why::UnknownRange(range) => format!("The instrument has no range {range:?}"),
+        Why::BeyondRange { end } => format!("The reading is beyond the end of its range, {}", v(*end)),
+        Why::BelowValid { from } => format!(
+            "Below {} this range is not specified",
+            v(*from)
+        ),
+        Why::BandUnknown => "The job does not say in which band the instrument reads right".to_owned(),
+        Why::BandTooNarrow { low, high } => format!(
+            "The instrument reads {}, and the band of the limit goes beyond",
+            super::bringup::band(Some(*low), Some(*high), "Hz")
+        ),
+        Why::ReadsMore => {
+            "The instrument reads more than the band of the limit, so that this is no failure either".to_owned()
+        }
+        Why::FloorNotRead => format!(
+            "Read {}, above the limit {}; but no floor was read, and it may be the instrument's own. Short the input at the same place and read again with --floor",
+            v(judgement.value),
+            limit()
+        ),
+        Why::FloorInconsistent => {
+            "The reading is further below the floor than chance allows: they were not read in the same state".to_owned()
+        }
+        Why::Blind { reach } => format!(
+            "Where nothing is there, this set-up would still only show {}",
+            v(*reach)
+        ),
+    }
+}
+
+/// What was taken for granted.
+pub fn taken(taken: Taken, unit: &str) -> String {
+    match taken {
+        Taken::CountOfRange(count) => format!(
+            "Taken: one count of the range is {}.",
+            number::si(count, unit, 2)
+        ),
+        Taken::ShapeForAverage => {
+            "Taken: the detector answers to the average, and the shape is between a square wave and noise.".to_owned()
+        }
+        Taken::NoiseForLogAverage => {
+            "Taken: noise, which a detector that averages decibels reads 2.51 dB low.".to_owned()
+        }
+        Taken::PredictedOutside(much) => format!(
+            "Taken: at most {} lies outside the instrument's band, twice what is predicted.",
+            number::si(much, unit, 2)
+        ),
+        Taken::SameWave => {
+            "Taken: reading and floor may hold the same mains wave, so they may add or cancel.".to_owned()
+        }
+        Taken::Record(seconds) => format!(
+            "Taken: a reading looks at {} of noise.",
+            number::si(seconds, "s", 2)
+        ),
+        Taken::MainsNotRead => "The mains was not read.".to_owned(),
+    }
+}
+
+/// What would show a limit.
+pub fn would_show(prospect: &Prospect, unit: &str) -> String {
+    match prospect {
+        Prospect::Can(way) => format!("Would show it: {}.", self::way(way, unit)),
+        Prospect::Cannot {
+            closest: Some(way),
+            needs,
+        } => format!(
+            "Nothing on this bench would show it; closest is {}. Error and floor together have to stay below {}.",
+            self::way(way, unit),
+            number::si(*needs, unit, 2)
+        ),
+        Prospect::Cannot {
+            closest: None,
+            needs,
+        } => format!(
+            "Nothing on this bench reads it in its band; error and floor together have to stay below {}.",
+            number::si(*needs, unit, 2)
+        ),
+        Prospect::NotMet => "What is there is itself beyond the limit.".to_owned(),
+        Prospect::NoInstrument => "No instrument of the job reads this.".to_owned(),
+    }
+}
+
+/// A way to read.
+pub fn way(way: &Way, unit: &str) -> String {
+    let mut text = format!("{}, range {}", way.instrument, way.range);
+    if let Some(name) = &way.through {
+        text.push_str(&format!(", behind {name}"));
+    }
+    if let Some((low, high)) = way.narrowed {
+        let band = super::bringup::band(Some(low), Some(high), "Hz");
+        text.push_str(&format!(", through a filter {band}"));
+    }
+    if let Some(count) = way.repeats {
+        text.push_str(&format!(", {count} repeats with floors before and after"));
+    }
+    if way.floor > 0.0 {
+        text.push_str(&format!(
+            " (floor {}, bound {})",
+            number::si(way.floor, unit, 2),
+            number::si(way.bound, unit, 3)
+        ));
+    } else {
+        text.push_str(&format!(" (bound {})", number::si(way.bound, unit, 4)));
+    }
+    text
+}
+
+/// Whether the bench can show a limit.
+pub fn showable(one: &Showable) -> String {
+    let head = format!(
+        "{}, {} (expected {})",
+        one.limit,
+        one.state,
+        number::si(one.expected, one.unit, 3)
+    );
+    match &one.prospect {
+        Prospect::Can(way) => format!("{head}: can be shown with {}.", self::way(way, one.unit)),
+        Prospect::NotMet => format!("{head}: what is expected does not meet it."),
+        Prospect::NoInstrument => format!(
+            "{head}: no instrument of the job reads {}.",
+            super::what(one.what)
+        ),
+        other @ Prospect::Cannot { .. } => format!("{head}: {}", would_show(other, one.unit)),
+    }
+}
+
+/// A reading without what it takes to repeat it.
+pub const NO_SETUP: &str = "no set-up: say --with INSTRUMENT and --setup \"how it was connected\", or --again to repeat the last one. \
+A number without its set-up is worth nothing later";
+/// Nothing to repeat.
+pub const NOTHING_TO_REPEAT: &str = "the log holds no set-up to repeat";
+/// What belongs on the command line.
+pub const POINT_WHAT_VALUE: &str =
+    "say point, statistic and value, for instance: raw mean \"17.05 V\"";
+/// An override without a reason.
+pub const NO_REASON: &str =
+    "--because wants a reason that another person would understand; it is logged and printed";
+/// A check is a yes or a no.
+pub const YES_OR_NO: &str = "a check is yes or no";
+/// Asks for an instrument.
+pub const ASK_INSTRUMENT: &str = "Instrument:";
+/// Asks for a range.
+pub const ASK_RANGE: &str = "Range (Enter: it chose itself):";
+/// Asks for the set-up.
+pub const ASK_SETUP: &str = "Set-up (where the clips are, probe, band, load):";
+/// Asks for the mains voltage.
+pub const ASK_MAINS: &str = "Mains while reading, V (Enter: not read):";
+
+/// A name that nobody knows.
+pub fn unknown(kind: &str, name: &str, near: Option<&str>, known: &[&str]) -> String {
+    match near {
+        Some(near) => format!("no {kind} is called {name}; did you mean {near}?"),
+        None if known.is_empty() => format!("no {kind} is called {name}; the job has none"),
+        None => format!("no {kind} is called {name}; there are {}", known.join(", ")),
+    }
+}
+
+/// A state is missing.
+pub fn no_state(known: &[&str]) -> String {
+    format!("say --state, one of {}", known.join(", "))
+}
+
+/// More than one value.
+pub fn one_value(typed: &str) -> String {
+    format!(
+        "{typed}: one plain value is wanted; the error of the reading follows from the instrument"
+    )
+}
+
+/// A mains voltage that is none.
+pub fn mains(typed: &str) -> String {
+    format!("--mains {typed}: a mains voltage is between 10 and 500 V")
+}
+
+/// An instrument that does not read this.
+pub fn does_not_read(name: &str, what: &str) -> String {
+    format!("{name} does not read {what}, by what the job says of it")
+}
+
+/// A capture that is not there.
+pub fn no_capture(name: &str) -> String {
+    format!("{name}: there is no such file beside the job")
+}
+
+/// A value that is a thousand times off.
+pub fn did_you_mean(typed: &str, meant: f64, expectation: &Expectation) -> String {
+    number::spaced(&format!(
+        "read {typed}, where {} is expected; did you mean {}? --as-typed keeps it as it is",
+        super::bringup::band(expectation.low, expectation.high, expectation.unit),
+        number::si(meant, expectation.unit, 4)
+    ))
+}
+
+/// A row that is on the disk.
+pub fn kept(row: &Row) -> String {
+    let unit = row.what.kind().symbol();
+    let value = if row.what == Observed::Check {
+        if row.value > 0.0 { "yes" } else { "no" }.to_owned()
+    } else {
+        number::si(row.value, unit, 5)
+    };
+    format!(
+        "Kept as row {}: {}, {}, {value}.",
+        row.row,
+        row.of,
+        super::bringup::observed(row.what)
+    )
+}
+
+/// A reading against what its step expects.
+pub fn against(expectation: &Expectation, fit: Fit, error: Option<f64>) -> String {
+    let unit = expectation.unit;
+    let band = super::bringup::band(expectation.low, expectation.high, unit);
+    let fit = super::bringup::fit(fit, unit);
+    let error = error.map_or_else(String::new, |error| {
+        format!(
+            " The meter may err by {}.",
+            number::si(error, if unit == "°C" { "K" } else { unit }, 2)
+        )
+    });
+    if expectation.what == Observed::Check {
+        return format!("{fit}.");
+    }
+    format!("Expected {band}: {fit}.{error}")
+}
+
+/// An override that was logged.
+pub fn overridden(row: u64, step: &str, reason: &str) -> String {
+    format!("Logged as row {row}: going on with {step} regardless, because: {reason}")
+}
+
+/// Asks for a step.
+pub fn ask_step(default: &str) -> String {
+    format!("Step [{default}]:")
+}
+
+/// Asks for a value.
+pub fn ask_value(one: &Expectation) -> String {
+    let what = super::bringup::observed(one.what);
+    if one.what == Observed::Check {
+        return format!("{} (yes, no; Enter: not now):", one.of);
+    }
+    let band = match one.safety.and_then(|row| row.limit) {
+        Some(limit) => super::bringup::band(limit.min, limit.max, one.unit),
+        None => super::bringup::band(one.low, one.high, one.unit),
+    };
+    format!("{}, {what}, expect {band} (Enter: not now):", one.of)
+}
+
+/// Offers the last set-up.
+pub fn ask_again(last: &Draft) -> String {
+    let mut parts = vec![last.instrument.clone()];
+    for part in [&last.range, &last.setup] {
+        if !part.is_empty() {
+            parts.push(part.clone());
+        }
+    }
+    if !last.mains_v.is_empty() {
+        parts.push(format!("mains {} V", last.mains_v));
+    }
+    format!(
+        "Set-up [{}]; Enter repeats it, else the instrument:",
+        parts.join("; ")
+    )
+}

@@ -1,0 +1,452 @@
+//! The bring-up: what is connected when, and what every meter should read before power comes on.
+//!
+//! 1. [`derive`]: the ordered steps for this very job; the builder's own `[[step]]`s change or add some;
+//! 2. [`ohms`]: what an ohmmeter reads with the power off; the safety rows;
+//! 3. [`expect`]: each step solved, lamp and variable transformer in the circuit, with the band that tolerances leave;
+//! 4. readings of the log beside what is expected, and what keeps a step locked.
+
+mod cautions;
+mod derive;
+mod dummy;
+mod expect;
+mod ohms;
+
+pub use derive::{Kind, Planned, Point, Through, planned};
+pub use dummy::{Dummy, best as best_dummy};
+
+use crate::lower::DummyLoad;
+use crate::solve::Trouble;
+use quietrail_bench::judge::{function_for, is_alternating};
+use quietrail_bench::log::{Log, Observed, Row};
+use quietrail_bench::safety::SafetyRow;
+use quietrail_engine::Options;
+use quietrail_job::model::{Instrument, Job, Reads};
+
+/// The whole bring-up.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BringUp {
+    /// Title of the job.
+    pub title: String,
+    /// `230 V 50 Hz`
+    pub region: String,
+    /// The steps, in order.
+    pub steps: Vec<Step>,
+}
+
+/// One step.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Step {
+    /// Its name: that of the log.
+    pub name: String,
+    /// What kind of step it is.
+    pub kind: Kind,
+    /// State of the loads, where loads or dummies draw.
+    pub state: String,
+    /// What stands between outlet and job.
+    pub through: Option<Through>,
+    /// Parts that are not fitted or not connected yet.
+    pub out: Vec<String>,
+    /// Parts that are bridged.
+    pub short: Vec<String>,
+    /// Dummy loads.
+    pub dummies: Vec<Dummy>,
+    /// What to be careful about.
+    pub cautions: Vec<Caution>,
+    /// What every point should read.
+    pub expect: Vec<Expectation>,
+    /// Why nothing could be computed for it.
+    pub trouble: Option<String>,
+    /// What keeps it locked; empty where it is free.
+    pub locked_by: Vec<Lock>,
+    /// Why it is done regardless, as logged.
+    pub overridden: Option<String>,
+}
+
+/// What a point should read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Expectation {
+    /// The point, as in the log.
+    pub of: String,
+    /// What is read.
+    pub what: Observed,
+    /// Lowest value that a healthy build gives; none where only the other end counts.
+    pub low: Option<f64>,
+    /// With parts as marked.
+    pub nominal: Option<f64>,
+    /// Highest.
+    pub high: Option<f64>,
+    /// Unit symbol.
+    pub unit: &'static str,
+    /// The safety row that it is.
+    pub safety: Option<&'static SafetyRow>,
+    /// Whether later steps wait for it.
+    pub is_awaited: bool,
+    /// Readings of it that stand, latest last.
+    pub readings: Vec<Reading>,
+}
+
+/// A reading beside what was expected.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reading {
+    /// Row of the log.
+    pub row: u64,
+    /// Value, SI.
+    pub value: f64,
+    /// Largest error of the instrument, where the job gives it.
+    pub error: Option<f64>,
+    /// Whether it fits.
+    pub fit: Fit,
+}
+
+/// Whether a reading fits what was expected.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Fit {
+    /// Within the band.
+    Fits,
+    /// Below the band by so much.
+    Below(f64),
+    /// Above it by so much.
+    Above(f64),
+    /// Outside the band, and within it if the instrument errs as far as it may.
+    Unclear,
+    /// There is nothing to compare it with.
+    NotCompared,
+}
+
+/// What to be careful about in a step.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Caution {
+    /// The plug is out, and the reservoirs are measured before they are touched.
+    PlugOut,
+    /// Mains is on from the inlet to these parts.
+    Mains {
+        /// Names of the parts.
+        at: Vec<String>,
+    },
+    /// A capacitor keeps its charge.
+    Charge {
+        /// The part.
+        part: String,
+        /// Highest voltage on it.
+        volts: f64,
+        /// Seconds until it is below ten volts; `None` where nothing empties it.
+        seconds: Option<f64>,
+    },
+    /// The clip of an oscilloscope is earth.
+    EarthedClip,
+    /// An old electrolytic may vent when voltage first comes on.
+    Electrolytics,
+    /// A dummy load gets hot.
+    HotDummy {
+        /// Node that it is at.
+        at: String,
+        /// Watts that it takes.
+        watts: f64,
+        /// Watts that it may take.
+        rated: f64,
+    },
+    /// Parts that burn skin without a sign.
+    Hot {
+        /// The part.
+        part: String,
+        /// Its temperature, as expected at worst.
+        celsius: f64,
+    },
+    /// The load cannot be replaced.
+    Irreplaceable {
+        /// The loads.
+        loads: Vec<String>,
+    },
+}
+
+/// What keeps a step locked.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lock {
+    /// The step that the row is of.
+    pub step: String,
+    /// The point.
+    pub of: String,
+    /// What is to be read.
+    pub what: Observed,
+    /// Whether it has no reading, or one that does not fit.
+    pub why: Why,
+}
+
+/// Why a row keeps others locked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Why {
+    /// Nothing was read.
+    NotRead,
+    /// What was read does not fit.
+    DoesNotFit,
+}
+
+/// The bring-up of a job, with the readings of its log.
+///
+/// `only` names the step that is computed; without it all are. A step that cannot be solved says why and stands without
+/// figures.
+///
+/// # Errors
+/// A change that cannot be made: a fault of the job that its reading did not find.
+pub fn bring_up(
+    job: &Job,
+    log: &Log,
+    only: Option<&str>,
+    options: &Options,
+) -> Result<BringUp, Trouble> {
+    let mut steps = Vec::new();
+    let standing = log.standing();
+    for planned in planned(job) {
+        let is_wanted = only.is_none_or(|name| name == planned.name);
+        steps.push(step(job, &standing, planned, is_wanted, options)?);
+    }
+    lock(&mut steps, &standing);
+    Ok(BringUp {
+        title: job.title.clone(),
+        region: job.region.name.clone(),
+        steps,
+    })
+}
+
+fn step(
+    job: &Job,
+    log: &[&Row],
+    planned: Planned,
+    is_wanted: bool,
+    options: &Options,
+) -> Result<Step, Trouble> {
+    let mut trouble = None;
+    let mut expect = Vec::new();
+    let mut cautions = planned.cautions.clone();
+    if planned.kind == Kind::PowerOff {
+        expect = ohms::expectations(job);
+    } else {
+        let bands = if is_wanted {
+            match expect::bands(job, &planned, None, options) {
+                Ok(bands) => Some(bands),
+                Err(Trouble::Change(error)) => return Err(Trouble::Change(error)),
+                Err(other) => {
+                    trouble = Some(other.to_string());
+                    None
+                }
+            }
+        } else {
+            None
+        };
+        for (index, point) in planned.points.iter().enumerate() {
+            let band = bands.as_ref().and_then(|bands| bands[index]);
+            expect.push(Expectation {
+                of: point.of.clone(),
+                what: point.what,
+                low: band.map(|band| band.low),
+                nominal: band.map(|band| band.nominal),
+                high: band.map(|band| band.high),
+                unit: point.what.kind().symbol(),
+                safety: None,
+                is_awaited: point.is_awaited,
+                readings: Vec::new(),
+            });
+        }
+        cautions.extend(cautions::cautions_of(job, &planned, &expect));
+    }
+    for expectation in &mut expect {
+        let own = log.iter().filter(|row| {
+            row.step == planned.name
+                && row.of == expectation.of
+                && row.what == expectation.what
+                && !row.setup.is_shorted
+        });
+        expectation.readings = own.map(|row| reading(job, expectation, row)).collect();
+    }
+    Ok(Step {
+        name: planned.name,
+        kind: planned.kind,
+        state: planned
+            .state
+            .map_or_else(String::new, |state| job.states[state].name.clone()),
+        through: planned.through,
+        out: planned.out,
+        short: planned.short,
+        dummies: planned.dummies,
+        cautions,
+        expect,
+        trouble,
+        locked_by: Vec::new(),
+        overridden: None,
+    })
+}
+
+/// The band of a point at a mains voltage that was read.
+///
+/// # Errors
+/// As [`bring_up`], and why the step could not be solved.
+pub fn band_at(
+    job: &Job,
+    planned: &Planned,
+    of: &str,
+    what: Observed,
+    mains: Option<f64>,
+    options: &Options,
+) -> Result<Option<(f64, f64)>, Trouble> {
+    let Some(index) = planned
+        .points
+        .iter()
+        .position(|point| point.of == of && point.what == what)
+    else {
+        return Ok(None);
+    };
+    let bands = expect::bands(job, planned, mains, options)?;
+    Ok(bands[index].map(|band| (band.low, band.high)))
+}
+
+fn reading(job: &Job, expectation: &Expectation, row: &Row) -> Reading {
+    let error = error_of(&job.instruments, row);
+    Reading {
+        row: row.row,
+        value: row.value,
+        error,
+        fit: fit(expectation, row.value, error),
+    }
+}
+
+/// What is read with the power off.
+pub fn power_off(job: &Job) -> Vec<Expectation> {
+    ohms::expectations(job)
+}
+
+/// Names of the job's own nodes.
+pub fn node_names(job: &Job) -> Vec<String> {
+    let warmth = crate::heat::Temperatures::at_rest(job);
+    let Ok(lowered) = crate::lower::lower(job, 0, &crate::lower::Step::default(), &[], &warmth)
+    else {
+        return Vec::new();
+    };
+    let names = lowered.named_nodes().map(|(name, _)| name.to_owned());
+    names.collect()
+}
+
+/// Largest error of a reading, where the job gives the instrument and its range.
+pub fn error_of(instruments: &[Instrument], row: &Row) -> Option<f64> {
+    let instrument = instruments
+        .iter()
+        .find(|known| known.name == row.instrument)?;
+    let function = match row.what {
+        Observed::Statistic(what) => function_for(what, instrument)?,
+        Observed::RmsVoltage => instrument.function(Reads::AcVolts)?,
+        Observed::Resistance | Observed::Insulation => instrument.function(Reads::Resistance)?,
+        Observed::Capacitance => instrument.function(Reads::Capacitance)?,
+        Observed::Frequency => instrument.function(Reads::Frequency)?,
+        Observed::Check | Observed::Override => return None,
+    };
+    let range = if row.range.is_empty() {
+        function.range_for(row.value)?
+    } else {
+        function.range_named(&row.range)?
+    };
+    Some(range.error(row.value))
+}
+
+/// Whether a value fits an expectation.
+pub fn fit(expectation: &Expectation, value: f64, error: Option<f64>) -> Fit {
+    let compared = expectation
+        .safety
+        .and_then(|row| row.limit)
+        .is_none_or(|limit| limit.is_compared());
+    if !compared || (expectation.low.is_none() && expectation.high.is_none()) {
+        return Fit::NotCompared;
+    }
+    let slack = error.unwrap_or(0.0);
+    let below = expectation.low.map_or(0.0, |low| low - value);
+    let above = expectation.high.map_or(0.0, |high| value - high);
+    if below <= 0.0 && above <= 0.0 {
+        Fit::Fits
+    } else if below <= slack && above <= slack {
+        Fit::Unclear
+    } else if below > 0.0 {
+        Fit::Below(below)
+    } else {
+        Fit::Above(above)
+    }
+}
+
+/// Locks every step with power behind rows of the steps before it.
+fn lock(steps: &mut [Step], log: &[&Row]) {
+    let mut behind: Vec<Lock> = Vec::new();
+    for step in steps.iter_mut() {
+        if step.kind != Kind::PowerOff {
+            step.locked_by.clone_from(&behind);
+        }
+        let reason = log
+            .iter()
+            .rev()
+            .find(|row| row.what == Observed::Override && row.step == step.name);
+        step.overridden = reason.map(|row| row.note.clone());
+        for expectation in step.expect.iter().filter(|one| one.is_awaited) {
+            let why = match expectation.readings.last().map(|reading| reading.fit) {
+                None => Why::NotRead,
+                Some(Fit::Below(_) | Fit::Above(_)) => Why::DoesNotFit,
+                Some(Fit::Fits | Fit::Unclear | Fit::NotCompared) => continue,
+            };
+            behind.push(Lock {
+                step: step.name.clone(),
+                of: expectation.of.clone(),
+                what: expectation.what,
+                why,
+            });
+        }
+    }
+}
+
+/// Whether readings of a step are readings of the job as drawn: whole, on the mains as it is, its loads or dummies drawing
+/// what a state says.
+pub fn counts_for_limits(kind: Kind) -> bool {
+    matches!(
+        kind,
+        Kind::DummyLoad | Kind::Soak | Kind::OverVoltage | Kind::Load
+    )
+}
+
+/// The circuit of a step.
+fn lowered_step(planned: &Planned) -> crate::lower::Step {
+    let (lamp, variable) = match planned.through {
+        Some(Through::Lamp { watts, volts, .. }) => (Some((watts, volts)), None),
+        Some(Through::Variable { setting, ohms, .. }) => (None, Some((setting, ohms))),
+        None => (None, None),
+    };
+    crate::lower::Step {
+        lamp,
+        variable,
+        out: planned.out.clone(),
+        short: planned.short.clone(),
+        dummy: planned
+            .dummies
+            .iter()
+            .map(|dummy| DummyLoad {
+                plus: dummy.plus.clone(),
+                minus: dummy.minus.clone(),
+                ohms: dummy.ohms,
+            })
+            .collect(),
+    }
+}
+
+/// Whether an instrument of the bench reads something.
+pub fn reads(instrument: &Instrument, what: Observed) -> bool {
+    match what {
+        Observed::Statistic(what) => function_for(what, instrument).is_some(),
+        Observed::RmsVoltage => instrument.function(Reads::AcVolts).is_some(),
+        Observed::Resistance => instrument.function(Reads::Resistance).is_some(),
+        Observed::Insulation => instrument.test_volts.is_some(),
+        Observed::Capacitance => instrument.function(Reads::Capacitance).is_some(),
+        Observed::Frequency => instrument.function(Reads::Frequency).is_some(),
+        Observed::Check | Observed::Override => true,
+    }
+}
+
+/// Whether a reading is of the alternating part.
+pub fn is_of_alternating_part(what: Observed) -> bool {
+    match what {
+        Observed::Statistic(what) => is_alternating(what),
+        _ => false,
+    }
+}

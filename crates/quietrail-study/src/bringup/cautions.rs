@@ -1,0 +1,98 @@
+//! What to be careful about in a step, from what is expected there: mains, stored charge, heat.
+
+use super::derive::{Planned, names, rail_volts};
+use super::{Caution, Expectation, Observed};
+use quietrail_job::model::{Capacitor, InstrumentKind, Job, PartKind, What};
+
+/// A rail that empties to this is no longer a surprise to the fingers, V.
+const EMPTY: f64 = 10.0;
+/// A charge that is gone in less than this meets no finger, s.
+const FOR_FINGERS: f64 = 1.0;
+/// A part hotter than this burns skin, °C (common practice, no source).
+const BURNS: f64 = 60.0;
+
+/// Cautions that follow from what is expected.
+pub(super) fn cautions_of(job: &Job, step: &Planned, expect: &[Expectation]) -> Vec<Caution> {
+    let mut at: Vec<String> = vec!["inlet".to_owned()];
+    at.extend(names(job, |part| {
+        matches!(
+            part.kind,
+            PartKind::Fuse(_) | PartKind::Switch(_) | PartKind::Transformer(_)
+        ) && !step.out.contains(&part.name)
+    }));
+    let mut all = vec![Caution::Mains { at }];
+    let has_scope = job
+        .instruments
+        .iter()
+        .any(|one| one.kind == InstrumentKind::Oscilloscope);
+    if has_scope {
+        all.push(Caution::EarthedClip);
+    }
+    let highest = |node: &str| {
+        expect
+            .iter()
+            .filter(|one| one.what == Observed::Statistic(What::Mean))
+            .find(|one| one.of == node || one.of.starts_with(&format!("{node},")))
+            .and_then(|one| one.high)
+    };
+    for part in &job.parts {
+        let PartKind::Capacitor(capacitor) = &part.kind else {
+            continue;
+        };
+        let Some(volts) = highest(&capacitor.between.plus).filter(|volts| *volts > EMPTY) else {
+            continue;
+        };
+        if step.out.contains(&part.name) {
+            continue;
+        }
+        let seconds = seconds_to_empty(job, step, capacitor, volts);
+        if seconds.is_none_or(|seconds| seconds > FOR_FINGERS) {
+            all.push(Caution::Charge {
+                part: part.name.clone(),
+                volts,
+                seconds,
+            });
+        }
+    }
+    for dummy in &step.dummies {
+        let volts = highest(&dummy.plus).unwrap_or_else(|| rail_volts(job, &dummy.plus));
+        if let Some(rated) = dummy.rated {
+            all.push(Caution::HotDummy {
+                at: dummy.plus.clone(),
+                watts: dummy.watts(volts),
+                rated,
+            });
+        }
+    }
+    for one in expect {
+        let is_hot = one.what == Observed::Statistic(What::Temperature);
+        if let Some(celsius) = one.high.filter(|celsius| is_hot && *celsius > BURNS) {
+            all.push(Caution::Hot {
+                part: one.of.clone(),
+                celsius,
+            });
+        }
+    }
+    all
+}
+
+/// Time until a capacitor is below ten volts, through the resistors and dummies across it; `None` where none is.
+fn seconds_to_empty(job: &Job, step: &Planned, capacitor: &Capacitor, volts: f64) -> Option<f64> {
+    let is_across = |plus: &str, minus: &str| {
+        plus == capacitor.between.plus && minus == capacitor.between.minus
+    };
+    let bleeders: f64 = job
+        .parts
+        .iter()
+        .filter(|part| !step.out.contains(&part.name))
+        .filter_map(|part| match &part.kind {
+            PartKind::Resistor(one) if is_across(&one.between.plus, &one.between.minus) => {
+                Some(1.0 / one.value.value.high)
+            }
+            _ => None,
+        })
+        .sum();
+    // A dummy may come off first: it is not counted.
+    let farads = capacitor.value.value.high;
+    (bleeders > 0.0).then(|| farads / bleeders * quietrail_engine::math::ln(volts / EMPTY))
+}

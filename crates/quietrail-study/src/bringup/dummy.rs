@@ -1,0 +1,129 @@
+//! Dummy loads from the resistors on hand: one, or two in series or in parallel, near the current that a load draws.
+
+use quietrail_job::model::OnHand;
+
+/// A dummy load.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Dummy {
+    /// Its ends.
+    pub plus: String,
+    /// Its ends.
+    pub minus: String,
+    /// Its resistance.
+    pub ohms: f64,
+    /// Resistors that it is made of, ohms each; empty where none on hand would do and the value is only computed.
+    pub made_of: Vec<f64>,
+    /// Whether those are side by side rather than one after the other.
+    pub is_parallel: bool,
+    /// Watts that all of it may take.
+    pub rated: Option<f64>,
+    /// Current that the load draws, A: what the dummy stands for.
+    pub stands_for: f64,
+}
+
+/// How far from the wanted current a dummy may be, either way.
+const NEAR: f64 = 0.25;
+
+/// What of the resistors on hand comes nearest to a resistance, and carries the watts if any such does.
+///
+/// Returns resistance, what it is made of, whether side by side, and the watts that it may take.
+pub fn best(on_hand: &OnHand, wanted: f64, volts: f64) -> Option<(f64, Vec<f64>, bool, f64)> {
+    let own: Vec<(f64, f64)> = on_hand
+        .resistors
+        .iter()
+        .map(|(ohms, watts)| (ohms.nominal(), watts.nominal()))
+        .collect();
+    let mut all: Vec<(f64, Vec<f64>, bool, f64)> =
+        own.iter().map(|&(r, p)| (r, vec![r], false, p)).collect();
+    for (index, &(r1, p1)) in own.iter().enumerate() {
+        for &(r2, p2) in &own[index + 1..] {
+            // In series the larger resistance takes the larger share of the watts, in parallel the smaller.
+            let series = (p1 * (r1 + r2) / r1).min(p2 * (r1 + r2) / r2);
+            all.push((r1 + r2, vec![r1, r2], false, series));
+            let parallel = (p1 * (r1 + r2) / r2).min(p2 * (r1 + r2) / r1);
+            all.push((r1 * r2 / (r1 + r2), vec![r1, r2], true, parallel));
+        }
+    }
+    let off = |ohms: f64| libm_log(ohms / wanted).abs();
+    all.retain(|(ohms, ..)| (1.0 - NEAR..=1.0 + NEAR).contains(&(wanted / ohms)));
+    // Those that bear it first, then the nearest, then the fewest.
+    all.into_iter().min_by(|a, b| {
+        let bears = |one: &(f64, Vec<f64>, bool, f64)| volts * volts / one.0 <= one.3;
+        bears(b)
+            .cmp(&bears(a))
+            .then(off(a.0).total_cmp(&off(b.0)))
+            .then(a.1.len().cmp(&b.1.len()))
+    })
+}
+
+fn libm_log(x: f64) -> f64 {
+    quietrail_engine::math::ln(x)
+}
+
+impl Dummy {
+    /// Watts that it takes at a voltage.
+    pub fn watts(&self, volts: f64) -> f64 {
+        volts * volts / self.ohms
+    }
+
+    /// Seconds for which it may take more than it is rated for: as long as its rated watts would take to bring the same
+    /// heat in a minute (common practice, no source). `None` where there is no limit or no rating.
+    pub fn seconds(&self, volts: f64) -> Option<f64> {
+        let rated = self.rated?;
+        let watts = self.watts(volts);
+        (watts > rated).then(|| 60.0 * rated / watts)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::best;
+    use quietrail_job::model::{Figure, OnHand, Origin};
+    use quietrail_units::{Ohms, Quantity, Watts};
+
+    fn on_hand(all: &[(&str, &str)]) -> OnHand {
+        let resistors = all
+            .iter()
+            .map(|(ohms, watts)| {
+                let ohms = Quantity::<Ohms>::parse(ohms).expect("ohms");
+                let watts = Quantity::<Watts>::parse(watts).expect("watts");
+                let figure = |span| (Origin::Drawn, span);
+                let (origin, span) = figure(0..0);
+                (
+                    Figure {
+                        value: ohms,
+                        origin: origin.clone(),
+                        span: span.clone(),
+                    },
+                    Figure {
+                        value: watts,
+                        origin,
+                        span,
+                    },
+                )
+            })
+            .collect();
+        OnHand {
+            resistors,
+            ..OnHand::default()
+        }
+    }
+
+    #[test]
+    fn two_are_joined_where_one_is_not_enough() {
+        let hand = on_hand(&[("22 Ω", "10 W"), ("33 Ω", "10 W")]);
+        let (ohms, made_of, parallel, rated) = best(&hand, 13.5, 12.0).expect("one");
+        assert!((ohms - 13.2).abs() < 1e-9 && parallel && made_of == [22.0, 33.0]);
+        // By hand: 12 V over 22 Ω is 6.5 W, over 33 Ω 4.4 W; the first reaches 10 W at 16.7 W of both.
+        assert!((rated - 10.0 * 55.0 / 33.0).abs() < 1e-9);
+        let (ohms, ..) = best(&hand, 50.0, 12.0).expect("one");
+        assert!((ohms - 55.0).abs() < 1e-9);
+        assert!(best(&hand, 500.0, 12.0).is_none());
+    }
+
+    #[test]
+    fn one_that_bears_the_watts_goes_before_one_that_is_nearer() {
+        let hand = on_hand(&[("12 Ω", "2 W"), ("15 Ω", "50 W")]);
+        assert!((best(&hand, 12.0, 12.0).expect("one").0 - 15.0).abs() < 1e-9);
+    }
+}

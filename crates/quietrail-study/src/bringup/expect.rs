@@ -1,0 +1,231 @@
+//! What the points of a step read: its circuit solved with parts as marked, and the band that tolerances leave around it.
+//!
+//! Exact derivatives point to the corner that moves each point furthest, up and down; these corners are solved, and the band
+//! of a point runs over all of them. It is the widest found, not proven widest.
+
+use super::derive::{Kind, Planned, Point, Where};
+use super::{Observed, lowered_step};
+use crate::finding::WhyNot;
+use crate::heat::Temperatures;
+use crate::lower::{Lowered, STEP_LAMP, Step, lower};
+use crate::question::{Ask, Question, current_of, voltage_of};
+use crate::reading::OutputTable;
+use crate::search::parameters;
+use crate::solve::{AT_ONCE, Plan, Setting, Trouble, answers, gradients, solve, solve_all};
+use quietrail_engine::{Options, Output, Signal};
+use quietrail_job::model::{Job, Subject, What};
+use quietrail_job::{Change, Parameter};
+use quietrail_units::{Quantity, Volts};
+use rayon::prelude::*;
+
+/// The band of a point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Band {
+    /// Lowest found.
+    pub(super) low: f64,
+    /// Parts as marked.
+    pub(super) nominal: f64,
+    /// Highest found.
+    pub(super) high: f64,
+}
+
+/// Bands of the points of a step, in their order; `None` where a point has no value there.
+///
+/// With a mains voltage that was read the bands are those at that voltage; else over the whole range of the mains.
+pub(super) fn bands(
+    job: &Job,
+    planned: &Planned,
+    mains: Option<f64>,
+    options: &Options,
+) -> Result<Vec<Option<Band>>, Trouble> {
+    let job = at_mains(job, planned, mains);
+    let state = planned.state.unwrap_or(0);
+    let step = lowered_step(planned);
+    let plan = plan_of(&job, state, &step, &planned.points)?;
+    let setting = Setting {
+        job: &job,
+        state,
+        step: &step,
+        options,
+    };
+    let nominal = solve(&plan, setting, &[], None)?;
+    let tolerances: Vec<Parameter> = parameters(&job, state)
+        .into_iter()
+        .filter(|parameter| !is_of_missing(parameter, planned))
+        .collect();
+    let slopes = gradients(&plan, setting, &[], &nominal, &tolerances)?;
+    let corners = corners(&tolerances, &slopes);
+    let solved: Vec<Vec<Result<f64, WhyNot>>> = corners
+        .par_chunks(AT_ONCE)
+        .flat_map_iter(|some| solve_all(&plan, setting, some, &nominal.solution))
+        .filter_map(Result::ok)
+        .map(|solved| answers(&plan, &solved))
+        .collect();
+    let at_nominal = answers(&plan, &nominal);
+    let band = |index: usize| {
+        let nominal = *at_nominal[index].as_ref().ok()?;
+        let mut band = Band {
+            low: nominal,
+            nominal,
+            high: nominal,
+        };
+        for value in solved
+            .iter()
+            .filter_map(|values| values[index].as_ref().ok())
+        {
+            band.low = band.low.min(*value);
+            band.high = band.high.max(*value);
+        }
+        nominal.is_finite().then_some(band)
+    };
+    Ok((0..planned.points.len()).map(band).collect())
+}
+
+/// The job on the mains of the step.
+fn at_mains(job: &Job, planned: &Planned, mains: Option<f64>) -> Job {
+    let mut job = job.clone();
+    let own = &job.mains.voltage.value;
+    let fixed = mains.or((planned.kind == Kind::OverVoltage).then_some(own.high));
+    // A variable transformer is set by the voltage behind it, so the outlet's range does not reach the job.
+    let fixed = fixed.or(planned.through.and_then(|through| match through {
+        super::Through::Variable { .. } => Some(own.nominal),
+        super::Through::Lamp { .. } => None,
+    }));
+    if let Some(volts) = fixed
+        && let Ok(one) = Quantity::<Volts>::parse(&format!("{volts} V"))
+    {
+        job.mains.voltage.value = one;
+    }
+    job
+}
+
+/// Tolerances of parts that are not there cannot matter; loads that are out draw nothing.
+fn is_of_missing(parameter: &Parameter, planned: &Planned) -> bool {
+    let address = &parameter.address.0;
+    let bare = address.strip_prefix("load.").unwrap_or(address);
+    let part = bare.split('.').next().unwrap_or_default();
+    planned.out.iter().any(|out| out == part)
+}
+
+/// The corners that move some point furthest, each once.
+fn corners(tolerances: &[Parameter], slopes: &[Vec<f64>]) -> Vec<Vec<Change>> {
+    let mut all: Vec<Vec<Change>> = Vec::new();
+    for row in slopes {
+        for up in [true, false] {
+            let corner: Vec<Change> = tolerances
+                .iter()
+                .zip(row)
+                .filter(|(_, slope)| **slope != 0.0)
+                .map(|(parameter, slope)| Change::Set {
+                    address: parameter.address.clone(),
+                    value: if (*slope > 0.0) == up {
+                        parameter.high
+                    } else {
+                        parameter.low
+                    },
+                })
+                .collect();
+            if !corner.is_empty() && !all.contains(&corner) {
+                all.push(corner);
+            }
+        }
+    }
+    all
+}
+
+fn plan_of(job: &Job, state: usize, step: &Step, points: &[Point]) -> Result<Plan, Trouble> {
+    let lowered =
+        lower(job, state, step, &[], &Temperatures::at_rest(job)).map_err(Trouble::Change)?;
+    let questions: Vec<Question> = points
+        .iter()
+        .map(|point| question(job, &lowered, state, point))
+        .collect();
+    let mut table = OutputTable::of(&lowered);
+    for question in &questions {
+        question.register(&lowered, &mut table);
+    }
+    Ok(Plan { questions, table })
+}
+
+fn question(job: &Job, lowered: &Lowered, state: usize, point: &Point) -> Question {
+    let subject = match &point.subject {
+        Where::Subject(subject) => subject.clone(),
+        Where::Winding(name) => Subject::Part(name.clone()),
+        Where::SeriesLamp => Subject::Part(STEP_LAMP.to_owned()),
+    };
+    let what = match point.what {
+        Observed::Statistic(what) => what,
+        _ => What::Mean,
+    };
+    let band = job
+        .limits
+        .iter()
+        .find(|limit| limit.of == subject && limit.what == what)
+        .and_then(|limit| limit.band);
+    Question {
+        name: point.of.clone(),
+        of: subject,
+        what,
+        states: vec![state],
+        min: None,
+        max: Some(f64::INFINITY),
+        unit: crate::question::unit_of(what),
+        from: String::new(),
+        is_rating: false,
+        is_quiet: false,
+        ask: ask(lowered, point, band).unwrap_or(Ask::Not(WhyNot::NotComputed)),
+    }
+}
+
+fn ask(lowered: &Lowered, point: &Point, band: Option<quietrail_job::model::Band>) -> Option<Ask> {
+    let one = |output: Output| Some(Ask::Largest(vec![(output, 1.0)]));
+    let subject = match &point.subject {
+        Where::Subject(subject) => subject,
+        Where::Winding(name) => {
+            let start = lowered.node(&format!("{name}.start"))?;
+            let finish = lowered.node(&format!("{name}.finish"))?;
+            return one(Output::Rms(Signal::Voltage(start, finish)));
+        }
+        Where::SeriesLamp => {
+            let lamp = lowered.element(STEP_LAMP)?;
+            let quietrail_engine::Element::Resistor { a, b, .. } = lowered.circuit.element(lamp)
+            else {
+                return None;
+            };
+            return one(Output::Rms(Signal::Voltage(*a, *b)));
+        }
+    };
+    let part = || match subject {
+        Subject::Part(name) => Some(name.clone()),
+        Subject::Node(_) | Subject::Pair(..) => None,
+    };
+    let current = || current_of(lowered, &part()?);
+    let Observed::Statistic(what) = point.what else {
+        return None;
+    };
+    match what {
+        What::Mean => one(Output::Mean(voltage_of(lowered, subject)?)),
+        What::Valley => one(Output::Valley(voltage_of(lowered, subject)?)),
+        What::Peak => one(Output::Peak(voltage_of(lowered, subject)?)),
+        What::Ripple => {
+            let signal = voltage_of(lowered, subject)?;
+            match band {
+                Some(band) => Some(Ask::InBand(signal, band)),
+                None => one(Output::RippleRms(signal)),
+            }
+        }
+        What::RipplePeakToPeak => Some(Ask::PeakToPeak(voltage_of(lowered, subject)?)),
+        What::Current => one(Output::Mean(current()?)),
+        What::RmsCurrent => one(Output::Rms(current()?)),
+        What::PeakCurrent => one(Output::Peak(current()?)),
+        What::Power => Some(Ask::Power(part()?)),
+        What::Temperature => Some(Ask::Temperature(part()?)),
+        What::Headroom
+        | What::ReverseVoltage
+        | What::Life
+        | What::Start
+        | What::Noise
+        | What::RippleAndNoise
+        | What::Drift => None,
+    }
+}

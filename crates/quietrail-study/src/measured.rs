@@ -1,0 +1,307 @@
+//! What the readings say of each limit, merged into what was predicted; and, before anything is read, whether the
+//! instruments of the job could show it at all.
+
+use crate::finding::{LimitFinding, Measured, Overall, Proof};
+use crate::lower::Step;
+use crate::question::{Ask, Question};
+use crate::reading::OutputTable;
+use crate::solve::{Plan, Setting, assemble, solve};
+use crate::spectrum::Spectrum;
+use quietrail_bench::decide::Shown;
+use quietrail_bench::judge::{Asked, Content, Judgement, Prospect, Way, judge, prospect, ways};
+use quietrail_bench::log::{Log, Observed, Row, words_of};
+use quietrail_engine::{Options, Output, Signal, steady_state_from};
+use quietrail_job::model::{Job, Subject, What};
+
+/// A limit in a state with what its readings come to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Judged {
+    /// Name of the limit.
+    pub limit: String,
+    /// The statistic.
+    pub what: What,
+    /// Name of the state.
+    pub state: String,
+    /// Unit symbol.
+    pub unit: &'static str,
+    /// Lowest and highest allowed.
+    pub min: Option<f64>,
+    /// Highest allowed.
+    pub max: Option<f64>,
+    /// What the readings come to.
+    pub judgement: Judgement,
+    /// Where they show nothing: the easiest way that would, and how close the best comes where none would.
+    pub easier: Option<Prospect>,
+    /// The mains range that the limit has to hold over, where the readings do not reach its ends.
+    pub mains_left: Option<(f64, f64)>,
+}
+
+/// A limit in a state, and whether the bench can show it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Showable {
+    /// Name of the limit.
+    pub limit: String,
+    /// The statistic.
+    pub what: What,
+    /// Name of the state.
+    pub state: String,
+    /// Unit symbol.
+    pub unit: &'static str,
+    /// What is expected there, parts as marked.
+    pub expected: f64,
+    /// Whether, and how.
+    pub prospect: Prospect,
+}
+
+/// What is asked of the readings of one limit in one state.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Limited {
+    /// Name of the limit.
+    pub name: String,
+    /// What it is about.
+    pub of: Subject,
+    /// The statistic.
+    pub what: What,
+    /// Name of the state.
+    pub state: String,
+    /// Lowest allowed, SI.
+    pub min: Option<f64>,
+    /// Highest allowed, SI.
+    pub max: Option<f64>,
+    /// Unit symbol.
+    pub unit: &'static str,
+    /// Predicted value, parts as marked, if there is one.
+    pub nominal: Option<f64>,
+}
+
+impl Limited {
+    /// Of the limits that a proof has found.
+    pub fn of_proof(proof: &Proof) -> Vec<Self> {
+        proof.limits.iter().map(Self::of_finding).collect()
+    }
+
+    fn of_finding(limit: &LimitFinding) -> Self {
+        Self {
+            name: limit.name.clone(),
+            of: limit.of.clone(),
+            what: limit.what,
+            state: limit.state.clone(),
+            min: limit.min,
+            max: limit.max,
+            unit: limit.unit,
+            nominal: limit.nominal,
+        }
+    }
+
+    /// Of the limits that a job has, nothing predicted.
+    pub fn of_job(job: &Job) -> Vec<Self> {
+        let limits = job.limits.iter();
+        limits
+            .flat_map(|limit| {
+                limit.states.iter().map(|state| Self {
+                    name: limit.name.clone(),
+                    of: limit.of.clone(),
+                    what: limit.what,
+                    state: job.states[*state].name.clone(),
+                    min: limit.min,
+                    max: limit.max,
+                    unit: crate::question::unit_of(limit.what),
+                    nominal: None,
+                })
+            })
+            .collect()
+    }
+}
+
+/// Readings this close to an end of the mains range count as taken there, as a share.
+const NEAR_END: f64 = 0.01;
+
+/// Judges the readings of every limit in every state. Rows of a step in `excluded` are readings of something else: the job
+/// was not whole, or something stood before it.
+pub fn judged(
+    job: &Job,
+    limits: &[Limited],
+    log: &Log,
+    excluded: &[String],
+    options: &Options,
+) -> Vec<Judged> {
+    let standing = log.standing();
+    let counting: Vec<&Row> = standing
+        .into_iter()
+        .filter(|row| row.step.is_empty() || !excluded.contains(&row.step))
+        .collect();
+    let mut all = Vec::new();
+    for limit in limits {
+        let of = words_of(&limit.of);
+        let rows: Vec<&Row> = counting
+            .iter()
+            .copied()
+            .filter(|row| row.what == Observed::Statistic(limit.what))
+            .filter(|row| row.state == limit.state)
+            .filter(|row| row.limit == limit.name || (row.limit.is_empty() && row.of == of))
+            .collect();
+        if rows.is_empty() {
+            continue;
+        }
+        let asked = asked(job, limit, options);
+        let Some(judgement) = judge(&asked, &rows, &job.instruments) else {
+            continue;
+        };
+        let easier = (judgement.shown == Shown::NotShown).then(|| {
+            let there = judgement.value.abs().max(0.0);
+            let expected = limit
+                .nominal
+                .map_or(there, |nominal| nominal.abs().min(there));
+            prospect(
+                &asked,
+                signed_like(judgement.value, expected),
+                &job.instruments,
+            )
+        });
+        all.push(Judged {
+            limit: limit.name.clone(),
+            what: limit.what,
+            state: limit.state.clone(),
+            unit: limit.unit,
+            min: limit.min,
+            max: limit.max,
+            mains_left: mains_left(job, &judgement),
+            judgement,
+            easier,
+        });
+    }
+    all
+}
+
+fn signed_like(value: f64, size: f64) -> f64 {
+    if value < 0.0 { -size } else { size }
+}
+
+/// Puts what readings say into the verdicts of a proof.
+pub fn merge(proof: &mut Proof, judged: &[Judged]) {
+    for row in &mut proof.limits {
+        let found = judged
+            .iter()
+            .find(|one| one.limit == row.name && one.state == row.state);
+        row.measured = match found.map(|one| one.judgement.shown) {
+            None => Measured::None,
+            Some(Shown::Holds) => Measured::Holds,
+            Some(Shown::Fails) => Measured::Fails,
+            Some(Shown::NotShown) => Measured::NotShown,
+        };
+        row.overall = Overall::of(&row.predicted, row.measured);
+    }
+}
+
+/// For each limit of the job in each state: whether the bench can show it, where what is there is as predicted with parts
+/// as marked.
+pub fn showable(job: &Job, proof: &Proof, options: &Options) -> Vec<Showable> {
+    let own = proof.limits.iter().filter(|limit| !limit.is_rating);
+    own.filter_map(|limit| {
+        let expected = limit.nominal?;
+        let asked = asked(job, &Limited::of_finding(limit), options);
+        Some(Showable {
+            limit: limit.name.clone(),
+            what: limit.what,
+            state: limit.state.clone(),
+            unit: limit.unit,
+            expected,
+            prospect: prospect(&asked, expected, &job.instruments),
+        })
+    })
+    .collect()
+}
+
+/// Every way to read a limit on the bench, the easiest first.
+pub fn ways_of(job: &Job, limit: &Limited, options: &Options) -> Vec<Way> {
+    let asked = asked(job, limit, options);
+    ways(&asked, limit.nominal.unwrap_or(0.0), &job.instruments)
+}
+
+fn asked(job: &Job, limit: &Limited, options: &Options) -> Asked {
+    let band = job
+        .limits
+        .iter()
+        .find(|own| own.name == limit.name)
+        .and_then(|own| own.band);
+    let locked = matches!(limit.what, What::Ripple | What::RipplePeakToPeak);
+    let content = locked
+        .then(|| content(job, limit, options))
+        .flatten()
+        .unwrap_or_default();
+    Asked {
+        what: limit.what,
+        band,
+        min: limit.min,
+        max: limit.max,
+        mains_hertz: job.mains.frequency.nominal(),
+        content,
+    }
+}
+
+/// Harmonics of what is predicted, parts as marked.
+fn content(job: &Job, limit: &Limited, options: &Options) -> Option<Content> {
+    let state = job
+        .states
+        .iter()
+        .position(|state| state.name == limit.state)?;
+    let step = Step::default();
+    let setting = Setting {
+        job,
+        state,
+        step: &step,
+        options,
+    };
+    let lowered = crate::lower::lower(
+        job,
+        state,
+        &step,
+        &[],
+        &crate::heat::Temperatures::at_rest(job),
+    )
+    .ok()?;
+    let signal: Signal = crate::question::voltage_of(&lowered, &limit.of)?;
+    let mut table = OutputTable::of(&lowered);
+    table.add(Output::RippleRms(signal.clone()));
+    let plan = Plan {
+        questions: vec![Question {
+            name: String::new(),
+            of: Subject::Node(String::new()),
+            what: limit.what,
+            states: vec![state],
+            min: None,
+            max: None,
+            unit: limit.unit,
+            from: String::new(),
+            is_rating: false,
+            is_quiet: false,
+            ask: Ask::Largest(vec![(Output::RippleRms(signal.clone()), 1.0)]),
+        }],
+        table,
+    };
+    let solved = solve(&plan, setting, &[], None).ok()?;
+    let system = assemble(&solved.lowered).ok()?;
+    let orbit = steady_state_from(&system, &solved.solution.start, options).orbit?;
+    let frequency = job.mains.frequency.nominal();
+    let spectrum = Spectrum::of(&orbit, &signal.probe(&system), frequency);
+    let lines = spectrum
+        .harmonics()
+        .map(|(number, rms)| (number as f64 * frequency, rms));
+    Some(Content(lines.collect()))
+}
+
+/// The mains range, where the readings leave an end of it out or nobody looked at the mains.
+fn mains_left(job: &Job, judgement: &Judgement) -> Option<(f64, f64)> {
+    let mains = &job.mains.voltage.value;
+    if mains.high <= mains.low {
+        return None;
+    }
+    let reaches = |end: f64| {
+        judgement
+            .mains
+            .iter()
+            .any(|volts| (volts - end).abs() <= NEAR_END * end)
+    };
+    let is_whole = reaches(mains.low) && reaches(mains.high);
+    (!is_whole).then_some((mains.low, mains.high))
+}
