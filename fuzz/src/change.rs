@@ -104,7 +104,8 @@ fn check_changed(job: &Job, changes: &[Change], changed: &Job) {
                 assert!(changed.part(&part.name).is_some(), "{} has come", part.name);
             }
             Change::Reverse(name) => {
-                let back = changed.with(&[Change::Reverse(name.clone()), Change::Reverse(name.clone())]);
+                let back =
+                    changed.with(&[Change::Reverse(name.clone()), Change::Reverse(name.clone())]);
                 assert_eq!(back.as_ref(), Ok(changed), "{name} turned twice");
             }
         }
@@ -124,6 +125,9 @@ fn check_error(job: &Job, error: &ChangeError) {
         let parameters = job.parameters();
         let known = |name: &str| parameters.iter().any(|one| one.address.0 == name);
         assert!(!known(address), "{address} is there");
-        assert!(nearest.as_deref().is_none_or(known), "{nearest:?} is not there");
+        assert!(
+            nearest.as_deref().is_none_or(known),
+            "{nearest:?} is not there"
+        );
     }
 }

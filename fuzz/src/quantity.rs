@@ -4,10 +4,10 @@
 
 use quietrail_units::series::Series;
 use quietrail_units::{
-    AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz, HertzPerVolt, Hours,
-    Joules, Kelvins, KelvinsPerWatt, Kind, Metres, Ohms, Quantity, QuantityFault, PerVolt, Ratio, Seconds,
-    Siemens, SquareMetres, Unit, VoltAmperes, Volts, VoltsPerRootHertz, Watts, code, format_si,
-    format_si_signed, wire,
+    AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz,
+    HertzPerVolt, Hours, Joules, Kelvins, KelvinsPerWatt, Kind, Metres, Ohms, PerVolt, Quantity,
+    QuantityFault, Ratio, Seconds, Siemens, SquareMetres, Unit, VoltAmperes, Volts,
+    VoltsPerRootHertz, Watts, code, format_si, format_si_signed, wire,
 };
 
 /// Reads the input as everything that it could be.
@@ -116,8 +116,14 @@ fn check_value(value: f64) {
 fn check_series(series: Series, value: f64) {
     let below = series.at_or_below(value);
     let above = series.at_or_above(value);
-    assert!(below.is_none_or(|below| below <= value), "{series:?} {value}");
-    assert!(above.is_none_or(|above| above >= value), "{series:?} {value}");
+    assert!(
+        below.is_none_or(|below| below <= value),
+        "{series:?} {value}"
+    );
+    assert!(
+        above.is_none_or(|above| above >= value),
+        "{series:?} {value}"
+    );
     if let Some(nearest) = series.nearest(value) {
         assert!(
             below == Some(nearest) || above == Some(nearest),

@@ -2,12 +2,13 @@
 //!
 //! Pure: texts, numbers and times come in, values go out. The shell touches files and clock.
 //!
-//! 1. [`log`]: the readings log, kept line by line;
+//! 1. [`log`]: the readings log, kept line by line; [`capture`]: files of instruments;
 //! 2. [`meter`] and [`floor`]: what instruments do to what they read;
 //! 3. [`gum`] and [`decide`]: uncertainty, and deciding with it;
 //! 4. [`judge`]: what the readings of a limit prove, and what would show it;
 //! 5. [`safety`]: what has to hold a reading before mains comes on.
 
+pub mod capture;
 pub mod decide;
 pub mod distribution;
 pub mod floor;

@@ -11,6 +11,7 @@ use quietrail_study::prove::Progress;
 use crate::number::{self, NO_BREAK};
 
 pub mod bringup;
+pub mod captures;
 pub mod descent;
 pub mod explain;
 pub mod readings;

@@ -6,6 +6,7 @@
 //! 4. It is judged: against what the step expects, and against the limit that it reads.
 
 mod ask;
+mod captured;
 mod check;
 
 use crate::log;
@@ -59,9 +60,12 @@ pub(crate) struct Read {
     /// Name of the limit that it is for.
     #[arg(long)]
     limit: Option<String>,
-    /// File of the capture, relative to the job.
+    /// File of the capture, relative to the job. Without a value the capture gives it.
     #[arg(long)]
     capture: Option<String>,
+    /// Which signal of the capture, by name or number.
+    #[arg(long, requires = "capture")]
+    column: Option<String>,
     /// A sentence.
     #[arg(long)]
     note: Option<String>,
@@ -106,7 +110,12 @@ impl Read {
         if self.reading.is_empty() && self.correct.is_none() {
             return ask::run(&desk, &log, self);
         }
-        let draft = self.draft(&log)?;
+        let mut draft = self.draft(&log)?;
+        if draft.value.is_empty() && self.capture.is_some() {
+            let (value, said) = captured::value(&desk, &draft, self.column.as_deref())?;
+            say(&quietrail_report::number::spaced(&said))?;
+            draft.value = value;
+        }
         let checked = check(&desk, draft, self.as_typed)?;
         desk.keep(&checked).map(|(_, status)| status)
     }
@@ -153,6 +162,11 @@ impl Read {
                 draft.of.clone_from(point);
                 draft.what.clone_from(what);
                 draft.value.clone_from(value);
+            }
+            [point, what] if self.capture.is_some() => {
+                draft.of.clone_from(point);
+                draft.what.clone_from(what);
+                draft.value = String::new();
             }
             _ => return Err(complain(words::POINT_WHAT_VALUE)),
         }

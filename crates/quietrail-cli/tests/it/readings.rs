@@ -277,6 +277,33 @@ fn where_nothing_can_be_written_that_is_said() {
     }
 }
 
+#[test]
+fn a_capture_gives_the_value_and_says_what_it_took_for_granted() {
+    let bench = Bench::with(job());
+    fs::create_dir(bench.path("captures")).unwrap();
+    let rows: String = (0..2000)
+        .map(|k| {
+            format!(
+                "{:.5};{:.5}\n",
+                f64::from(k) * 1e-4,
+                17.0 + f64::from(k % 100) * 1e-3
+            )
+            .replace('.', ",")
+        })
+        .collect();
+    fs::write(bench.path("captures/raw.csv"), format!("t;CH1\n{rows}")).unwrap();
+    let mut all = vec!["read", ".", "raw", "mean", "--capture", "captures/raw.csv"];
+    all.extend(["--with", "meter", "--setup", "10x probe"]);
+    let ran = bench.run(&all);
+    assert_eq!(ran.status, 0, "{ran:?}");
+    assert!(ran.out.contains("decimal comma"), "{}", ran.out);
+    assert!(bench.read("readings.csv").contains(",captures/raw.csv,"));
+    let log = quietrail_bench::log::Log::read(&bench.read("readings.csv"));
+    assert!((log.rows[0].value - 17.0495).abs() < 1e-3, "{:?}", log.rows);
+    all[5] = "captures/none.csv";
+    assert_eq!(bench.run(&all).status, 2);
+}
+
 /// Starts one of many writers.
 fn writer(bench: &Bench, value: usize) -> std::process::Child {
     let value = format!("{}.{:02} V", 12 + value / 100, value % 100);

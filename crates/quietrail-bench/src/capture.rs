@@ -1,0 +1,284 @@
+//! Captures: text files of instruments, in whatever dialect they wrote them.
+//!
+//! 1. [`dialect`]: which sign parts fields, which is the decimal sign, where data begin;
+//! 2. here: columns become a time and a signal in SI, in the order of time, and all that was assumed is listed;
+//! 3. [`figures`]: what a wave comes to.
+
+mod dialect;
+mod figures;
+
+pub use figures::{Figures, figures};
+
+use dialect::{Table, table};
+
+/// Largest capture that is read.
+pub const MAX_CAPTURE_BYTES: usize = 50_000_000;
+
+/// A signal over time.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Capture {
+    /// Time in s and value in SI, time rising.
+    pub samples: Vec<(f64, f64)>,
+    /// Unit symbol of the signal, as far as the file says; `V` where it says none.
+    pub unit: &'static str,
+    /// Names of all columns of signals, in their order; empty where the file has none.
+    pub columns: Vec<String>,
+    /// What was taken for granted.
+    pub assumed: Vec<Assumed>,
+}
+
+/// What was taken for granted in reading a capture.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Assumed {
+    /// Sign between fields.
+    Separator(char),
+    /// A comma is the decimal sign.
+    DecimalComma,
+    /// Lines above the data, and what they are not.
+    HeaderLines(usize),
+    /// Lines among the data that are no numbers.
+    Skipped(usize),
+    /// The time column has no unit; seconds.
+    Seconds,
+    /// Times are in this unit.
+    TimeUnit(String),
+    /// The signal has no unit; volts.
+    Volts,
+    /// The signal is in this unit.
+    Unit(String),
+    /// Samples were not in the order of time.
+    Sorted,
+    /// The first column counts samples; their interval stands above the data, s.
+    Interval(f64),
+    /// One of several columns was taken, by its number from 1.
+    Column(usize),
+}
+
+/// Why a capture cannot be read.
+#[derive(Clone, Debug, PartialEq)]
+pub enum CaptureFault {
+    /// Too large.
+    TooLarge(usize),
+    /// Nothing in it is a table of numbers.
+    NoTable,
+    /// There is no column of time and no interval.
+    NoTime,
+    /// There is no column of that number or name.
+    NoColumn {
+        /// What was asked for.
+        asked: String,
+        /// What there is.
+        known: Vec<String>,
+    },
+    /// Fewer samples than make a wave.
+    TooShort(usize),
+}
+
+/// Samples that a wave has at least.
+const LEAST: usize = 8;
+
+/// Reads a capture. `column` names the signal, by its name or its number from 1 after the time; the first if not said.
+///
+/// # Errors
+/// What is missing.
+pub fn read(text: &str, column: Option<&str>) -> Result<Capture, CaptureFault> {
+    if text.len() > MAX_CAPTURE_BYTES {
+        return Err(CaptureFault::TooLarge(text.len()));
+    }
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let table = table(text).ok_or(CaptureFault::NoTable)?;
+    let mut assumed = vec![Assumed::Separator(table.separator)];
+    if table.is_decimal_comma {
+        assumed.push(Assumed::DecimalComma);
+    }
+    if table.header > 0 {
+        assumed.push(Assumed::HeaderLines(table.header));
+    }
+    if table.skipped > 0 {
+        assumed.push(Assumed::Skipped(table.skipped));
+    }
+    let width = table.rows.first().map_or(0, Vec::len);
+    let counts = is_counting(&table);
+    let has_time = width >= 2 && !(counts && table.interval.is_some());
+    let mut times: Vec<f64> = if has_time {
+        if counts
+            && !table.names.first().is_some_and(|name| names_time(name))
+            && table.units.is_empty()
+        {
+            return Err(CaptureFault::NoTime);
+        }
+        let scale = time_scale(&table, &mut assumed);
+        table.rows.iter().map(|row| row[0] * scale).collect()
+    } else {
+        let interval = table.interval.ok_or(CaptureFault::NoTime)?;
+        assumed.push(Assumed::Interval(interval));
+        (0..table.rows.len()).map(|k| k as f64 * interval).collect()
+    };
+    let first = usize::from(width >= 2);
+    let columns: Vec<String> = table.names.iter().skip(first).cloned().collect();
+    let index = pick(column, width - first, &columns)?;
+    if column.is_none() && width - first > 1 {
+        assumed.push(Assumed::Column(index + 1));
+    }
+    let (scale, unit) = value_scale(&table, first + index, &mut assumed);
+    let values = table.rows.iter().map(|row| row[first + index] * scale);
+    let mut samples: Vec<(f64, f64)> = times.drain(..).zip(values).collect();
+    if samples.len() < LEAST {
+        return Err(CaptureFault::TooShort(samples.len()));
+    }
+    if samples.windows(2).any(|pair| pair[0].0 > pair[1].0) {
+        samples.sort_by(|a, b| a.0.total_cmp(&b.0));
+        assumed.push(Assumed::Sorted);
+    }
+    if samples[0].0 >= samples[samples.len() - 1].0 {
+        return Err(CaptureFault::NoTime);
+    }
+    Ok(Capture {
+        samples,
+        unit,
+        columns,
+        assumed,
+    })
+}
+
+/// Whether the first column counts 0, 1, 2, ... or 1, 2, 3, ...
+fn is_counting(table: &Table) -> bool {
+    let start = table.rows[0][0];
+    (start == 0.0 || start == 1.0)
+        && table
+            .rows
+            .iter()
+            .enumerate()
+            .all(|(k, row)| row[0] == start + k as f64)
+}
+
+fn names_time(name: &str) -> bool {
+    let name = name.to_lowercase();
+    [
+        "time", "zeit", "temps", "tempo", "tiempo", "second", "x-axis",
+    ]
+    .iter()
+    .any(|word| name.contains(word))
+        || name.trim() == "t"
+        || name.trim() == "s"
+}
+
+fn pick(asked: Option<&str>, count: usize, names: &[String]) -> Result<usize, CaptureFault> {
+    let Some(asked) = asked else { return Ok(0) };
+    let by_name = names
+        .iter()
+        .position(|name| name.eq_ignore_ascii_case(asked.trim()));
+    let by_number = asked
+        .trim()
+        .parse::<usize>()
+        .ok()
+        .and_then(|number| number.checked_sub(1))
+        .filter(|index| *index < count);
+    by_name
+        .filter(|index| *index < count)
+        .or(by_number)
+        .ok_or_else(|| CaptureFault::NoColumn {
+            asked: asked.to_owned(),
+            known: names.to_vec(),
+        })
+}
+
+/// Units of time.
+const TIMES: &[(&str, f64)] = &[
+    ("s", 1.0),
+    ("sec", 1.0),
+    ("second", 1.0),
+    ("seconds", 1.0),
+    ("sekunden", 1.0),
+    ("ms", 1e-3),
+    ("us", 1e-6),
+    ("µs", 1e-6),
+    ("μs", 1e-6),
+    ("ns", 1e-9),
+    ("min", 60.0),
+    ("h", 3600.0),
+];
+
+/// Units of signals, as they are spelled in small letters or not at all.
+const SIGNALS: &[(&str, f64, &str)] = &[
+    ("V", 1.0, "V"),
+    ("volt", 1.0, "V"),
+    ("volts", 1.0, "V"),
+    ("mV", 1e-3, "V"),
+    ("uV", 1e-6, "V"),
+    ("µV", 1e-6, "V"),
+    ("μV", 1e-6, "V"),
+    ("kV", 1e3, "V"),
+    ("A", 1.0, "A"),
+    ("amp", 1.0, "A"),
+    ("amps", 1.0, "A"),
+    ("ampere", 1.0, "A"),
+    ("mA", 1e-3, "A"),
+    ("uA", 1e-6, "A"),
+    ("µA", 1e-6, "A"),
+    ("Hz", 1.0, "Hz"),
+    ("°C", 1.0, "°C"),
+    ("C", 1.0, "°C"),
+];
+
+/// The unit of a column: from its row of units, or between brackets in its name.
+fn unit_of(table: &Table, column: usize) -> Option<String> {
+    let own = table.units.get(column).map(|unit| bare(unit));
+    let in_name = table.names.get(column).and_then(|name| {
+        let open = name.rfind(['(', '['])?;
+        let close = name.rfind([')', ']']).filter(|close| *close > open)?;
+        Some(bare(&name[open + 1..close]))
+    });
+    own.filter(|unit| !unit.is_empty()).or(in_name)
+}
+
+fn bare(unit: &str) -> String {
+    unit.trim_matches(|c: char| c.is_whitespace() || "()[]\"".contains(c))
+        .to_owned()
+}
+
+fn time_scale(table: &Table, assumed: &mut Vec<Assumed>) -> f64 {
+    let unit = unit_of(table, 0);
+    let known = unit.as_deref().and_then(|unit| {
+        let small = unit.to_lowercase();
+        TIMES.iter().find(|(name, _)| *name == small)
+    });
+    match known {
+        Some((name, scale)) => {
+            if *scale != 1.0 {
+                assumed.push(Assumed::TimeUnit((*name).to_owned()));
+            }
+            *scale
+        }
+        None => {
+            assumed.push(Assumed::Seconds);
+            1.0
+        }
+    }
+}
+
+fn value_scale(table: &Table, column: usize, assumed: &mut Vec<Assumed>) -> (f64, &'static str) {
+    let unit = unit_of(table, column);
+    // `mV` and `MV` are not the same: letters count, words do not.
+    let known = unit.as_deref().and_then(|unit| {
+        let exact = SIGNALS.iter().find(|(name, ..)| *name == unit);
+        exact.or_else(|| {
+            let small = unit.to_lowercase();
+            SIGNALS
+                .iter()
+                .find(|(name, ..)| name.len() > 2 && *name == small)
+        })
+    });
+    match known {
+        Some((name, scale, symbol)) => {
+            if *scale != 1.0 || *symbol != "V" {
+                assumed.push(Assumed::Unit((*name).to_owned()));
+            }
+            (*scale, symbol)
+        }
+        None => {
+            assumed.push(Assumed::Volts);
+            (1.0, "V")
+        }
+    }
+}

@@ -1,0 +1,196 @@
+//! Which dialect a capture is written in: the reading under which most of its lines are numbers.
+
+/// A capture as a table of numbers.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Table {
+    /// Sign between fields.
+    pub(super) separator: char,
+    /// Whether a comma is the decimal sign.
+    pub(super) is_decimal_comma: bool,
+    /// Rows of equal width.
+    pub(super) rows: Vec<Vec<f64>>,
+    /// Names of the columns, where a row of them stands above the data.
+    pub(super) names: Vec<String>,
+    /// Their units, where a row of them does.
+    pub(super) units: Vec<String>,
+    /// Interval of samples that stands above the data, s.
+    pub(super) interval: Option<f64>,
+    /// Lines above the data that are not empty.
+    pub(super) header: usize,
+    /// Lines among the data that are no numbers.
+    pub(super) skipped: usize,
+}
+
+/// Readings of a line, the likelier first. A comma is both signs in none of them.
+const DIALECTS: &[(char, bool)] = &[
+    (';', true),
+    (';', false),
+    ('\t', false),
+    ('\t', true),
+    (',', false),
+    (' ', false),
+    (' ', true),
+];
+
+/// Lines that are looked at to find the dialect.
+const LOOKED_AT: usize = 400;
+
+/// The table of a text, in the dialect in which most of its lines are numbers.
+pub(super) fn table(text: &str) -> Option<Table> {
+    let lines: Vec<&str> = text.lines().map(str::trim_end).collect();
+    let full: Vec<&str> = lines
+        .iter()
+        .copied()
+        .filter(|line| !line.trim().is_empty())
+        .collect();
+    let tail = &full[full.len().saturating_sub(LOOKED_AT)..];
+    let (separator, is_decimal_comma, width) = DIALECTS
+        .iter()
+        .filter_map(|&(separator, comma)| {
+            let (width, count) = commonest_width(tail, separator, comma)?;
+            Some((count, width, separator, comma))
+        })
+        // The first of those that make most lines numbers, two columns and more before one.
+        .reduce(|best, next| {
+            let rank = |one: &(usize, usize, char, bool)| (one.0, one.1.min(2));
+            if rank(&next) > rank(&best) {
+                next
+            } else {
+                best
+            }
+        })
+        .map(|(_, width, separator, comma)| (separator, comma, width))?;
+    let is_row =
+        |line: &str| numbers(line, separator, is_decimal_comma).filter(|row| row.len() == width);
+    let first = full.iter().position(|line| is_row(line).is_some())?;
+    let rows: Vec<Vec<f64>> = full[first..]
+        .iter()
+        .filter_map(|line| is_row(line))
+        .collect();
+    let skipped = full.len() - first - rows.len();
+    let (names, units) = names_and_units(&full[..first], separator, width);
+    Some(Table {
+        separator,
+        is_decimal_comma,
+        rows,
+        names,
+        units,
+        interval: full[..first]
+            .iter()
+            .find_map(|line| interval(line, separator, is_decimal_comma)),
+        header: first,
+        skipped,
+    })
+}
+
+/// The width that most lines of numbers have, and how many have it.
+fn commonest_width(lines: &[&str], separator: char, comma: bool) -> Option<(usize, usize)> {
+    let mut counts: Vec<(usize, usize)> = Vec::new();
+    for row in lines
+        .iter()
+        .filter_map(|line| numbers(line, separator, comma))
+    {
+        match counts.iter_mut().find(|(width, _)| *width == row.len()) {
+            Some((_, count)) => *count += 1,
+            None => counts.push((row.len(), 1)),
+        }
+    }
+    counts.into_iter().max_by_key(|(_, count)| *count)
+}
+
+/// The fields of a line; blanks count as one where they part fields, and an empty last field is none.
+fn fields(line: &str, separator: char) -> Vec<&str> {
+    if separator == ' ' {
+        return line.split_whitespace().collect();
+    }
+    let mut all: Vec<&str> = line.split(separator).map(str::trim).collect();
+    while all.len() > 1 && all.last().is_some_and(|last| last.is_empty()) {
+        all.pop();
+    }
+    all
+}
+
+/// A line of nothing but numbers.
+fn numbers(line: &str, separator: char, comma: bool) -> Option<Vec<f64>> {
+    fields(line, separator)
+        .into_iter()
+        .map(|field| number(field, comma))
+        .collect()
+}
+
+fn number(field: &str, comma: bool) -> Option<f64> {
+    let field = field.trim_matches('"').trim();
+    let starts = field.starts_with(|c: char| c.is_ascii_digit() || "+-.,".contains(c));
+    if !starts || field.contains(['_', 'n', 'N', 'i', 'I']) {
+        return None;
+    }
+    let value: f64 = if comma {
+        if field.contains('.') {
+            return None;
+        }
+        field.replace(',', ".").parse().ok()?
+    } else {
+        field.parse().ok()?
+    };
+    value.is_finite().then_some(value)
+}
+
+/// The last rows above the data that have a field for each column: names, then perhaps units.
+fn names_and_units(above: &[&str], separator: char, width: usize) -> (Vec<String>, Vec<String>) {
+    let row = |line: &str| -> Option<Vec<String>> {
+        let all: Vec<String> = fields(line, separator)
+            .into_iter()
+            .map(|field| field.trim_matches('"').trim().to_owned())
+            .collect();
+        (all.len() == width).then_some(all)
+    };
+    let last = above.last().and_then(|line| row(line));
+    let before = above
+        .len()
+        .checked_sub(2)
+        .and_then(|index| row(above[index]));
+    match (last, before) {
+        (Some(last), before) if last.iter().all(|field| is_unit(field)) => {
+            (before.unwrap_or_default(), last)
+        }
+        (Some(last), _) => (last, Vec::new()),
+        (None, _) => (Vec::new(), Vec::new()),
+    }
+}
+
+/// Short enough for a unit, and no channel's name.
+fn is_unit(field: &str) -> bool {
+    let bare = field.trim_matches(|c: char| "()[]".contains(c));
+    let in_brackets = field.starts_with(['(', '[']);
+    let known = [
+        "s", "ms", "us", "µs", "μs", "ns", "V", "mV", "uV", "µV", "μV", "A", "mA", "Hz", "°C",
+        "Volt", "Volts", "volt", "volts", "second", "seconds", "Second", "sec", "min", "",
+    ];
+    (in_brackets && bare.chars().count() <= 8) || known.contains(&bare)
+}
+
+/// An interval of samples from a line such as `Sample Interval,2.0e-6,s`.
+fn interval(line: &str, separator: char, comma: bool) -> Option<f64> {
+    let small = line.to_lowercase();
+    let is_interval = ["interval", "increment", "sample period", "delta t", "dt"]
+        .iter()
+        .any(|word| small.contains(word));
+    let is_rate = small.contains("sample rate") || small.contains("sampling rate");
+    if !(is_interval || is_rate) {
+        return None;
+    }
+    let value = line
+        .split([separator, ':', '=', ' ', '\t'])
+        .filter_map(|piece| number(piece.trim(), comma))
+        .find(|value| *value > 0.0)?;
+    let scale = if small.contains("ms") && !small.contains("samples") {
+        1e-3
+    } else if small.contains("us") || small.contains("µs") {
+        1e-6
+    } else if small.contains("ns") {
+        1e-9
+    } else {
+        1.0
+    };
+    Some(if is_rate { 1.0 / value } else { value * scale })
+}

@@ -1,0 +1,201 @@
+//! What a captured wave comes to: its ends, its alternating part, what of it is locked to the mains.
+
+use std::f64::consts::PI;
+
+/// Figures of a capture.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Figures {
+    /// Mean over whole cycles.
+    pub mean: f64,
+    /// Lowest sample.
+    pub valley: f64,
+    /// Highest sample.
+    pub peak: f64,
+    /// rms of the alternating part.
+    pub ac_rms: f64,
+    /// rms of what repeats with the mains.
+    pub ripple: f64,
+    /// rms of the rest.
+    pub noise: f64,
+    /// rms at the mains frequency.
+    pub at_line: f64,
+    /// rms at twice the mains frequency.
+    pub at_twice: f64,
+    /// Mains frequency that fits best, near the one that was given.
+    pub hertz: f64,
+    /// Whole cycles in the record; none where it is shorter than one, and then `ripple`, `noise` and what is at the line are
+    /// not known.
+    pub cycles: u32,
+    /// The highest jump of the wave, straight lines on either side of it laid to its place: where a reservoir begins to charge,
+    /// that is its ESR times the current.
+    pub step: f64,
+}
+
+/// Parts of a cycle that are told apart.
+const BINS: usize = 128;
+/// How far the mains may be off its frequency, as a share.
+const OFF: f64 = 0.004;
+/// Frequencies that are tried on the way.
+const TRIED: i32 = 40;
+
+/// Figures of samples in the order of time, with the mains near a frequency.
+pub fn figures(samples: &[(f64, f64)], hertz: f64) -> Figures {
+    let (from, to) = (samples[0].0, samples[samples.len() - 1].0);
+    let hertz = best_frequency(samples, hertz);
+    let cycles = libm::floor((to - from) * hertz + 0.02).clamp(0.0, 1e6) as u32;
+    let whole: Vec<(f64, f64)> = if cycles > 0 {
+        let end = from + f64::from(cycles) / hertz;
+        samples.iter().copied().filter(|(t, _)| *t < end).collect()
+    } else {
+        samples.to_vec()
+    };
+    let mean = average(whole.iter().map(|(_, v)| *v));
+    let ac_square = average(whole.iter().map(|(_, v)| (v - mean) * (v - mean)));
+    let ripple_square = if cycles > 0 {
+        folded(&whole, hertz, mean)
+    } else {
+        0.0
+    };
+    let at = |n: f64| {
+        if cycles > 0 {
+            line(&whole, n * hertz, mean)
+        } else {
+            0.0
+        }
+    };
+    let valley = samples
+        .iter()
+        .map(|(_, v)| *v)
+        .fold(f64::INFINITY, f64::min);
+    let peak = samples
+        .iter()
+        .map(|(_, v)| *v)
+        .fold(f64::NEG_INFINITY, f64::max);
+    Figures {
+        mean,
+        valley,
+        peak,
+        ac_rms: libm::sqrt(ac_square),
+        ripple: libm::sqrt(ripple_square.min(ac_square)),
+        noise: libm::sqrt((ac_square - ripple_square).max(0.0)),
+        at_line: at(1.0),
+        at_twice: at(2.0),
+        hertz,
+        cycles,
+        step: step(samples, hertz),
+    }
+}
+
+fn average(values: impl Iterator<Item = f64>) -> f64 {
+    let (mut sum, mut count) = (0.0, 0.0);
+    for value in values {
+        sum += value;
+        count += 1.0;
+    }
+    if count > 0.0 { sum / count } else { 0.0 }
+}
+
+/// The frequency near the given one under which most of the wave repeats. A short record tells nothing of it.
+fn best_frequency(samples: &[(f64, f64)], hertz: f64) -> f64 {
+    let span = samples[samples.len() - 1].0 - samples[0].0;
+    if span * hertz < 4.0 {
+        return hertz;
+    }
+    let mean = average(samples.iter().map(|(_, v)| *v));
+    let tried = (-TRIED..=TRIED).map(|k| hertz * (1.0 + OFF * f64::from(k) / f64::from(TRIED)));
+    tried
+        .map(|f| (folded(samples, f, mean), f))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map_or(hertz, |(_, f)| f)
+}
+
+/// Mean square of the mean cycle. What noise leaves in it by chance is taken off: a bin of n samples holds 1/n of it.
+fn folded(samples: &[(f64, f64)], hertz: f64, mean: f64) -> f64 {
+    let bins = BINS.min(samples.len() / 4).max(4);
+    let mut sums = vec![(0.0, 0.0, 0.0); bins];
+    for (t, v) in samples {
+        let phase = t * hertz;
+        let bin = ((phase - libm::floor(phase)) * bins as f64) as usize;
+        let cell = &mut sums[bin.min(bins - 1)];
+        cell.0 += v - mean;
+        cell.1 += (v - mean) * (v - mean);
+        cell.2 += 1.0;
+    }
+    let mut square = 0.0;
+    let mut weight = 0.0;
+    for (sum, squares, n) in sums.into_iter().filter(|(_, _, n)| *n > 0.0) {
+        let middle = sum / n;
+        let scatter = if n > 1.0 {
+            (squares / n - middle * middle) / (n - 1.0)
+        } else {
+            0.0
+        };
+        square += n * (middle * middle - scatter.max(0.0));
+        weight += n;
+    }
+    (square / weight.max(1.0)).max(0.0)
+}
+
+/// rms of a sine of a frequency, fitted by least squares.
+fn line(samples: &[(f64, f64)], hertz: f64, mean: f64) -> f64 {
+    let (mut cc, mut ss, mut cs, mut vc, mut vs) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    for (t, v) in samples {
+        let angle = 2.0 * PI * hertz * t;
+        let (c, s) = (libm::cos(angle), libm::sin(angle));
+        cc += c * c;
+        ss += s * s;
+        cs += c * s;
+        vc += (v - mean) * c;
+        vs += (v - mean) * s;
+    }
+    let determinant = cc * ss - cs * cs;
+    if determinant <= 0.0 {
+        return 0.0;
+    }
+    let a = (vc * ss - vs * cs) / determinant;
+    let b = (vs * cc - vc * cs) / determinant;
+    libm::sqrt(0.5 * (a * a + b * b))
+}
+
+/// The highest jump within a three-hundredth of a cycle, from straight lines over a fiftieth of a cycle on either side.
+fn step(samples: &[(f64, f64)], hertz: f64) -> f64 {
+    let span = samples[samples.len() - 1].0 - samples[0].0;
+    let per_cycle = samples.len() as f64 / (span * hertz).max(1e-30);
+    let gap = libm::ceil(per_cycle / 300.0).clamp(1.0, 1e6) as usize;
+    let side = libm::ceil(per_cycle / 50.0).clamp(3.0, 1e6) as usize;
+    if samples.len() < 2 * side + gap + 1 {
+        return 0.0;
+    }
+    let middle = (side..samples.len() - side - gap)
+        .max_by(|a, b| {
+            let jump = |k: usize| (samples[k + gap].1 - samples[k].1).abs();
+            jump(*a).total_cmp(&jump(*b))
+        })
+        .unwrap_or(side);
+    // Within the window the jump is where neighbours are furthest apart.
+    let sharpest = (middle..middle + gap)
+        .max_by(|a, b| {
+            let jump = |k: usize| (samples[k + 1].1 - samples[k].1).abs();
+            jump(*a).total_cmp(&jump(*b))
+        })
+        .unwrap_or(middle);
+    let at = 0.5 * (samples[sharpest].0 + samples[sharpest + 1].0);
+    let before = straight(&samples[middle - side..=middle], at);
+    let after = straight(&samples[middle + gap..=middle + gap + side], at);
+    after - before
+}
+
+/// A straight line through samples, at a time.
+fn straight(samples: &[(f64, f64)], at: f64) -> f64 {
+    let (t0, v0) = (
+        average(samples.iter().map(|(t, _)| *t)),
+        average(samples.iter().map(|(_, v)| *v)),
+    );
+    let above: f64 = samples.iter().map(|(t, v)| (t - t0) * (v - v0)).sum();
+    let below: f64 = samples.iter().map(|(t, _)| (t - t0) * (t - t0)).sum();
+    if below > 0.0 {
+        v0 + above / below * (at - t0)
+    } else {
+        v0
+    }
+}

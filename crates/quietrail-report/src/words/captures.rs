@@ -1,0 +1,86 @@
+//! What is said of captures.
+
+use crate::number;
+use quietrail_bench::capture::{Assumed, Capture, CaptureFault, Figures};
+
+/// A capture as read: its figures, and what was taken for granted.
+pub fn capture(name: &str, capture: &Capture, found: &Figures) -> String {
+    let v = |value: f64| number::si(value, capture.unit, 3);
+    let span = capture.samples.last().map_or(0.0, |last| last.0) - capture.samples[0].0;
+    let mut text = format!(
+        "{name}: {} samples over {}. Mean {}, {} p-p, {} rms of the alternating part",
+        capture.samples.len(),
+        number::si(span, "s", 3),
+        v(found.mean),
+        v(found.peak - found.valley),
+        v(found.ac_rms),
+    );
+    if found.cycles > 0 {
+        text.push_str(&format!(
+            ": {} rms locked to {}, {} rms of the rest. {} rms at the line, {} at twice it. Sharpest step {}",
+            v(found.ripple),
+            number::si(found.hertz, "Hz", 4),
+            v(found.noise),
+            v(found.at_line),
+            v(found.at_twice),
+            v(found.step),
+        ));
+    } else {
+        text.push_str("; less than a mains cycle, so that nothing can be told to be locked to it");
+    }
+    text.push_str(".\nTaken: ");
+    let all: Vec<String> = capture.assumed.iter().map(assumed).collect();
+    text.push_str(&all.join("; "));
+    text.push_str(".\n");
+    text
+}
+
+/// What was taken for granted.
+pub fn assumed(assumed: &Assumed) -> String {
+    match assumed {
+        Assumed::Separator(' ') => "fields between blanks".to_owned(),
+        Assumed::Separator('\t') => "fields between tabs".to_owned(),
+        Assumed::Separator(sign) => format!("fields between `{sign}`"),
+        Assumed::DecimalComma => "decimal comma".to_owned(),
+        Assumed::HeaderLines(1) => "1 line above the data".to_owned(),
+        Assumed::HeaderLines(count) => format!("{count} lines above the data"),
+        Assumed::Skipped(1) => "1 line among the data is no number".to_owned(),
+        Assumed::Skipped(count) => format!("{count} lines among the data are no numbers"),
+        Assumed::Seconds => "time in seconds, the file does not say".to_owned(),
+        Assumed::TimeUnit(unit) => format!("time in {unit}"),
+        Assumed::Volts => "signal in volts, the file does not say".to_owned(),
+        Assumed::Unit(unit) => format!("signal in {unit}"),
+        Assumed::Sorted => "samples put in the order of time".to_owned(),
+        Assumed::Interval(interval) => {
+            format!("samples {} apart", number::si(*interval, "s", 3))
+        }
+        Assumed::Column(column) => format!("signal {column} of several; --column names another"),
+    }
+}
+
+/// Why a capture cannot be read.
+pub fn fault(fault: &CaptureFault) -> String {
+    match fault {
+        CaptureFault::TooLarge(_) => "larger than 50 MB".to_owned(),
+        CaptureFault::NoTable => "holds no table of numbers".to_owned(),
+        CaptureFault::NoTime => {
+            "has no column of time, and no line above the data gives the interval of samples"
+                .to_owned()
+        }
+        CaptureFault::NoColumn { asked, known } if known.is_empty() => {
+            format!("has no signal {asked}; its columns have no names, so number them from 1")
+        }
+        CaptureFault::NoColumn { asked, known } => {
+            format!("has no signal {asked}; there are {}", known.join(", "))
+        }
+        CaptureFault::TooShort(count) => format!("has {count} samples, too few for a wave"),
+    }
+}
+
+/// A statistic that a capture does not give.
+pub fn no_such_figure(what: &str, cycles: u32) -> String {
+    if cycles == 0 {
+        return format!("{what} cannot be taken from less than a mains cycle");
+    }
+    format!("{what} cannot be taken from a capture")
+}
