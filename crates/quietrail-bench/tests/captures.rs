@@ -27,7 +27,7 @@ fn check(text: &str, column: Option<&str>) -> (Figures, Vec<Assumed>) {
     assert_eq!(capture.samples.len(), 4000);
     let found = figures(&capture.samples, 50.0);
     let near = |got: f64, want: f64, by: f64| {
-        assert!((got - want).abs() <= by, "{got}, wanted {want}: {found:?}")
+        assert!((got - want).abs() <= by, "{got}, wanted {want}: {found:?}");
     };
     near(found.mean, 1.2, 1e-5);
     near(found.at_twice, 0.03 / 2.0_f64.sqrt(), 2e-5);
