@@ -5,9 +5,11 @@
 //! 3. [`solve`]: that steady state, with the temperatures it leads to;
 //! 4. [`search`]: the worst corner found for each question;
 //! 5. [`prove`], [`explain`], [`yields`], [`waves`] and [`descent`]: findings, as data for reports;
-//! 6. [`transformer`]: the model of an unmarked transformer, from readings.
+//! 6. [`transformer`]: the model of an unmarked transformer, from readings, and its joins; [`switch_on`]: first cycles
+//!    and faults; [`capacitors`]: old ones.
 
 pub mod bringup;
+pub mod capacitors;
 pub mod descent;
 pub mod explain;
 pub mod finding;
@@ -23,6 +25,7 @@ pub mod ready;
 pub mod search;
 pub mod solve;
 pub mod spectrum;
+pub mod switch_on;
 #[cfg(test)]
 mod tests;
 pub mod transformer;

@@ -13,6 +13,7 @@ mod fit;
 mod guess;
 mod heat;
 mod iron;
+mod joins;
 mod layout;
 mod network;
 mod next;
@@ -26,6 +27,7 @@ pub use figures::FigureOf;
 pub use fit::Ranged;
 pub use heat::{HotFound, rise};
 pub use iron::{area_rule, weight_rule};
+pub use joins::{Buck, Dual, Join, Joins, Refused, Wanted, joins, wanted};
 pub use next::{Narrows, Next};
 pub use rows::ReadingKind;
 
@@ -71,6 +73,8 @@ pub struct Known {
     /// Figures that were taken as default.
     pub defaults: Vec<&'static str>,
     pub(crate) fits: Fits,
+    /// Names of the leads, in the builder's order.
+    pub(crate) lead_names: Vec<String>,
 }
 
 /// A winding as the readings show it.
@@ -213,6 +217,7 @@ pub fn know(unmarked: &Unmarked, job: &Job) -> Result<Known, NoModel> {
         reads: reads_of(unmarked),
         defaults: defaults(unmarked),
         fits,
+        lead_names: unmarked.leads.clone(),
     };
     iron::doubts(unmarked, job, &mut known);
     leftovers(unmarked, &mut known);

@@ -123,6 +123,9 @@ pub(crate) const SPELLINGS: &[Spelling] = &[
     plain(Kind::Hours, "d", Conversion::Share(24.0, 1.0)),
     plain(Kind::Hours, "day", Conversion::Share(24.0, 1.0)),
     plain(Kind::Hours, "days", Conversion::Share(24.0, 1.0)),
+    // A Julian year of 365.25 days.
+    plain(Kind::Hours, "year", Conversion::Share(8766.0, 1.0)),
+    plain(Kind::Hours, "years", Conversion::Share(8766.0, 1.0)),
     plain(Kind::Hours, "min", Conversion::Share(1.0, 60.0)),
     plain(Kind::Hours, "minute", Conversion::Share(1.0, 60.0)),
     plain(Kind::Hours, "minutes", Conversion::Share(1.0, 60.0)),

@@ -7,12 +7,14 @@ use super::tree::Tree;
 const CRATE: &str = "quietrail-study";
 
 /// Modules that answer a question each.
-const QUESTIONS: [&str; 9] = [
+const QUESTIONS: [&str; 11] = [
     "bringup",
+    "capacitors",
     "descent",
     "explain",
     "measured",
     "prove",
+    "switch_on",
     "transformer",
     "translate",
     "waves",

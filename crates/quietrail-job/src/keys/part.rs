@@ -37,6 +37,11 @@ pub(super) static CAPACITOR: Keys = Keys {
             ),
             "Loss factor at a frequency: \"0.2 at 120 Hz\"; in place of esr. With neither, 0.02 .. 0.25 at 120 Hz.",
         ),
+        circuit_may(
+            "unused",
+            Holds::Figure(Kind::Hours, Bounds::NotNegative),
+            "How long it lay without voltage: \"25 years\".",
+        ),
         may(
             "leakage",
             Holds::AnyOf(&[

@@ -28,6 +28,10 @@ pub struct Capacitor {
     pub esr: Figure<Ohms>,
     /// Leakage as a conductance; 0 unless given.
     pub leakage: Figure<Siemens>,
+    /// Capacitance that the drawing asks for, F, where that stands beside what was fitted or measured.
+    pub drawn: Option<f64>,
+    /// How long it lay without voltage, if given.
+    pub unused: Option<Figure<Hours>>,
     /// What it is rated for.
     pub rated: CapacitorRatings,
 }

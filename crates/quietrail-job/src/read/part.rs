@@ -29,12 +29,28 @@ pub(crate) fn capacitor(fields: &Fields<'_>, faults: &mut Faults) -> Option<Capa
         between: fields.ends()?,
         esr: esr(fields, &value, faults)?,
         leakage: leakage(fields)?,
+        drawn: drawn(fields),
+        unused: if fields.has("unused") {
+            Some(fields.figure("unused")?)
+        } else {
+            None
+        },
         rated: match fields.inner("rated") {
             Some(rated) => capacitor_ratings(&rated, faults)?,
             None => CapacitorRatings::default(),
         },
         value,
     })
+}
+
+/// What the drawing asks for, where it stands beside what was fitted or measured.
+fn drawn(fields: &Fields<'_>) -> Option<f64> {
+    let table = fields.value("value")?.table()?;
+    if table.get("fitted").is_none() && table.get("measured").is_none() {
+        return None;
+    }
+    let drawn = super::fields::figure::<Farads>(table.get("drawn")?)?;
+    Some(drawn.nominal())
 }
 
 /// The series resistance: given, or from the loss factor as `tan δ / (2π f C)` at the nominal C.

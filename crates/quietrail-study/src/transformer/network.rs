@@ -42,6 +42,8 @@ pub(crate) struct Flow {
     volts: Vec<Phasor>,
     /// Out of the source, into the first driven lead.
     pub(crate) source: Phasor,
+    /// Into each stretch at `from`.
+    pub(crate) stretches: Vec<Phasor>,
     driven: f64,
 }
 
@@ -116,6 +118,7 @@ pub(crate) fn flow(
     Some(Flow {
         volts,
         source: x[source],
+        stretches: x[nodes..nodes + count].to_vec(),
         driven: hookup.volts,
     })
 }

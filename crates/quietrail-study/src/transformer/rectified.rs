@@ -1,7 +1,8 @@
 //! A test with a rectifier: the mean across its reservoir, from the real circuit, and how that moves.
 
 use quietrail_engine::{
-    Circuit, DiodeLaw, Element, GROUND, LoadLaw, Options, System, Wave, steady_state,
+    Circuit, DiodeLaw, Element, ElementId, GROUND, LoadLaw, Node, Options, System, Wave,
+    steady_state,
 };
 use quietrail_job::model::unmarked::{DirectLoad, TestLoad};
 use std::f64::consts::PI;
@@ -103,59 +104,14 @@ impl Rectified {
         [open, ohms, reactance, drop, flatness, share]: Point,
     ) -> Option<f64> {
         let load = self.load?;
-        let mut circuit = Circuit::new(self.hertz);
-        let (a, b, plus) = (circuit.node(), circuit.node(), circuit.node());
-        let inner = circuit.node();
-        circuit.add(Element::Source {
-            plus: inner,
-            minus: b,
-            wave: Wave::mains(open.max(1e-3), flatness.max(0.0)),
-            ohms: ohms.max(1e-3),
-        });
-        let henries = reactance / (2.0 * PI * self.hertz);
-        circuit.add(Element::Inductor {
-            a: inner,
-            b: a,
-            henries: henries.max(1e-9),
-            ohms: 0.0,
-        });
-        let law = DiodeLaw::Ideal {
-            drop: drop.max(0.0),
-            slope: SLOPE,
-        };
-        for (anode, cathode) in [(a, plus), (b, plus), (GROUND, a), (GROUND, b)] {
-            circuit.add(Element::Diode {
-                anode,
-                cathode,
-                law,
-            });
-        }
-        circuit.add(Element::Capacitor {
-            a: plus,
-            b: GROUND,
-            farads: load.farads,
-            esr: ESR,
-            leakage: 1e-6,
-        });
-        if let Some(ohms) = load.ohms {
-            let ohms = ohms * share;
-            circuit.add(Element::Resistor {
-                a: plus,
-                b: GROUND,
-                ohms,
-            });
-        }
-        if let Some(amps) = load.amperes {
-            let law = LoadLaw::Current {
-                amps: amps * share,
-                below: 1.0,
-            };
-            circuit.add(Element::Load {
-                plus,
-                minus: GROUND,
-                law,
-            });
-        }
+        let amps = load.amperes.map(|amps| amps * share);
+        let ohms_of_load = load.ohms.map(|ohms| ohms * share);
+        let (circuit, _, plus) = bridge(
+            [open, ohms, reactance, drop, flatness],
+            self.hertz,
+            load.farads,
+            (amps, ohms_of_load),
+        );
         let system = System::assemble(&circuit).ok()?.reduced();
         let options = Options {
             tolerance: 1e-6,
@@ -165,4 +121,91 @@ impl Rectified {
         let orbit = outcome.orbit.filter(|_| outcome.ended.is_settled())?;
         Some(orbit.mean(&system.voltage(plus, GROUND)))
     }
+}
+
+/// What a bridge on a source gives.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Raw {
+    /// Mean across the reservoir, V.
+    pub(crate) mean: f64,
+    /// Lowest instant, V.
+    pub(crate) valley: f64,
+    /// Highest instant, V.
+    pub(crate) peak: f64,
+    /// rms in the source, A.
+    pub(crate) rms: f64,
+}
+
+/// A bridge on off-load volts with resistance and reactance behind them, drop of a diode and third harmonic, drawn from by a
+/// constant current.
+pub(crate) fn raw(source: [f64; 5], hertz: f64, farads: f64, amps: f64) -> Option<Raw> {
+    let (circuit, winding, plus) = bridge(source, hertz, farads, (Some(amps), None));
+    let system = System::assemble(&circuit).ok()?.reduced();
+    let outcome = steady_state(&system, &crate::options());
+    let orbit = outcome.orbit.filter(|_| outcome.ended.is_settled())?;
+    let volts = system.voltage(plus, GROUND);
+    Some(Raw {
+        mean: orbit.mean(&volts),
+        valley: orbit.valley(&volts).value,
+        peak: orbit.peak(&volts).value,
+        rms: orbit.rms(&system.current(winding)),
+    })
+}
+
+/// The circuit: its winding, as the leakage in front of the bridge, and the plus of its reservoir.
+fn bridge(
+    [open, ohms, reactance, drop, flatness]: [f64; 5],
+    hertz: f64,
+    farads: f64,
+    (amps, load_ohms): (Option<f64>, Option<f64>),
+) -> (Circuit, ElementId, Node) {
+    let mut circuit = Circuit::new(hertz);
+    let (a, b, plus) = (circuit.node(), circuit.node(), circuit.node());
+    let inner = circuit.node();
+    circuit.add(Element::Source {
+        plus: inner,
+        minus: b,
+        wave: Wave::mains(open.max(1e-3), flatness.max(0.0)),
+        ohms: ohms.max(1e-3),
+    });
+    let henries = reactance / (2.0 * PI * hertz);
+    let winding = circuit.add(Element::Inductor {
+        a: inner,
+        b: a,
+        henries: henries.max(1e-9),
+        ohms: 0.0,
+    });
+    let law = DiodeLaw::Ideal {
+        drop: drop.max(0.0),
+        slope: SLOPE,
+    };
+    for (anode, cathode) in [(a, plus), (b, plus), (GROUND, a), (GROUND, b)] {
+        circuit.add(Element::Diode {
+            anode,
+            cathode,
+            law,
+        });
+    }
+    circuit.add(Element::Capacitor {
+        a: plus,
+        b: GROUND,
+        farads,
+        esr: ESR,
+        leakage: 1e-6,
+    });
+    if let Some(ohms) = load_ohms {
+        circuit.add(Element::Resistor {
+            a: plus,
+            b: GROUND,
+            ohms,
+        });
+    }
+    if let Some(amps) = amps {
+        circuit.add(Element::Load {
+            plus,
+            minus: GROUND,
+            law: LoadLaw::Current { amps, below: 1.0 },
+        });
+    }
+    (circuit, winding, plus)
 }

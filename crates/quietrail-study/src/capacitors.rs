@@ -1,0 +1,349 @@
+//! Old capacitors: whether one found in a drawer is fit for its position, with the ripple and heat that it would have there,
+//! and how to bring one up that lay for years.
+
+use crate::heat::Temperatures;
+use crate::lower::{Step, lower};
+use crate::reading::OutputTable;
+use crate::solve::{Plan, Setting, solve};
+use quietrail_engine::math::exp;
+use quietrail_engine::{Options, Output, Signal};
+use quietrail_job::model::{Capacitor, Job, Origin, PartKind};
+use quietrail_job::{Address, Change};
+
+/// Leakage that an electrolytic in order may have after some minutes at its rated voltage: `0.01 C V + 3 µA`. From memory.
+pub fn leakage_limit(farads: f64, volts: f64) -> f64 {
+    0.01 * farads * volts + 3e-6
+}
+
+/// Change of capacitance at the end of an endurance test, and at the end of useful life (Vishay 021 ASM and PSM-SI, table 5).
+pub const ENDURANCE: f64 = 0.20;
+/// At the end of useful life.
+pub const END_OF_LIFE: f64 = 0.45;
+
+/// One capacitor at its place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Vetted {
+    /// `C1`
+    pub part: String,
+    /// Capacitance, F, and whether it was measured.
+    pub farads: f64,
+    /// Capacitance that the drawing asks for, F, where both stand in the job.
+    pub drawn: Option<f64>,
+    /// Series resistance, Ω.
+    pub esr: f64,
+    /// Whether value and series resistance were measured on this very part.
+    pub is_measured: (bool, bool),
+    /// The state in which its ripple current is largest.
+    pub state: String,
+    /// rms of its current there, A, at the highest mains.
+    pub rms: f64,
+    /// Heat by that, W: I² times the series resistance.
+    pub heat: f64,
+    /// Ripple across it, peak to peak, V, and the same with no series resistance at all.
+    pub ripple: (f64, f64),
+    /// Highest volts across it, V, and its rating.
+    pub volts: (f64, Option<f64>),
+    /// Ripple rating, A, as printed.
+    pub rated_ripple: Option<f64>,
+    /// Leakage at its highest volts there, A, and what one in order may have.
+    pub leakage: Option<(f64, f64)>,
+    /// Hours that it lay unused, where the job says.
+    pub unused: Option<f64>,
+    /// What speaks against it, the gravest first. Empty: nothing found against it.
+    pub against: Vec<Against>,
+    /// How to bring it up.
+    pub plan: Option<Reforming>,
+}
+
+/// What speaks against a capacitor.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Against {
+    /// More volts than its rating.
+    Volts,
+    /// More ripple current than its rating as printed.
+    Ripple,
+    /// Leaks more than one in order.
+    Leakage,
+    /// Has lost, or gained, more than parts at the end of their life.
+    EndOfLife {
+        /// Change of capacitance, a share.
+        change: f64,
+    },
+    /// Beyond what an endurance test leaves; watch it.
+    Worn {
+        /// Change of capacitance, a share.
+        change: f64,
+    },
+    /// Series resistance makes as much ripple as the capacitance does.
+    SeriesResistance,
+    /// Value or series resistance not measured: the marking is believed.
+    NotMeasured,
+}
+
+impl Against {
+    /// Whether it is not fit with that.
+    pub fn rejects(self) -> bool {
+        !matches!(
+            self,
+            Self::Worn { .. } | Self::NotMeasured | Self::SeriesResistance
+        )
+    }
+}
+
+/// A plan to bring up a capacitor that lay for years.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reforming {
+    /// Series resistor, Ω.
+    pub ohms: f64,
+    /// Its most heat, the capacitor a short, W.
+    pub watts: f64,
+    /// Volts of each step.
+    pub steps: Vec<FormingStep>,
+    /// Seconds in all, at least.
+    pub seconds: f64,
+}
+
+/// One step of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FormingStep {
+    /// Volts of the supply.
+    pub volts: f64,
+    /// Seconds to hold, at least.
+    pub seconds: f64,
+    /// Seconds since the step and the most current then, A, in a part that is coming back.
+    pub expect: Vec<(f64, f64)>,
+    /// Current above which to stop, after five time constants.
+    pub abort: f64,
+}
+
+/// Steps of the plan, as shares of the working voltage.
+const SHARES: [f64; 5] = [0.2, 0.4, 0.6, 0.8, 1.0];
+/// Hours without voltage after which it is brought up slowly: half a year. Workshop practice, no source.
+const IDLE: f64 = 4383.0;
+/// Series resistor times capacitance, s, and its heat at most, W. Our own rule: at the leakage of one in order it drops less than a
+/// third of the volts.
+const TIME_CONSTANT: f64 = 30.0;
+const MOST_WATTS: f64 = 1.0;
+/// Five minutes, and one for each month unused: workshop practice, no source.
+const LEAST_SECONDS: f64 = 300.0;
+const HOURS_A_MONTH: f64 = 730.5;
+
+/// How to bring up a capacitor to some volts after it lay for some hours.
+pub fn reforming(farads: f64, volts: f64, unused_hours: f64) -> Reforming {
+    let ohms = (TIME_CONSTANT / farads).max(volts * volts / MOST_WATTS);
+    let constant = ohms * farads;
+    let seconds = LEAST_SECONDS + 60.0 * unused_hours / HOURS_A_MONTH;
+    let each = (seconds / SHARES.len() as f64).max(5.0 * constant);
+    let mut before = 0.0;
+    let steps = SHARES
+        .iter()
+        .map(|share| {
+            let now = share * volts;
+            let limit = leakage_limit(farads, now);
+            let rise = now - before;
+            before = now;
+            let expect = [0.0, 1.0, 2.0, 3.0, 5.0]
+                .iter()
+                .map(|constants: &f64| {
+                    (constants * constant, rise / ohms * exp(-constants) + limit)
+                })
+                .collect();
+            FormingStep {
+                volts: now,
+                seconds: each,
+                expect,
+                abort: 3.0 * limit,
+            }
+        })
+        .collect();
+    Reforming {
+        ohms,
+        watts: volts * volts / ohms,
+        steps,
+        seconds: each * SHARES.len() as f64,
+    }
+}
+
+/// Vets every electrolytic that a rectifier charges, and every one of which something was measured.
+pub fn vet(job: &Job, options: &Options) -> Vec<Vetted> {
+    let behind: Vec<(&str, &str)> = job
+        .parts
+        .iter()
+        .filter_map(|part| match &part.kind {
+            PartKind::Rectifier(of) => Some((of.into.as_str(), of.ret.as_str())),
+            _ => None,
+        })
+        .collect();
+    job.parts
+        .iter()
+        .filter_map(|part| {
+            let PartKind::Capacitor(capacitor) = &part.kind else {
+                return None;
+            };
+            let is_reservoir = behind.contains(&(
+                capacitor.between.plus.as_str(),
+                capacitor.between.minus.as_str(),
+            ));
+            let is_found = is_measured(&capacitor.value.origin)
+                || is_measured(&capacitor.esr.origin)
+                || capacitor.unused.is_some();
+            (is_reservoir || is_found)
+                .then(|| one(job, &part.name, capacitor, options))
+                .flatten()
+        })
+        .collect()
+}
+
+fn is_measured(origin: &Origin) -> bool {
+    matches!(origin, Origin::Measured { .. })
+}
+
+/// What the circuit asks of it: rms, ripple and crest, worst over states at the highest mains.
+struct Asked {
+    state: String,
+    rms: f64,
+    ripple: f64,
+    crest: f64,
+}
+
+fn asked(job: &Job, name: &str, esr: Option<f64>, options: &Options) -> Option<Asked> {
+    let mut worst: Option<Asked> = None;
+    let mut changes = vec![Change::Set {
+        address: Address("mains.voltage".to_owned()),
+        value: job.mains.voltage.value.high,
+    }];
+    changes.extend(esr.map(|value| Change::Set {
+        address: Address(format!("{name}.esr")),
+        value,
+    }));
+    let mut crest = 0.0;
+    for state in 0..job.states.len() {
+        let lowered = lower(
+            job,
+            state,
+            &Step::default(),
+            &changes,
+            &Temperatures::at_rest(job),
+        )
+        .ok()?;
+        let PartKind::Capacitor(capacitor) = &job.part(name)?.kind else {
+            return None;
+        };
+        let volts = Signal::Voltage(
+            lowered.node(&capacitor.between.plus)?,
+            lowered.node(&capacitor.between.minus)?,
+        );
+        let current = Signal::Current(lowered.element(name)?, 0);
+        let outputs = [
+            Output::Rms(current),
+            Output::Peak(volts.clone()),
+            Output::Valley(volts),
+        ];
+        let mut table = OutputTable::of(&lowered);
+        outputs.iter().for_each(|output| table.add(output.clone()));
+        let plan = Plan::reading(table);
+        let step = Step::default();
+        let setting = Setting {
+            job,
+            state,
+            step: &step,
+            options,
+        };
+        let Ok(solved) = solve(&plan, setting, &changes, None) else {
+            continue;
+        };
+        let reading = plan.table.with(&solved.solution.values);
+        let [rms, peak, valley] = outputs.map(|output| reading.get(&output));
+        crest = f64::max(crest, peak);
+        if worst.as_ref().is_none_or(|of| rms > of.rms) {
+            worst = Some(Asked {
+                state: job.states[state].name.clone(),
+                rms,
+                ripple: peak - valley,
+                crest: peak,
+            });
+        }
+    }
+    worst.map(|of| Asked { crest, ..of })
+}
+
+fn one(job: &Job, name: &str, part: &Capacitor, options: &Options) -> Option<Vetted> {
+    let found = asked(job, name, None, options)?;
+    let bare = asked(job, name, Some(1e-6), options)?;
+    let (farads, esr) = (part.value.nominal(), part.esr.nominal());
+    let rated_volts = part.rated.volts.as_ref().map(|volts| volts.nominal());
+    let rated_ripple = part
+        .rated
+        .ripple
+        .as_ref()
+        .map(|rating| rating.amps.nominal());
+    let leak = part.leakage.nominal();
+    let leakage = (leak > 0.0).then(|| (leak * found.crest, leakage_limit(farads, found.crest)));
+    let is_measured = (
+        is_measured(&part.value.origin),
+        is_measured(&part.esr.origin),
+    );
+    let mut against = Vec::new();
+    if rated_volts.is_some_and(|rated| found.crest > rated) {
+        against.push(Against::Volts);
+    }
+    if rated_ripple.is_some_and(|rated| found.rms > rated) {
+        against.push(Against::Ripple);
+    }
+    if leakage.is_some_and(|(leaks, limit)| leaks > limit) {
+        against.push(Against::Leakage);
+    }
+    if let Some(drawn) = part.drawn {
+        let change = farads / drawn - 1.0;
+        if change.abs() > END_OF_LIFE {
+            against.push(Against::EndOfLife { change });
+        } else if change.abs() > ENDURANCE {
+            against.push(Against::Worn { change });
+        }
+    }
+    if found.ripple > 1.25 * bare.ripple {
+        against.push(Against::SeriesResistance);
+    }
+    if !is_measured.0 || !is_measured.1 {
+        against.push(Against::NotMeasured);
+    }
+    let unused = part.unused.as_ref().map(|hours| hours.value.high);
+    Some(Vetted {
+        part: name.to_owned(),
+        farads,
+        drawn: part.drawn,
+        esr,
+        is_measured,
+        state: found.state,
+        rms: found.rms,
+        heat: found.rms * found.rms * esr,
+        ripple: (found.ripple, bare.ripple),
+        volts: (found.crest, rated_volts),
+        rated_ripple,
+        leakage,
+        plan: unused
+            .filter(|hours| *hours > IDLE)
+            .map(|hours| reforming(farads, found.crest, hours)),
+        unused,
+        against,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::reforming;
+
+    /// 47 µF to 300 V after ten years: the resistor is the larger of 30 s/C and V²/1 W; the first current of a step is the rise
+    /// over the resistor, and falls by e in each time constant down to what it leaks.
+    #[test]
+    fn a_plan_has_the_currents_of_its_resistor() {
+        let plan = reforming(47e-6, 300.0, 87_660.0);
+        assert!((plan.ohms - 30.0 / 47e-6).abs() < 1.0);
+        assert!(plan.seconds >= 300.0 + 60.0 * 120.0 - 1.0);
+        let step = &plan.steps[1];
+        let leak = 0.01 * 47e-6 * 120.0 + 3e-6;
+        assert!((step.expect[0].1 - (60.0 / plan.ohms + leak)).abs() < 1e-9);
+        assert!((step.expect[1].1 - leak) / (step.expect[0].1 - leak) - (-1.0_f64).exp() < 1e-9);
+        assert!(plan.watts <= 1.0);
+    }
+}

@@ -1,0 +1,728 @@
+//! What fuse, diodes and reservoir see in the first cycles and in a fault, through the circuit of the job.
+//!
+//! 1. The first cycle: peak and I²t by where in the cycle it is switched on, and by what charge is left;
+//! 2. what the primary and each secondary carry, and the fuse link that follows from both;
+//! 3. faults: what flows, and which links clear it in what time;
+//! 4. how long reservoirs keep their charge.
+
+pub mod discharge;
+pub mod fuse;
+
+use crate::heat::Temperatures;
+use crate::lower::{Lowered, OUTLET, Step, lower};
+use crate::reading::OutputTable;
+use crate::solve::{Plan, Setting, Trouble, solve};
+use discharge::Discharge;
+use fuse::{Choice, Clears, Sheet};
+use quietrail_engine::{
+    Circuit, Element, ElementId, Node, Options, Output, Probe, Signal, System, Transient, transient,
+};
+use quietrail_job::model::{Job, LoadDraw, PartKind, Rectifier, Transformer};
+use quietrail_job::{Address, Change};
+use std::f64::consts::SQRT_2;
+
+/// Switch-on angles that are tried, degrees of the mains cycle from its rising zero.
+pub const ANGLES: [f64; 7] = [0.0, 30.0, 45.0, 60.0, 90.0, 120.0, 150.0];
+/// Charge left in the reservoir at switching on, as shares of its crest.
+pub const CHARGES: [f64; 3] = [0.0, 0.5, 0.9];
+/// Resistance of a short, Ω.
+const SHORT: f64 = 1e-3;
+/// Cycles after which what a fault draws has settled, all but what heat changes.
+const FAULT_CYCLES: f64 = 5.0;
+/// Intervals of a cycle in which I²t and rms are summed.
+const INTERVALS: usize = 4000;
+
+/// What happens at switching on, and in faults.
+#[derive(Clone, Debug)]
+pub struct SwitchOn {
+    /// The state in which it is switched on: the heaviest.
+    pub state: String,
+    /// Mains at switching on, its highest, V.
+    pub mains: f64,
+    /// First cycles of each rectifier.
+    pub first: Vec<FirstCycle>,
+    /// Worst first cycle against the surge rating of each rectifier's diodes.
+    pub surges: Vec<Surge>,
+    /// What core inrush can at most come to: V over copper for half a cycle. No figure below it is shown.
+    pub core: Option<CoreBound>,
+    /// What each place carries, and the link for it.
+    pub places: Vec<Place>,
+    /// Faults.
+    pub faults: Vec<Fault>,
+    /// Reservoirs after switching off.
+    pub discharges: Vec<Discharge>,
+}
+
+/// One first cycle.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FirstCycle {
+    /// The rectifier.
+    pub part: String,
+    /// Switch-on angle, degrees.
+    pub angle: f64,
+    /// Charge left, share of the crest.
+    pub charge: f64,
+    /// Highest current into the reservoir, A.
+    pub peak: f64,
+    /// ∫i² dt over the first cycle, A²s.
+    pub i2t: f64,
+    /// ∫i² dt on the primary, A²s, core inrush not in it.
+    pub primary_i2t: f64,
+}
+
+/// A rectifier's worst first cycle against its rating.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Surge {
+    /// The rectifier.
+    pub part: String,
+    /// Highest current found, A, and the angle.
+    pub peak: f64,
+    /// Angle, degrees.
+    pub angle: f64,
+    /// I²t of that cycle, A²s.
+    pub i2t: f64,
+    /// Rated surge, A, and the half sine's length, s.
+    pub rated: Option<(f64, f64)>,
+}
+
+/// An upper bound of the core's inrush.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CoreBound {
+    /// Crest of the mains over the copper of the primary, A.
+    pub peak: f64,
+    /// That for half a cycle, A²s.
+    pub i2t: f64,
+}
+
+/// A place for a fuse.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Place {
+    /// `primary`, or the winding or join.
+    pub name: String,
+    /// True rms, worst over states and mains, magnetising current in it, A.
+    pub rms: f64,
+    /// State of that.
+    pub state: String,
+    /// I²t of the worst first cycle there, A²s.
+    pub pulse: f64,
+    /// The link.
+    pub choice: Option<Choice>,
+    /// A fuse that the job has there: name and rated current.
+    pub fitted: Option<(String, f64)>,
+}
+
+/// A fault.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fault {
+    /// What is shorted.
+    pub what: Shorted,
+    /// Which rectifier or winding.
+    pub of: String,
+    /// rms on the primary and in the winding, A; absent where it could not be computed.
+    pub amps: Option<(f64, f64)>,
+    /// What links do: the place, its rated current, sheet, and when it clears.
+    pub clears: Vec<(String, f64, Sheet, Clears)>,
+}
+
+/// What is shorted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shorted {
+    /// A winding or join, end to end.
+    Winding,
+    /// One diode of a rectifier.
+    Diode,
+    /// The reservoir.
+    Reservoir,
+    /// Half of a winding with a centre.
+    HalfWinding,
+}
+
+/// Why nothing can be said.
+#[derive(Clone, Debug, PartialEq)]
+pub enum NoSwitchOn {
+    /// The job has no rectifier on a transformer.
+    NoRectifier,
+    /// The circuit cannot be made or solved.
+    Trouble(Trouble),
+}
+
+/// A rectifier on a transformer.
+struct Fed<'a> {
+    name: &'a str,
+    part: &'a Rectifier,
+    transformer: &'a Transformer,
+    transformer_name: &'a str,
+    /// Winding or join, without the transformer's name.
+    winding: &'a str,
+}
+
+/// Looks at a job.
+///
+/// # Errors
+/// [`NoSwitchOn`].
+pub fn switch_on(job: &Job, options: &Options) -> Result<SwitchOn, NoSwitchOn> {
+    let fed = fed(job);
+    if fed.is_empty() {
+        return Err(NoSwitchOn::NoRectifier);
+    }
+    let state = heaviest(job);
+    let mains = job.mains.voltage.value.high;
+    let high = set_mains(mains);
+    let lowered = lower(
+        job,
+        state,
+        &Step::default(),
+        &high,
+        &Temperatures::at_rest(job),
+    )
+    .map_err(|error| NoSwitchOn::Trouble(Trouble::Change(error)))?;
+    let crests = crests(job, &fed, options)?;
+    let mut first = Vec::new();
+    for one in &fed {
+        let crest = crests
+            .iter()
+            .find(|(of, _)| of == one.name)
+            .map_or(0.0, |(_, volts)| *volts);
+        first.extend(first_cycles(&lowered, one, crest, options));
+    }
+    let surges = fed.iter().filter_map(|one| surge(one, &first)).collect();
+    let core = fed
+        .first()
+        .and_then(|one| core_bound(one.transformer, mains, job.mains.frequency.nominal()));
+    let places = places(job, &fed, &first, options)?;
+    let faults = faults(&lowered, &fed, &places, options);
+    let held: Vec<(String, f64)> = job
+        .parts
+        .iter()
+        .filter_map(|part| match &part.kind {
+            PartKind::Capacitor(capacitor) => {
+                let one = fed.iter().find(|one| {
+                    one.part.into == capacitor.between.plus
+                        && one.part.ret == capacitor.between.minus
+                })?;
+                let (_, volts) = crests.iter().find(|(of, _)| of == one.name)?;
+                Some((part.name.clone(), *volts))
+            }
+            _ => None,
+        })
+        .collect();
+    Ok(SwitchOn {
+        state: job.states[state].name.clone(),
+        mains,
+        first,
+        surges,
+        core,
+        places,
+        faults,
+        discharges: discharge::of(job, &held),
+    })
+}
+
+fn set_mains(value: f64) -> Vec<Change> {
+    vec![Change::Set {
+        address: Address("mains.voltage".to_owned()),
+        value,
+    }]
+}
+
+fn fed(job: &Job) -> Vec<Fed<'_>> {
+    job.parts
+        .iter()
+        .filter_map(|part| {
+            let PartKind::Rectifier(rectifier) = &part.kind else {
+                return None;
+            };
+            let (transformer_name, winding) = rectifier.from.split_once('.')?;
+            let PartKind::Transformer(transformer) = &job.part(transformer_name)?.kind else {
+                return None;
+            };
+            Some(Fed {
+                name: &part.name,
+                part: rectifier,
+                transformer,
+                transformer_name,
+                winding,
+            })
+        })
+        .collect()
+}
+
+/// The state in which the loads draw most; powers and resistances at a volt stand behind currents.
+fn heaviest(job: &Job) -> usize {
+    let weight = |state: usize| -> f64 {
+        job.parts
+            .iter()
+            .filter_map(|part| match &part.kind {
+                PartKind::Load(load) => Some(match &load.draws[state] {
+                    LoadDraw::Current(amps) => amps.value.high,
+                    LoadDraw::Resistance(ohms) => 10.0 / ohms.value.low.max(1e-3),
+                    LoadDraw::Power(watts) => watts.value.high / 10.0,
+                }),
+                _ => None,
+            })
+            .sum()
+    };
+    (0..job.states.len())
+        .max_by(|a, b| weight(*a).total_cmp(&weight(*b)))
+        .unwrap_or(0)
+}
+
+/// The highest crest behind each rectifier: highest mains, the state that draws least.
+fn crests(job: &Job, fed: &[Fed<'_>], options: &Options) -> Result<Vec<(String, f64)>, NoSwitchOn> {
+    let high = set_mains(job.mains.voltage.value.high);
+    let mut all: Vec<(String, f64)> = fed.iter().map(|one| (one.name.to_owned(), 0.0)).collect();
+    for state in 0..job.states.len() {
+        let lowered = lower(
+            job,
+            state,
+            &Step::default(),
+            &high,
+            &Temperatures::at_rest(job),
+        )
+        .map_err(|error| NoSwitchOn::Trouble(Trouble::Change(error)))?;
+        let mut table = OutputTable::of(&lowered);
+        let outputs: Vec<Option<Output>> = fed
+            .iter()
+            .map(|one| {
+                let signal =
+                    Signal::Voltage(lowered.node(&one.part.into)?, lowered.node(&one.part.ret)?);
+                Some(Output::Peak(signal))
+            })
+            .collect();
+        outputs
+            .iter()
+            .flatten()
+            .for_each(|output| table.add(output.clone()));
+        let plan = Plan::reading(table);
+        let step = Step::default();
+        let setting = Setting {
+            job,
+            state,
+            step: &step,
+            options,
+        };
+        let Ok(solved) = solve(&plan, setting, &high, None) else {
+            continue;
+        };
+        let reading = plan.table.with(&solved.solution.values);
+        for ((_, crest), output) in all.iter_mut().zip(&outputs) {
+            if let Some(output) = output {
+                *crest = crest.max(reading.get(output));
+            }
+        }
+    }
+    Ok(all)
+}
+
+fn first_cycles(
+    lowered: &Lowered,
+    one: &Fed<'_>,
+    crest: f64,
+    options: &Options,
+) -> Vec<FirstCycle> {
+    let Ok(system) = System::assemble(&lowered.circuit).map(|system| system.reduced()) else {
+        return Vec::new();
+    };
+    let (Some(plus), Some(minus)) = (lowered.node(&one.part.into), lowered.node(&one.part.ret))
+    else {
+        return Vec::new();
+    };
+    let Some(signal) = crate::question::current_of(lowered, one.name) else {
+        return Vec::new();
+    };
+    let Some(outlet) = lowered.element(OUTLET) else {
+        return Vec::new();
+    };
+    let (current, source) = (signal.probe(&system), system.current(outlet));
+    let volts = system.voltage(plus, minus);
+    let mut all = Vec::new();
+    for charge in CHARGES {
+        let Some(start) = charged(&system, &volts, charge * crest, options) else {
+            continue;
+        };
+        for angle in ANGLES {
+            let from = angle / 360.0;
+            let Ok(run) = transient(&system, &start, from, from + 1.0, options) else {
+                continue;
+            };
+            let hertz = lowered.circuit.frequency;
+            all.push(FirstCycle {
+                part: one.name.to_owned(),
+                angle,
+                charge,
+                peak: run.peak(&current, from, from + 1.0).value,
+                i2t: square_time(&run, &current, (from, from + 1.0), hertz),
+                primary_i2t: square_time(&run, &source, (from, from + 1.0), hertz),
+            });
+        }
+    }
+    all
+}
+
+/// Stores with a voltage on one capacitor, all others empty: the store that moves that voltage most is its own.
+fn charged(system: &System, volts: &Probe, wanted: f64, options: &Options) -> Option<Vec<f64>> {
+    let rest = vec![0.0; system.store_count()];
+    if wanted <= 0.0 {
+        return Some(rest);
+    }
+    let at = |start: &[f64]| {
+        transient(system, start, 0.0, 1e-6, options)
+            .ok()
+            .map(|run| run.value(volts, 0.0))
+    };
+    let base = at(&rest)?;
+    let mut best: Option<(usize, f64)> = None;
+    for k in 0..rest.len() {
+        let mut one = rest.clone();
+        one[k] = 1.0;
+        let Some(slope) = at(&one).map(|volts| volts - base) else {
+            continue;
+        };
+        if best.is_none_or(|(_, of)| slope.abs() > of.abs()) {
+            best = Some((k, slope));
+        }
+    }
+    let (k, slope) = best.filter(|(_, slope)| slope.abs() > 0.5)?;
+    let mut start = rest;
+    start[k] = (wanted - base) / slope;
+    Some(start)
+}
+
+/// ∫ i² dt by Simpson's rule, A²s.
+fn square_time(run: &Transient<'_>, current: &Probe, (from, to): (f64, f64), hertz: f64) -> f64 {
+    let width = (to - from) / INTERVALS as f64;
+    let mut sum = 0.0;
+    for k in 0..=INTERVALS {
+        let i = run.value(current, from + k as f64 * width);
+        let weight = match k {
+            0 | INTERVALS => 1.0,
+            k if k % 2 == 1 => 4.0,
+            _ => 2.0,
+        };
+        sum += weight * i * i;
+    }
+    sum * width / 3.0 / hertz
+}
+
+fn surge(one: &Fed<'_>, first: &[FirstCycle]) -> Option<Surge> {
+    let worst = first
+        .iter()
+        .filter(|cycle| cycle.part == one.name)
+        .max_by(|a, b| a.peak.total_cmp(&b.peak))?;
+    let rated = one.part.rated.surge.as_ref();
+    Some(Surge {
+        part: one.name.to_owned(),
+        peak: worst.peak,
+        angle: worst.angle,
+        i2t: worst.i2t,
+        rated: rated.map(|(amps, seconds)| (amps.nominal(), seconds.nominal())),
+    })
+}
+
+/// Crest of the mains over the cold copper of the primary in use: what a core that is wholly saturated would leave.
+fn core_bound(transformer: &Transformer, mains: f64, hertz: f64) -> Option<CoreBound> {
+    let selector = &transformer.selector;
+    let (_, join) = selector
+        .positions
+        .iter()
+        .find(|(at, _)| *at == selector.at)?;
+    let ohms = ohms(&join.term, transformer)?;
+    let peak = SQRT_2 * mains / ohms;
+    Some(CoreBound {
+        peak,
+        i2t: peak * peak / 4.0 / hertz,
+    })
+}
+
+fn ohms(term: &quietrail_job::model::JoinTerm, transformer: &Transformer) -> Option<f64> {
+    use quietrail_job::model::JoinTerm;
+    match term {
+        JoinTerm::Winding { name, .. } => transformer
+            .primary
+            .iter()
+            .find(|winding| winding.name == *name)
+            .map(|winding| winding.resistance.value.low),
+        JoinTerm::Series(terms) => terms.iter().map(|term| ohms(term, transformer)).sum(),
+        JoinTerm::Parallel(terms) => {
+            let all: Option<Vec<f64>> = terms.iter().map(|term| ohms(term, transformer)).collect();
+            Some(1.0 / all?.iter().map(|ohms| 1.0 / ohms.max(1e-9)).sum::<f64>())
+        }
+    }
+}
+
+/// What primary and secondaries carry, worst over states and mains, and the links for that.
+fn places(
+    job: &Job,
+    fed: &[Fed<'_>],
+    first: &[FirstCycle],
+    options: &Options,
+) -> Result<Vec<Place>, NoSwitchOn> {
+    let mut names: Vec<(String, String)> = vec![("primary".to_owned(), String::new())];
+    for one in fed {
+        names.push((one.part.from.clone(), one.name.to_owned()));
+    }
+    let mut worst = vec![(0.0, String::new()); names.len()];
+    for state in 0..job.states.len() {
+        for volts in [job.mains.voltage.value.low, job.mains.voltage.value.high] {
+            let change = set_mains(volts);
+            let lowered = lower(
+                job,
+                state,
+                &Step::default(),
+                &change,
+                &Temperatures::at_rest(job),
+            )
+            .map_err(|error| NoSwitchOn::Trouble(Trouble::Change(error)))?;
+            let mut table = OutputTable::of(&lowered);
+            let outputs: Vec<Option<Output>> = names
+                .iter()
+                .map(|(_, rectifier)| {
+                    let signal = if rectifier.is_empty() {
+                        Signal::Current(lowered.element(OUTLET)?, 0)
+                    } else {
+                        winding_current(&lowered, fed.iter().find(|one| one.name == rectifier)?)?
+                    };
+                    Some(Output::Rms(signal))
+                })
+                .collect();
+            outputs
+                .iter()
+                .flatten()
+                .for_each(|output| table.add(output.clone()));
+            let plan = Plan::reading(table);
+            let step = Step::default();
+            let setting = Setting {
+                job,
+                state,
+                step: &step,
+                options,
+            };
+            let solved = solve(&plan, setting, &change, None).map_err(NoSwitchOn::Trouble)?;
+            let reading = plan.table.with(&solved.solution.values);
+            for (found, output) in worst.iter_mut().zip(&outputs) {
+                let rms = output.as_ref().map_or(0.0, |output| reading.get(output));
+                if rms > found.0 {
+                    *found = (rms, job.states[state].name.clone());
+                }
+            }
+        }
+    }
+    let fuses: Vec<(&str, f64, &str, &str)> = job
+        .parts
+        .iter()
+        .filter_map(|part| match &part.kind {
+            PartKind::Fuse(fuse) => Some((
+                part.name.as_str(),
+                fuse.rated.nominal(),
+                fuse.between.plus.as_str(),
+                fuse.between.minus.as_str(),
+            )),
+            _ => None,
+        })
+        .collect();
+    Ok(names
+        .into_iter()
+        .zip(worst)
+        .map(|((name, rectifier), (rms, state))| {
+            let is_primary = rectifier.is_empty();
+            let pulses = first
+                .iter()
+                .filter(|cycle| is_primary || cycle.part == rectifier)
+                .map(|cycle| {
+                    if is_primary {
+                        cycle.primary_i2t
+                    } else {
+                        cycle.i2t
+                    }
+                });
+            let pulse = pulses.fold(0.0, f64::max);
+            let own = format!("{name}.");
+            let fitted = fuses
+                .iter()
+                .find(|(_, _, plus, minus)| {
+                    if is_primary {
+                        plus.starts_with("inlet.") || minus.starts_with("inlet.")
+                    } else {
+                        plus.starts_with(&own) || minus.starts_with(&own)
+                    }
+                })
+                .map(|(fuse, rated, ..)| ((*fuse).to_owned(), *rated));
+            Place {
+                choice: fuse::choose(rms, pulse),
+                name,
+                rms,
+                state,
+                pulse,
+                fitted,
+            }
+        })
+        .collect())
+}
+
+/// Current of the winding, or of the first one of the join, that feeds a rectifier.
+fn winding_current(lowered: &Lowered, one: &Fed<'_>) -> Option<Signal> {
+    let elements = lowered.parts.get(one.transformer_name)?;
+    let element = *elements.own.first()?;
+    let name = elements
+        .windings
+        .contains_key(one.winding)
+        .then_some(one.winding)
+        .or_else(|| {
+            let join = one
+                .transformer
+                .joins
+                .iter()
+                .find(|join| join.name == one.winding)?;
+            first_winding(&join.term)
+        })?;
+    let number = *elements.windings.get(name)?.first()?;
+    Some(Signal::Current(element, number))
+}
+
+fn first_winding(term: &quietrail_job::model::JoinTerm) -> Option<&str> {
+    use quietrail_job::model::JoinTerm;
+    match term {
+        JoinTerm::Winding { name, .. } => Some(name),
+        JoinTerm::Series(terms) | JoinTerm::Parallel(terms) => first_winding(terms.first()?),
+    }
+}
+
+fn faults(lowered: &Lowered, fed: &[Fed<'_>], places: &[Place], options: &Options) -> Vec<Fault> {
+    let mut all = Vec::new();
+    let mut add = |what: Shorted, of: &str, ends: Option<(Node, Node)>, one: &Fed<'_>| {
+        let Some(ends) = ends else { return };
+        let amps = short(lowered, ends, one, options);
+        all.push(Fault {
+            what,
+            of: of.to_owned(),
+            amps,
+            clears: amps.map_or_else(Vec::new, |amps| links(places, one, amps)),
+        });
+    };
+    for one in fed {
+        let node = |point: &str| lowered.node(&format!("{}.{point}", one.part.from));
+        let both = |a: Option<Node>, b: Option<Node>| a.zip(b);
+        add(
+            Shorted::Winding,
+            &one.part.from,
+            both(node("start"), node("finish")),
+            one,
+        );
+        add(
+            Shorted::HalfWinding,
+            &one.part.from,
+            both(node("start"), node("centre")),
+            one,
+        );
+        let diode = lowered
+            .parts
+            .get(one.name)
+            .and_then(|elements| elements.own.first().copied());
+        add(
+            Shorted::Diode,
+            one.name,
+            diode.and_then(|diode| across(&lowered.circuit, diode)),
+            one,
+        );
+        let reservoir = both(lowered.node(&one.part.into), lowered.node(&one.part.ret));
+        add(Shorted::Reservoir, one.name, reservoir, one);
+    }
+    all
+}
+
+fn across(circuit: &Circuit, element: ElementId) -> Option<(Node, Node)> {
+    match circuit.element(element) {
+        Element::Diode { anode, cathode, .. } => Some((*anode, *cathode)),
+        _ => None,
+    }
+}
+
+/// rms on the primary and in the winding with two nodes shorted, in the last of some cycles from rest.
+fn short(
+    lowered: &Lowered,
+    (a, b): (Node, Node),
+    one: &Fed<'_>,
+    options: &Options,
+) -> Option<(f64, f64)> {
+    let mut circuit = lowered.circuit.clone();
+    circuit.add(Element::Resistor { a, b, ohms: SHORT });
+    let system = System::assemble(&circuit).ok()?.reduced();
+    let rest = vec![0.0; system.store_count()];
+    let run = transient(&system, &rest, 0.25, 0.25 + FAULT_CYCLES, options).ok()?;
+    let window = (0.25 + FAULT_CYCLES - 1.0, 0.25 + FAULT_CYCLES);
+    let hertz = circuit.frequency;
+    let rms = |probe: &Probe| (square_time(&run, probe, window, hertz) * hertz).sqrt();
+    let outlet = system.current(lowered.element(OUTLET)?);
+    let winding = winding_current(lowered, one)?.probe(&system);
+    Some((rms(&outlet), rms(&winding)))
+}
+
+/// What the links of the primary and of the winding do.
+fn links(
+    places: &[Place],
+    one: &Fed<'_>,
+    (primary, winding): (f64, f64),
+) -> Vec<(String, f64, Sheet, Clears)> {
+    let mut all = Vec::new();
+    for place in places {
+        let amps = if place.name == "primary" {
+            primary
+        } else if place.name == one.part.from {
+            winding
+        } else {
+            continue;
+        };
+        let rated = place
+            .fitted
+            .as_ref()
+            .map(|(_, rated)| *rated)
+            .or_else(|| place.choice.map(|choice| choice.rated));
+        if let Some(rated) = rated {
+            for sheet in Sheet::ALL {
+                all.push((
+                    place.name.clone(),
+                    rated,
+                    sheet,
+                    fuse::clears(sheet, rated, amps),
+                ));
+            }
+        }
+    }
+    all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::charged;
+    use quietrail_engine::{Circuit, Element, GROUND, Options, System, Wave, transient};
+
+    /// A capacitor behind a resistor: the store is found, and begins at what was asked for.
+    #[test]
+    fn a_reservoir_begins_with_the_charge_that_is_left() {
+        let mut circuit = Circuit::new(50.0);
+        let (live, plus) = (circuit.node(), circuit.node());
+        circuit.add(Element::Source {
+            plus: live,
+            minus: GROUND,
+            wave: Wave::sine(10.0),
+            ohms: 0.0,
+        });
+        circuit.add(Element::Resistor {
+            a: live,
+            b: plus,
+            ohms: 10.0,
+        });
+        circuit.add(Element::Capacitor {
+            a: plus,
+            b: GROUND,
+            farads: 1e-3,
+            esr: 0.01,
+            leakage: 0.0,
+        });
+        let system = System::assemble(&circuit).expect("physical").reduced();
+        let volts = system.voltage(plus, GROUND);
+        let start = charged(&system, &volts, 7.0, &Options::default()).expect("one store");
+        let run = transient(&system, &start, 0.0, 0.01, &Options::default()).expect("a run");
+        assert!((run.value(&volts, 0.0) - 7.0).abs() < 1e-6);
+    }
+}

@@ -1,0 +1,567 @@
+//! How the windings at hand can be joined: every legal series, parallel and centre-tapped join of the secondaries with what
+//! it carries and the raw DC it gives; joins that fight themselves with the current they would draw; two primaries on
+//! this mains; and the buck option for a mains that is too high.
+
+use super::figures::Fits;
+use super::rectified::{Raw, raw};
+use super::rows::Equations;
+use super::{Doubt, Known};
+use quietrail_job::model::{Job, LoadDraw, PartKind};
+
+/// What a join has to deliver.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Wanted {
+    /// Direct current, A.
+    pub amps: f64,
+    /// Reservoir, F.
+    pub farads: f64,
+    /// Whether the job's loads say the current; else it is as good as any.
+    pub is_from_loads: bool,
+    /// Drop of one diode, V: common practice, no source.
+    pub drop: f64,
+}
+
+/// A join of secondaries that can be made.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Join {
+    /// `S1 + S2`, `(A | B) + C`; + series, | parallel.
+    pub text: String,
+    /// Whether two diodes on a centre tap are meant, else a bridge.
+    pub is_centre_tapped: bool,
+    /// Leads to tie together.
+    pub ties: Vec<(String, String)>,
+    /// Leads that go to the rectifier; of a centre tap its two outer ones.
+    pub ends: (String, String),
+    /// Off-load volts between them, rms.
+    pub open: f64,
+    /// Resistance behind them, Ω.
+    pub ohms: f64,
+    /// What the rectifier gives: valley at the lowest mains, peak off load at the highest, V.
+    pub valley: f64,
+    /// Peak off load at the highest mains, V.
+    pub peak: f64,
+    /// Mean at nominal mains, V.
+    pub mean: f64,
+    /// rms in each winding at nominal mains, A.
+    pub shares: Vec<(String, f64)>,
+    /// How far windings side by side are from an even share, the largest; absent without any.
+    pub sharing_error: Option<f64>,
+    /// Heat in the copper, primaries included, W.
+    pub copper: f64,
+}
+
+/// A join that fights itself.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Refused {
+    /// As above, a winding turned round with a minus.
+    pub text: String,
+    /// What would circulate with the mains on and nothing connected, A rms.
+    pub circulating: f64,
+}
+
+/// Two primaries on this mains.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Dual {
+    /// Their names.
+    pub names: (String, String),
+    /// Leads tied for series: the finish of one to the start of the other.
+    pub series_tie: (String, String),
+    /// Mains for which series and parallel keep the flux that the readings were taken at, V.
+    pub series_volts: f64,
+    /// Half of that.
+    pub parallel_volts: f64,
+    /// A low voltage on the first alone, V.
+    pub low: f64,
+    /// Across the free ends with it, right and wrong, V.
+    pub right: f64,
+    /// Wrong.
+    pub wrong: f64,
+    /// Mains current with one of them the wrong way round, in series and in parallel: only copper in its way, A.
+    pub fight: (f64, f64),
+}
+
+/// A buck transformer for a mains too high for the marking.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Buck {
+    /// Volts to take off at the highest mains, rms.
+    pub volts: f64,
+    /// Primary current that it carries, A, where volt-amperes are known.
+    pub amps: Option<f64>,
+}
+
+/// All of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Joins {
+    /// What was asked for.
+    pub wanted: Wanted,
+    /// Joins, the least copper heat first.
+    pub joins: Vec<Join>,
+    /// Joins that fight themselves.
+    pub refused: Vec<Refused>,
+    /// Secondaries whose sense is not read, which join nothing until it is.
+    pub sense_open: Vec<String>,
+    /// Two primaries.
+    pub dual: Option<Dual>,
+    /// Buck.
+    pub buck: Option<Buck>,
+}
+
+/// Difference of off-load volts that windings side by side may have: as the job file's check, common practice, no source.
+const UNEQUAL: f64 = 0.02;
+/// Most windings that are joined at a time.
+const MOST: usize = 3;
+
+/// How windings are joined; numbers are those of the windings.
+#[derive(Clone, Debug, PartialEq)]
+enum Term {
+    One(usize),
+    Series(Vec<Term>),
+    Parallel(Vec<Term>),
+}
+
+/// What the loads of a job draw, and its largest reservoir.
+pub fn wanted(job: &Job, amps: Option<f64>, farads: Option<f64>) -> Wanted {
+    let in_state = |state: usize| -> f64 {
+        job.parts
+            .iter()
+            .filter_map(|part| match &part.kind {
+                PartKind::Load(load) => match &load.draws[state] {
+                    LoadDraw::Current(amps) => Some(amps.value.high),
+                    LoadDraw::Resistance(_) | LoadDraw::Power(_) => None,
+                },
+                _ => None,
+            })
+            .sum()
+    };
+    let loads = (0..job.states.len()).map(in_state).fold(0.0, f64::max);
+    let reservoir = job
+        .parts
+        .iter()
+        .filter_map(|part| match &part.kind {
+            PartKind::Capacitor(capacitor) => Some(capacitor.value.nominal()),
+            _ => None,
+        })
+        .fold(0.0, f64::max);
+    let is_from_loads = amps.is_none() && loads > 0.0;
+    let amps = amps.unwrap_or(if loads > 0.0 { loads } else { 1.0 });
+    let stand_in = 4.7e-3 * amps;
+    let farads = farads.unwrap_or(if reservoir > 0.0 { reservoir } else { stand_in });
+    Wanted {
+        amps,
+        farads,
+        is_from_loads,
+        drop: 0.9,
+    }
+}
+
+/// Every join of what is known.
+pub fn joins(known: &Known, job: &Job, wanted: Wanted) -> Joins {
+    let fits = &known.fits;
+    let mut sense_open = Vec::new();
+    let mut usable = Vec::new();
+    for (k, winding) in known.windings.iter().enumerate() {
+        if winding.is_primary || !winding.open.is_told {
+            continue;
+        }
+        if winding.is_sense_told {
+            usable.push(k);
+        } else {
+            sense_open.push(winding.name.clone());
+        }
+    }
+    let singles_without_sense: Vec<usize> = (0..known.windings.len())
+        .filter(|k| {
+            let winding = &known.windings[*k];
+            !winding.is_primary && winding.open.is_told && !winding.is_sense_told
+        })
+        .collect();
+    let mut terms: Vec<Term> = singles_without_sense.into_iter().map(Term::One).collect();
+    for chosen in subsets(&usable) {
+        terms.extend(arrangements(&chosen));
+    }
+    let (mut found, mut refused) = (Vec::new(), Vec::new());
+    for term in &terms {
+        if let Some(fight) = fights(known, fits, term) {
+            refused.push(fight);
+            continue;
+        }
+        found.extend(join(known, job, fits, term, &wanted, false));
+        if matches!(term, Term::Series(parts) if parts.len() == 2) {
+            found.extend(join(known, job, fits, term, &wanted, true));
+        }
+    }
+    // Equal windings side by side the wrong way round are a short: said with its current, so that nobody tries.
+    for pair in subsets(&usable).into_iter().filter(|pair| pair.len() == 2) {
+        let volts = |k: usize| known.windings[k].open.value;
+        if (volts(pair[0]) / volts(pair[1]) - 1.0).abs() <= UNEQUAL {
+            refused.extend(turned(known, fits, pair[0], pair[1]));
+        }
+    }
+    found.sort_by(|a, b| a.copper.total_cmp(&b.copper));
+    Joins {
+        dual: dual(known, fits),
+        buck: buck(known, job),
+        wanted,
+        joins: found,
+        refused,
+        sense_open,
+    }
+}
+
+fn subsets(all: &[usize]) -> Vec<Vec<usize>> {
+    let mut found = Vec::new();
+    for bits in 1_u32..(1 << all.len().min(8)) {
+        let chosen: Vec<usize> = all
+            .iter()
+            .enumerate()
+            .filter(|(bit, _)| bits >> bit & 1 == 1)
+            .map(|(_, k)| *k)
+            .collect();
+        if chosen.len() <= MOST {
+            found.push(chosen);
+        }
+    }
+    found
+}
+
+fn arrangements(chosen: &[usize]) -> Vec<Term> {
+    let one = |k: usize| Term::One(k);
+    match *chosen {
+        [a] => vec![one(a)],
+        [a, b] => vec![
+            Term::Series(vec![one(a), one(b)]),
+            Term::Parallel(vec![one(a), one(b)]),
+        ],
+        [a, b, c] => {
+            let mut all = vec![
+                Term::Series(vec![one(a), one(b), one(c)]),
+                Term::Parallel(vec![one(a), one(b), one(c)]),
+            ];
+            for (x, y, z) in [(a, b, c), (a, c, b), (b, c, a)] {
+                all.push(Term::Series(vec![
+                    Term::Parallel(vec![one(x), one(y)]),
+                    one(z),
+                ]));
+                all.push(Term::Parallel(vec![
+                    Term::Series(vec![one(x), one(y)]),
+                    one(z),
+                ]));
+            }
+            all
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// Leads at both ends of a term, dots first, and the ties inside.
+fn wire(known: &Known, term: &Term, ties: &mut Vec<(String, String)>) -> (String, String) {
+    match term {
+        Term::One(k) => {
+            let leads = &known.windings[*k].leads;
+            (leads[0].clone(), leads[leads.len() - 1].clone())
+        }
+        Term::Series(parts) => {
+            let ends: Vec<(String, String)> =
+                parts.iter().map(|part| wire(known, part, ties)).collect();
+            for two in ends.windows(2) {
+                ties.push((two[0].1.clone(), two[1].0.clone()));
+            }
+            (ends[0].0.clone(), ends[ends.len() - 1].1.clone())
+        }
+        Term::Parallel(parts) => {
+            let ends: Vec<(String, String)> =
+                parts.iter().map(|part| wire(known, part, ties)).collect();
+            for two in ends.windows(2) {
+                ties.push((two[0].0.clone(), two[1].0.clone()));
+                ties.push((two[0].1.clone(), two[1].1.clone()));
+            }
+            ends[0].clone()
+        }
+    }
+}
+
+fn text(known: &Known, term: &Term, is_inner: bool) -> String {
+    let join = |parts: &[Term], sign: &str| {
+        let all: Vec<String> = parts.iter().map(|part| text(known, part, true)).collect();
+        let joined = all.join(sign);
+        if is_inner {
+            format!("({joined})")
+        } else {
+            joined
+        }
+    };
+    match term {
+        Term::One(k) => known.windings[*k].name.clone(),
+        Term::Series(parts) => join(parts, " + "),
+        Term::Parallel(parts) => join(parts, " | "),
+    }
+}
+
+fn volts(known: &Known, term: &Term) -> f64 {
+    match term {
+        Term::One(k) => known.windings[*k].open.value,
+        Term::Series(parts) => parts.iter().map(|part| volts(known, part)).sum(),
+        Term::Parallel(parts) => volts(known, &parts[0]),
+    }
+}
+
+/// A term with unequal windings side by side, and what would circulate.
+fn fights(known: &Known, fits: &Fits, term: &Term) -> Option<Refused> {
+    let is_unequal = match term {
+        Term::One(_) => false,
+        Term::Series(parts) => return parts.iter().find_map(|part| fights(known, fits, part)),
+        Term::Parallel(parts) => {
+            let first = volts(known, &parts[0]);
+            parts
+                .iter()
+                .any(|part| (volts(known, part) / first - 1.0).abs() > UNEQUAL)
+        }
+    };
+    is_unequal.then(|| {
+        let mut ties = Vec::new();
+        wire(known, term, &mut ties);
+        Refused {
+            text: text(known, term, false),
+            circulating: circulating(known, fits, &ties, &windings(term)),
+        }
+    })
+}
+
+fn turned(known: &Known, fits: &Fits, a: usize, b: usize) -> Option<Refused> {
+    let ends = |k: usize| {
+        let leads = &known.windings[k].leads;
+        (leads[0].clone(), leads[leads.len() - 1].clone())
+    };
+    let ((a1, a2), (b1, b2)) = (ends(a), ends(b));
+    let amps = circulating(known, fits, &[(a1, b2), (a2, b1)], &[a, b]);
+    amps.is_finite().then(|| Refused {
+        text: format!("{} | -{}", known.windings[a].name, known.windings[b].name),
+        circulating: amps,
+    })
+}
+
+fn windings(term: &Term) -> Vec<usize> {
+    match term {
+        Term::One(k) => vec![*k],
+        Term::Series(parts) | Term::Parallel(parts) => parts.iter().flat_map(windings).collect(),
+    }
+}
+
+/// Largest current in the windings with the mains on and leads tied.
+fn circulating(known: &Known, fits: &Fits, ties: &[(String, String)], of: &[usize]) -> f64 {
+    let fit = fits.first();
+    let equations = &fit.equations;
+    let mut hookup = fits.mains.clone();
+    hookup
+        .joined
+        .extend(ties.iter().filter_map(|tie| known.lead_pair(tie)));
+    let Some(flow) = equations.flow(&fit.x, 0.0, &hookup) else {
+        return f64::NAN;
+    };
+    of.iter()
+        .map(|k| flow.stretches[equations.layout.windings[*k].stretches[0]].size())
+        .fold(0.0, f64::max)
+}
+
+fn join(
+    known: &Known,
+    job: &Job,
+    fits: &Fits,
+    term: &Term,
+    wanted: &Wanted,
+    is_centre_tapped: bool,
+) -> Option<Join> {
+    let fit = fits.first();
+    let equations: &Equations = &fit.equations;
+    let mut ties = Vec::new();
+    let ends = wire(known, term, &mut ties);
+    let mut hookup = fits.mains.clone();
+    hookup
+        .joined
+        .extend(ties.iter().filter_map(|tie| known.lead_pair(tie)));
+    let pair = known.lead_pair(&ends)?;
+    let (open, ohms, reactance) = equations.seen(&fit.x, &hookup, pair, 0.0);
+    if !(open.is_finite() && ohms.is_finite()) {
+        return None;
+    }
+    // Two diodes on a centre tap: a half winding conducts at a time, through one diode. The halves are taken as equal.
+    let (volts, behind, drops) = if is_centre_tapped {
+        let Term::Series(parts) = term else {
+            return None;
+        };
+        let mut inner = Vec::new();
+        let half = known.lead_pair(&wire(known, &parts[0], &mut inner))?;
+        let (open, ohms, reactance) = equations.seen(&fit.x, &hookup, half, 0.0);
+        (open, (ohms, reactance), 1.0)
+    } else {
+        (open, (ohms, reactance), 2.0)
+    };
+    let mains = &job.mains.voltage.value;
+    let solve = |share: f64, amps: f64, farads: f64| -> Option<Raw> {
+        raw(
+            [
+                volts * share,
+                behind.0,
+                behind.1,
+                drops * wanted.drop / 2.0,
+                job.mains.flatness.nominal(),
+            ],
+            known.mains.1,
+            farads,
+            amps,
+        )
+    };
+    let nominal = solve(1.0, wanted.amps, wanted.farads)?;
+    let lowest = solve(mains.low / mains.nominal, wanted.amps, wanted.farads)?;
+    let highest = solve(mains.high / mains.nominal, 1e-3, wanted.farads)?;
+    // Shares: as of a resistor that takes the same rms.
+    let ohms_of_load = volts / nominal.rms.max(1e-9);
+    let mut loaded = hookup.clone();
+    loaded.loads.push((pair.0, pair.1, ohms_of_load));
+    let flow = equations.flow(&fit.x, 0.0, &loaded)?;
+    let through = flow.across(pair).size() / ohms_of_load;
+    let per_half = if is_centre_tapped {
+        std::f64::consts::FRAC_1_SQRT_2
+    } else {
+        1.0
+    };
+    let scale = nominal.rms * per_half / through;
+    let shares: Vec<(String, f64)> = windings(term)
+        .into_iter()
+        .map(|k| {
+            let stretch = equations.layout.windings[k].stretches[0];
+            (
+                known.windings[k].name.clone(),
+                flow.stretches[stretch].size() * scale,
+            )
+        })
+        .collect();
+    let mut copper = 0.0;
+    let stretches = equations.stretches(&fit.x, 0.0);
+    for (stretch, current) in stretches.iter().zip(&flow.stretches) {
+        // A winding of the mains side carries both halves' pulses.
+        let is_mains = equations
+            .reference
+            .iter()
+            .any(|s| equations.layout.stretches[*s] == (stretch.from, stretch.to));
+        let scale = if is_mains && is_centre_tapped {
+            // Referred from a half winding: half the turns of what the linear load was across, the full pulses.
+            nominal.rms / through / 2.0
+        } else {
+            scale
+        };
+        copper += (current.size() * scale).powi(2) * stretch.ohms;
+    }
+    Some(Join {
+        text: text(known, term, false),
+        is_centre_tapped,
+        ties,
+        ends,
+        open,
+        ohms,
+        valley: lowest.valley,
+        peak: highest.peak,
+        mean: nominal.mean,
+        sharing_error: sharing_error(term, &shares, known),
+        shares,
+        copper,
+    })
+}
+
+/// Largest distance from an even share among windings side by side.
+fn sharing_error(term: &Term, shares: &[(String, f64)], known: &Known) -> Option<f64> {
+    match term {
+        Term::One(_) => None,
+        Term::Series(parts) => parts
+            .iter()
+            .filter_map(|part| sharing_error(part, shares, known))
+            .reduce(f64::max),
+        Term::Parallel(parts) => {
+            let amps: Vec<f64> = parts
+                .iter()
+                .filter_map(|part| {
+                    let first = *windings(part).first()?;
+                    let name = &known.windings[first].name;
+                    shares
+                        .iter()
+                        .find(|(of, _)| of == name)
+                        .map(|(_, amps)| *amps)
+                })
+                .collect();
+            let mean = amps.iter().sum::<f64>() / amps.len() as f64;
+            amps.iter()
+                .map(|amps| (amps / mean - 1.0).abs())
+                .reduce(f64::max)
+        }
+    }
+}
+
+/// Two primaries of nearly equal turns, both stated.
+fn dual(known: &Known, fits: &Fits) -> Option<Dual> {
+    let primaries: Vec<usize> = (0..known.windings.len())
+        .filter(|k| known.windings[*k].is_primary)
+        .collect();
+    let [a, b] = primaries[..] else { return None };
+    let fit = fits.first();
+    let turns = |k: usize| -> f64 {
+        fit.equations.layout.windings[k]
+            .stretches
+            .iter()
+            .map(|s| fit.equations.turns(&fit.x, *s).abs())
+            .sum()
+    };
+    let (one, other) = (turns(a), turns(b));
+    if (one / other - 1.0).abs() > 0.05 {
+        return None;
+    }
+    let is_in_series = fits.mains.joined.len() < 2;
+    let volts = if is_in_series {
+        known.mains.0
+    } else {
+        2.0 * known.mains.0
+    };
+    let low = 12.0;
+    let ohms = (known.windings[a].ohms.value, known.windings[b].ohms.value);
+    let last = |k: usize| known.windings[k].leads[known.windings[k].leads.len() - 1].clone();
+    Some(Dual {
+        names: (
+            known.windings[a].name.clone(),
+            known.windings[b].name.clone(),
+        ),
+        series_tie: (last(a), known.windings[b].leads[0].clone()),
+        series_volts: volts,
+        parallel_volts: 0.5 * volts,
+        low,
+        right: low * (1.0 + other / one),
+        wrong: low * (1.0 - other / one).abs(),
+        fight: (
+            volts / (ohms.0 + ohms.1),
+            0.5 * volts * (1.0 / ohms.0 + 1.0 / ohms.1),
+        ),
+    })
+}
+
+fn buck(known: &Known, job: &Job) -> Option<Buck> {
+    let is_high = known.doubts.iter().find_map(|doubt| match doubt {
+        Doubt::Flux { highest, .. } => Some(*highest),
+        _ => None,
+    })?;
+    let high = job.mains.voltage.value.high;
+    let amps = known
+        .hot
+        .as_ref()
+        .and_then(|hot| hot.volt_amperes.as_ref())
+        .map(|range| range.high / known.mains.0);
+    Some(Buck {
+        volts: high - high / is_high,
+        amps,
+    })
+}
+
+impl Known {
+    /// Numbers of two leads.
+    fn lead_pair(&self, pair: &(String, String)) -> Option<(usize, usize)> {
+        let at = |name: &str| self.lead_names.iter().position(|lead| lead == name);
+        Some((at(&pair.0)?, at(&pair.1)?))
+    }
+}
