@@ -151,13 +151,19 @@ pub fn choose(rms: f64, pulse: f64) -> Option<Choice> {
     let by_rms = RATED.iter().position(|rated| *rated >= OVER_RMS * rms)?;
     for (index, &rated) in RATED.iter().enumerate().skip(by_rms) {
         let melting = melting(rated);
-        let stands = melting.is_none_or(|melting| pulse <= STANDS[0].1 * melting);
+        // Smaller links melt earlier than the smallest listed, larger ones later than the largest.
+        let (least, most) = (MELTING[0], MELTING[MELTING.len() - 1]);
+        let (stands, is_pulse_judged) = match melting {
+            Some(melting) => (pulse <= STANDS[0].1 * melting, true),
+            None if rated > most.0 => (true, pulse <= STANDS[0].1 * most.1),
+            None => (pulse <= STANDS[0].1 * least.1, false),
+        };
         if stands {
             return Some(Choice {
                 rated,
                 melting,
                 is_for_pulse: index > by_rms,
-                is_pulse_judged: melting.is_some(),
+                is_pulse_judged,
             });
         }
     }

@@ -182,6 +182,7 @@ pub fn joins(known: &Known, job: &Job, wanted: Wanted) -> Joins {
     let (mut found, mut refused) = (Vec::new(), Vec::new());
     for term in &terms {
         if let Some(fight) = fights(known, fits, term) {
+            // Told once: of what is inside others as well, by itself.
             refused.push(fight);
             continue;
         }
@@ -198,6 +199,12 @@ pub fn joins(known: &Known, job: &Job, wanted: Wanted) -> Joins {
         }
     }
     found.sort_by(|a, b| a.copper.total_cmp(&b.copper));
+    let mut seen: Vec<String> = Vec::new();
+    refused.retain(|one: &Refused| {
+        let is_new = !seen.contains(&one.text);
+        seen.push(one.text.clone());
+        is_new
+    });
     Joins {
         dual: dual(known, fits),
         buck: buck(known, job),
