@@ -3,7 +3,6 @@
 //! Pure: data in, text out. What is said is in [`words`], how numbers are said in [`number`], how a
 //! corner is told in [`corner`]; the other modules only arrange them.
 
-pub mod bench;
 pub mod bringup;
 pub mod corner;
 pub mod diagnostics;
@@ -12,6 +11,7 @@ pub mod help;
 pub mod json;
 pub mod number;
 pub mod readings;
+pub mod salvage;
 pub mod svg;
 pub mod transformer;
 pub mod translate;

@@ -10,12 +10,12 @@ use quietrail_study::prove::Progress;
 
 use crate::number::{self, NO_BREAK};
 
-pub mod bench;
 pub mod bringup;
 pub mod captures;
 pub mod descent;
 pub mod explain;
 pub mod readings;
+pub mod salvage;
 pub mod transformer;
 pub mod translate;
 

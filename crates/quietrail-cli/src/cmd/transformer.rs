@@ -3,8 +3,8 @@
 use crate::shell::{Complaint, complain, gather, say, style_of, write_kept};
 use clap::Args;
 use quietrail_job::model::Job;
-use quietrail_report::words::{bench as bench_words, transformer as words};
-use quietrail_report::{bench, transformer as told};
+use quietrail_report::words::{salvage as salvage_words, transformer as words};
+use quietrail_report::{salvage, transformer as told};
 use quietrail_study::capacitors::vet;
 use quietrail_study::switch_on::switch_on;
 use quietrail_study::transformer::{Joins, Known, joins, know, wanted};
@@ -140,13 +140,13 @@ impl Transformer {
         if self.json {
             let data: Vec<_> = found
                 .iter()
-                .map(|(name, joins)| bench::joins_json(name, joins))
+                .map(|(name, joins)| salvage::joins_json(name, joins))
                 .collect();
             let answer = serde_json::json!({ "format": 1, "job": job.title, "transformers": data });
             say(&format!("{answer:#}\n"))?;
         } else {
             for (_, joins) in &found {
-                say(&bench::joins(joins, style_of(&io::stdout())))?;
+                say(&salvage::joins(joins, style_of(&io::stdout())))?;
             }
         }
         Ok(0)
@@ -154,14 +154,14 @@ impl Transformer {
 
     fn first_cycles(&self, job: &Job) -> Result<u8, Complaint> {
         let found = switch_on(job, &quietrail_study::options())
-            .map_err(|why| complain(bench_words::no_switch_on(&why)))?;
+            .map_err(|why| complain(salvage_words::no_switch_on(&why)))?;
         if self.json {
             say(&format!(
                 "{:#}\n",
-                bench::switch_on_json(&job.title, &found)
+                salvage::switch_on_json(&job.title, &found)
             ))?;
         } else {
-            say(&bench::switch_on(
+            say(&salvage::switch_on(
                 &job.title,
                 &found,
                 style_of(&io::stdout()),
@@ -179,10 +179,10 @@ impl Transformer {
         if self.json {
             say(&format!(
                 "{:#}\n",
-                bench::capacitors_json(&job.title, &found)
+                salvage::capacitors_json(&job.title, &found)
             ))?;
         } else {
-            say(&bench::capacitors(&found, style_of(&io::stdout())))?;
+            say(&salvage::capacitors(&found, style_of(&io::stdout())))?;
         }
         let fails = found
             .iter()

@@ -84,3 +84,73 @@ fn a_job_without_readings_says_where_they_go() {
     assert_eq!(ran.status, 2, "{ran:?}");
     assert!(ran.err.contains("[unmarked.T1]"), "{}", ran.err);
 }
+
+#[test]
+fn joins_first_cycles_and_capacitors_of_the_demo() {
+    let bench = Bench::with(READINGS);
+    let joins = bench.run(&["transformer", ".", "--joins"]);
+    assert_eq!(joins.status, 0, "{joins:?}");
+    for words in [
+        "S1 + S2",
+        "centre tap",
+        "S1 | -S2",
+        "Right: about 24.0 V",
+        "Insulate every lead",
+    ] {
+        assert!(joins.out.contains(words), "{words}: {}", joins.out);
+    }
+    let on = bench.run(&["transformer", ".", "--switch-on"]);
+    assert_eq!(on.status, 0, "{on:?}");
+    for words in [
+        "Core inrush: not shown",
+        "F1 of 250 mA is fitted",
+        "sheet 5",
+        "C1 holds up to",
+    ] {
+        assert!(on.out.contains(words), "{words}: {}", on.out);
+    }
+    let data = bench.run(&["transformer", ".", "--switch-on", "--json"]);
+    let data: serde_json::Value = serde_json::from_str(&data.out).expect("JSON");
+    assert_eq!(data["first_cycles"].as_array().map(Vec::len), Some(21));
+    let old = bench.run(&["transformer", ".", "--capacitors"]);
+    assert_eq!(old.status, 0, "{old:?}");
+    assert!(old.out.contains("C1, 3300 µF"), "{}", old.out);
+}
+
+#[test]
+fn an_old_capacitor_that_is_not_fit_is_said_to_be() {
+    let job = super::bench::RAIL.replace(
+        "value = \"4700 µF\"\nesr = \"40 mΩ\"",
+        "value = { drawn = \"4700 µF\", measured = \"2100 µF\" }\nesr = { drawn = \"40 mΩ\", measured = \"0.6 Ω\" }\nunused = \"30 years\"",
+    );
+    let ran = Bench::with(job).run(&["transformer", ".", "--capacitors"]);
+    assert_eq!(ran.status, 1, "{ran:?}");
+    for words in [
+        "NOT FIT",
+        "beyond ±45 %",
+        "It lay for 30 years",
+        "series resistance makes a quarter",
+    ] {
+        assert!(ran.out.contains(words), "{words}: {}", ran.out);
+    }
+}
+
+#[test]
+fn options_that_make_no_sense() {
+    let bench = Bench::with(READINGS);
+    for (arguments, words) in [
+        (
+            &["transformer", ".", "--joins", "--amps", "0 A"][..],
+            "more than zero",
+        ),
+        (
+            &["transformer", ".", "--joins", "--reservoir", "12 V"],
+            "--reservoir",
+        ),
+        (&["transformer", ".", "--amps", "1 A"], "--joins"),
+    ] {
+        let ran = bench.run(arguments);
+        assert_eq!(ran.status, 2, "{ran:?}");
+        assert!(ran.err.contains(words), "{}", ran.err);
+    }
+}

@@ -9,7 +9,7 @@ use unicode_width::UnicodeWidthStr;
 
 use crate::json::FORMAT;
 use crate::verdicts::{printable, wrapped};
-use crate::words::bench as words;
+use crate::words::salvage as words;
 use crate::{Style, number};
 use number::si;
 
