@@ -16,24 +16,30 @@ mod equations;
 mod gauge;
 pub(crate) mod lanes;
 mod law;
+mod slopes;
 mod terms;
 mod together;
 
 use crate::march::Effort;
+use crate::sensitivity::Direction;
 use crate::signal::{Output, Signal};
 use crate::steady::{Options, UNSTABLE, largest_multiplier};
 use crate::system::{Law, System};
 use crate::{Ended, LoadLaw};
 use closing::{Closing, Lost};
+use cycle::{Begin, Cycler, Exact, Gather, Wanted};
 use equations::{Equations, Shape};
 use gauge::Gauges;
-use lanes::WIDTH;
+use lanes::{Lanes, Mask, WIDTH};
+use slopes::Slopes;
 
 /// Error of steps as a share of the one that [`Options`] allow: figures gathered on the way keep a little less of it
 /// than those read from an orbit.
 const FINER: f64 = 0.3;
+/// Error of steps when derivatives are carried along: small, so that where a spike is highest is known to the instant.
+const SLOPE_TOLERANCE: f64 = 1e-9;
 /// Largest multiplier of a circuit near which others are solved together: slower ones may not stay on its side of one.
-const SLOWEST: f64 = 1.0 - 1e-5;
+const SLOWEST: f64 = 1.0 - 1e-8;
 
 /// A shape of circuit, and what is read from each of its kind.
 #[derive(Clone, Debug)]
@@ -216,6 +222,57 @@ impl Kind {
             }
         }
         all
+    }
+
+    /// Derivative of each figure (rows) of a solved circuit against each parameter (columns), exact through its steady
+    /// state as its steps have it. Systems as they were assembled.
+    ///
+    /// `None` where a direction is of another kind, or the cycle has no derivative.
+    pub fn slopes(
+        &self,
+        system: &System,
+        figures: &Figures,
+        directions: &[Direction<'_>],
+    ) -> Option<Vec<Vec<f64>>> {
+        let alike = |other: &System| {
+            other
+                .is_like(&self.model)
+                .then(|| other.reduced_as(&self.model))
+        };
+        let system = &alike(system)?;
+        let directions: Vec<(System, System, f64)> = directions
+            .iter()
+            .map(|d| Some((alike(d.plus)?, alike(d.minus)?, d.span)))
+            .collect::<Option<_>>()?;
+        let systems = [system; WIDTH];
+        let equations = Equations::gather(&self.shape, systems)?;
+        let mut tally = self.gauges.tally(&self.outputs, &self.traced, systems)?;
+        let asked = (self.outputs.as_slice(), self.traced.as_slice());
+        let mut slopes = Slopes::of(&self.gauges, asked, &equations, &directions)?;
+        let scale = together::scale(system, figures);
+        let spread =
+            |values: &[f64]| -> Vec<Lanes> { values.iter().map(|v| Lanes::all(*v)).collect() };
+        let exact = Exact {
+            tolerance: SLOPE_TOLERANCE,
+            scale: &scale,
+            wanted: Wanted::End,
+        };
+        let gather = Gather {
+            tally: Some(&mut tally),
+            slopes: Some(&mut slopes),
+        };
+        let begin = spread(&figures.seed.unknowns);
+        let turn = Cycler::new(&equations, system).run(
+            &spread(&figures.start),
+            Begin::Guess(&begin),
+            exact,
+            Mask::ALL,
+            gather,
+        );
+        if turn.ok.not().any() {
+            return None;
+        }
+        slopes.read(&tally)
     }
 
     fn fits(&self, system: &System) -> bool {

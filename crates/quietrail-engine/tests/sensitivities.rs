@@ -1,6 +1,7 @@
 //! Exact derivatives against differences of whole solutions, at random points.
 
 use proptest::prelude::*;
+use quietrail_engine::batch::Kind;
 use quietrail_engine::{
     Circuit, DiodeLaw, Direction, Dropout, Element, ElementId, GROUND, LoadLaw, Node, Options,
     Orbit, Output, RegulatorLaw, Signal, System, Transfer, Wave, Winding, sensitivities,
@@ -178,6 +179,10 @@ fn moved(values: &Values, parameter: usize, by: f64) -> Values {
     moved
 }
 
+/// How far derivatives of the fast way may be from the patient one's, as a share of themselves and of the output: its
+/// steps are those of a working tolerance, and an extreme lies on the polynomial of a step.
+const FAST: (f64, f64) = (1e-3, 1e-4);
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 2, failure_persistence: None, ..ProptestConfig::default() })]
 
@@ -210,6 +215,32 @@ proptest! {
             .map(|(plus, minus, span)| Direction { plus, minus, span: *span })
             .collect();
         let exact = sensitivities(&orbit, &directions, &outputs).expect("a stable cycle");
+
+        // The fast way, from the equations as they were assembled.
+        let kind = Kind::of(&full, &outputs, &[]).expect("a shape");
+        let figures = kind.solve(&full, None, &Options::default()).expect("it settles");
+        let whole: Vec<(System, System, f64)> = (0..NOMINAL.len())
+            .map(|parameter| {
+                let by = 1e-4 * NOMINAL[parameter];
+                let assemble = |by| System::assemble(&build(&moved(&values, parameter, by)).circuit).expect("physical");
+                (assemble(by), assemble(-by), 2.0 * by)
+            })
+            .collect();
+        let directions: Vec<Direction<'_>> = whole
+            .iter()
+            .map(|(plus, minus, span)| Direction { plus, minus, span: *span })
+            .collect();
+        let fast = kind.slopes(&full, &figures, &directions).expect("a stable cycle");
+        for (row, output) in outputs.iter().enumerate() {
+            for parameter in 0..NOMINAL.len() {
+                let (found, wanted) = (fast[row][parameter] * NOMINAL[parameter], exact[row][parameter] * NOMINAL[parameter]);
+                let size = value(&orbit, output).abs();
+                prop_assert!(
+                    (found - wanted).abs() < FAST.0 * wanted.abs() + FAST.1 * size,
+                    "{} on {output:?}: fast {found:.8e}, patient {wanted:.8e}", NAMES[parameter]
+                );
+            }
+        }
 
         for parameter in 0..NOMINAL.len() {
             let by = 1e-3 * NOMINAL[parameter];

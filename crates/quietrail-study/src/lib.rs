@@ -23,6 +23,7 @@ pub mod question;
 pub mod reading;
 pub mod ready;
 pub mod search;
+pub mod slopes;
 pub mod solve;
 pub mod spectrum;
 pub mod switch_on;

@@ -28,9 +28,8 @@ pub use watch::Watch;
 
 use crate::finding::WhyNot;
 use crate::lower::lower;
-use crate::solve::{
-    AT_ONCE, Plan, Setting, Solution, Solved, Trouble, answers, gradients, solve, solve_all,
-};
+use crate::slopes::gradients;
+use crate::solve::{AT_ONCE, Plan, Setting, Solution, Solved, Trouble, answers, solve, solve_all};
 use aim::{Aim, Random};
 use corner::corner_at;
 use quietrail_job::model::Job;

@@ -7,11 +7,10 @@ use crate::reading::OutputTable;
 use crate::spectrum::Spectrum;
 use quietrail_engine::batch::{Figures, Kind};
 use quietrail_engine::{
-    Direction, Ended, Options, Output, Place, Signal, System, sensitivities, steady_state,
-    steady_state_from, transient,
+    Ended, Options, Output, Place, Signal, System, steady_state, steady_state_from, transient,
 };
 use quietrail_job::model::Job;
-use quietrail_job::{Change, ChangeError, Parameter};
+use quietrail_job::{Change, ChangeError};
 use std::sync::Arc;
 
 /// What is asked, and which figures of a steady state that takes.
@@ -51,13 +50,13 @@ pub struct Solution {
 /// What circuits like a solved one are solved with.
 #[derive(Clone, Debug)]
 pub(crate) struct Like {
-    kind: Arc<Kind>,
-    figures: Figures,
+    pub(crate) kind: Arc<Kind>,
+    pub(crate) figures: Figures,
 }
 
 impl Solution {
     /// What circuits like it are solved with, if that reads what a plan asks for.
-    fn like_for(&self, plan: &Plan) -> Option<&Like> {
+    pub(crate) fn like_for(&self, plan: &Plan) -> Option<&Like> {
         let like = self.like.as_ref()?;
         like.kind
             .reads(plan.table.outputs(), &plan.traced())
@@ -116,8 +115,6 @@ const PATIENCE: u64 = 8_000_000;
 const STEADY_HEAT: f64 = 0.5;
 /// Rounds of heat before it counts as running away.
 const ROUNDS: u64 = 24;
-/// Span of a parameter's difference, as a share of its value or its tolerance.
-const SPAN: f64 = 1e-4;
 
 impl Plan {
     /// All limits and ratings of a job.
@@ -446,11 +443,11 @@ pub fn assemble(lowered: &Lowered) -> Result<System, Trouble> {
 }
 
 /// The equations of a lowered job as the circuit gives them.
-fn whole(lowered: &Lowered) -> Result<System, Trouble> {
+pub(crate) fn whole(lowered: &Lowered) -> Result<System, Trouble> {
     System::assemble(&lowered.circuit).map_err(|error| refused(lowered, &error))
 }
 
-fn refused(lowered: &Lowered, error: &quietrail_engine::AssembleError) -> Trouble {
+pub(crate) fn refused(lowered: &Lowered, error: &quietrail_engine::AssembleError) -> Trouble {
     let quietrail_engine::AssembleError::Value {
         element,
         what,
@@ -464,7 +461,7 @@ fn refused(lowered: &Lowered, error: &quietrail_engine::AssembleError) -> Troubl
     }
 }
 
-fn ended(ended: Ended, lowered: &Lowered) -> Trouble {
+pub(crate) fn ended(ended: Ended, lowered: &Lowered) -> Trouble {
     let place = match ended {
         Ended::NoStep { place, .. } | Ended::Singular { place, .. } => match place {
             Place::Node(node) => format!("node {}", lowered.name_of(node)),
@@ -578,146 +575,4 @@ pub fn answers(plan: &Plan, solved: &Solved) -> Vec<Result<f64, crate::finding::
             })
         })
         .collect()
-}
-
-/// Derivative of each question (rows) against each parameter (columns), exact through the steady state.
-///
-/// A figure without a derivative (a question without a value) has zeros.
-///
-/// # Errors
-/// Why the steady state could not be had again.
-pub fn gradients(
-    plan: &Plan,
-    setting: Setting<'_>,
-    changes: &[Change],
-    solved: &Solved,
-    parameters: &[Parameter],
-) -> Result<Vec<Vec<f64>>, Trouble> {
-    let solution = &solved.solution;
-    let system = assemble(&solved.lowered)?;
-    let outcome = steady_state_from(&system, &solution.start, setting.options);
-    let Some(orbit) = outcome.orbit else {
-        return Err(ended(outcome.ended, &solved.lowered));
-    };
-
-    let sides: Vec<Sides> = parameters
-        .iter()
-        .map(|parameter| Sides::of(plan, setting, changes, solved, parameter, &system))
-        .collect::<Result<_, _>>()?;
-    let directions: Vec<Direction<'_>> = sides
-        .iter()
-        .map(|side| Direction {
-            plus: &side.plus.1,
-            minus: &side.minus.1,
-            span: side.span,
-        })
-        .collect();
-    let moved = sensitivities(&orbit, &directions, plan.table.outputs());
-
-    let mut rows = vec![vec![0.0; parameters.len()]; plan.questions.len()];
-    let Some(moved) = moved else { return Ok(rows) };
-    for (column, side) in sides.iter().enumerate() {
-        let shifted = |by: f64| -> Vec<f64> {
-            solution
-                .values
-                .iter()
-                .zip(&moved)
-                .map(|(value, row)| value + by * row[column])
-                .collect()
-        };
-        // Values at both sides: the steady state moves by its derivative, the question's own formula is
-        // evaluated with the parameter where it is.
-        let half = 0.5 * side.span;
-        let (up, down) = (shifted(half), shifted(-half));
-        for (row, question) in plan.questions.iter().enumerate() {
-            let value = |lowered: &Lowered, values: &[f64]| {
-                let reading = plan.table.with(values);
-                let air = temperatures(lowered, &reading).air;
-                let share = solution.shares[row];
-                question.value(&View {
-                    lowered,
-                    reading,
-                    air,
-                    share,
-                })
-            };
-            if let (Ok(high), Ok(low)) = (value(&side.plus.0, &up), value(&side.minus.0, &down)) {
-                let slope = (high - low) / side.span;
-                if slope.is_finite() {
-                    rows[row][column] = slope;
-                }
-            }
-        }
-    }
-    Ok(rows)
-}
-
-/// A parameter a little higher and a little lower.
-struct Sides {
-    plus: (Lowered, System),
-    minus: (Lowered, System),
-    span: f64,
-}
-
-impl Sides {
-    fn of(
-        plan: &Plan,
-        setting: Setting<'_>,
-        changes: &[Change],
-        solved: &Solved,
-        parameter: &Parameter,
-        like: &System,
-    ) -> Result<Self, Trouble> {
-        let here = current(changes, parameter);
-        let by = SPAN * here.abs().max(parameter.high - parameter.low).max(1e-12);
-        // A value may not go below an end that physics sets (none is below zero).
-        let low = if parameter.low >= 0.0 {
-            (here - by).max(0.0)
-        } else {
-            here - by
-        };
-        let side = |value: f64| -> Result<(Lowered, System), Trouble> {
-            let mut moved = changes.to_vec();
-            moved.push(Change::Set {
-                address: parameter.address.clone(),
-                value,
-            });
-            let lower_at = |warmth: &Temperatures| {
-                lower(setting.job, setting.state, setting.step, &moved, warmth)
-                    .map_err(Trouble::Change)
-            };
-            // Temperatures follow what the parameter does to them at the same powers.
-            let base = &solved.solution;
-            let first = lower_at(&base.made_at)?;
-            let led_to = temperatures(&first, &plan.table.with(&base.values));
-            let warmth = base.made_at.moved(&base.temperatures, &led_to);
-            let lowered = lower_at(&warmth)?;
-            let system =
-                System::assemble(&lowered.circuit).map_err(|error| refused(&lowered, &error))?;
-            // Equations of another shape have no derivative towards these.
-            let system = if system.is_like(like) {
-                system.reduced_as(like)
-            } else {
-                like.clone()
-            };
-            Ok((lowered, system))
-        };
-        Ok(Self {
-            plus: side(here + by)?,
-            minus: side(low)?,
-            span: here + by - low,
-        })
-    }
-}
-
-/// A parameter's value among changes.
-fn current(changes: &[Change], parameter: &Parameter) -> f64 {
-    changes
-        .iter()
-        .rev()
-        .find_map(|change| match change {
-            Change::Set { address, value } if *address == parameter.address => Some(*value),
-            _ => None,
-        })
-        .unwrap_or(parameter.nominal)
 }

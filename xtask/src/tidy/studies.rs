@@ -22,9 +22,9 @@ const QUESTIONS: [&str; 11] = [
 ];
 
 /// Modules that questions share.
-const SHARED: [&str; 12] = [
+const SHARED: [&str; 13] = [
     "finding", "heat", "level", "lower", "noise", "question", "reading", "ready", "search",
-    "solve", "spectrum", "wave",
+    "slopes", "solve", "spectrum", "wave",
 ];
 
 pub(super) fn check(tree: &Tree) -> Vec<Fault> {

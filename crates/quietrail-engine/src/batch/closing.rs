@@ -6,7 +6,7 @@
 //! shrinks where it does not, so the search leaps where the way is straight and creeps round its corners.
 
 use super::approach::Anchor;
-use super::cycle::{Begin, Cycler, Exact, Turn, Wanted};
+use super::cycle::{Begin, Cycler, Exact, Gather, Turn, Wanted};
 use super::equations::Equations;
 use super::gauge::Tally;
 use super::lanes::{Lanes, Mask};
@@ -336,7 +336,11 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             wanted: Wanted::Map,
         };
         let begin = Begin::From(&self.begin);
-        let turn = self.cycler.run(z, begin, exact, Mask::ALL, tally);
+        let gather = Gather {
+            tally,
+            slopes: None,
+        };
+        let turn = self.cycler.run(z, begin, exact, Mask::ALL, gather);
         self.effort.steps += turn.steps;
         self.effort.iterations += turn.iterations;
         if turn.ok.not().any() {

@@ -163,6 +163,22 @@ impl Step {
         self.has_last.select(worst, Lanes::ZERO)
     }
 
+    /// Rows of the method's inverse.
+    pub(crate) fn inverse(&self) -> [[f64; STAGES]; STAGES] {
+        self.tableau.inverse
+    }
+
+    /// Solves the step's own linearised equations for a right-hand side, which is used up.
+    pub(crate) fn answer(&mut self, equations: &Equations<'_>, right: &mut [Lanes]) {
+        let elimination = &equations.shape.stages.elimination;
+        elimination.solve(&self.matrix, right, &mut self.update);
+    }
+
+    /// What was answered: the unknowns at each stage, one after the other.
+    pub(crate) fn answered(&self) -> &[Lanes] {
+        &self.update
+    }
+
     /// Carries derivatives of the stores over the step just made, the same in all lanes: eight directions a list, a
     /// lane for each.
     pub(crate) fn carry(

@@ -5,6 +5,7 @@ use super::collocation::Step;
 use super::equations::Equations;
 use super::gauge::Tally;
 use super::lanes::{Lanes, Mask, WIDTH};
+use super::slopes::Slopes;
 use crate::march::{FIRST_STEP, LONGEST_STEP, ROUNDING, SHORTEST_STEP};
 use crate::system::System;
 
@@ -18,6 +19,14 @@ pub(crate) enum Wanted {
     End,
     /// The derivative of its end. All lanes are the same circuit.
     Map,
+}
+
+/// What is gathered on the way.
+#[derive(Default)]
+pub(crate) struct Gather<'a, 't, 's> {
+    pub(crate) tally: Option<&'a mut Tally<'t>>,
+    /// Derivatives of what the tally has. All lanes are the same circuit.
+    pub(crate) slopes: Option<&'a mut Slopes<'s>>,
 }
 
 /// Where the unknowns of a cycle may begin.
@@ -82,8 +91,12 @@ impl<'e, 'p> Cycler<'e, 'p> {
         begin: Begin<'_>,
         exact: Exact<'_>,
         wanted: Mask,
-        mut tally: Option<&mut Tally<'_>>,
+        gather: Gather<'_, '_, '_>,
     ) -> Turn {
+        let Gather {
+            mut tally,
+            mut slopes,
+        } = gather;
         let equations = self.equations;
         let stores = z.len();
         let step = &mut self.step;
@@ -143,6 +156,9 @@ impl<'e, 'p> Cycler<'e, 'p> {
             may_grow = accepted;
             if let Some(tally) = &mut tally {
                 tally.take(step, (t, length), accepted);
+            }
+            if let (Some(slopes), Some(tally), true) = (&mut slopes, &tally, accepted.0[0]) {
+                slopes.take(step, equations, (&z, length), tally);
             }
             if exact.wanted == Wanted::Map && accepted.0[0] {
                 step.carry(equations, length, &mut directions);

@@ -20,12 +20,12 @@ type Entry = (usize, usize, usize);
 pub(crate) struct Shape {
     pub(crate) n: usize,
     pub(crate) sources: Vec<Basis>,
-    linear: Vec<Entry>,
+    pub(super) linear: Vec<Entry>,
     mass: Vec<Entry>,
-    drive: Vec<(usize, usize)>,
+    pub(super) drive: Vec<(usize, usize)>,
     pub(crate) stores: Vec<Terms>,
-    charges: Vec<Vec<usize>>,
-    devices: Vec<DeviceShape>,
+    pub(super) charges: Vec<Vec<usize>>,
+    pub(super) devices: Vec<DeviceShape>,
     /// Order for one instant.
     pub(crate) elimination: Elimination,
     /// Order and places for the three stages of a step at once.
@@ -45,9 +45,9 @@ pub(crate) struct Stages {
 }
 
 #[derive(Clone, Debug)]
-struct DeviceShape {
-    row: usize,
-    inputs: Vec<Terms>,
+pub(super) struct DeviceShape {
+    pub(super) row: usize,
+    pub(super) inputs: Vec<Terms>,
     /// Place in the matrix of each term of each input.
     places: Vec<Vec<usize>>,
 }
@@ -57,12 +57,12 @@ struct DeviceShape {
 pub(crate) struct Equations<'p> {
     pub(crate) shape: &'p Shape,
     pub(crate) frequency: Lanes,
-    linear: Vec<Lanes>,
+    pub(super) linear: Vec<Lanes>,
     mass: Vec<Lanes>,
-    drive: Vec<Lanes>,
+    pub(super) drive: Vec<Lanes>,
     pub(crate) stores: Vec<Factors>,
-    charges: Vec<Vec<Lanes>>,
-    devices: Vec<(LaneLaw, Vec<Factors>)>,
+    pub(super) charges: Vec<Vec<Lanes>>,
+    pub(super) devices: Vec<(LaneLaw, Vec<Factors>)>,
 }
 
 /// Sources at an instant of each lane.

@@ -17,19 +17,19 @@ pub const TRACE: usize = 1024;
 /// What is gathered: signals, and what of each.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Gauges {
-    signals: Vec<Terms>,
+    pub(super) signals: Vec<Terms>,
     /// Pairs of signals whose product is integrated.
-    products: Vec<(usize, usize)>,
+    pub(super) products: Vec<(usize, usize)>,
     /// Signals whose extremes are followed.
-    extremes: Vec<usize>,
-    figures: Vec<Figure>,
+    pub(super) extremes: Vec<usize>,
+    pub(super) figures: Vec<Figure>,
     /// Signals that are traced.
     traced: Vec<usize>,
 }
 
 /// An output in terms of what is gathered.
 #[derive(Clone, Debug)]
-enum Figure {
+pub(super) enum Figure {
     Mean(usize),
     /// Signal, product.
     Rms(usize, usize),
@@ -44,26 +44,26 @@ enum Figure {
 #[derive(Clone, Debug)]
 pub(crate) struct Tally<'g> {
     gauges: &'g Gauges,
-    factors: Vec<Factors>,
+    pub(super) factors: Vec<Factors>,
     /// Values at the start of the cycle, from which all are counted.
-    base: Vec<Lanes>,
+    pub(super) base: Vec<Lanes>,
     now: Vec<Lanes>,
     /// Values at the start of the step taken last.
-    start: Vec<Lanes>,
+    pub(super) start: Vec<Lanes>,
     nodes: [f64; STAGES],
     /// Slopes at the end of the last step, per cycle.
     before: Vec<Lanes>,
     /// Values at the stages of a step.
-    course: Vec<[Lanes; STAGES]>,
+    pub(super) course: Vec<[Lanes; STAGES]>,
     /// Lanes that have taken a step.
     begun: Mask,
     /// Steps taken: where each began, its length (none for lanes that did not take it), and traced values at its
     /// start and stages.
     path: Vec<(Lanes, Lanes, Vec<[Lanes; 4]>)>,
-    means: Vec<Lanes>,
-    products: Vec<Lanes>,
-    low: Vec<Lanes>,
-    high: Vec<Lanes>,
+    pub(super) means: Vec<Lanes>,
+    pub(super) products: Vec<Lanes>,
+    pub(super) low: Vec<Lanes>,
+    pub(super) high: Vec<Lanes>,
 }
 
 /// A figure's signals as probes, in the order in which [`Gauges::of`] meets them.
@@ -333,12 +333,51 @@ fn take(tally: &mut Tally<'_>, step: &Step, h: Lanes, accepted: Mask) {
 }
 
 /// Weights of the cubic through the start of a step and its stages.
-fn through(nodes: [f64; STAGES], theta: f64) -> [f64; 4] {
+pub(super) fn through(nodes: [f64; STAGES], theta: f64) -> [f64; 4] {
     let at = [0.0, nodes[0], nodes[1], nodes[2]];
     std::array::from_fn(|i| {
         let others = (0..4).filter(|&j| j != i);
         others.map(|j| (theta - at[j]) / (at[i] - at[j])).product()
     })
+}
+
+/// Where in a step the cubic through its start and stages is lowest, or highest: a share of its length.
+pub(super) fn where_extreme(
+    nodes: [f64; STAGES],
+    start: f64,
+    values: [f64; STAGES],
+    is_high: bool,
+) -> f64 {
+    let at = |theta: f64| {
+        let w = through(nodes, theta);
+        w[0] * start + w[1] * values[0] + w[2] * values[1] + w[3] * values[2]
+    };
+    let mut best = (0.0, start);
+    const PARTS: usize = 16;
+    let mut part = 1.0 / PARTS as f64;
+    for k in 1..=PARTS {
+        let theta = k as f64 * part;
+        let value = at(theta);
+        if (is_high && value > best.1) || (!is_high && value < best.1) {
+            best = (theta, value);
+        }
+    }
+    if best.0 == 0.0 || best.0 == 1.0 {
+        return best.0;
+    }
+    // Then parabolas through the best and its neighbours, ever closer.
+    for _ in 0..4 {
+        let (theta, value) = (best.0, at(best.0));
+        let (before, after) = (at(theta - part), at(theta + part));
+        let bend = before - 2.0 * value + after;
+        let shift = 0.5 * (before - after) / bend;
+        if shift.is_nan() || shift.abs() >= 1.0 {
+            break;
+        }
+        best.0 = (theta + shift * part).clamp(0.0, 1.0);
+        part *= 0.25;
+    }
+    best.0
 }
 
 /// Lowest and highest value of the cubic through the start of a step and its stages; `before` is the slope

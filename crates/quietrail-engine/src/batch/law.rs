@@ -7,7 +7,7 @@ use crate::regulator::RegulatorLaw;
 use crate::system::Law;
 
 /// A law with the figures of each lane.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub(crate) enum LaneLaw {
     Diode {
         saturation: Lanes,

@@ -11,7 +11,7 @@ pub(crate) struct Terms {
 }
 
 /// Its factors.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Factors {
     pub(crate) x: Vec<Lanes>,
     pub(crate) s: Vec<Lanes>,

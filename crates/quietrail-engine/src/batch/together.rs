@@ -9,7 +9,7 @@
 )]
 
 use super::closing::{LEAST_OF_LEVEL, LEAST_SWING, THERE};
-use super::cycle::{Begin, Cycler, Exact, Wanted};
+use super::cycle::{Begin, Cycler, Exact, Gather, Wanted};
 use super::equations::Equations;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::{FINER, Figures, Kind, Seed};
@@ -46,16 +46,7 @@ pub(crate) fn solve(
         .map(|k| Lanes(std::array::from_fn(|lane| near[lane][k])))
         .collect();
     let room = systems[0].volts_scale.max(1e-3);
-    let mut scale: Vec<Lanes> = from
-        .seed
-        .swing
-        .iter()
-        .zip(&from.start)
-        .map(|(swing, level)| {
-            let least = (LEAST_OF_LEVEL * level.abs()).max(LEAST_SWING * room);
-            Lanes::all(swing.max(least))
-        })
-        .collect();
+    let mut scale = scale(systems[0], from);
     let mut last: Option<(Vec<Lanes>, Vec<Lanes>)> = None;
     let mut waiting = Mask::ALL;
     let mut found: Vec<Option<Figures>> = (0..WIDTH).map(|_| None).collect();
@@ -71,13 +62,11 @@ pub(crate) fn solve(
             scale: &scale,
             wanted: Wanted::End,
         };
-        let turn = cycler.run(
-            &z,
-            Begin::Guess(&guess),
-            exact,
-            waiting,
-            is_fine.then_some(&mut tally),
-        );
+        let gather = Gather {
+            tally: is_fine.then_some(&mut tally),
+            slopes: None,
+        };
+        let turn = cycler.run(&z, Begin::Guess(&guess), exact, waiting, gather);
         effort.cycles += 1;
         effort.steps += turn.steps;
         effort.iterations += turn.iterations;
@@ -149,6 +138,18 @@ pub(crate) fn solve(
         last = Some((step, lack));
     }
     Some(found)
+}
+
+/// What errors of the stores are shares of, near a solved circuit.
+pub(crate) fn scale(system: &System, near: &Figures) -> Vec<Lanes> {
+    let room = system.volts_scale.max(1e-3);
+    let swings = near.seed.swing.iter().zip(&near.start);
+    swings
+        .map(|(swing, level)| {
+            let least = (LEAST_OF_LEVEL * level.abs()).max(LEAST_SWING * room);
+            Lanes::all(swing.max(least))
+        })
+        .collect()
 }
 
 /// `H += (s − H y) sᵀ H / (sᵀ H y)`, where that says something.

@@ -13,7 +13,8 @@ mod candidates;
 
 use crate::finding::{Cost, Help};
 use crate::search::{Corner, Position, StateFindings, at, parameters};
-use crate::solve::{Plan, Setting, answers, gradients, solve};
+use crate::slopes::gradients;
+use crate::solve::{Plan, Setting, answers, solve};
 use candidates::Candidate;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change, Parameter};

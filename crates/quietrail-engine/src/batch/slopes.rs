@@ -1,0 +1,459 @@
+//! Derivatives of a cycle's figures against parameters, eight at a time.
+//!
+//! As [`crate::sensitivity`] has it: a parameter enters as two systems, a little to either side of the one solved, whose
+//! residuals at the known solution are compared; how the solution itself moves follows from the steps' own matrices, and
+//! from the cycle having to stay closed. Here the solved circuit is the same in all lanes, and each lane is a direction:
+//! first every store at the start of the cycle, then every parameter.
+
+#![expect(
+    clippy::needless_range_loop,
+    reason = "lanes, stages and stores index several arrays at once"
+)]
+
+use super::collocation::{STAGES, Step};
+use super::equations::Equations;
+use super::gauge::{Figure, Gauges, Tally, through, where_extreme};
+use super::lanes::{Lanes, WIDTH};
+use super::law::LaneLaw;
+use super::terms::{Factors, Terms};
+use crate::dense::Lu;
+use crate::signal::{Output, Signal};
+use crate::system::System;
+
+/// What is gathered of all directions.
+pub(crate) struct Slopes<'g> {
+    gauges: &'g Gauges,
+    lists: Vec<List>,
+    stores: usize,
+    parameters: usize,
+    /// Extremes so far of the signals that are followed, to see which step has moved them.
+    low: Vec<f64>,
+    high: Vec<f64>,
+    has_begun: bool,
+    right: Vec<Lanes>,
+    rates: Vec<Lanes>,
+    own: [Vec<Lanes>; STAGES],
+}
+
+/// Eight directions.
+struct List {
+    /// Derivative of each store where the last step ended.
+    moved: Vec<Lanes>,
+    linear: Vec<(usize, usize, Lanes)>,
+    drive: Vec<(usize, usize, Lanes)>,
+    /// (row, store, derivative).
+    charges: Vec<(usize, usize, Lanes)>,
+    /// Stores whose own formula moves.
+    values: Vec<(usize, Moving)>,
+    devices: Vec<MovingDevice>,
+    /// Signals whose own formula moves.
+    signals: Vec<(usize, Moving)>,
+    inverse_span: Lanes,
+    /// Derivatives of the signals: at the stages of a step, and at its start.
+    course: Vec<[Lanes; STAGES]>,
+    start: Vec<Lanes>,
+    means: Vec<Lanes>,
+    /// Of each product of signals: the first's derivative with the second's value, and the other way round.
+    products: Vec<[Lanes; 2]>,
+    low: Vec<Lanes>,
+    high: Vec<Lanes>,
+}
+
+/// Derivative of a linear function's factors.
+struct Moving {
+    x: Vec<(usize, Lanes)>,
+    s: Vec<(usize, Lanes)>,
+}
+
+/// A device with its parameter higher, and lower.
+struct MovingDevice {
+    index: usize,
+    row: usize,
+    sides: [(LaneLaw, Vec<Factors>); 2],
+}
+
+impl Moving {
+    /// Of a function that is the same in every lane but for the parameter; `None` where nothing moves.
+    fn of(terms: &Terms, plus: &Factors, minus: &Factors, inverse_span: Lanes) -> Option<Self> {
+        let list = |places: &[usize], plus: &[Lanes], minus: &[Lanes]| -> Vec<(usize, Lanes)> {
+            let pairs = places.iter().zip(plus.iter().zip(minus));
+            pairs
+                .filter(|(_, (p, m))| p.0 != m.0)
+                .map(|(place, (p, m))| (*place, (*p - *m) * inverse_span))
+                .collect()
+        };
+        let moving = Self {
+            x: list(&terms.x, &plus.x, &minus.x),
+            s: list(&terms.s, &plus.s, &minus.s),
+        };
+        (!moving.x.is_empty() || !moving.s.is_empty()).then_some(moving)
+    }
+
+    #[inline(always)]
+    fn at(&self, x: &[Lanes], s: &[Lanes]) -> Lanes {
+        let mut sum = Lanes::ZERO;
+        for &(place, factor) in &self.x {
+            sum += factor * x[place];
+        }
+        for &(place, factor) in &self.s {
+            sum += factor * s[place];
+        }
+        sum
+    }
+}
+
+impl<'g> Slopes<'g> {
+    /// For one circuit and its directions, all reduced alike; `None` where one has entries that the circuit lacks.
+    pub(crate) fn of(
+        gauges: &'g Gauges,
+        (outputs, traced): (&[Output], &[Signal]),
+        base: &Equations<'_>,
+        directions: &[(System, System, f64)],
+    ) -> Option<Self> {
+        let stores = base.shape.stores.len();
+        let parameters = directions.len();
+        let mut lists = Vec::new();
+        for list in 0..stores.div_ceil(WIDTH) {
+            let unit = |k: usize| {
+                Lanes(std::array::from_fn(|lane| {
+                    f64::from(u8::from(list * WIDTH + lane == k))
+                }))
+            };
+            lists.push(List::still(gauges, (0..stores).map(unit).collect()));
+        }
+        for chunk in directions.chunks(WIDTH) {
+            // Lanes left over repeat the first and are not read.
+            let lane = |k: usize| chunk.get(k).unwrap_or(&chunk[0]);
+            let plus: [&System; WIDTH] = std::array::from_fn(|k| &lane(k).0);
+            let minus: [&System; WIDTH] = std::array::from_fn(|k| &lane(k).1);
+            let inverse_span = Lanes(std::array::from_fn(|k| 1.0 / lane(k).2));
+            let above = Equations::gather(base.shape, plus)?;
+            let below = Equations::gather(base.shape, minus)?;
+            let read_above = gauges.tally(outputs, traced, plus)?;
+            let read_below = gauges.tally(outputs, traced, minus)?;
+            let mut list = List::still(gauges, vec![Lanes::ZERO; stores]);
+            list.inverse_span = inverse_span;
+            list.learn(&above, &below);
+            for (k, terms) in gauges.signals.iter().enumerate() {
+                let (p, m) = (&read_above.factors[k], &read_below.factors[k]);
+                if let Some(moving) = Moving::of(terms, p, m, inverse_span) {
+                    list.signals.push((k, moving));
+                }
+            }
+            lists.push(list);
+        }
+        Some(Self {
+            gauges,
+            lists,
+            stores,
+            parameters,
+            low: vec![f64::INFINITY; gauges.signals.len()],
+            high: vec![f64::NEG_INFINITY; gauges.signals.len()],
+            has_begun: false,
+            right: vec![Lanes::ZERO; STAGES * base.shape.n],
+            rates: vec![Lanes::ZERO; stores],
+            own: std::array::from_fn(|_| vec![Lanes::ZERO; stores]),
+        })
+    }
+
+    /// Takes a step from stores `z`, `h` cycles long, that the tally has taken already.
+    pub(crate) fn take(
+        &mut self,
+        step: &mut Step,
+        equations: &Equations<'_>,
+        (z, h): (&[Lanes], Lanes),
+        tally: &Tally<'_>,
+    ) {
+        let mut extremes: Vec<(usize, bool, f64)> = Vec::new();
+        for &k in &self.gauges.extremes {
+            let course = tally.course[k].map(|value| value.0[0]);
+            let start = tally.start[k].0[0];
+            let (low, high) = (tally.low[k].0[0], tally.high[k].0[0]);
+            if low < self.low[k] {
+                self.low[k] = low;
+                extremes.push((k, false, where_extreme(step.nodes(), start, course, false)));
+            }
+            if high > self.high[k] {
+                self.high[k] = high;
+                extremes.push((k, true, where_extreme(step.nodes(), start, course, true)));
+            }
+        }
+        for list in &mut self.lists {
+            let scratch = (&mut self.right, &mut self.rates, &mut self.own);
+            list.carry(step, equations, (z, h), scratch);
+            list.gather(self.gauges, step, equations, h, tally);
+            if !self.has_begun {
+                // As the tally has it of the values themselves.
+                for (start, course) in list.start.iter_mut().zip(&list.course) {
+                    *start = course[0];
+                }
+            }
+            for &(k, is_high, theta) in &extremes {
+                let w = through(step.nodes(), theta);
+                let [p, q, r] = list.course[k];
+                let value = Lanes::all(w[0]) * list.start[k]
+                    + Lanes::all(w[1]) * p
+                    + Lanes::all(w[2]) * q
+                    + Lanes::all(w[3]) * r;
+                let kept = if is_high {
+                    &mut list.high
+                } else {
+                    &mut list.low
+                };
+                kept[k] = value;
+            }
+            for (start, course) in list.start.iter_mut().zip(&list.course) {
+                *start = course[2];
+            }
+        }
+        self.has_begun = true;
+    }
+
+    /// Derivative of each figure (rows) against each parameter (columns); `None` for a cycle without one.
+    pub(crate) fn read(&self, tally: &Tally<'_>) -> Option<Vec<Vec<f64>>> {
+        let (stores, parameters) = (self.stores, self.parameters);
+        let own = stores.div_ceil(WIDTH);
+        let of_store = |k: usize| (&self.lists[k / WIDTH], k % WIDTH);
+        let of_parameter = |p: usize| (&self.lists[own + p / WIDTH], p % WIDTH);
+        // How the start of the cycle moves with each parameter for it to stay closed.
+        let mut matrix = vec![0.0; stores * stores];
+        for row in 0..stores {
+            for column in 0..stores {
+                let (list, lane) = of_store(column);
+                matrix[row * stores + column] =
+                    f64::from(u8::from(row == column)) - list.moved[row].0[lane];
+            }
+        }
+        let mut lu = Lu::default();
+        if stores > 0 {
+            lu.factor(&matrix, stores).ok()?;
+        }
+        let mut rows = vec![vec![0.0; parameters]; self.gauges.figures.len()];
+        for p in 0..parameters {
+            let (list, lane) = of_parameter(p);
+            let drift: Vec<f64> = list.moved.iter().map(|moved| moved.0[lane]).collect();
+            let mut start = vec![0.0; stores];
+            if stores > 0 {
+                lu.solve(&drift, &mut start);
+            }
+            for (row, figure) in rows.iter_mut().zip(&self.gauges.figures) {
+                let mut slope = list.slope(self.gauges, figure, tally, lane);
+                for (k, moved) in start.iter().enumerate() {
+                    let (list, lane) = of_store(k);
+                    slope += moved * list.slope(self.gauges, figure, tally, lane);
+                }
+                row[p] = slope;
+            }
+        }
+        Some(rows)
+    }
+}
+
+impl List {
+    /// Directions in which no equation moves.
+    fn still(gauges: &Gauges, moved: Vec<Lanes>) -> Self {
+        let signals = gauges.signals.len();
+        Self {
+            moved,
+            linear: Vec::new(),
+            drive: Vec::new(),
+            charges: Vec::new(),
+            values: Vec::new(),
+            devices: Vec::new(),
+            signals: Vec::new(),
+            inverse_span: Lanes::ZERO,
+            course: vec![[Lanes::ZERO; STAGES]; signals],
+            start: vec![Lanes::ZERO; signals],
+            means: vec![Lanes::ZERO; signals],
+            products: vec![[Lanes::ZERO; 2]; gauges.products.len()],
+            low: vec![Lanes::ZERO; signals],
+            high: vec![Lanes::ZERO; signals],
+        }
+    }
+
+    /// What differs between the systems above and below.
+    fn learn(&mut self, above: &Equations<'_>, below: &Equations<'_>) {
+        let by = self.inverse_span;
+        let shape = above.shape;
+        for (entry, (p, m)) in shape
+            .linear
+            .iter()
+            .zip(above.linear.iter().zip(&below.linear))
+        {
+            if p.0 != m.0 {
+                self.linear.push((entry.0, entry.1, (*p - *m) * by));
+            }
+        }
+        for (entry, (p, m)) in shape.drive.iter().zip(above.drive.iter().zip(&below.drive)) {
+            if p.0 != m.0 {
+                self.drive.push((entry.0, entry.1, (*p - *m) * by));
+            }
+        }
+        for (k, rows) in shape.charges.iter().enumerate() {
+            for (at, &row) in rows.iter().enumerate() {
+                let p = above.frequency * above.charges[k][at];
+                let m = below.frequency * below.charges[k][at];
+                if p.0 != m.0 {
+                    self.charges.push((row, k, (p - m) * by));
+                }
+            }
+            let terms = &shape.stores[k];
+            if let Some(moving) = Moving::of(terms, &above.stores[k], &below.stores[k], by) {
+                self.values.push((k, moving));
+            }
+        }
+        for (index, device) in shape.devices.iter().enumerate() {
+            let (p, m) = (&above.devices[index], &below.devices[index]);
+            if p != m {
+                self.devices.push(MovingDevice {
+                    index,
+                    row: device.row,
+                    sides: [p.clone(), m.clone()],
+                });
+            }
+        }
+    }
+
+    /// Carries the directions over the step; leaves derivatives of the unknowns as the step's answer.
+    fn carry(
+        &mut self,
+        step: &mut Step,
+        equations: &Equations<'_>,
+        (z, h): (&[Lanes], Lanes),
+        (right, rates, own): (&mut Vec<Lanes>, &mut Vec<Lanes>, &mut [Vec<Lanes>; STAGES]),
+    ) {
+        let n = equations.shape.n;
+        let stores = self.moved.len();
+        right.fill(Lanes::ZERO);
+        for i in 0..STAGES {
+            own[i].fill(Lanes::ZERO);
+            for (k, moving) in &self.values {
+                own[i][*k] = moving.at(&step.x[i], &step.sources[i].s);
+            }
+        }
+        let inverse_h = Lanes::ONE / h;
+        for i in 0..STAGES {
+            let d = step.inverse()[i].map(Lanes::all);
+            let out = &mut right[i * n..(i + 1) * n];
+            for k in 0..stores {
+                let from_start = (d[0] + d[1] + d[2]) * self.moved[k];
+                let of_own = d[0] * own[0][k] + d[1] * own[1][k] + d[2] * own[2][k];
+                rates[k] = (from_start - of_own) * inverse_h;
+            }
+            equations.add_charges(rates, out);
+            for &(row, column, slope) in &self.linear {
+                out[row] -= slope * step.x[i][column];
+            }
+            for &(row, source, slope) in &self.drive {
+                out[row] -= slope * step.sources[i].s[source];
+            }
+            for &(row, k, slope) in &self.charges {
+                let rate = d[0] * (step.z[0][k] - z[k])
+                    + d[1] * (step.z[1][k] - z[k])
+                    + d[2] * (step.z[2][k] - z[k]);
+                out[row] -= slope * rate * inverse_h;
+            }
+            for device in &self.devices {
+                out[device.row] -= device.slope(step, equations, i) * self.inverse_span;
+            }
+        }
+        step.answer(equations, right);
+        for (k, moved) in self.moved.iter_mut().enumerate() {
+            *moved = equations.store_change(k, &step.answered()[2 * n..]) + own[2][k];
+        }
+    }
+
+    /// Gathers from the step's answer.
+    fn gather(
+        &mut self,
+        gauges: &Gauges,
+        step: &Step,
+        equations: &Equations<'_>,
+        h: Lanes,
+        tally: &Tally<'_>,
+    ) {
+        let n = equations.shape.n;
+        let weights = step.weights().map(|w| Lanes::all(w) * h);
+        for (k, (terms, factors)) in gauges.signals.iter().zip(&tally.factors).enumerate() {
+            for i in 0..STAGES {
+                let moved = &step.answered()[i * n..(i + 1) * n];
+                self.course[k][i] = factors.linear(terms, moved);
+            }
+        }
+        for (k, moving) in &self.signals {
+            for i in 0..STAGES {
+                self.course[*k][i] += moving.at(&step.x[i], &step.sources[i].s);
+            }
+        }
+        for (mean, course) in self.means.iter_mut().zip(&self.course) {
+            for i in 0..STAGES {
+                *mean += weights[i] * course[i];
+            }
+        }
+        for (sums, &(a, b)) in self.products.iter_mut().zip(&gauges.products) {
+            for i in 0..STAGES {
+                sums[0] += weights[i] * self.course[a][i] * tally.course[b][i];
+                sums[1] += weights[i] * tally.course[a][i] * self.course[b][i];
+            }
+        }
+    }
+
+    /// Derivative of a figure in one direction, the start of the cycle aside.
+    fn slope(&self, gauges: &Gauges, figure: &Figure, tally: &Tally<'_>, lane: usize) -> f64 {
+        let mean = |k: usize| self.means[k].0[lane];
+        // Mean of the derivative of a product of what signals have over their values at the start of the cycle.
+        let product = |p: usize| self.products[p].map(|sum| sum.0[lane]);
+        let level = |k: usize| (tally.base[k].0[0], tally.means[k].0[0]);
+        let covariance = |p: usize| {
+            let (a, b) = gauges.products[p];
+            tally.products[p].0[0] - level(a).1 * level(b).1
+        };
+        match figure {
+            Figure::Mean(k) => mean(*k),
+            Figure::Rms(k, p) => {
+                let (base, over) = level(*k);
+                let rms = (covariance(*p).max(0.0) + (base + over) * (base + over)).sqrt();
+                (product(*p)[0] + base * mean(*k)) / rms.max(f64::MIN_POSITIVE)
+            }
+            Figure::RippleRms(k, p) => {
+                let ripple = covariance(*p).max(0.0).sqrt();
+                (product(*p)[0] - level(*k).1 * mean(*k)) / ripple.max(f64::MIN_POSITIVE)
+            }
+            Figure::Peak(k) => self.high[*k].0[lane],
+            Figure::Valley(k) => self.low[*k].0[lane],
+            Figure::Power(ports) => ports
+                .iter()
+                .map(|(a, b, p)| {
+                    let [first, second] = product(*p);
+                    first + second + level(*b).0 * mean(*a) + level(*a).0 * mean(*b)
+                })
+                .sum(),
+        }
+    }
+}
+
+impl MovingDevice {
+    /// Difference of its row between the two sides at a stage: the law's own at the inputs between, and the law's slopes
+    /// times that of the inputs. A junction that moves by millivolts is no straight line.
+    fn slope(&self, step: &Step, equations: &Equations<'_>, i: usize) -> Lanes {
+        let terms = &equations.shape.devices[self.index].inputs;
+        let inputs = |factors: &[Factors]| {
+            let mut inputs = [Lanes::ZERO; 3];
+            for ((input, terms), factors) in inputs.iter_mut().zip(terms).zip(factors) {
+                *input = factors.at(terms, &step.x[i], &step.sources[i].s);
+            }
+            inputs
+        };
+        let [(above, above_inputs), (below, below_inputs)] = &self.sides;
+        let (high, low) = (inputs(above_inputs), inputs(below_inputs));
+        let middle: [Lanes; 3] = std::array::from_fn(|m| Lanes::all(0.5) * (high[m] + low[m]));
+        let ((rho_above, slopes_above), (rho_below, slopes_below)) =
+            (above.residual(&middle), below.residual(&middle));
+        let mut slope = rho_above - rho_below;
+        for m in 0..3 {
+            let between = Lanes::all(0.5) * (slopes_above[m] + slopes_below[m]);
+            slope += between * (high[m] - low[m]);
+        }
+        slope
+    }
+}
