@@ -7,7 +7,9 @@ mod new;
 mod open;
 mod prove;
 mod read;
+mod regulators;
 mod schema;
+mod sidebands;
 mod transformer;
 mod translate;
 mod waves;
@@ -36,6 +38,8 @@ enum Verb {
     Explain(explain::Explain),
     Transformer(transformer::Transformer),
     Translate(Box<translate::Translate>),
+    Sidebands(sidebands::Sidebands),
+    Regulators(regulators::Regulators),
     Schema(schema::Schema),
 }
 
@@ -52,6 +56,8 @@ pub(crate) fn run(arguments: &Arguments) -> Result<u8, Complaint> {
         Verb::Explain(explain) => explain.run(),
         Verb::Transformer(transformer) => transformer.run(),
         Verb::Translate(translate) => translate.run(),
+        Verb::Sidebands(sidebands) => sidebands.run(),
+        Verb::Regulators(regulators) => regulators.run(),
         Verb::Schema(schema) => schema.run(),
     }
 }

@@ -168,6 +168,11 @@ impl Circuit {
         &self.elements
     }
 
+    /// An element, to give it other values: what breaks keeps its place.
+    pub fn element_mut(&mut self, id: ElementId) -> &mut Element {
+        &mut self.elements[id.0]
+    }
+
     /// All element ids.
     pub fn ids(&self) -> impl Iterator<Item = ElementId> + use<> {
         (0..self.elements.len()).map(ElementId)

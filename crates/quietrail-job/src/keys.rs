@@ -5,6 +5,7 @@ mod bench;
 mod common;
 mod instrument;
 mod mains;
+mod oscillator;
 mod part;
 mod regulator;
 mod root;

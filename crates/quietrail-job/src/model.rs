@@ -9,6 +9,7 @@ mod instrument;
 mod limit;
 mod mains;
 mod noise;
+mod oscillator;
 mod part;
 mod supply;
 pub mod unmarked;
@@ -21,6 +22,7 @@ pub use instrument::{
 pub use limit::{Band, Limit, Subject, What};
 pub use mains::{Fuse, Lamp, Mains, Region, Switch, VariableTransformer};
 pub use noise::{Density, Noise};
+pub use oscillator::{Oscillator, Pin, Shifts};
 pub use part::{
     Between, Capacitor, CapacitorRatings, Diode, DiodeCurve, DiodeRatings, Inductor, Load,
     LoadDraw, Rectifier, RectifierForm, Resistor, RippleRating, Sink, Wire,
@@ -50,6 +52,8 @@ pub struct Job {
     pub parts: Vec<Part>,
     /// What the data sheets ask, in the order of the file. Part ratings are not in here.
     pub limits: Vec<Limit>,
+    /// The oscillators that it feeds, where their figures are given.
+    pub oscillators: Vec<Oscillator>,
     /// The instruments on the bench.
     pub instruments: Vec<Instrument>,
     /// What else is at hand on it.

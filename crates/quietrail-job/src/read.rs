@@ -19,6 +19,7 @@ mod limit;
 mod mains;
 mod needs;
 mod noise;
+mod oscillator;
 mod part;
 mod plate;
 pub(crate) mod quantity;
@@ -220,6 +221,10 @@ fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job
         .iter()
         .map(|fields| bench::step(fields, &wiring, &states, faults))
         .collect();
+    let oscillators: Vec<_> = named_tables(root, "oscillator")
+        .iter()
+        .map(|(entry, fields)| oscillator::oscillator(&entry.key, fields, &wiring, faults))
+        .collect();
     let instruments: Vec<_> = named_tables(root, "instrument")
         .iter()
         .map(|(entry, fields)| {
@@ -248,6 +253,7 @@ fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job
         air: air?,
         parts,
         limits: limits.into_iter().collect::<Option<_>>()?,
+        oscillators: oscillators.into_iter().collect::<Option<_>>()?,
         instruments: instruments.into_iter().collect::<Option<_>>()?,
         on_hand: bench::on_hand(table_fields(root, "bench").as_ref())?,
         steps: steps.into_iter().collect::<Option<_>>()?,

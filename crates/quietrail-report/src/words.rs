@@ -14,8 +14,11 @@ pub mod bringup;
 pub mod captures;
 pub mod descent;
 pub mod explain;
+pub mod faults;
 pub mod readings;
+pub mod regulators;
 pub mod salvage;
+pub mod sidebands;
 pub mod transformer;
 pub mod translate;
 

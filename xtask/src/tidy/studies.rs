@@ -7,13 +7,16 @@ use super::tree::Tree;
 const CRATE: &str = "quietrail-study";
 
 /// Modules that answer a question each.
-const QUESTIONS: [&str; 11] = [
+const QUESTIONS: [&str; 14] = [
     "bringup",
     "capacitors",
     "descent",
     "explain",
+    "faults",
     "measured",
     "prove",
+    "regulators",
+    "sidebands",
     "switch_on",
     "transformer",
     "translate",
@@ -22,9 +25,9 @@ const QUESTIONS: [&str; 11] = [
 ];
 
 /// Modules that questions share.
-const SHARED: [&str; 13] = [
+const SHARED: [&str; 14] = [
     "finding", "heat", "level", "lower", "noise", "question", "reading", "ready", "search",
-    "slopes", "solve", "spectrum", "wave",
+    "setpoint", "slopes", "solve", "spectrum", "wave",
 ];
 
 pub(super) fn check(tree: &Tree) -> Vec<Fault> {

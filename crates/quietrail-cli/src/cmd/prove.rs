@@ -4,7 +4,8 @@ use crate::log;
 use crate::shell::{Complaint, ProgressLine, complain, gather, say, style_of};
 use clap::Args;
 use quietrail_report::verdicts::Rows;
-use quietrail_report::{json, readings, verdicts, words};
+use quietrail_report::{faults as told, json, readings, verdicts, words};
+use quietrail_study::faults;
 use quietrail_study::measured;
 use quietrail_study::prove::prove_telling;
 use quietrail_study::yields::{self, Sampling};
@@ -34,6 +35,9 @@ pub(crate) struct Prove {
     /// Sample this many builders and say how many get a supply that holds; rounded up to a multiple of 16.
     #[arg(long, value_name = "N", default_value_t = 0)]
     samples: u64,
+    /// Break one part at a time as well, and say what that puts on the pins of each load.
+    #[arg(long)]
+    faults: bool,
 }
 
 impl Prove {
@@ -47,6 +51,7 @@ impl Prove {
             shown: self.shown,
             bench: self.bench,
             samples: self.samples,
+            faults: self.faults,
         };
         of(&self.job, form, asked)
     }
@@ -65,6 +70,7 @@ pub(super) struct More {
     shown: bool,
     bench: bool,
     samples: u64,
+    faults: bool,
 }
 
 /// Proves the job at a path and prints the answer.
@@ -73,6 +79,7 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
         shown,
         bench,
         samples,
+        faults: breaks,
     } = more;
     let sources = gather(path)?;
     let job = sources.job().inspect_err(|_| {
@@ -101,6 +108,13 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
         })
         .transpose()
         .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
+    let broken = breaks
+        .then(|| {
+            line.say(words::faults::LOOKING);
+            faults::faults(&job, &options)
+        })
+        .transpose()
+        .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
     drop(line);
     log::report_damage(&log);
     match form {
@@ -110,6 +124,9 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
             answer["bench"] = showable
                 .as_deref()
                 .map_or(serde_json::Value::Null, readings::prospects_json);
+            if let Some(broken) = &broken {
+                answer["faults"] = told::to_json(broken, &proof.states);
+            }
             say(&format!("{answer:#}\n"))?;
         }
         Form::Table(rows) => {
@@ -119,6 +136,9 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
             under.extend(harvest.map_or_else(Vec::new, |harvest| {
                 quietrail_report::yields::lines(&harvest, style)
             }));
+            if let Some(broken) = &broken {
+                under.extend(told::lines(broken, style));
+            }
             say(&verdicts::table_and(&proof, rows, &under, style))?;
         }
     }

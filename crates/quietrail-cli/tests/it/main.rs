@@ -12,6 +12,7 @@ mod explain;
 mod new;
 mod prove;
 mod readings;
+mod regulators;
 mod transformer;
 mod translate;
 mod waves;

@@ -363,6 +363,16 @@ static DRAW: Holds = Holds::AnyOf(&[
     Holds::Figure(Kind::Watts, Bounds::NotNegative),
 ]);
 
+static LOAD_RATED: Keys = Keys {
+    of: "rated",
+    says: "What a load bears.",
+    keys: &[
+        may("volts", VOLTS, "Highest voltage at its pins, absolute."),
+        NOTE,
+    ],
+    alternatives: &[],
+};
+
 /// `[load.oven]`
 pub(super) static LOAD: Keys = Keys {
     of: "load",
@@ -380,6 +390,11 @@ pub(super) static LOAD: Keys = Keys {
             "below",
             VOLTS,
             "Below this voltage a current or a power tapers to nothing; 1 V if left out.",
+        ),
+        may(
+            "rated",
+            Holds::Table(&LOAD_RATED),
+            "What it bears; not judged if left out.",
         ),
         SOURCE,
         NOTE,

@@ -2,8 +2,8 @@
 
 use super::common::{CELSIUS, KELVINS_PER_WATT};
 use super::{
-    Holds, Key, Keys, bench, circuit, circuit_may, instrument, mains, may, part, regulator,
-    transformer, unmarked,
+    Holds, Key, Keys, bench, circuit, circuit_may, instrument, mains, may, oscillator, part,
+    regulator, transformer, unmarked,
 };
 use quietrail_units::Kind;
 
@@ -35,6 +35,11 @@ pub(crate) static ROOT: Keys = Keys {
             "bench",
             Holds::Table(&instrument::BENCH),
             "What else is at hand on the bench.",
+        ),
+        circuit_may(
+            "oscillator",
+            Holds::NamedTables(&oscillator::OSCILLATOR),
+            "What the supply does to the oscillator: [oscillator.X1].",
         ),
         circuit_may(
             "step",

@@ -217,6 +217,8 @@ pub struct Load {
     pub draws: Vec<LoadDraw>,
     /// Below this voltage a current or power load tapers to nothing.
     pub below: Figure<Volts>,
+    /// Highest voltage that its pins bear.
+    pub volts: Option<Figure<Volts>>,
 }
 
 /// What a load draws in one state.

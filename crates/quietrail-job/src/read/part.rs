@@ -371,6 +371,9 @@ pub(crate) fn load(fields: &Fields<'_>, states: &[&str]) -> Option<Load> {
         between: fields.ends()?,
         draws,
         below: or_default(fields, "below", default_exact(1.0, why))?,
+        volts: fields
+            .inner("rated")
+            .and_then(|rated| rated.figure("volts")),
     })
 }
 

@@ -43,7 +43,10 @@ pub(super) fn of(lowered: &Lowered, part: &Part) -> Vec<Question> {
         | PartKind::VariableTransformer(_)
         | PartKind::Wire(_)
         | PartKind::Sink(_) => {}
-        PartKind::Load(_) => all.supplied(),
+        PartKind::Load(load) => {
+            all.across("voltage", What::Peak, load.volts.as_ref());
+            all.supplied();
+        }
     }
     all.questions
 }

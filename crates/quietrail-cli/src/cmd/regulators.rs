@@ -1,0 +1,36 @@
+//! `quietrail regulators`: the card of each regulator.
+
+use crate::shell::{Complaint, complain, gather, say, style_of};
+use clap::Args;
+use quietrail_report::{regulators as told, words};
+use std::io;
+use std::path::PathBuf;
+
+/// Look at each regulator: set point, trimmer, current limit, start from nothing, least load, output capacitor.
+///
+/// Exit status: 0 told, 2 the job could not be read.
+#[derive(Args)]
+pub(crate) struct Regulators {
+    /// The job's folder, or its job.toml.
+    job: PathBuf,
+    /// Print the answer as data.
+    #[arg(long)]
+    json: bool,
+}
+
+impl Regulators {
+    pub(crate) fn run(&self) -> Result<u8, Complaint> {
+        let sources = gather(&self.job)?;
+        let job = sources.job()?;
+        let cards = quietrail_study::regulators::cards(&job, &quietrail_study::options()).map_err(
+            |trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())),
+        )?;
+        if self.json {
+            say(&format!("{:#}\n", told::to_json(&job.title, &cards)))?;
+        } else {
+            let heading = words::heading(&job.title, &job.region.name);
+            say(&told::text(&heading, &cards, style_of(&io::stdout())))?;
+        }
+        Ok(0)
+    }
+}

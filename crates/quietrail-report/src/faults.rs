@@ -1,0 +1,166 @@
+//! Single faults, as text and as data.
+
+use quietrail_study::faults::{Clamp, Clears, Consequence, Faults, PinFaults};
+use serde_json::{Value, json};
+
+use crate::Style;
+use crate::number;
+use crate::verdicts::{printable, wrapped};
+use crate::words::faults as words;
+
+/// A fault raises a pin where it goes this share above what there is without one.
+const RAISES: f64 = 1.02;
+
+/// The lines that stand under the table of `prove`, an empty one first.
+pub fn lines(found: &Faults, style: Style) -> Vec<String> {
+    let columns = style.columns();
+    let mut out = vec![String::new()];
+    let mains = number::written(found.mains, "V");
+    out.extend(wrapped(&words::heading(found.tried, &mains), columns));
+    for pin in &found.pins {
+        out.push(String::new());
+        out.extend(of_pin(pin, columns));
+    }
+    if !found.unsolved.is_empty() {
+        out.push(String::new());
+        out.push(words::UNSOLVED.to_owned());
+        for (fault, why) in &found.unsolved {
+            out.extend(wrapped(
+                &format!("  {}: {why}", words::fault(fault)),
+                columns,
+            ));
+        }
+    }
+    out.push(String::new());
+    out.extend(wrapped(words::HONEST, columns));
+    out.iter().map(|line| printable(line)).collect()
+}
+
+fn of_pin(pin: &PinFaults, columns: usize) -> Vec<String> {
+    let bears = pin.bears.map(|volts| number::written(volts, "V"));
+    let without = number::si(pin.without, "V", 3);
+    let mut out = wrapped(&words::pin(&pin.load, bears.as_deref(), &without), columns);
+    let raises = |one: &&Consequence| one.peak > RAISES * pin.without.max(0.1);
+    let raising: Vec<&Consequence> = pin.faults.iter().filter(raises).collect();
+    if raising.is_empty() {
+        out.extend(wrapped(&words::none_above(&pin.load), columns));
+        return out;
+    }
+    for one in &raising {
+        let mark = if pin.bears.is_some_and(|bears| one.peak > bears) {
+            "FAILS"
+        } else {
+            ""
+        };
+        let lasts = one.settles > pin.bears.unwrap_or(pin.without);
+        let head = format!(
+            "{mark:<6}{:>7} peak  {:>7} then  {}",
+            number::si(one.peak, "V", 3),
+            number::si(one.settles, "V", 3),
+            words::fault(&one.fault)
+        );
+        out.push(head);
+        let takes = words::takes(
+            &number::si(one.joules, "J", 2),
+            &number::si(one.above, "s", 2),
+            lasts,
+        );
+        let under = if one.joules > 0.0 {
+            format!("{takes}; {}", words::clears(one.clears))
+        } else {
+            words::clears(one.clears)
+        };
+        out.extend(
+            wrapped(&under, columns.saturating_sub(6))
+                .into_iter()
+                .map(|line| format!("      {line}")),
+        );
+    }
+    let rest = pin.faults.len() - raising.len();
+    if rest > 0 {
+        out.push(format!("      {}", words::others(rest)));
+    }
+    for clamp in &pin.clamps {
+        out.extend(wrapped(&of_clamp(clamp, pin), columns));
+    }
+    out
+}
+
+fn of_clamp(clamp: &Clamp, pin: &PinFaults) -> String {
+    match *clamp {
+        Clamp::Zener { volts, peak, watts } => words::zener(
+            &number::si(volts, "V", 3),
+            &number::si(peak, "V", 3),
+            &number::si(watts, "W", 2),
+            pin.bears.is_none_or(|bears| peak <= bears),
+        ),
+        Clamp::Crowbar {
+            trips,
+            after,
+            amps,
+            let_through,
+            clears,
+        } => {
+            let text = words::crowbar(
+                &number::si(trips, "V", 3),
+                &number::si(after, "s", 2),
+                &number::si(amps, "A", 2),
+                &number::si(let_through, "A²s", 2),
+                &words::clears(clears),
+            );
+            if clears == Clears::Never {
+                format!("{text} {}", words::FUSE_IN_RAIL)
+            } else {
+                text
+            }
+        }
+    }
+}
+
+/// As data: what `--json` adds under `faults`.
+pub fn to_json(found: &Faults, states: &[String]) -> Value {
+    let pins: Vec<Value> = found
+        .pins
+        .iter()
+        .map(|pin| {
+            let faults: Vec<Value> = pin
+                .faults
+                .iter()
+                .map(|one| {
+                    json!({
+                        "part": one.fault.part, "fault": words::key(one.fault.kind),
+                        "state": states.get(one.state), "peak_v": one.peak, "settles_v": one.settles,
+                        "joules": one.joules, "above_s": one.above,
+                        "clears_s": match one.clears { Clears::After(s) => Some(s), _ => None },
+                        "clears": words::clears(one.clears),
+                        "exceeds": pin.bears.map(|bears| one.peak > bears),
+                    })
+                })
+                .collect();
+            let clamps: Vec<Value> = pin
+                .clamps
+                .iter()
+                .map(|clamp| match *clamp {
+                    Clamp::Zener { volts, peak, watts } => {
+                        json!({ "kind": "zener", "volts": volts, "peak_v": peak, "watts": watts })
+                    }
+                    Clamp::Crowbar {
+                        trips,
+                        after,
+                        amps,
+                        let_through,
+                        clears,
+                    } => json!({
+                        "kind": "crowbar", "trips_v": trips, "after_s": after, "amps": amps,
+                        "let_through_a2s": let_through, "clears": words::clears(clears),
+                    }),
+                })
+                .collect();
+            json!({
+                "load": pin.load, "bears_v": pin.bears, "without_v": pin.without, "faults": faults,
+                "clamps": clamps,
+            })
+        })
+        .collect();
+    json!({ "mains_v": found.mains, "tried": found.tried, "pins": pins })
+}

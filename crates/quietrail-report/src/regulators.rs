@@ -1,0 +1,189 @@
+//! The card of each regulator, as text and as data.
+
+use quietrail_study::regulators::{Capacitor, Card};
+use serde_json::{Value, json};
+
+use crate::Style;
+use crate::json::FORMAT;
+use crate::number;
+use crate::verdicts::{printable, wrapped};
+use crate::words::regulators as words;
+
+/// For a terminal.
+pub fn text(heading: &str, cards: &[Card], style: Style) -> String {
+    let mut out = vec![heading.to_owned()];
+    if cards.is_empty() {
+        out.push(words::NONE.to_owned());
+    }
+    for card in cards {
+        out.push(String::new());
+        let volts = |volts: f64| number::si(volts, "V", 4);
+        out.push(words::set(
+            &card.part,
+            &volts(card.set.nominal),
+            &volts(card.set.worst.0),
+            &volts(card.set.worst.1),
+        ));
+        for line in lines(card) {
+            let lines = wrapped(&line, style.columns().saturating_sub(4));
+            for (index, line) in lines.iter().enumerate() {
+                let indent = if index == 0 { "  " } else { "    " };
+                out.push(format!("{indent}{line}"));
+            }
+        }
+    }
+    if !cards.is_empty() {
+        out.push(String::new());
+        out.extend(wrapped(words::HONEST, style.columns()));
+    }
+    let mut text = String::new();
+    for line in out {
+        text.push_str(&number::spaced(&printable(&line)));
+        text.push('\n');
+    }
+    text
+}
+
+/// Everything that is said of one.
+fn lines(card: &Card) -> Vec<String> {
+    let volts = |volts: f64| number::si(volts, "V", 4);
+    let amps = |amps: f64| number::si(amps, "A", 3);
+    let mut out = Vec::new();
+    if let Some(reach) = &card.set.reach {
+        let sure =
+            (reach.sure.0 <= reach.sure.1).then(|| (volts(reach.sure.0), volts(reach.sure.1)));
+        out.push(words::reach(
+            &volts(reach.nominal.0),
+            &volts(reach.nominal.1),
+            sure.as_ref()
+                .map(|(low, high)| (low.as_str(), high.as_str())),
+            &number::si(reach.at, "Ω", 3),
+            reach
+                .per_turn
+                .map(|turn| number::si(turn, "V", 3))
+                .as_deref(),
+        ));
+        if card.set.nominal < reach.sure.0 || card.set.nominal > reach.sure.1 {
+            out.push(words::NOT_SURE.to_owned());
+        }
+    }
+    if let Some(drift) = card.set.drift {
+        out.push(words::drift(&number::si(drift, "V", 3)));
+    }
+    for one in &card.set.preferred {
+        out.push(words::preferred(
+            one.key,
+            &number::written(one.ohms, "Ω"),
+            &format!("{:?}", one.series),
+            &volts(one.volts),
+            card.set.reach.is_some(),
+        ));
+    }
+    let short: Vec<String> = card
+        .limits
+        .iter()
+        .filter(|limit| limit.is_short())
+        .map(|limit| words::short(&limit.state, &amps(limit.limit), &amps(limit.asked)))
+        .collect();
+    if short.is_empty() {
+        let most = card
+            .limits
+            .iter()
+            .max_by(|a, b| a.asked.total_cmp(&b.asked));
+        if let Some(most) = most {
+            out.push(words::limit(
+                &amps(most.limit),
+                &amps(most.asked),
+                &most.state,
+            ));
+        }
+    }
+    out.extend(short);
+    for start in &card.starts {
+        out.push(match start.after {
+            Some(seconds) => words::starts(&start.state, seconds),
+            None => words::never(&start.state, &volts(start.ends), start.rises),
+        });
+    }
+    if let Some(least) = &card.least {
+        let bleeder = least.bleeder.map(|ohms| number::si(ohms, "Ω", 2));
+        out.push(words::least(
+            &amps(least.needs),
+            &amps(least.has),
+            bleeder.as_deref(),
+        ));
+    }
+    out.push(of_capacitor(&card.capacitor));
+    for (ohms, watts) in &card.sense {
+        out.push(words::sense(
+            &number::written(*ohms, "Ω"),
+            &number::si(*watts, "W", 2),
+        ));
+    }
+    out.push(words::diode(
+        &number::si(card.diode.farads, "F", 3),
+        &number::si(card.diode.joules, "J", 2),
+        card.diode.wanted,
+    ));
+    out
+}
+
+fn of_capacitor(capacitor: &Capacitor) -> String {
+    let ohms = |ohms: f64| number::si(ohms, "Ω", 3);
+    match capacitor {
+        Capacitor::NoWindow => words::NO_WINDOW.to_owned(),
+        Capacitor::NoneDrawn => words::NONE_DRAWN.to_owned(),
+        Capacitor::Inside => words::INSIDE.to_owned(),
+        Capacitor::Outside {
+            farads,
+            esr,
+            least,
+            window,
+            add,
+        } => {
+            let has = format!(
+                "{} at least, with {} .. {}",
+                number::si(*farads, "F", 3),
+                ohms(esr.0),
+                ohms(esr.1)
+            );
+            let wants = match window {
+                Some((low, high)) => format!(
+                    "{} with {} .. {}",
+                    number::si(*least, "F", 3),
+                    ohms(*low),
+                    ohms(*high)
+                ),
+                None => number::si(*least, "F", 3),
+            };
+            words::outside(&has, &wants, add.map(ohms).as_deref())
+        }
+    }
+}
+
+/// As data.
+pub fn to_json(title: &str, cards: &[Card]) -> Value {
+    let all: Vec<Value> = cards
+        .iter()
+        .map(|card| {
+            let said: Vec<String> = lines(card).iter().map(|line| number::spaced(line)).collect();
+            json!({
+                "part": card.part,
+                "set": { "nominal_v": card.set.nominal, "low_v": card.set.worst.0, "high_v": card.set.worst.1 },
+                "reach": card.set.reach.map(|reach| json!({
+                    "low_v": reach.nominal.0, "high_v": reach.nominal.1, "sure_low_v": reach.sure.0,
+                    "sure_high_v": reach.sure.1, "at_ohms": reach.at, "per_turn_v": reach.per_turn,
+                })),
+                "starts": card.starts.iter().map(|start| json!({
+                    "state": start.state, "after_s": start.after, "ends_v": start.ends,
+                })).collect::<Vec<_>>(),
+                "limits": card.limits.iter().map(|limit| json!({
+                    "state": limit.state, "asked_a": limit.asked, "limit_a": limit.limit,
+                    "short": limit.is_short(),
+                })).collect::<Vec<_>>(),
+                "said": said,
+            })
+        })
+        .collect();
+    json!({ "format": FORMAT, "job": title, "regulators": all })
+}

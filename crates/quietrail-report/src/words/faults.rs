@@ -1,0 +1,129 @@
+//! What `prove --faults` says.
+
+use quietrail_study::faults::{Clears, Fault, Kind};
+
+use crate::number;
+
+/// Shown while faults are integrated.
+pub const LOOKING: &str = "breaking one part at a time";
+
+/// Heads the section.
+pub fn heading(tried: usize, mains: &str) -> String {
+    format!(
+        "Single faults: one part open or short at a time, parts as marked, mains at {mains}; {tried} tried, each for 12 mains \
+         cycles from the steady state."
+    )
+}
+
+/// `osc bears 12 V; without a fault it sees 9.02 V at most.`
+pub fn pin(load: &str, bears: Option<&str>, without: &str) -> String {
+    match bears {
+        Some(bears) => {
+            format!("{load} bears {bears}; without a fault it sees {without} at most.")
+        }
+        None => format!(
+            "{load} sees {without} at most without a fault. What it bears is not in the job: write rated = {{ volts = \
+             \"...\" }}."
+        ),
+    }
+}
+
+/// What is wrong with a part.
+pub fn fault(fault: &Fault) -> String {
+    let part = &fault.part;
+    match fault.kind {
+        Kind::Open | Kind::PassOpen => format!("{part} open"),
+        Kind::Short => format!("{part} short"),
+        Kind::DiodeOpen => format!("{part}, one diode open"),
+        Kind::DiodeShort => format!("{part}, one diode short"),
+        Kind::PassShort => format!("{part} shorted, input to output"),
+        Kind::WiperOpen => format!("{part} wiper open"),
+        Kind::UpperOpen => format!("{part} upper resistor open"),
+        Kind::UpperShort => format!("{part} upper resistor short"),
+        Kind::LowerOpen => format!("{part} lower resistor open"),
+        Kind::LowerShort => format!("{part} lower resistor short"),
+        Kind::ReferenceOpen => format!("{part} reference lost, driven full on"),
+    }
+}
+
+/// Key of a fault in data.
+pub fn key(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Open => "open",
+        Kind::Short => "short",
+        Kind::DiodeOpen => "diode open",
+        Kind::DiodeShort => "diode short",
+        Kind::PassOpen => "pass open",
+        Kind::PassShort => "pass short",
+        Kind::WiperOpen => "wiper open",
+        Kind::UpperOpen => "upper open",
+        Kind::UpperShort => "upper short",
+        Kind::LowerOpen => "lower open",
+        Kind::LowerShort => "lower short",
+        Kind::ReferenceOpen => "reference open",
+    }
+}
+
+/// When it ends.
+pub fn clears(clears: Clears) -> String {
+    match clears {
+        Clears::After(seconds) => {
+            format!("a fuse opens within {}", number::written(seconds, "s"))
+        }
+        Clears::Never => "no fuse opens".to_owned(),
+        Clears::NotTold => "a fuse opens, when is not known".to_owned(),
+    }
+}
+
+/// What the pins take.
+pub fn takes(joules: &str, above: &str, lasts: bool) -> String {
+    if lasts {
+        format!("{joules} in {above}, and on")
+    } else {
+        format!("{joules} in {above}")
+    }
+}
+
+/// Nothing raises the pins.
+pub fn none_above(load: &str) -> String {
+    format!("No single fault raises {load} above what it sees without one.")
+}
+
+/// Faults that only leave the load without supply, or change little.
+pub fn others(count: usize) -> String {
+    let faults = if count == 1 {
+        "fault does"
+    } else {
+        "faults do"
+    };
+    format!("{count} more {faults} not raise it.")
+}
+
+/// A zener diode.
+pub fn zener(volts: &str, peak: &str, watts: &str, holds: bool) -> String {
+    let verdict = if holds {
+        "it holds the worst of them"
+    } else {
+        "it does not hold the worst of them"
+    };
+    format!(
+        "Clamp: a zener diode of {volts} lets {peak} through and has to bear {watts} for as long as the fault lasts; {verdict}."
+    )
+}
+
+/// A thyristor and a fuse.
+pub fn crowbar(trips: &str, after: &str, amps: &str, let_through: &str, clears: &str) -> String {
+    format!(
+        "Clamp: a crowbar that trips at {trips} does so {after} after the worst of them, carries {amps} at its peak and \
+         {let_through} within the 12 cycles; then {clears}."
+    )
+}
+
+/// A crowbar after which no fuse opens.
+pub const FUSE_IN_RAIL: &str =
+    "It needs a fuse of its own in the rail: none of those drawn would open.";
+/// A fault that could not be followed.
+pub const UNSOLVED: &str = "Not shown, because it could not be integrated:";
+/// What is not in it.
+pub const HONEST: &str = "Open is a gigohm, short a milliohm, a lost reference drives the loop full on. Two faults at once, faults of the \
+     transformer and of the mains side are not in it. Fuses by the gates of IEC 60127-2, sheet 3.";

@@ -1,0 +1,103 @@
+//! Faults whose consequence can be said beforehand.
+
+use super::{Clamp, Clears, Kind, faults, opens};
+use quietrail_job::model::Job;
+
+const JOB: &str = r#"
+format = 1
+[mains]
+voltage = "230 V"
+frequency = "50 Hz"
+flatness = "0"
+[states]
+on = "working"
+[fuse.F1]
+between = ["inlet.live", "T1.primary.in"]
+rated = "100 mA time-lag"
+[transformer.T1]
+primary = [{ name = "P1", volts = "230 V", resistance = "60 Ω" }]
+secondary = [{ name = "S1", open = "16 V at 230 V", resistance = "0.5 Ω" }]
+[rectifier.D1]
+from = "T1.S1"
+into = "raw"
+form = "bridge"
+diode = "silicon 3 A"
+[capacitor.C1]
+at = "raw"
+value = "2200 µF"
+esr = "50 mΩ"
+[regulator.U1]
+from = "raw"
+into = "out"
+part = "adjustable 1.5 A"
+set = { trimmer = "2k", to = "9 V" }
+[capacitor.C2]
+at = "out"
+value = "10 µF"
+esr = "0.5 Ω"
+[load.osc]
+at = "out"
+draws = { on = "60 mA" }
+rated = { volts = "12 V" }
+"#;
+
+fn job() -> Job {
+    let reading = quietrail_job::read(JOB, None);
+    reading
+        .job
+        .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics))
+}
+
+#[test]
+fn an_open_wiper_puts_raw_less_dropout_on_the_pin() {
+    let found = faults(&job(), &crate::options()).expect("it settles");
+    let pin = &found.pins[0];
+    assert_eq!(pin.bears, Some(12.0));
+    assert!((8.9..9.2).contains(&pin.without), "{}", pin.without);
+    let of = |part: &str, kind: Kind| {
+        let found = pin
+            .faults
+            .iter()
+            .find(|one| one.fault.part == part && one.fault.kind == kind);
+        found.unwrap_or_else(|| panic!("{part} {kind:?}"))
+    };
+    let wiper = of("U1", Kind::WiperOpen);
+    let short = of("U1", Kind::PassShort);
+    // Raw is 16 V √2 less two diodes at 60 mA; the open wiper leaves the dropout of about 1.7 V.
+    assert!((20.0..22.5).contains(&short.peak), "{}", short.peak);
+    assert!(
+        (1.2..2.2).contains(&(short.peak - wiper.peak)),
+        "{} {}",
+        short.peak,
+        wiper.peak
+    );
+    assert!(wiper.joules > 0.0 && wiper.above > 0.2, "{wiper:?}");
+    // 60 mA at the pin blow no fuse in the primary.
+    assert_eq!(wiper.clears, Clears::Never);
+    assert!(of("U1", Kind::PassOpen).settles < 1.0);
+    assert!(of("C1", Kind::Short).settles < 1.0);
+    assert!(
+        matches!(of("C1", Kind::Short).clears, Clears::After(_)),
+        "{:?}",
+        of("C1", Kind::Short)
+    );
+    // The clamps hold the worst of them.
+    assert!(pin.clamps.iter().any(|clamp| matches!(clamp, Clamp::Zener { peak, watts, .. } if *peak < 21.0 && *watts > 1.0)), "{:?}", pin.clamps);
+    assert!(
+        pin.clamps
+            .iter()
+            .any(|clamp| matches!(clamp, Clamp::Crowbar { trips, .. } if *trips < 12.0)),
+        "{:?}",
+        pin.clamps
+    );
+    assert!(found.unsolved.is_empty(), "{:?}", found.unsolved);
+}
+
+/// PWR-SAFE-20: gates of a time-lag fuse.
+#[test]
+fn fuses_open_by_their_gates() {
+    assert_eq!(opens(1.4, "time-lag"), Clears::Never);
+    assert_eq!(opens(2.2, "time-lag"), Clears::After(120.0));
+    assert_eq!(opens(12.0, "time-lag"), Clears::After(0.3));
+    assert_eq!(opens(12.0, "quick-acting"), Clears::NotTold);
+}

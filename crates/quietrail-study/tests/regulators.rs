@@ -1,0 +1,393 @@
+//! Regulators against figures from outside: set points, limits, rejection in frequency and in time.
+
+use quietrail_checks::{Allowed, Figure, Section};
+use quietrail_engine::network::transfer;
+use quietrail_engine::{
+    Circuit, Dropout, Element, GROUND, Options, RegulatorLaw, System, Wave, steady_state,
+};
+use quietrail_job::model::{Job, PartKind, Regulator, SetPoint};
+use quietrail_job::{built_in_entries, read};
+use quietrail_study::level;
+use quietrail_study::lower::{fit_rejection, noise_gain};
+use quietrail_study::setpoint;
+use std::f64::consts::PI;
+
+fn job(set: &str, more: &str) -> Job {
+    let text = format!(
+        r#"
+format = 1
+[mains]
+voltage = "230 V"
+frequency = "50 Hz"
+[states]
+on = "working"
+[transformer.T1]
+primary = [{{ name = "P1", volts = "230 V", resistance = "30 Ω" }}]
+secondary = [{{ name = "S1", open = "18 V at 230 V", resistance = "0.3 Ω" }}]
+[rectifier.D1]
+from = "T1.S1"
+into = "raw"
+form = "bridge"
+diode = "silicon 3 A"
+[capacitor.C1]
+at = "raw"
+value = "4700 µF"
+esr = "50 mΩ"
+[regulator.U1]
+from = "raw"
+into = "out"
+set = {set}
+dropout = ["1 V at 1 A"]
+rejection = ["60 dB at 120 Hz"]
+{more}
+[load.osc]
+at = "out"
+draws = {{ on = "60 mA" }}
+"#
+    );
+    let reading = read(&text, None);
+    reading
+        .job
+        .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics))
+}
+
+fn regulator(job: &Job) -> &Regulator {
+    let part = job.part("U1").expect("the regulator");
+    match &part.kind {
+        PartKind::Regulator(regulator) => regulator,
+        _ => panic!("a regulator"),
+    }
+}
+
+fn set(set: &str) -> setpoint::Finding {
+    setpoint::of(regulator(&job(set, "limit = \"2 A\"")), None)
+}
+
+#[test]
+fn set_points_and_limits() {
+    let mut section = Section::new("regulators", "Regulators");
+    let near = Allowed::Relative(1e-6);
+    let sheet = "formula and figures: LD1117 series data sheet, p. 17";
+    let three = "{ reference = \"1.25 V ±1 %\", across = \"upper\", upper = \"121R ±1 %\", lower = \"1k3 ±1 %\", adjust = \"60 µA (0 A .. 120 µA)\" }";
+    let found = set(three);
+    section
+        .row(
+            "PWR-REG-01",
+            "adjustable three-terminal, 121 Ω and 1300 Ω, V",
+            sheet,
+        )
+        .near(14.757_75, found.nominal, near);
+    section
+        .row("PWR-REG-02", "the same over its tolerances, V", sheet)
+        .worst_of(&[
+            Figure::relative("lowest", 14.269_68, found.worst.0, 1e-6),
+            Figure::relative("highest", 15.258_13, found.worst.1, 1e-6),
+        ]);
+    let exact = set(
+        "{ reference = \"1.25 V\", across = \"upper\", upper = \"121R\", lower = \"1034.591R\", adjust = \"60 µA\" }",
+    );
+    section
+        .row(
+            "PWR-REG-03",
+            "lower resistor for 12 V, output with it, V",
+            sheet,
+        )
+        .near(12.0, exact.nominal, near);
+    // The bypass capacitor at which its reactance is the upper resistor: the gain above it is √2 of one for a large lower one.
+    let reactance = |ohms: f64, hertz: f64| 1.0 / (2.0 * PI * hertz * ohms);
+    let bypassed = |farads: f64| {
+        let text = format!(
+            "{{ reference = \"1.25 V\", across = \"upper\", upper = \"100R\", lower = \"100 MΩ\", bypass = \"{farads} F\" }}"
+        );
+        noise_gain(&regulator(&job(&text, "limit = \"2 A\"")).set, 120.0)
+    };
+    section
+        .row(
+            "PWR-REG-04",
+            "gain of a bare 100 Ω divider where the bypass capacitor has its reactance at 120 Hz (13.26 µF)",
+            "LT1086 series data sheet, ripple rejection: 13 µF",
+        )
+        .near(2.0_f64.sqrt(), bypassed(reactance(100.0, 120.0)), Allowed::Relative(1e-4));
+    let bare = |volts: f64| {
+        let lower = 100.0 * (volts / 1.25 - 1.0);
+        let text = format!(
+            "{{ reference = \"1.25 V\", across = \"upper\", upper = \"100R\", lower = \"{lower}R\", bypass = \"0 F\" }}"
+        );
+        level::decibels(noise_gain(
+            &regulator(&job(&text, "limit = \"2 A\"")).set,
+            120.0,
+        ))
+    };
+    section
+        .row(
+            "PWR-REG-05",
+            "ripple with a bare adjust pin at 5 V and 12 V, dB more",
+            "LT1086 series data sheet: 12 dB at 5 V",
+        )
+        .worst_of(&[
+            Figure::relative("5 V", 12.041_20, bare(5.0), 1e-5),
+            Figure::relative("12 V", 19.645_42, bare(12.0), 1e-5),
+        ]);
+    section
+        .row("PWR-REG-07", "divider of 121 Ω at 1.25 V, mA", "Ohm's law")
+        .near(10.330_58, 1e3 * exact.divider.expect("a divider"), near);
+    let limited = |resistors: &str, volts: &str| {
+        let job = job(
+            "{ fixed = \"12 V\" }",
+            &format!("limit_resistor = {resistors}\nlimit_volts = \"{volts}\""),
+        );
+        regulator(&job).limit.nominal()
+    };
+    section
+        .row(
+            "PWR-REG-23",
+            "limit by a base-emitter voltage across 0.47 Ω at 25 °C and 100 °C, A",
+            "I = V/R; the voltage is common practice",
+        )
+        .worst_of(&[
+            Figure::relative("25 °C", 1.382_979, limited("\"0.47 Ω\"", "0.65 V"), 1e-6),
+            Figure::relative("100 °C", 1.063_830, limited("\"0.47 Ω\"", "0.5 V"), 1e-6),
+            Figure::relative(
+                "two of 0.94 Ω",
+                1.382_979,
+                limited("[\"0.94 Ω\", \"0.94 Ω\"]", "0.65 V"),
+                1e-6,
+            ),
+        ]);
+    let trimmed = set(
+        "{ reference = \"2.5 V ±1 %\", across = \"lower\", upper = \"9k09 ±1 %\", lower = \"2k49 ±1 %\", trimmer = \"1k ±20 %\", to = \"12 V\", turns = \"25\" }",
+    );
+    let reach = trimmed.reach.expect("a reach");
+    section
+        .row(
+            "PWR-REG-24",
+            "reach of a trimmer, and where it stands for 12 V",
+            "divider",
+        )
+        .worst_of(&[
+            Figure::relative("lowest, V", 11.626_51, reach.nominal.0, 1e-6),
+            Figure::relative("highest, V", 12.630_52, reach.nominal.1, 1e-6),
+            Figure::relative("Ω for 12 V", 372.0, reach.at, 1e-6),
+        ]);
+    section
+        .row(
+            "PWR-REG-25",
+            "what can be set in every corner, V",
+            "divider, worst of all corners",
+        )
+        .worst_of(&[
+            Figure::relative("lowest", 11.928_99, reach.sure.0, 1e-6),
+            Figure::relative("highest", 12.118_63, reach.sure.1, 1e-6),
+        ]);
+    section
+        .row(
+            "PWR-REG-26",
+            "reference of 7 V above the output, V",
+            "divider",
+        )
+        .near(
+            2.998_008,
+            set("{ reference = \"7 V\", across = \"both\", upper = \"2k87\", lower = \"2k15\" }")
+                .nominal,
+            near,
+        );
+    curves(&mut section);
+    in_time(&mut section);
+    section.finish();
+}
+
+/// Every rejection curve of the catalogue, at its points.
+fn curves(section: &mut Section) {
+    let mut figures = Vec::new();
+    for entry in built_in_entries()
+        .iter()
+        .filter(|entry| entry.kind == "regulator")
+    {
+        let text = include_str!("../../quietrail-job/catalogue/regulators.toml");
+        let points = points_of(text, &entry.name);
+        assert!(!points.is_empty(), "{}", entry.name);
+        let fitted = fit_rejection(&points);
+        for (hertz, decibels) in points.into_iter().filter(|point| point.0 <= 20e3) {
+            let got = -level::decibels(transfer(&fitted, 2.0 * PI * hertz).size());
+            figures.push(Figure {
+                what: format!("{}, {hertz} Hz", entry.name),
+                expected: decibels,
+                got,
+                allowed: Allowed::Absolute(1.0),
+            });
+        }
+    }
+    section
+        .row(
+            "rejection-curves",
+            "rejection of every catalogue part at its points up to 20 kHz, dB",
+            "the catalogue's data sheets",
+        )
+        .worst_of(&figures);
+}
+
+/// Nominal points of an entry's rejection: `"73 dB (62 dB .. 75 dB) at 120 Hz"`.
+fn points_of(catalogue: &str, name: &str) -> Vec<(f64, f64)> {
+    let from = catalogue.find(&format!("\"{name}\"]")).expect("the entry");
+    let line = catalogue[from..]
+        .lines()
+        .find(|line| line.starts_with("rejection"))
+        .expect("a curve");
+    line.split('"')
+        .filter(|text| text.contains(" dB") && text.contains(" at "))
+        .map(|text| {
+            let decibels = text.split_whitespace().next().expect("a number");
+            let at = text.rsplit(" at ").next().expect("a frequency");
+            let (number, unit) = at.split_once(' ').expect("a unit");
+            let scale = match unit {
+                "Hz" => 1.0,
+                "kHz" => 1e3,
+                "MHz" => 1e6,
+                _ => panic!("{unit}"),
+            };
+            let number: f64 = number.parse().expect("a number");
+            (number * scale, decibels.parse().expect("a number"))
+        })
+        .collect()
+}
+
+/// A swing of the input, solved in time, against the curve: the same transfer, once.
+fn in_time(section: &mut Section) {
+    let points = [(120.0, 62.0), (10e3, 45.0)];
+    let fitted = fit_rejection(&points);
+    let figures: Vec<Figure> = [120.0, 1e3, 10e3]
+        .into_iter()
+        .map(|hertz| {
+            let mut circuit = Circuit::new(hertz);
+            let (low, input, output) = (circuit.node(), circuit.node(), circuit.node());
+            circuit.add(Element::Source {
+                plus: low,
+                minus: GROUND,
+                wave: Wave::constant(17.0),
+                ohms: 0.0,
+            });
+            circuit.add(Element::Source {
+                plus: input,
+                minus: low,
+                wave: Wave::mains(0.5, 0.0),
+                ohms: 0.0,
+            });
+            let law = RegulatorLaw {
+                set: 12.0,
+                line: 17.0,
+                rejection: fitted.clone(),
+                transconductance: 1e3,
+                loop_time: 1e-7,
+                dropout: Dropout::line(1.0, 0.2),
+                limit: 3.0,
+                softness: 3e-3,
+                exponent: 8,
+                quiescent: 0.0,
+            };
+            circuit.add(Element::Regulator {
+                input,
+                output,
+                reference: GROUND,
+                law,
+            });
+            circuit.add(Element::Resistor {
+                a: output,
+                b: GROUND,
+                ohms: 24.0,
+            });
+            let system = System::assemble(&circuit).expect("equations").reduced();
+            let outcome = steady_state(&system, &Options::default());
+            let orbit = outcome.orbit.expect("a cycle");
+            let got = -level::decibels(orbit.ripple_rms(&system.voltage(output, GROUND)) / 0.5);
+            let expected = -level::decibels(transfer(&fitted, 2.0 * PI * hertz).size());
+            Figure {
+                what: format!("{hertz} Hz"),
+                expected,
+                got,
+                allowed: Allowed::Absolute(0.1),
+            }
+        })
+        .collect();
+    section
+        .row(
+            "rejection-in-time",
+            "a swing of the input, solved in time, against the curve at 120 Hz, 1 kHz and 10 kHz, dB",
+            "the same transfer in frequency",
+        )
+        .worst_of(&figures);
+}
+
+/// PWR-REG-17: below its dropout a pass element is a resistance, so what is rejected falls with headroom, to nothing.
+#[test]
+fn rejection_is_lost_with_headroom_and_never_comes_back() {
+    use quietrail_engine::network::{Network, Operating};
+    use std::collections::BTreeMap;
+    let law = RegulatorLaw {
+        set: 12.0,
+        line: 17.0,
+        rejection: fit_rejection(&[(120.0, 62.0)]),
+        transconductance: 50.0,
+        loop_time: 2e-5,
+        dropout: Dropout::line(0.2, 0.5),
+        limit: 2.0,
+        softness: 2e-3,
+        exponent: 8,
+        quiescent: 0.0,
+    };
+    let mut last = -1.0;
+    for step in 0..40 {
+        let headroom = 0.35 + 0.05 * f64::from(step);
+        let mut circuit = Circuit::new(50.0);
+        let (input, output) = (circuit.node(), circuit.node());
+        let source = circuit.add(Element::Resistor {
+            a: input,
+            b: GROUND,
+            ohms: 1e-3,
+        });
+        let id = circuit.add(Element::Regulator {
+            input,
+            output,
+            reference: GROUND,
+            law: law.clone(),
+        });
+        circuit.add(Element::Resistor {
+            a: output,
+            b: GROUND,
+            ohms: 1e6,
+        });
+        // What the headroom lets through, or half an ampere.
+        let amps = ((headroom - 0.2) / 0.5_f64).clamp(0.0, 0.5) * 0.999;
+        let operating = BTreeMap::from([(
+            id,
+            Operating {
+                amps,
+                volts: headroom,
+            },
+        )]);
+        let network = Network::of(&circuit, GROUND, &operating);
+        let reach = network
+            .reach(output, GROUND, 120.0)
+            .expect("it is determined");
+        let rejection = -level::decibels(reach.of_series(source).size());
+        assert!(
+            rejection >= last - 0.01,
+            "{rejection} dB at {headroom} V, {last} dB before"
+        );
+        if step == 0 {
+            assert!(rejection.abs() < 1.0, "{rejection} dB in dropout");
+        }
+        last = rejection;
+    }
+    assert!(last > 60.0, "{last} dB");
+}
+
+#[test]
+fn a_fixed_part_has_no_reach() {
+    let found = set("{ fixed = \"12 V ±4 %\" }");
+    assert!(found.reach.is_none() && found.preferred.is_empty());
+    assert!((found.worst.0 - 11.52).abs() < 1e-12);
+    assert!(matches!(
+        regulator(&job("{ fixed = \"12 V\" }", "limit = \"2 A\"")).set,
+        SetPoint::Fixed(_)
+    ));
+}
