@@ -2,6 +2,7 @@
 //!
 //! Pure: text in, values out. The shell reads the files.
 
+pub mod begin;
 pub mod model;
 
 mod catalogue;

@@ -160,7 +160,7 @@
       at = Math.max(0, Math.min(last, index));
       svg.closest("[data-live]").dataset.at = at;
       const x = left + (right - left) * at / last;
-      line.setAttribute("d", `M${x.toFixed(1)} 110V${height - 38}`);
+      line.setAttribute("d", `M${x.toFixed(1)} 8V${height - 38}`);
       row.querySelector("[data-time]").textContent = (1e3 * seconds * at / last).toFixed(1) + "\u00a0ms";
       outputs.forEach((one, i) => {
         const value = series[i][at], small = Math.abs(value) < 0.995 && value !== 0;

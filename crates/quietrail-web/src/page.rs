@@ -207,6 +207,15 @@ fn whole(views: &[View], view: &View, sheet: &Sheet<'_>, body: &Markup) -> Marku
     )
 }
 
+/// A page outside the views.
+pub(crate) fn alone(title: &str, body: &Markup, class: &str) -> Markup {
+    let inside = html! {
+        header class="top" { span class="word" { "quietrail" } span class="job" { (title) } }
+        main id="answer" class=(class) tabindex="-1" { (body) }
+    };
+    document(title, "", "", false, &inside)
+}
+
 /// The document around everything.
 fn document(title: &str, sum: &str, tried: &str, refresh: bool, inside: &Markup) -> Markup {
     html! {

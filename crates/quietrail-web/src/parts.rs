@@ -58,9 +58,6 @@ pub(crate) fn verdict_saying(overall: Overall, text: &str) -> Markup {
 
 /// How many limits stand how; each leads to them.
 pub(crate) fn tally(sheet: &Sheet<'_>, class: &str) -> Markup {
-    let Some(known) = &sheet.known else {
-        return html! {};
-    };
     let count = counted(sheet);
     let href = |only: &str| {
         let asked = sheet.asked.corner().with(|asked| {
@@ -68,7 +65,6 @@ pub(crate) fn tally(sheet: &Sheet<'_>, class: &str) -> Markup {
         });
         asked.href("margins")
     };
-    let _ = known;
     html! {
         p class={ "tally " (class) } {
             @for (overall, count, text) in count {

@@ -81,7 +81,7 @@ impl<'a> Sheet<'a> {
         };
         let known = known(desk, &version, &base, &changes, &asked);
         let mains = read_mains(&job, &asked, &mut faults);
-        let state = state_in_hand(&job, &asked, known.as_ref());
+        let state = state_in_hand(&base, &asked, known.as_ref());
         Some(Ok(Self {
             desk,
             version,
@@ -233,7 +233,7 @@ fn known(
         return Some(found);
     }
     let of_file = desk.known(&(version.sum.clone(), String::new()))?;
-    let state = state_in_hand(&base.ready.job, asked, Some(&of_file));
+    let state = state_in_hand(base, asked, Some(&of_file));
     let moving_in = asked
         .moving
         .then(|| base.ready.job.states[state].name.as_str());
@@ -245,15 +245,34 @@ fn known(
     Some(known)
 }
 
-/// The state asked for; else the one with the tightest headroom, else the last.
-fn state_in_hand(job: &Job, asked: &Asked, known: Option<&Known>) -> usize {
-    let named = |name: &str| job.states.iter().position(|state| state.name == name);
+/// The state asked for; else the one with the tightest headroom, at its worst if that is known, else as marked.
+fn state_in_hand(base: &Base, asked: &Asked, known: Option<&Known>) -> usize {
+    let states = &base.ready.job.states;
+    let named = |name: &str| states.iter().position(|state| state.name == name);
     let asked = asked.state.as_deref().and_then(named);
     let tightest = || {
         let finding = tightest_headroom(&known?.proof, None)?;
         named(&finding.state)
     };
-    asked.or_else(tightest).unwrap_or(0)
+    asked
+        .or_else(tightest)
+        .or_else(|| tightest_as_marked(base))
+        .unwrap_or(0)
+}
+
+fn tightest_as_marked(base: &Base) -> Option<usize> {
+    let solved = base.ready.nominal.iter().enumerate();
+    let headrooms = solved.filter_map(|(state, solved)| {
+        let figures = descent::figures(&base.sections, &base.ready.plan, solved.as_ref().ok()?);
+        let rails = figures.sections.iter().flat_map(|section| &section.rails);
+        let headrooms = rails.map(|rail| rail.headroom);
+        let least = headrooms
+            .filter(|volts| volts.is_finite())
+            .reduce(f64::min)?;
+        Some((state, least))
+    });
+    let tightest = headrooms.min_by(|a, b| a.1.total_cmp(&b.1));
+    tightest.map(|(state, _)| state)
 }
 
 fn read_mains(job: &Job, asked: &Asked, faults: &mut Vec<FieldFault>) -> f64 {

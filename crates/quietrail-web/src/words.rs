@@ -550,3 +550,31 @@ pub(crate) const BLOCK_SUM: &str = "job file, first 8 of its SHA-256";
 pub(crate) const BLOCK_DATE: &str = "date";
 /// Title block.
 pub(crate) const BLOCK_CHECKED: &str = "checked by";
+
+/// `in this corner: cold, 207 V, parts as marked`
+pub(crate) fn in_corner(state: &str, mains: &str, worst: bool) -> String {
+    let parts = if worst { WORST_PARTS } else { AS_MARKED };
+    format!("in this corner: {state}, {mains}, {parts}")
+}
+
+/// Heads the guided start.
+pub(crate) const BEGIN_TITLE: &str = "A new job begins here";
+
+/// Under it.
+pub(crate) fn begin_lede(folder: &str, file: &str) -> String {
+    format!(
+        "{folder} holds no {file} yet. Answer what you know; what stands in a field already is a default. \
+         A commented job file comes of it, which you can change in every line."
+    )
+}
+
+/// Labels the region.
+pub(crate) const REGION: &str = "Mains of the region";
+/// Writes the first job.
+pub(crate) const WRITE_JOB: &str = "Write the job file";
+/// What is not asked.
+pub(crate) const NOT_ASKED: &str =
+    "Not asked, taken as default; change it in the file where it is not so";
+/// Beside the guided start.
+pub(crate) const CAUTION: &str = "Resistances are read with the plug out and the capacitors empty. The volts off load are read \
+                                  behind mains: read the cautions of the guide first.";

@@ -4,14 +4,12 @@
 //! 2. The answers go into the template.
 //! 3. The job is written where none is yet, and read back.
 
-mod question;
 #[cfg(test)]
 mod tests;
 
 use crate::shell::{Complaint, complain, gather, is_terminal_input, write_new};
 use clap::Args;
-use question::{ALL, Answers, Question, REGION, Region};
-use quietrail_job::read;
+use quietrail_job::begin::{ALL, Answers, REGION, Region, TEMPLATE, wrong_with};
 use std::io::{self, BufRead, Write};
 use std::path::PathBuf;
 
@@ -30,8 +28,6 @@ pub(crate) struct New {
     #[arg(long, default_value = REGION)]
     region: String,
 }
-
-const TEMPLATE: &str = include_str!("../../demo/new-job.toml");
 
 impl New {
     pub(crate) fn run(&self) -> Result<u8, Complaint> {
@@ -128,22 +124,6 @@ fn interview(
 /// The end of input leaves the cursor behind the question.
 fn writeln_after_end(at_end: bool, output: &mut impl Write) -> io::Result<()> {
     if at_end { writeln!(output) } else { Ok(()) }
-}
-
-/// What is wrong with an answer: on its own, or in a job that is otherwise as answered so far.
-fn wrong_with(question: &Question, answer: &str, answers: &Answers) -> Option<String> {
-    if let Err(wrong) = (question.check)(answer) {
-        return Some(wrong);
-    }
-    let mut trial = answers.clone();
-    trial.take(question.name, answer.to_owned());
-    let known = ALL.iter().position(|other| other.name == question.name)?;
-    for later in &ALL[known + 1..] {
-        let default = later.default(&trial);
-        trial.take(later.name, default);
-    }
-    let diagnostics = read(&trial.fill(TEMPLATE), None).diagnostics;
-    diagnostics.into_iter().next().map(|first| first.message)
 }
 
 /// What was written, what was not asked, and what comes next.

@@ -32,6 +32,8 @@ const RIGHT: f64 = 1116.0;
 const LABELS: f64 = 1144.0;
 /// Where the node's panel starts.
 const NODE_TOP: f64 = 152.0;
+/// The same where there is no head above it.
+const PANELS_TOP: f64 = 48.0;
 /// Space between panels, with the heading of the next one in it.
 const BETWEEN: f64 = 44.0;
 /// Curves may leave their true place by this many pixels, to be short to write.
@@ -44,13 +46,25 @@ pub fn waves(data: &Waves) -> String {
 
 /// The drawing as marks.
 pub fn waves_scene(data: &Waves) -> Scene {
+    scene(data, true)
+}
+
+/// The same without title and figures, for a page that says them itself.
+pub fn waves_panels(data: &Waves) -> Scene {
+    scene(data, false)
+}
+
+fn scene(data: &Waves, has_head: bool) -> Scene {
     let Some(seconds) = drawable(data) else {
         return not_shown(data);
     };
 
     let mut front = Canvas::new(data, seconds);
-    head::draw(&mut front);
-    let node_bottom = node::draw(&mut front, NODE_TOP);
+    let node_top = if has_head { NODE_TOP } else { PANELS_TOP };
+    if has_head {
+        head::draw(&mut front);
+    }
+    let node_bottom = node::draw(&mut front, node_top);
     let mut bottom = node_bottom;
     if let Some(current) = &data.current
         && front.fits(&current.amps)
@@ -68,7 +82,7 @@ pub fn waves_scene(data: &Waves) -> Scene {
         area: whole(height),
         ink: Ink::Sheet,
     }];
-    marks.extend(front.conduction(NODE_TOP, axis));
+    marks.extend(front.conduction(node_top, axis));
     marks.append(&mut front.marks);
     Scene {
         width: WIDTH,

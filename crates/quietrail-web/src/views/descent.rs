@@ -79,7 +79,7 @@ fn lead(sheet: &Sheet<'_>) -> Markup {
         }
         @if let Some((part, volts)) = &here {
             div class="second" {
-                span { (words::this_corner(sheet.state_name(), &number::si(sheet.mains, "V", 3), sheet.asked.worst_parts)) br; (part) }
+                span { b { (part) } " " (words::in_corner(sheet.state_name(), &number::si(sheet.mains, "V", 3), sheet.asked.worst_parts)) }
                 span class="right" {
                     span class={ "fig num" @if *volts < 0.0 { " v-fails" } @else { " v-level" } } { (headroom(*volts)) }
                     br;
@@ -104,8 +104,6 @@ fn worst_lead(sheet: &Sheet<'_>, worst: &LimitFinding) -> Markup {
     if !corner.contains(&worst.state) {
         corner = format!("{}: {corner}", worst.state);
     }
-    let more = worst.corner.len();
-    let _ = more;
     html! {
         p class="cap" { (words::WORST_HEADROOM) @if sheet.is_provisional() { ", " em { (words::PROVISIONAL_SHORT) } } }
         (shout(volts, worst.overall))

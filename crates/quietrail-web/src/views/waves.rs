@@ -45,7 +45,7 @@ fn show(sheet: &Sheet<'_>) -> Markup {
                 Ok(drawing) => {
                     (readout(drawing))
                     div class="sheetwrap wavewrap" tabindex="0" role="region" aria-label=(words::WAVES_REGION) {
-                        (PreEscaped(svg::bare(&svg::waves_scene(drawing))))
+                        (PreEscaped(svg::bare(&svg::waves_panels(drawing))))
                     }
                     (said(drawing))
                     (table(sheet, drawing))

@@ -1,7 +1,7 @@
 //! Interviews, from the answers typed to the job that they make.
 
-use super::question::{ALL, REGION, Region};
-use super::{Patience, TEMPLATE, closing, interview};
+use super::{Patience, closing, interview};
+use quietrail_job::begin::{ALL, REGION, Region, TEMPLATE};
 use quietrail_job::model::{Job, PartKind};
 use quietrail_job::read;
 

@@ -133,7 +133,8 @@ impl Canvas<'_> {
         let here = self.here;
         let wide = self.width == Width::Wide;
         let mut labels = Vec::new();
-        if wide {
+        let is_apart = self.y(here.valley) - self.y(here.peak) > 16.0;
+        if wide && is_apart {
             let peak = said::peak(&volts2(here.peak));
             labels.push((here.peak, peak, Weight::Regular, Ink::TextInk, SMALL, 9.0));
         }
@@ -181,7 +182,7 @@ impl Canvas<'_> {
         }
     }
 
-    /// A drop between two stations, its name and its volts under the line.
+    /// A drop between two stations, its name and its volts over the line.
     fn drop(&mut self, x1: f64, v1: f64, x2: f64, v2: f64, name: &[&str]) {
         if !(v1.is_finite() && v2.is_finite()) {
             return;
@@ -197,20 +198,13 @@ impl Canvas<'_> {
             .iter()
             .map(|(text, _)| text_width(text, SMALL, Weight::Regular))
             .fold(0.0, f64::max);
-        // Under the line, as far to the left as the station lets it be.
-        let left = x1 - PALE;
+        // Over the line, before the next station: nothing else stands there.
+        let right = x2 - PALE - 5.0;
         let slope = (to.y - from.y) / (to.x - from.x);
-        let reach = (left + width - from.x).max(0.0);
-        let mut y = from.y + (slope * reach).max(0.0) + 19.0;
+        let over = from.y + slope * (right - width - from.x).max(0.0);
+        let mut y = over - 8.0 - 15.5 * (lines.len() as f64 - 1.0);
         for (text, ink) in lines {
-            self.text(
-                at(left, y),
-                &text,
-                SMALL,
-                Weight::Regular,
-                Align::Start,
-                ink,
-            );
+            self.text(at(right, y), &text, SMALL, Weight::Regular, Align::End, ink);
             y += 15.5;
         }
     }

@@ -1,7 +1,6 @@
 //! A rail on its stretch: the sill, the headroom that stands on it or hangs under it, the output and the load's window.
 
 use super::{Canvas, PLAIN, SMALL, Width, fits, headroom, said, volts2};
-use crate::svg::face::text_width;
 use crate::svg::scene::{Align, Ink, Mark, Weight, at};
 use crate::{number, words};
 
@@ -294,7 +293,7 @@ impl Canvas<'_> {
         inside: Ink,
         outside: Ink,
     ) {
-        let (room, height) = (x.1 - x.0 - 8.0, y.1 - y.0);
+        let (room, height) = (x.1 - x.0 - 12.0, y.1 - y.0);
         let middle = f64::midpoint(x.0, x.1);
         let (one, size) = self.sized(text, room, most);
         if height < size * 1.15 {
@@ -318,8 +317,8 @@ impl Canvas<'_> {
         let unit = text.split_once(number::NO_BREAK);
         match unit {
             Some((figure, unit)) if one == figure && height > size + 24.0 => {
-                put(centre + size * 0.1, figure, size, Weight::Bold);
-                put(centre + size * 0.1 + 17.0, unit, SMALL, Weight::Regular);
+                put(centre - 1.0, figure, size, Weight::Bold);
+                put(centre + 15.0, unit, SMALL, Weight::Regular);
             }
             _ => put(centre + size * 0.36, &one, size, Weight::Bold),
         }
@@ -347,7 +346,7 @@ impl Canvas<'_> {
         }
         let mut y = foot + 38.0;
         // Near the datum the words have no room under the captions.
-        y = y.min(self.layout.bottom - if self.width == Width::Wide { 24.0 } else { 8.0 });
+        y = y.min(self.layout.bottom - if self.width == Width::Wide { 40.0 } else { 8.0 });
         let text = said::needs(part, &number::in_hand(figures.need(), "V"));
         let x = spots.here.0;
         self.text(
@@ -361,33 +360,18 @@ impl Canvas<'_> {
         if self.width == Width::Narrow {
             return;
         }
-        if let Some(worst) = worst.filter(|_| worst_too) {
-            let more = said::at_worst(&number::in_hand(worst.need, "V"));
-            let left = x + text_width(&text, PLAIN, Weight::Bold) + 10.0;
-            let (left, line) =
-                if left + text_width(&more, SMALL, Weight::Regular) > spots.node + 40.0 {
-                    (x, y + 32.0)
-                } else {
-                    (left, y)
-                };
-            self.text(
-                at(left, line),
-                &more,
-                SMALL,
-                Weight::Regular,
-                Align::Start,
-                Ink::TextInk,
-            );
-        }
         let terms = said::terms(&volts2(figures.output), &volts2(figures.dropout));
-        self.text(
-            at(x, y + 16.0),
-            &terms,
-            SMALL,
-            Weight::Regular,
-            Align::Start,
-            Ink::TextSoft,
-        );
+        let mut lines = vec![(terms, Ink::TextSoft)];
+        if let Some(worst) = worst.filter(|_| worst_too) {
+            lines.push((
+                said::at_worst(&number::in_hand(worst.need, "V")),
+                Ink::TextInk,
+            ));
+        }
+        for (text, ink) in lines {
+            y += 16.0;
+            self.text(at(x, y), &text, SMALL, Weight::Regular, Align::Start, ink);
+        }
     }
 
     /// Output and load with all corners, and the way down to them.

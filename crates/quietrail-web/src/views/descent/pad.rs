@@ -129,10 +129,16 @@ fn state_row(out: &mut String, curve: &Curve, zero: f64, scales: &Scales, is_cur
             out,
             "<path d=\"{path}L{right:.1} {zero:.1}L{left:.1} {zero:.1}Z\" class=\"pale\"/>"
         );
-        let short = short_outline(worst);
-        if short.len() > 2 {
-            let path = scales.path(&short, zero);
-            let _ = write!(out, "<path d=\"{path}Z\" class=\"shortarea\"/>");
+        if let Some((from, to)) = short_stretch(worst) {
+            // As deep as its shortfall, and never too thin to be seen.
+            let least = worst.iter().map(|point| point.1).fold(0.0, f64::min);
+            let depth = (-least * scales.per_volt).max(9.0);
+            let (left, right) = (scales.x(from), scales.x(to).max(scales.x(from) + 8.0));
+            let width = right - left;
+            let _ = write!(
+                out,
+                "<rect x=\"{left:.1}\" y=\"{zero:.1}\" width=\"{width:.1}\" height=\"{depth:.1}\" class=\"shortarea\"/>"
+            );
         }
     }
     if curve.marked.is_empty() {
@@ -152,11 +158,25 @@ fn state_row(out: &mut String, curve: &Curve, zero: f64, scales: &Scales, is_cur
         let text = words::at_mains(&headroom(volts), &number::si(mains, "V", 3));
         let (y, class) = if volts < 0.0 {
             (
-                zero + (-volts * scales.per_volt).max(3.0) + 14.0,
+                zero + (-volts * scales.per_volt).max(9.0) + 14.0,
                 "b ts halo",
             )
         } else {
-            (zero - 6.0, "b t1 halo")
+            // Between zero and the line where there is room, else over the line.
+            let line = curve
+                .marked
+                .get(1)
+                .map_or(0.0, |point| point.1 * scales.per_volt);
+            let room = curve
+                .marked
+                .first()
+                .map_or(0.0, |point| point.1 * scales.per_volt);
+            let over = if room < 20.0 {
+                line.max(0.0) + 8.0
+            } else {
+                6.0
+            };
+            (zero - over, "b t1 halo")
         };
         let x = LEFT + 9.0;
         let _ = write!(
@@ -173,24 +193,19 @@ fn state_row(out: &mut String, curve: &Curve, zero: f64, scales: &Scales, is_cur
     );
 }
 
-/// The stretch below zero, as an outline that starts and ends on it.
-fn short_outline(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
-    let mut below: Vec<(f64, f64)> = Vec::new();
+/// From which mains to which it falls short.
+fn short_stretch(points: &[(f64, f64)]) -> Option<(f64, f64)> {
+    let mut ends: Vec<f64> = Vec::new();
     for pair in points.windows(2) {
         let (a, b) = (pair[0], pair[1]);
-        if a.1 < 0.0 {
-            below.push(a);
-        }
+        ends.extend((a.1 < 0.0).then_some(a.0));
+        ends.extend((b.1 < 0.0).then_some(b.0));
         if (a.1 < 0.0) != (b.1 < 0.0) {
-            below.push((a.0 + a.1 / (a.1 - b.1) * (b.0 - a.0), 0.0));
+            ends.push(a.0 + a.1 / (a.1 - b.1) * (b.0 - a.0));
         }
     }
-    below.extend(points.last().filter(|last| last.1 < 0.0));
-    if let (Some(first), Some(last)) = (below.first().copied(), below.last().copied()) {
-        below.push((last.0, 0.0));
-        below.insert(0, (first.0, 0.0));
-    }
-    below
+    let low = ends.iter().copied().reduce(f64::min)?;
+    Some((low, ends.into_iter().fold(low, f64::max)))
 }
 
 /// Where the knob stands: on the line of the state in hand.

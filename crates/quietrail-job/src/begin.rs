@@ -1,23 +1,26 @@
-//! The answers that the template takes: what is asked for each, and what stands where nothing is answered.
+//! A first job from a few answers: the template, what is asked for each of its blanks, and what stands where nothing is answered.
 
 use quietrail_units::{Amperes, Form, KelvinsPerWatt, Ohms, Quantity, Unit, Volts, format_si};
 
+/// A commented job with blanks: `{{title}}`.
+pub const TEMPLATE: &str = include_str!("../begin/job.toml");
+
 /// One answer of the template.
-pub(super) struct Question {
+pub struct Question {
     /// `{{name}}` in the template.
-    pub(super) name: &'static str,
+    pub name: &'static str,
     /// What is asked.
-    pub(super) asks: &'static str,
+    pub asks: &'static str,
     /// Whether it is asked at all. The rest stands at its default, which is said at the end.
-    pub(super) is_asked: bool,
+    pub is_asked: bool,
     /// What stands where nothing is answered.
-    pub(super) default: Default,
+    pub default: Default,
     /// What is wrong with an answer on its own.
-    pub(super) check: fn(&str) -> Result<(), String>,
+    pub check: fn(&str) -> Result<(), String>,
 }
 
 /// What stands where nothing is answered.
-pub(super) enum Default {
+pub enum Default {
     /// The same everywhere.
     Text(&'static str),
     /// By the frequency of the mains: at 50 Hz, at 60 Hz.
@@ -28,30 +31,30 @@ pub(super) enum Default {
 
 /// What was answered so far, in the order asked.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Answers {
+pub struct Answers {
     /// Voltage and frequency of the region.
-    pub(super) region: Region,
+    pub region: Region,
     given: Vec<(&'static str, String)>,
     unasked: Vec<&'static str>,
 }
 
 /// Mains of a region.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Region {
+pub struct Region {
     /// rms
-    pub(super) volts: f64,
+    pub volts: f64,
     /// 50 or 60
-    pub(super) hertz: f64,
+    pub hertz: f64,
 }
 
 /// The region that stands where none is named.
-pub(super) const REGION: &str = "230 V 50 Hz";
+pub const REGION: &str = "230 V 50 Hz";
 
 /// Loads judge their supply to a part of its voltage (common practice, no source).
 const WINDOW: f64 = 0.05;
 
 /// All questions, in the order in which they are asked.
-pub(super) const ALL: &[Question] = &[
+pub const ALL: &[Question] = &[
     asked(
         "title",
         "What is being built",
@@ -208,7 +211,7 @@ const fn kept(name: &'static str, asks: &'static str, default: Default) -> Quest
 
 impl Question {
     /// What stands where nothing is answered.
-    pub(super) fn default(&self, answers: &Answers) -> String {
+    pub fn default(&self, answers: &Answers) -> String {
         match &self.default {
             Default::Text(text) => (*text).to_owned(),
             Default::ByMains(at_50, at_60) => {
@@ -222,7 +225,7 @@ impl Question {
 
 impl Answers {
     /// Nothing answered yet.
-    pub(super) fn new(region: Region) -> Self {
+    pub fn new(region: Region) -> Self {
         Self {
             region,
             given: Vec::new(),
@@ -231,29 +234,29 @@ impl Answers {
     }
 
     /// Takes an answer.
-    pub(super) fn take(&mut self, name: &'static str, answer: String) {
+    pub fn take(&mut self, name: &'static str, answer: String) {
         self.given.push((name, answer));
     }
 
     /// Takes a default that nobody saw.
-    pub(super) fn take_unasked(&mut self, name: &'static str, default: String) {
+    pub fn take_unasked(&mut self, name: &'static str, default: String) {
         self.unasked.push(name);
         self.take(name, default);
     }
 
     /// Whether nobody saw what was taken.
-    pub(super) fn is_unasked(&self, name: &str) -> bool {
+    pub fn is_unasked(&self, name: &str) -> bool {
         self.unasked.contains(&name)
     }
 
     /// The answer to an earlier question; empty for one that was not asked yet.
-    pub(super) fn of(&self, name: &str) -> &str {
+    pub fn of(&self, name: &str) -> &str {
         let given = self.given.iter().find(|(known, _)| *known == name);
         given.map_or("", |(_, answer)| answer)
     }
 
     /// The template with every answer in its place, as TOML wants texts written.
-    pub(super) fn fill(&self, template: &str) -> String {
+    pub fn fill(&self, template: &str) -> String {
         let mut text = template.to_owned();
         for (name, answer) in &self.given {
             text = text.replace(&format!("{{{{{name}}}}}"), &escaped(answer));
@@ -275,7 +278,7 @@ impl Region {
     ///
     /// # Errors
     /// What is wrong, in a sentence.
-    pub(super) fn parse(text: &str) -> Result<Self, String> {
+    pub fn parse(text: &str) -> Result<Self, String> {
         let wanted = || format!("{text}: voltage and frequency are wanted, for instance {REGION}");
         let words: Vec<&str> = text.split_whitespace().collect();
         let [volts, volt_unit, hertz, hertz_unit] = words.as_slice() else {
@@ -339,6 +342,22 @@ fn exact<U: Unit>(text: &str) -> Result<(), String> {
     Err(format!(
         "read {text}; one value is wanted here, without tolerance"
     ))
+}
+
+/// What is wrong with an answer: on its own, or in a job that is otherwise as answered so far.
+pub fn wrong_with(question: &Question, answer: &str, answers: &Answers) -> Option<String> {
+    if let Err(wrong) = (question.check)(answer) {
+        return Some(wrong);
+    }
+    let mut trial = answers.clone();
+    trial.take(question.name, answer.to_owned());
+    let known = ALL.iter().position(|other| other.name == question.name)?;
+    for later in &ALL[known + 1..] {
+        let default = later.default(&trial);
+        trial.take(later.name, default);
+    }
+    let diagnostics = crate::read(&trial.fill(TEMPLATE), None).diagnostics;
+    diagnostics.into_iter().next().map(|first| first.message)
 }
 
 /// As a TOML text between quotes.
