@@ -26,6 +26,12 @@
     for (const old of live()) {
       const fresh = page.getElementById(old.id);
       if (!fresh || old.innerHTML === fresh.innerHTML) continue;
+      // What is being written or held is left alone; the file's own sum guards what is written.
+      const text = old.querySelector("textarea");
+      if (text && text.value !== text.defaultValue) continue;
+      const typing = focus && focus.type === "text" && focus.value !== focus.defaultValue && !wish.keep;
+      const holding = focus && focus.type === "range" && wish.moving;
+      if ((typing || holding) && old.contains(focus)) continue;
       const open = [...old.querySelectorAll("details")].map((one) => one.open);
       old.innerHTML = fresh.innerHTML;
       if (!wish.card) [...old.querySelectorAll("details")].forEach((one, i) => { if (open[i]) one.open = true; });

@@ -122,7 +122,7 @@ fn questions(
             }
             details {
                 summary { (words::NOT_ASKED) }
-                table class="plain" { tbody { @for (asks, default) in &kept { tr { th scope="row" { (asks) } td { (default) } } } } }
+                (parts::wide(words::NOT_ASKED, &html! { table class="plain" { tbody { @for (asks, default) in &kept { tr { th scope="row" { (asks) } td { (default) } } } } } }))
             }
             button class="btn main" { (words::WRITE_JOB) }
         }

@@ -190,11 +190,11 @@ fn whole(views: &[View], view: &View, sheet: &Sheet<'_>, body: &Markup) -> Marku
     };
     let inside = html! {
         (head(views, Some(view), title, &sheet.job.region.name, Some((sheet.desk, &sheet.asked))))
+        (progress(sheet, view))
         main id="answer" class={ "view-" (view.slug) } tabindex="-1" {
             (notes)
             (body)
         }
-        (progress(sheet, view))
     };
     let tried = crate::sheet::tried_text(&sheet.asked);
     let refresh = sheet.is_provisional();

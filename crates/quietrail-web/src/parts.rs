@@ -242,7 +242,7 @@ pub(crate) fn field(sheet: &Sheet<'_>, one: &Parameter, view: &str) -> Markup {
             input type="hidden" name="figure" value=(address);
             label for=(id) { (label) @if one.why_default.is_some() { " " span class="soft" { (words::DEFAULT) } } }
             @if let Some(slider) = slider {
-                input type="range" min=(slider.low) max=(slider.high) step=(slider.step) value=(slider.now)
+                input id={ "s" (id) } type="range" min=(slider.low) max=(slider.high) step=(slider.step) value=(slider.now)
                     data-to=(id) data-unit=(slider.unit) aria-label={ (label) ", " (words::SLIDER) };
             }
             input id=(id) class="num" type="text" name="value" value=(shown) autocomplete="off" aria-invalid=[fault.map(|_| "true")];
@@ -289,4 +289,9 @@ fn slider_of(sheet: &Sheet<'_>, one: &Parameter) -> Option<Slider> {
         now: print(one.nominal * per),
         unit: unit.to_owned(),
     })
+}
+
+/// A table that may be wider than the screen: it scrolls by itself, by keyboard too.
+pub(crate) fn wide(label: &str, table: &Markup) -> Markup {
+    html! { div class="scroll" tabindex="0" role="region" aria-label=(label) { (table) } }
 }

@@ -49,23 +49,26 @@ fn draws(sheet: &Sheet<'_>) -> Markup {
             _ => None,
         })
         .collect();
-    html! {
-        table class="plain draws" {
-            caption { (words::DRAWS) }
-            thead { tr {
-                th scope="col" { (words::LOAD) }
-                @for state in &sheet.job.states { th scope="col" { (state.name) br; span class="soft" { (state.words) } } }
-            } }
-            tbody {
-                @for (part, load) in &loads {
-                    tr {
-                        th scope="row" { (part.name) br; span class="soft" { (ends(&load.between.plus, &load.between.minus)) } }
-                        @for draw in &load.draws { td class="num" { (draw_words(draw)) } }
+    parts::wide(
+        words::DRAWS,
+        &html! {
+            table class="plain draws" {
+                caption { (words::DRAWS) }
+                thead { tr {
+                    th scope="col" { (words::LOAD) }
+                    @for state in &sheet.job.states { th scope="col" { (state.name) br; span class="soft" { (state.words) } } }
+                } }
+                tbody {
+                    @for (part, load) in &loads {
+                        tr {
+                            th scope="row" { (part.name) br; span class="soft" { (ends(&load.between.plus, &load.between.minus)) } }
+                            @for draw in &load.draws { td class="num" { (draw_words(draw)) } }
+                        }
                     }
                 }
             }
-        }
-    }
+        },
+    )
 }
 
 fn draw_words(draw: &LoadDraw) -> String {

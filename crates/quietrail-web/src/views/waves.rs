@@ -209,7 +209,7 @@ fn table(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
     html! {
         details {
             summary { (words::AS_TABLE) }
-            table class="plain" {
+            (parts::wide(words::AS_TABLE, &html! { table class="plain" {
                 thead { tr {
                     th scope="col" { (words::TIME) }
                     th scope="col" { (drawing.node) }
@@ -228,7 +228,7 @@ fn table(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
                         }
                     }
                 }
-            }
+            } }))
             p { a href=(href.href("waves")) download { (words::AS_CSV) } }
         }
     }

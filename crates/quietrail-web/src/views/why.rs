@@ -112,17 +112,17 @@ fn sum(account: &Account) -> Markup {
             @if !account.movers.is_empty() {
                 div {
                     h3 { (words::MOVERS) }
-                    table class="plain" { tbody { @for (name, without) in told::mover_rows(account) {
+                    (parts::wide(words::MOVERS, &html! { table class="plain" { tbody { @for (name, without) in told::mover_rows(account) {
                         tr { th scope="row" { (name) } td class="num" { (words::would_be(&without)) } }
-                    } } }
+                    } } } }))
                 }
             }
             @if !account.inputs.is_empty() {
                 details {
                     summary { (words::INPUTS) }
-                    table class="plain" { tbody { @for (address, value, origin) in told::input_rows(account) {
+                    (parts::wide(words::INPUTS, &html! { table class="plain" { tbody { @for (address, value, origin) in told::input_rows(account) {
                         tr { th scope="row" { (address) } td class="num" { (value) } td class="soft" { (origin) } }
-                    } } }
+                    } } } }))
                 }
             }
         }

@@ -24,7 +24,7 @@ pub(super) fn details(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
     html! {
         details {
             summary { (words::AS_TABLE) }
-            table class="plain" {
+            (crate::parts::wide(words::AS_TABLE, &html! { table class="plain" {
                 thead { tr {
                     th scope="col" { (words::STATION) }
                     th scope="col" { (said::THIS_CORNER) }
@@ -39,7 +39,7 @@ pub(super) fn details(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
                         }
                     }
                 }
-            }
+            } }))
             p { a href=(href.href("descent")) download { (words::AS_CSV) } }
         }
     }
