@@ -93,6 +93,26 @@ impl Bench {
 
     /// Runs the binary in the folder with this on its input.
     pub(crate) fn run_typing(&self, arguments: &[&str], typed: &str) -> Ran {
+        self.run_until(arguments, typed, &mut |_, _| {})
+    }
+
+    /// Runs a command that serves until Ctrl-C, which comes as soon as its address is printed.
+    pub(crate) fn serve(&self, arguments: &[&str]) -> Ran {
+        let mut arguments = arguments.to_vec();
+        arguments.push("--no-browser");
+        let mut interrupted = false;
+        self.run_until(&arguments, "", &mut |process, out| {
+            if !interrupted && out.contains('\n') {
+                interrupted = true;
+                let id = process.to_string();
+                let ran = Command::new("kill").args(["-INT", &id]).status().unwrap();
+                assert!(ran.success());
+            }
+        })
+    }
+
+    /// Runs the binary; while it runs, its process and what it has printed so far are looked at.
+    fn run_until(&self, arguments: &[&str], typed: &str, look: &mut dyn FnMut(u32, &str)) -> Ran {
         // Through files: a pipe that nobody reads while waiting could fill up and hold the run.
         let outside = TempDir::new().unwrap();
         let at = |name: &str| outside.path().join(name);
@@ -117,6 +137,10 @@ impl Bench {
                 panic!("{arguments:?} hangs");
             }
             std::thread::sleep(Duration::from_millis(5));
+            look(
+                child.id(),
+                &fs::read_to_string(at("out")).unwrap_or_default(),
+            );
         };
         let text = |name: &str| fs::read_to_string(at(name)).expect("what is printed is UTF-8");
         let ran = Ran {

@@ -76,7 +76,12 @@ fn commands_in_documents_run() {
         let bench = Bench::new();
         for command in own {
             let arguments: Vec<&str> = command.iter().map(String::as_str).collect();
-            let ran = bench.run(&arguments);
+            let serves = arguments[0] == "open" || arguments.contains(&"--open");
+            let ran = if serves {
+                bench.serve(&arguments)
+            } else {
+                bench.run(&arguments)
+            };
             assert_ne!(
                 ran.status,
                 2,

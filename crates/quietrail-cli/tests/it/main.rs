@@ -10,6 +10,7 @@ mod bench;
 mod documents;
 mod explain;
 mod new;
+mod open;
 mod prove;
 mod readings;
 mod regulators;

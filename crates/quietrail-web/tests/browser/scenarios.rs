@@ -264,9 +264,7 @@ fn keep_a_change(bench: &mut Bench) -> Run<'_> {
             .until("the trial to end", "!document.querySelector('.trying')")
             .await?;
         let kept = text.replacen("\"4700 µF ±20 %\"   #", "\"6800 µF ±20 %\"   #", 1);
-        check(place.text() == kept, || {
-            figures(&place.text())
-        })?;
+        check(place.text() == kept, || figures(&place.text()))?;
         bench
             .until("undo", "!document.querySelector('#undo button').disabled")
             .await?;
@@ -393,7 +391,7 @@ fn doubtful_value(bench: &mut Bench) -> Run<'_> {
         bench
             .until("the card", "document.querySelector('.figures')")
             .await?;
-bench.settled().await?;
+        bench.settled().await?;
         bench
             .ask("document.querySelector('.figures').open=true;document.getElementById('f-C1-value').select()")
             .await?;
