@@ -15,7 +15,7 @@ pub(crate) type Outcome = Result<(), Box<dyn std::error::Error>>;
 pub(crate) const BEACON: &str = include_str!("../../../quietrail-cli/demo/beacon/job.toml");
 
 /// Slow machines take so long over what takes a moment.
-const PATIENCE: Duration = Duration::from_secs(90);
+const PATIENCE: Duration = Duration::from_secs(180);
 
 /// A browser with its driver.
 pub(crate) struct Bench {

@@ -51,8 +51,8 @@ fn small() -> String {
     }
     let text = answers.fill(TEMPLATE);
     text.replacen(
-        "\"4700 µF ±20 %\"",
-        "\"4700 µF ±20 %\"   # from the tin on the shelf",
+        "= \"4700 µF ±20 %\"",
+        "= \"4700 µF ±20 %\"   # from the tin on the shelf",
         1,
     )
 }
@@ -391,7 +391,7 @@ fn doubtful_value(bench: &mut Bench) -> Run<'_> {
         bench
             .until("the card", "document.querySelector('.figures')")
             .await?;
-        bench.settled().await?;
+
         bench
             .ask("document.querySelector('.figures').open=true;document.getElementById('f-C1-value').select()")
             .await?;
