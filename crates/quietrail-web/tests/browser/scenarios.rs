@@ -11,8 +11,11 @@ use thirtyfour::prelude::*;
 /// A scenario that runs.
 pub(crate) type Run<'a> = Pin<Box<dyn Future<Output = Outcome> + 'a>>;
 
-/// All scenarios with their names.
-pub(crate) const ALL: &[(&str, for<'a> fn(&'a mut Bench) -> Run<'a>)] = &[
+/// A scenario with its name.
+pub(crate) type Scenario = (&'static str, for<'a> fn(&'a mut Bench) -> Run<'a>);
+
+/// All scenarios.
+pub(crate) const ALL: &[Scenario] = &[
     ("the_demo_opens_and_says_what_fails", the_demo_opens),
     ("drag_the_mains_and_read_the_new_valley", drag_the_mains),
     ("drag_latency", drag_latency),
