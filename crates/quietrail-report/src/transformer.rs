@@ -135,7 +135,8 @@ fn still(known: &Known) -> Vec<&'static str> {
         .collect()
 }
 
-fn next_words(next: &Next) -> String {
+/// The next reading, and what it narrows.
+pub fn next_words(next: &Next) -> String {
     let pair = |(a, b): &(String, String)| format!("{a} - {b}");
     let expect = number::si(next.expect.0, next.expect.1, 3);
     let first = words::next(
@@ -164,7 +165,7 @@ fn next_words(next: &Next) -> String {
 }
 
 /// Number of the line of a place, counted from 1.
-fn line_of(job: &str, at: usize) -> usize {
+pub fn line_of(job: &str, at: usize) -> usize {
     job.as_bytes()
         .iter()
         .take(at)

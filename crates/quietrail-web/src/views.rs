@@ -9,6 +9,7 @@ mod file;
 mod margins;
 mod needs;
 mod record;
+mod transformer;
 mod waves;
 mod why;
 
@@ -40,6 +41,7 @@ pub(crate) const VIEWS: &[View] = &[
     descent::VIEW,
     margins::VIEW,
     waves::VIEW,
+    transformer::VIEW,
     record::VIEW,
     file::VIEW,
 ];

@@ -420,6 +420,25 @@ pub(crate) const HEAD_SETUP: &str = "instrument, range, set-up";
 pub(crate) const MARGIN_MEANS: &str = "Margin is the distance from the worst predicted value to the limit; the strip draws it as a part of the limit, headroom on a \
      scale of 2.5 V to a tick. The upright tick is the corner in hand. An arrow runs past the edge.";
 
+/// Heads the unmarked transformer.
+pub(crate) const TRANSFORMER_TITLE: &str = "The unmarked transformer";
+/// Under it.
+pub(crate) const TRANSFORMER_LEDE: &str = "Readings in the order in which they are best taken, what each narrowed, and what it is by them. They stand in [unmarked] of the job \
+     file; the mains comes last.";
+/// A job without readings.
+pub(crate) const NO_READINGS_OF_IT: &str =
+    "The job has no readings of a transformer. Write them as [unmarked.T1]; the guide says how.";
+/// Heads the readings.
+pub(crate) const READINGS_IN_ORDER: &str =
+    "Readings in order, and the widest range of the secondaries after each";
+/// Heads of that table.
+pub(crate) const READING_HEADS: [&str; 5] =
+    ["reading", "taken", "off load", "behind it", "leakage"];
+/// Taken.
+pub(crate) const IS_READ: &str = "✓ read";
+/// Not taken.
+pub(crate) const NOT_READ: &str = "– not yet";
+
 /// Heads the needs.
 pub(crate) const NEEDS_TITLE: &str = "What the load asks";
 /// Under it.

@@ -109,7 +109,9 @@ pub fn share(widest: &Widest) -> String {
         return NOT_SHOWN.to_owned();
     };
     let share = 100.0 * share;
-    let text = if share < 10.0 {
+    let text = if share >= 100.0 {
+        "0 to double".to_owned()
+    } else if share < 10.0 {
         format!("±{share:.1} %")
     } else {
         format!("±{share:.0} %")
