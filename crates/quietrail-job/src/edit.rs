@@ -394,11 +394,15 @@ fn with_side(value: &Value, side: Side, new_text: &str) -> Option<String> {
             .map(|(before, _)| format!("{before} at {new_text}")),
         Side::Watts | Side::Volts => {
             let (watts, volts) = quantity::pair(text, Kind::Watts, Kind::Volts)?;
-            Some(if side == Side::Watts {
-                format!("{new_text} {}", volts.text)
+            let (watts, volts) = if side == Side::Watts {
+                (new_text, volts.text)
             } else {
-                format!("{} {new_text}", watts.text)
-            })
+                (watts.text, new_text)
+            };
+            // What could not be told apart again would be lost to the next edit.
+            let both = format!("{watts} {volts}");
+            let again = quantity::pair(&both, Kind::Watts, Kind::Volts)?;
+            (again.0.text == watts && again.1.text == volts).then_some(both)
         }
     }
 }
@@ -649,5 +653,10 @@ mod tests {
         // Found by the fuzzer: written out, keys so deep could not be read again.
         let deep = format!("mains.vol{}", ".".repeat(200));
         assert!(set_value("[mains]\n", &deep, "1 V").is_err());
+        // So was this: the two figures could not be told apart after the edit.
+        let odd = "[lamp.LA1]\nrated = '100\"W 230 V'\n";
+        let once = set_value(odd, "LA1.watts", "60 W");
+        let again = once.as_ref().map(|once| set_value(once, "LA1.watts", "60 W"));
+        assert!(again.is_err() || again == Ok(once.clone()));
     }
 }
