@@ -656,7 +656,9 @@ mod tests {
         // So was this: the two figures could not be told apart after the edit.
         let odd = "[lamp.LA1]\nrated = '100\"W 230 V'\n";
         let once = set_value(odd, "LA1.watts", "60 W");
-        let again = once.as_ref().map(|once| set_value(once, "LA1.watts", "60 W"));
+        let again = once
+            .as_ref()
+            .map(|once| set_value(once, "LA1.watts", "60 W"));
         assert!(again.is_err() || again == Ok(once.clone()));
     }
 }

@@ -369,6 +369,24 @@ pub fn fit(expectation: &Expectation, value: f64, error: Option<f64>) -> Fit {
     }
 }
 
+/// A value this many times outside what is expected is not believed, if a thousand times either way it would be.
+const BELIEVABLE: f64 = 20.0;
+/// How near to the band the value then has to be.
+const MEANT: f64 = 3.0;
+
+/// What was meant, where a value is far outside and a thousand or a million times more or less of it is near.
+pub fn meant(expectation: &Expectation, value: f64) -> Option<f64> {
+    let (low, high) = (expectation.low?, expectation.high?);
+    let near = |value: f64, by: f64| value >= low / by && value <= high * by;
+    if low <= 0.0 || near(value, BELIEVABLE) {
+        return None;
+    }
+    [1e-3, 1e3, 1e-6, 1e6]
+        .into_iter()
+        .map(|factor| value * factor)
+        .find(|meant| near(*meant, MEANT))
+}
+
 /// Locks every step with power behind rows of the steps before it.
 fn lock(steps: &mut [Step], log: &[&Row]) {
     let mut behind: Vec<Lock> = Vec::new();

@@ -1,6 +1,8 @@
 //! The job's folder: read whole, written whole or not at all. Nothing outside it is touched.
 
+use quietrail_bench::log::{Draft, Log, NotKept};
 use quietrail_job::{FileId, MAX_JOB_BYTES, decode};
+use quietrail_report::words::readings;
 use sha2::{Digest, Sha256};
 use std::fmt;
 use std::fs;
@@ -83,6 +85,35 @@ impl Folder {
             job: text_of(&self.job, FileId::Job)?,
             parts: text_of(&self.folder.join("parts.toml"), FileId::Parts)?,
         })
+    }
+
+    /// Where the readings log lies.
+    fn log_path(&self) -> PathBuf {
+        self.folder.join("readings.csv")
+    }
+
+    /// The readings log; empty where there is none yet.
+    pub(crate) fn log(&self) -> Result<Log, FolderError> {
+        let path = self.log_path();
+        crate::log::read_log(&path).map_err(|error| FolderError {
+            said: said(&error),
+            path,
+        })
+    }
+
+    /// Adds a row to the log; comes back once it is on the disk, or with why it is not kept.
+    pub(crate) fn keep(&self, draft: &Draft) -> Result<(), String> {
+        let path = self.log_path();
+        match crate::log::keep_row(&path, draft) {
+            Ok(_) => Ok(()),
+            Err(NotKept::Row(fault)) => Err(readings::fault(&fault)),
+            Err(NotKept::NoSuchRow(row)) => Err(readings::no_such_row(row)),
+            Err(NotKept::Store(error)) => Err(FolderError {
+                said: said(&error),
+                path,
+            }
+            .to_string()),
+        }
     }
 
     /// When and how long the files are: changes whenever their text may have.

@@ -5,7 +5,8 @@
 //! 3. `asked.rs`: what a page is asked to show: state, mains, parts, what is being tried. All of it is in the address.
 //! 4. `sheet.rs`: both together, for a view to draw from.
 //! 5. `views.rs`: the table of views, a file each. A new view is a new file and a line there.
-//! 6. `page.rs` and `parts.rs`: what all pages share. Whatever is said is in `words.rs`.
+//! 6. `log.rs`: the readings log on the disk, for workbook and command line alike.
+//! 7. `page.rs` and `parts.rs`: what all pages share. Whatever is said is in `words.rs`.
 //!
 //! Pages work without script. With it, `assets/workbook.js` asks for the same pages while the hand moves and swaps the
 //! regions that are marked as live.
@@ -16,6 +17,7 @@ mod figure;
 mod folder;
 mod guided;
 mod known;
+mod log;
 mod page;
 mod parts;
 mod server;
@@ -24,4 +26,5 @@ mod views;
 mod words;
 
 pub use folder::{Folder, FolderError};
+pub use log::{keep_row, now, read_log};
 pub use server::{Serving, start};

@@ -4,6 +4,7 @@
 //! the search and the file's errors are not its business. Regions that follow the hand carry an `id` and `data-live`. What it
 //! says belongs in `words.rs`. With `act` it takes the forms that its page sends to its own address.
 
+mod bench;
 mod descent;
 mod file;
 mod margins;
@@ -42,6 +43,7 @@ pub(crate) const VIEWS: &[View] = &[
     margins::VIEW,
     waves::VIEW,
     transformer::VIEW,
+    bench::VIEW,
     record::VIEW,
     file::VIEW,
 ];

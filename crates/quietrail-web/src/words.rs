@@ -597,3 +597,42 @@ pub(crate) const NOT_ASKED: &str =
 /// Beside the guided start.
 pub(crate) const CAUTION: &str = "Resistances are read with the plug out and the capacitors empty. The volts off load are read \
                                   behind mains: read the cautions of the guide first.";
+
+/// Mains is on in this step.
+pub(crate) const LIVE: &str = "Live";
+/// Nothing to bring up.
+pub(crate) const NO_BENCH: &str = "The steps cannot be made of this job.";
+/// Stands before what a point should read.
+pub(crate) const EXPECT: &str = "Expect";
+/// Keeps a reading and goes on.
+pub(crate) const KEEP_NEXT: &str = "Keep, next";
+/// Every row of a step has a reading.
+pub(crate) const ALL_READ: &str = "Every row of this step is read. Choose one to read it again.";
+/// A check is as it should be.
+pub(crate) const YES: &str = "yes";
+/// It is not.
+pub(crate) const NO: &str = "no";
+/// The instrument.
+pub(crate) const WITH: &str = "Instrument";
+/// How it was connected.
+pub(crate) const SETUP: &str = "Set-up";
+/// Mains voltage while reading.
+pub(crate) const MAINS_READ: &str = "Mains, V";
+/// A row without a reading.
+pub(crate) const NOT_READ_YET: &str = "not read yet";
+/// A step whose rows are read and fit.
+pub(crate) const STEP_DONE: &str = "read and fits";
+/// A step with a reading that does not fit.
+pub(crate) const STEP_FAILS: &str = "a reading does not fit";
+/// A step that can be done.
+pub(crate) const STEP_OPEN: &str = "open";
+/// A step that waits.
+pub(crate) const STEP_LOCKED: &str = "This step is locked";
+/// Offers to go on regardless.
+pub(crate) const GO_ON: &str = "Go on anyway, and log why";
+/// Asks for the reason.
+pub(crate) const GO_ON_WHY: &str = "Why, so that another person understands it";
+/// Goes on regardless.
+pub(crate) const GO_ON_LOGGED: &str = "Log it and go on";
+/// Heads what the readings of a step prove.
+pub(crate) const PROVES: &str = "What these readings prove";

@@ -33,6 +33,7 @@ const LAYERS: [(&str, &[&str]); 11] = [
         &[
             "quietrail-units",
             "quietrail-job",
+            "quietrail-bench",
             "quietrail-study",
             "quietrail-report",
         ],

@@ -10,7 +10,7 @@ mod captured;
 mod check;
 
 use crate::log;
-use crate::shell::{Complaint, complain, gather, now, say};
+use crate::shell::{Complaint, complain, gather, say};
 use check::{Checked, check};
 use clap::Args;
 use quietrail_bench::log::{Draft, Log, Observed, Row};
@@ -18,6 +18,7 @@ use quietrail_job::model::Job;
 use quietrail_report::words::{bringup as step_words, readings as words};
 use quietrail_study::bringup::{self, Expectation, Planned, planned};
 use quietrail_study::measured::{self, Limited};
+use quietrail_web::now;
 use std::path::{Path, PathBuf};
 
 /// Keep a reading, and say at once what it shows.

@@ -4,10 +4,11 @@
 //! asked, Enter repeats the last one.
 
 use super::{Desk, Read, again, check};
-use crate::shell::{Complaint, complain, now};
+use crate::shell::{Complaint, complain};
 use quietrail_bench::log::{Draft, Log, Observed};
 use quietrail_report::words::{bringup as step_words, readings as words};
 use quietrail_study::bringup::{self, Expectation};
+use quietrail_web::now;
 use std::io::{self, BufRead, Write};
 
 /// Asks for the readings of a step; the worst exit status among them.

@@ -6,7 +6,7 @@ use quietrail_bench::log::{Draft, Observed, words_of};
 use quietrail_job::model::Subject;
 use quietrail_job::{interval, nearest};
 use quietrail_report::words::readings as words;
-use quietrail_study::bringup::{Expectation, reads};
+use quietrail_study::bringup::{Expectation, meant, reads};
 use quietrail_units::Kind;
 
 /// A draft that may be kept, and what its step expects.
@@ -14,11 +14,6 @@ pub(super) struct Checked {
     pub(super) draft: Draft,
     pub(super) expectation: Option<Expectation>,
 }
-
-/// A value this many times outside what is expected is not believed, if a thousand times either way it would be.
-const BELIEVABLE: f64 = 20.0;
-/// How near to the band the value then has to be.
-const MEANT: f64 = 3.0;
 
 /// Checks a draft. Nothing is written yet.
 pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Checked, Complaint> {
@@ -49,8 +44,11 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
         desk.expectation(&draft.step, &draft.of, what, mains)
     };
     let is_floor = draft.setup.split(';').any(|item| item.trim() == "shorted");
-    if let Some(expectation) = expectation.as_ref().filter(|_| !as_typed && !is_floor) {
-        believable(expectation, value, &draft)?;
+    if let Some(expectation) = expectation.as_ref().filter(|_| !as_typed && !is_floor)
+        && let Some(meant) = meant(expectation, value)
+    {
+        let typed = format!("{} {}", draft.value, draft.unit);
+        return Err(complain(words::did_you_mean(&typed, meant, expectation)));
     }
     Ok(Checked { draft, expectation })
 }
@@ -303,25 +301,4 @@ fn limit(desk: &Desk, name: &str) -> Result<(), Complaint> {
         near.as_deref(),
         &known,
     )))
-}
-
-/// Refuses a value that is far outside, where a thousandth or a thousand times of it would be near.
-fn believable(expectation: &Expectation, value: f64, draft: &Draft) -> Result<(), Complaint> {
-    let (Some(low), Some(high)) = (expectation.low, expectation.high) else {
-        return Ok(());
-    };
-    let near = |value: f64, by: f64| value >= low / by && value <= high * by;
-    if low <= 0.0 || near(value, BELIEVABLE) {
-        return Ok(());
-    }
-    for factor in [1e-3, 1e3, 1e-6, 1e6] {
-        if near(value * factor, MEANT) {
-            return Err(complain(words::did_you_mean(
-                &format!("{} {}", draft.value, draft.unit),
-                value * factor,
-                expectation,
-            )));
-        }
-    }
-    Ok(())
 }

@@ -1,0 +1,512 @@
+//! Bench: the steps of the bring-up in order; what every point should read; a reading typed here is kept and judged at once.
+
+use crate::log;
+use crate::parts;
+use crate::sheet::Sheet;
+use crate::views::{Answer, View};
+use crate::words;
+use maud::{Markup, PreEscaped, html};
+use quietrail_bench::decide::Shown;
+use quietrail_bench::log::{Draft, Log, Observed};
+use quietrail_job::model::Job;
+use quietrail_report::number;
+use quietrail_report::words::{bringup as said, readings};
+use quietrail_study::bringup::{
+    BringUp, Caution, Expectation, Fit, Kind, Step, bring_up, counts_for_limits,
+};
+use quietrail_study::finding::Overall;
+use quietrail_study::measured::{Limited, judged};
+
+pub(crate) const VIEW: View = View {
+    slug: "bench",
+    name: "Bench",
+    show,
+    file: None,
+    act: Some(act),
+};
+
+fn show(sheet: &Sheet<'_>) -> Markup {
+    page(sheet, None)
+}
+
+/// What could not be kept, and what was typed.
+struct Refusal {
+    said: String,
+    typed: String,
+}
+
+fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
+    let Some(job) = sheet.version.job.as_deref() else {
+        return html! {};
+    };
+    let log = match sheet.desk.folder.log() {
+        Ok(log) => log,
+        Err(why) => return html! { p class="fault" role="alert" { (why.to_string()) } },
+    };
+    let Some(found) = computed(sheet, job, &log) else {
+        return html! { p { (words::NO_BENCH) } };
+    };
+    let Some(index) = current(sheet, &found) else {
+        return html! {};
+    };
+    let step = &found.steps[index];
+    html! {
+        div class="benchview" {
+            @if step.kind != Kind::PowerOff { (live(step)) }
+            (strip(sheet, &found, index))
+            div class="st" {
+                h1 { (said::step_of(index + 1, found.steps.len(), &step.name)) }
+                p { (said::connected(step.kind)) @if let Some(through) = step.through { " " (said::through(through)) } }
+                @for dummy in &step.dummies { p { (said::dummy(dummy, None)) } }
+                ul class="cautions" {
+                    @for caution in step.cautions.iter().filter(|one| !matches!(one, Caution::Mains { .. })) {
+                        li { (said::caution(caution)) }
+                    }
+                }
+                p class="soft" { (said::stop(step.kind, None)) }
+            }
+            @if let Some(why) = &step.trouble { p class="fault" { (said::no_figures(why)) } }
+            @if let Some(reason) = &step.overridden { p { b { (said::regardless(reason)) } } }
+            div class="two" {
+                @if is_open(step) { (entry(sheet, job, &log, step, refusal)) } @else { (locked(step, refusal)) }
+                (list(sheet, step))
+            }
+            (shown(job, &log, &found, step))
+        }
+    }
+}
+
+/// What the readings of a step prove of the limits: verdict, bounds, and what would show it.
+fn shown(job: &Job, log: &Log, found: &BringUp, step: &Step) -> Markup {
+    if !counts_for_limits(step.kind) {
+        return html! {};
+    }
+    let partial: Vec<String> = found
+        .steps
+        .iter()
+        .filter(|step| !counts_for_limits(step.kind))
+        .map(|step| step.name.clone())
+        .collect();
+    let options = quietrail_study::options();
+    let mut all = judged(job, &Limited::of_job(job), log, &partial, &options);
+    all.retain(|one| {
+        let mut rows = one.judgement.rows.iter().filter_map(|row| log.row(*row));
+        rows.any(|row| row.step == step.name)
+    });
+    if all.is_empty() {
+        return html! {};
+    }
+    html! {
+        section class="proves" {
+            h2 { (words::PROVES) }
+            ul {
+                @for one in &all {
+                    @let overall = match one.judgement.shown {
+                        Shown::Holds => Overall::Holds,
+                        Shown::Fails => Overall::Fails,
+                        Shown::NotShown => Overall::NotShown,
+                    };
+                    li { (parts::verdict(overall)) " " (readings::judged(one)) }
+                }
+            }
+        }
+    }
+}
+
+/// The bring-up with the step in hand computed; it is remembered as long as job and log are the same.
+fn computed(sheet: &Sheet<'_>, job: &Job, log: &Log) -> Option<BringUp> {
+    let options = quietrail_study::options();
+    let first = bring_up(job, log, Some(""), &options).ok()?;
+    let index = current(sheet, &first)?;
+    let name = first.steps[index].name.clone();
+    let key = (
+        sheet.version.sum.clone(),
+        format!("bench {name} {} {}", log.rows.len(), log.damaged.len()),
+    );
+    let found = sheet
+        .desk
+        .remembered(&key, || bring_up(job, log, Some(&name), &options).ok());
+    (*found).clone()
+}
+
+/// The step that is asked for; else the first that is open and not done.
+fn current(sheet: &Sheet<'_>, found: &BringUp) -> Option<usize> {
+    let asked = sheet.asked.get("step");
+    let by_name = asked.and_then(|name| found.steps.iter().position(|step| step.name == name));
+    let next = found
+        .steps
+        .iter()
+        .position(|step| standing(step) != Standing::Done);
+    by_name.or(next).or(found.steps.len().checked_sub(1))
+}
+
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Standing {
+    Done,
+    Fails,
+    Open,
+    Locked,
+}
+
+fn is_open(step: &Step) -> bool {
+    step.locked_by.is_empty() || step.overridden.is_some()
+}
+
+fn standing(step: &Step) -> Standing {
+    let last = |one: &Expectation| one.readings.last().map(|reading| reading.fit);
+    let awaited = || step.expect.iter().filter(|one| one.is_awaited);
+    if awaited().any(|one| matches!(last(one), Some(Fit::Below(_) | Fit::Above(_)))) {
+        Standing::Fails
+    } else if awaited().all(|one| last(one).is_some()) && awaited().next().is_some() {
+        Standing::Done
+    } else if is_open(step) {
+        Standing::Open
+    } else {
+        Standing::Locked
+    }
+}
+
+fn live(step: &Step) -> Markup {
+    let mains = step
+        .cautions
+        .iter()
+        .find(|caution| matches!(caution, Caution::Mains { .. }));
+    html! {
+        div class="live" {
+            b { (words::LIVE) }
+            @if let Some(mains) = mains { span { (said::caution(mains)) } }
+        }
+    }
+}
+
+/// All steps in a row; each leads to itself.
+fn strip(sheet: &Sheet<'_>, found: &BringUp, index: usize) -> Markup {
+    html! {
+        ol class="steps" {
+            @for (number, step) in found.steps.iter().enumerate() {
+                @let standing = standing(step);
+                @let (sign, word) = match standing {
+                    Standing::Done => (Some(Overall::Holds), words::STEP_DONE),
+                    Standing::Fails => (Some(Overall::Fails), words::STEP_FAILS),
+                    Standing::Open => (None, words::STEP_OPEN),
+                    Standing::Locked => (None, words::STEP_LOCKED),
+                };
+                li aria-current=[(number == index).then_some("step")] class=(parts_class(standing)) {
+                    a href=(href(sheet, &step.name)) {
+                        @if let Some(sign) = sign { (parts::sign(sign)) }
+                        @else { (PreEscaped("<svg viewBox=\"0 0 20 20\" aria-hidden=\"true\"><circle cx=\"10\" cy=\"10\" r=\"6\" fill=\"none\" stroke=\"currentColor\" stroke-width=\"2\"/></svg>")) }
+                        span { (number + 1) " " (step.name) } span class="unseen" { ", " (word) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn parts_class(standing: Standing) -> &'static str {
+    match standing {
+        Standing::Done => "v-holds",
+        Standing::Fails => "v-fails",
+        Standing::Open => "open",
+        Standing::Locked => "lock",
+    }
+}
+
+fn href(sheet: &Sheet<'_>, step: &str) -> String {
+    let asked = sheet.asked.with(|asked| {
+        asked.more.insert("step".to_owned(), step.to_owned());
+        asked.more.remove("point");
+    });
+    asked.href("bench")
+}
+
+/// The point in hand: the one asked for, else the first without a reading.
+fn point<'a>(sheet: &Sheet<'_>, step: &'a Step) -> Option<(usize, &'a Expectation)> {
+    let asked = sheet
+        .asked
+        .get("point")
+        .and_then(|text| text.parse::<usize>().ok());
+    let unread = step.expect.iter().position(|one| one.readings.is_empty());
+    let index = asked
+        .filter(|index| *index < step.expect.len())
+        .or(unread)?;
+    Some((index, &step.expect[index]))
+}
+
+fn entry(
+    sheet: &Sheet<'_>,
+    job: &Job,
+    log: &Log,
+    step: &Step,
+    refusal: Option<&Refusal>,
+) -> Markup {
+    let Some((index, one)) = point(sheet, step) else {
+        return html! { section class="now" { p { (words::ALL_READ) } } };
+    };
+    let last = log
+        .rows
+        .iter()
+        .rev()
+        .find(|row| !matches!(row.what, Observed::Check | Observed::Override));
+    let suits = |name: &str| {
+        let known = job.instruments.iter().find(|known| known.name == name);
+        known.is_some_and(|known| quietrail_study::bringup::reads(known, one.what))
+    };
+    let names: Vec<&str> = job
+        .instruments
+        .iter()
+        .map(|instrument| instrument.name.as_str())
+        .filter(|name| suits(name))
+        .collect();
+    let chosen = last
+        .map(|row| row.instrument.as_str())
+        .filter(|name| suits(name));
+    let is_check = one.what == Observed::Check;
+    html! {
+        section class="now" aria-live="polite" {
+            div class="pt" {
+                b { (one.of) @if one.safety.is_none() { ", " (said::observed(one.what)) } }
+                span class="soft num" { (index + 1) " / " (step.expect.len()) }
+            }
+            @if let Some(safety) = one.safety { p { (safety.act) } }
+            p class="expect" { (words::EXPECT) " " b class="num" { (expected(one)) } }
+            @if let Some(limit) = one.safety.and_then(|row| row.limit) { p class="soft small" { (said::safety(&limit, one.unit)) } }
+            (band(one))
+            form method="post" action="bench" {
+                input type="hidden" name="step" value=(step.name);
+                input type="hidden" name="point" value=(index);
+                @if is_check {
+                    div class="yesno" {
+                        button class="btn main" name="typed" value="1" { (words::YES) }
+                        button class="btn" name="typed" value="0" { (words::NO) }
+                    }
+                } @else {
+                    div class={ "entry" @if refusal.is_some() { " bad" } } {
+                        input type="text" name="typed" inputmode="decimal" autocomplete="off" required autofocus
+                            aria-label={ (one.of) ", " (said::observed(one.what)) } value=(refusal.map_or("", |one| one.typed.as_str()));
+                        span class="unit" { (said::typed_unit(one)) }
+                    }
+                    @if let Some(refusal) = refusal { p class="fault" role="alert" { (parts::sign(Overall::Fails)) (refusal.said) } }
+                    div class="setup" {
+                        label { (words::WITH) select name="with" { @for name in &names { option selected[Some(*name) == chosen] { (name) } } } }
+                        label { (words::SETUP) input type="text" name="setup" required value=(last.map_or("", |row| row.setup.words.as_str())); }
+                        label { (words::MAINS_READ) input type="text" name="at" inputmode="decimal" value=(last.and_then(|row| row.mains_v).map_or(String::new(), |volts| volts.to_string())); }
+                    }
+                    div class="keep" { button class="btn main" { (words::KEEP_NEXT) } }
+                }
+            }
+        }
+    }
+}
+
+fn expected(one: &Expectation) -> String {
+    if one.what == Observed::Check {
+        return said::DONE.to_owned();
+    }
+    match one.safety.and_then(|row| row.limit) {
+        Some(limit) => said::band(limit.min, limit.max, one.unit),
+        None => said::band(one.low, one.high, one.unit),
+    }
+}
+
+/// The band as a bar, the last reading on it as a diamond with the meter's error.
+fn band(one: &Expectation) -> Markup {
+    let (Some(low), Some(high)) = (one.low, one.high) else {
+        return html! {};
+    };
+    let width = (high - low).max(0.02 * high.abs()).max(1e-12);
+    let reading = one.readings.last();
+    let (mut from, mut to) = (low - width, high + width);
+    if let Some(reading) = reading {
+        let past = |end: f64| (reading.value - end).abs() < 3.0 * width;
+        if reading.value < from && past(from) {
+            from = reading.value - 0.5 * width;
+        }
+        if reading.value > to && past(to) {
+            to = reading.value + 0.5 * width;
+        }
+    }
+    let x = |value: f64| 20.0 + 560.0 * ((value - from) / (to - from)).clamp(0.0, 1.0);
+    let mut svg = format!(
+        "<rect x=\"{:.1}\" y=\"14\" width=\"{:.1}\" height=\"26\" class=\"palebox\"/><path d=\"M20 44H580\" class=\"axis\"/>",
+        x(low),
+        (x(high) - x(low)).max(2.0)
+    );
+    for (value, anchor) in [(low, "end"), (high, "start")] {
+        svg.push_str(&format!(
+            "<text x=\"{:.1}\" y=\"62\" text-anchor=\"{anchor}\">{}</text>",
+            x(value),
+            number::si(value, one.unit, 3)
+        ));
+    }
+    if let Some(reading) = reading {
+        let at = x(reading.value);
+        if let Some(error) = reading.error {
+            let (a, b) = (x(reading.value - error), x(reading.value + error));
+            svg.push_str(&format!(
+                "<path d=\"M{a:.1} 21V33M{a:.1} 27H{b:.1}M{b:.1} 21V33\" class=\"axis\"/>"
+            ));
+        }
+        let is_past = reading.value < from || reading.value > to;
+        let shape = if is_past && reading.value < from {
+            format!("M{:.1} 17L{:.1} 27L{:.1} 37", at + 12.0, at, at + 12.0)
+        } else if is_past {
+            format!("M{:.1} 17L{:.1} 27L{:.1} 37", at - 12.0, at, at - 12.0)
+        } else {
+            format!("M{at:.1} 15l8 12l-8 12l-8 -12z")
+        };
+        let class = if is_past { "past" } else { "rd" };
+        svg.push_str(&format!("<path d=\"{shape}\" class=\"{class}\"/>"));
+    }
+    let title = format!("{}: {}", one.of, expected(one));
+    html! {
+        svg class="bandsvg" viewBox="0 0 600 66" role="img" aria-label=(title) { (PreEscaped(svg)) }
+    }
+}
+
+/// A step that is locked: why, and the way past it.
+fn locked(step: &Step, refusal: Option<&Refusal>) -> Markup {
+    html! {
+        section class="now" {
+            p { b { (words::STEP_LOCKED) } }
+            p { (said::locked(&step.locked_by)) }
+            details {
+                summary { (words::GO_ON) }
+                form method="post" action="bench" {
+                    input type="hidden" name="step" value=(step.name);
+                    label { (words::GO_ON_WHY) input type="text" name="because" required minlength="8"; }
+                    button class="btn" { (words::GO_ON_LOGGED) }
+                }
+            }
+            @if let Some(refusal) = refusal { p class="fault" role="alert" { (parts::sign(Overall::Fails)) (refusal.said) } }
+        }
+    }
+}
+
+fn list(sheet: &Sheet<'_>, step: &Step) -> Markup {
+    let in_hand = point(sheet, step).map(|(index, _)| index);
+    html! {
+        ul class="list" {
+            @for (index, one) in step.expect.iter().enumerate() {
+                @let last = one.readings.last();
+                @let overall = last.map(|reading| match reading.fit {
+                    Fit::Fits => Overall::Holds,
+                    Fit::Below(_) | Fit::Above(_) => Overall::Fails,
+                    Fit::Unclear | Fit::NotCompared => Overall::NotShown,
+                });
+                li class=[(in_hand == Some(index)).then_some("hand")] {
+                    a class="name" href={ (href(sheet, &step.name)) "&point=" (index) } { b { (one.of) } " " (said::observed(one.what)) }
+                    span class="r num" {
+                        @match last {
+                            Some(reading) if one.what != Observed::Check => { (number::si(reading.value, one.unit, 4)) }
+                            Some(reading) => { @if reading.value > 0.0 { (words::YES) } @else { (words::NO) } }
+                            None => {}
+                        }
+                    }
+                    span {
+                        @match (overall, last) {
+                            (Some(overall), Some(reading)) => { (parts::verdict_saying(overall, &said::fit(reading.fit, one.unit))) }
+                            _ => { span class="soft" { (words::NOT_READ_YET) } }
+                        }
+                    }
+                    span class="soft num right" { (expected(one)) }
+                }
+            }
+        }
+    }
+}
+
+/// Keeps a reading, or the reason for going on regardless.
+fn act(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Answer {
+    let get = |name: &str| field(pairs, name);
+    match keep(sheet, pairs) {
+        Ok(()) => {
+            let asked = sheet.asked.with(|asked| {
+                asked.more.clear();
+                asked.more.insert("step".to_owned(), get("step").to_owned());
+            });
+            Answer::Go(asked.href("bench"))
+        }
+        Err(said) => {
+            let refusal = Refusal {
+                said,
+                typed: get("typed").to_owned(),
+            };
+            Answer::Page(422, page(sheet, Some(&refusal)))
+        }
+    }
+}
+
+/// What a field of a form holds.
+fn field<'a>(pairs: &'a [(String, String)], name: &str) -> &'a str {
+    let found = pairs.iter().rev().find(|(key, _)| key == name);
+    found.map_or("", |(_, value)| value.trim())
+}
+
+fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), String> {
+    let get = |name: &str| field(pairs, name);
+    let job = sheet.version.job.as_deref().ok_or(words::NO_BENCH)?;
+    let log = sheet.desk.folder.log().map_err(|error| error.to_string())?;
+    let options = quietrail_study::options();
+    let name = get("step");
+    let found = bring_up(job, &log, Some(name), &options).map_err(|error| error.to_string())?;
+    let step = found
+        .steps
+        .iter()
+        .find(|step| step.name == name)
+        .ok_or(words::NO_BENCH)?;
+    let mut draft = Draft {
+        time: log::now(),
+        step: name.to_owned(),
+        state: step.state.clone(),
+        ..Draft::default()
+    };
+    let reason = get("because");
+    if !reason.is_empty() {
+        if reason.len() < 8 {
+            return Err(readings::NO_REASON.to_owned());
+        }
+        draft.of = name.to_owned();
+        draft.what = Observed::Override.word().to_owned();
+        draft.value = "1".to_owned();
+        draft.note = reason.to_owned();
+        return sheet.desk.folder.keep(&draft);
+    }
+    if !is_open(step) {
+        return Err(said::refused(name, &step.locked_by));
+    }
+    let index = get("point").parse::<usize>().ok();
+    let one = index
+        .and_then(|index| step.expect.get(index))
+        .ok_or(words::NO_BENCH)?;
+    draft.of.clone_from(&one.of);
+    draft.what = one.what.word().to_owned();
+    let typed = get("typed");
+    if one.what == Observed::Check {
+        draft.value = typed.to_owned();
+        return sheet.desk.folder.keep(&draft);
+    }
+    draft.instrument = get("with").to_owned();
+    draft.setup = get("setup").to_owned();
+    draft.mains_v = get("at").trim_end_matches(['V', ' ']).to_owned();
+    if draft.instrument.is_empty() || draft.setup.is_empty() {
+        return Err(readings::NO_SETUP.to_owned());
+    }
+    let is_bare = typed.ends_with(|c: char| c.is_ascii_digit());
+    let whole = if is_bare {
+        format!("{typed} {}", said::typed_unit(one))
+    } else {
+        typed.to_owned()
+    };
+    let end = whole
+        .rfind(|c: char| c.is_ascii_digit())
+        .map_or(0, |last| last + 1);
+    let (value, unit) = whole.split_at(end);
+    draft.value = value.trim().to_owned();
+    draft.unit = unit.trim().to_owned();
+    let row = draft.row(1).map_err(|fault| readings::fault(&fault))?;
+    if let Some(meant) = quietrail_study::bringup::meant(one, row.value) {
+        return Err(readings::did_you_mean(&whole, meant, one));
+    }
+    sheet.desk.folder.keep(&draft)
+}
