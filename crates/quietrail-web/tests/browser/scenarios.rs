@@ -192,7 +192,9 @@ fn drag_latency(bench: &mut Bench) -> Run<'_> {
             .driver
             .goto(format!("{address}descent?state=cold"))
             .await?;
-        bench.settled().await?;
+        bench
+            .until("a first look", "document.querySelector('.where a')")
+            .await?;
         bench
             .driver
             .set_script_timeout(std::time::Duration::from_secs(120))
@@ -207,7 +209,9 @@ fn drag_latency(bench: &mut Bench) -> Run<'_> {
                     .driver
                     .goto(format!("{address}descent?state=cold&part=C1"))
                     .await?;
-                bench.settled().await?;
+                bench
+                    .until("a first look", "document.querySelector('.where a')")
+                    .await?;
                 bench.driver.execute("document.body.dataset.still='1';const r=document.querySelector('[data-to=\"f-C1-value\"]');r.closest('details').open=true;r.id='slider'", Vec::new()).await?;
             }
             let id = if slider.is_empty() { "slider" } else { slider };
