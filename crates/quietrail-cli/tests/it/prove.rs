@@ -10,8 +10,8 @@ fn keys(value: &Value) -> Vec<&str> {
 
 #[test]
 fn status_says_what_was_found() {
-    let noise = "what = \"valley\"\nmin = \"12 V\"\nfrom = \"own rule\"\n[[limit]]\nname = \"hiss\"\nof = \"raw\"\n\
-                 what = \"noise\"\nmax = \"1 mV\"";
+    let drift = "what = \"valley\"\nmin = \"12 V\"\nfrom = \"own rule\"\n[[limit]]\nname = \"creep\"\nof = \"raw\"\n\
+                 what = \"drift\"\nmax = \"1 mV\"";
     let (valley, higher) = (
         "what = \"valley\"\nmin = \"12 V\"",
         "what = \"valley\"\nmin = \"20 V\"",
@@ -20,7 +20,7 @@ fn status_says_what_was_found() {
         (RAIL.to_owned(), 0),
         (rail(valley, higher), 1),
         ("nonsense".to_owned(), 2),
-        (rail(valley, noise), 3),
+        (rail(valley, drift), 3),
     ] {
         let ran = Bench::with(&job).run(&["prove", "job.toml"]);
         assert_eq!(ran.status, status, "{job}\n{ran:?}");
