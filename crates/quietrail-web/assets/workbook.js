@@ -127,7 +127,7 @@
 
   // News of the file and of the search.
   const working = document.getElementById("working");
-  let number = 0;
+  let number = Number(document.body.dataset.news || 0);
   async function listen() {
     for (;;) {
       try {

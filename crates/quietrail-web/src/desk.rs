@@ -208,6 +208,11 @@ impl Desk {
         self.news.subscribe()
     }
 
+    /// The number of the latest news.
+    pub(crate) fn number(&self) -> u64 {
+        *self.news.borrow()
+    }
+
     /// What is to be said about the file.
     pub(crate) fn notice(&self) -> Option<Notice> {
         self.lock().notice.clone()
@@ -421,6 +426,8 @@ impl Desk {
     /// Looks at the folder again and again; a file that changed is read.
     fn watch_folder(&self) {
         let mut trace = self.folder.trace();
+        // What changed before the first look.
+        self.reload();
         loop {
             std::thread::sleep(LOOK);
             if self.is_closing() {

@@ -21,6 +21,8 @@ pub(crate) fn show(desk: &Desk, views: &[View], slug: &str, asked: &Asked) -> An
             Answer::Go(asked.corner().href(view.slug))
         });
     }
+    // Before anything is looked at: what becomes new meanwhile is news to this page.
+    let news = desk.number();
     let version = desk.version();
     if version.texts.job.is_none() && version.unreadable.is_none() {
         return match slug {
@@ -33,9 +35,9 @@ pub(crate) fn show(desk: &Desk, views: &[View], slug: &str, asked: &Asked) -> An
         return Answer::Nowhere;
     };
     let sheet = match Sheet::lay_out(desk, version.clone(), asked.clone()) {
-        None => return Answer::Page(200, broken(desk, views, view, &version, None)),
+        None => return Answer::Page(200, broken((desk, news), views, view, &version, None)),
         Some(Err(why)) => {
-            return Answer::Page(200, broken(desk, views, view, &version, Some(&why)));
+            return Answer::Page(200, broken((desk, news), views, view, &version, Some(&why)));
         }
         Some(Ok(sheet)) => sheet,
     };
@@ -43,7 +45,7 @@ pub(crate) fn show(desk: &Desk, views: &[View], slug: &str, asked: &Asked) -> An
         return file(&sheet, kind);
     }
     let body = (view.show)(&sheet);
-    Answer::Page(200, whole(views, view, &sheet, &body))
+    Answer::Page(200, whole(views, view, (&sheet, news), &body))
 }
 
 /// Takes a form that a view sends to its own address.
@@ -63,7 +65,10 @@ pub(crate) fn act(desk: &Desk, views: &[View], slug: &str, pairs: &[(String, Str
     };
     match Sheet::lay_out(desk, desk.version(), Asked::of(pairs)) {
         Some(Ok(sheet)) => act(&sheet, pairs),
-        _ => Answer::Page(409, broken(desk, views, view, &desk.version(), None)),
+        _ => Answer::Page(
+            409,
+            broken((desk, desk.number()), views, view, &desk.version(), None),
+        ),
     }
 }
 
@@ -181,7 +186,7 @@ fn edit_words(address: &str, error: &quietrail_job::EditError) -> String {
 }
 
 /// The page of a view.
-fn whole(views: &[View], view: &View, sheet: &Sheet<'_>, body: &Markup) -> Markup {
+fn whole(views: &[View], view: &View, (sheet, news): (&Sheet<'_>, u64), body: &Markup) -> Markup {
     let title = &sheet.job.title;
     let notes = html! {
         (notice(sheet.desk, view, &sheet.asked))
@@ -200,8 +205,11 @@ fn whole(views: &[View], view: &View, sheet: &Sheet<'_>, body: &Markup) -> Marku
     let refresh = sheet.is_provisional();
     document(
         &format!("{title}: {}", view.name),
-        &sheet.version.sum,
-        &tried,
+        Made {
+            sum: &sheet.version.sum,
+            tried: &tried,
+            news,
+        },
         refresh,
         &inside,
     )
@@ -213,11 +221,22 @@ pub(crate) fn alone(title: &str, body: &Markup, class: &str) -> Markup {
         header class="top" { span class="word" { "quietrail" } span class="job" { (title) } }
         main id="answer" class=(class) tabindex="-1" { (body) }
     };
-    document(title, "", "", false, &inside)
+    document(title, Made::default(), false, &inside)
+}
+
+/// What a page was made of, for its script to tell whether that is still so.
+#[derive(Clone, Copy, Default)]
+struct Made<'a> {
+    /// Sum of the file's text.
+    sum: &'a str,
+    /// What is tried.
+    tried: &'a str,
+    /// Number of the news before it was made; nothing for pages that do not go with them.
+    news: u64,
 }
 
 /// The document around everything.
-fn document(title: &str, sum: &str, tried: &str, refresh: bool, inside: &Markup) -> Markup {
+fn document(title: &str, made: Made<'_>, refresh: bool, inside: &Markup) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -230,7 +249,7 @@ fn document(title: &str, sum: &str, tried: &str, refresh: bool, inside: &Markup)
                 script src="workbook.js" defer {}
                 @if refresh { noscript { meta http-equiv="refresh" content="3"; } }
             }
-            body data-sum=(sum) data-tried=(tried) {
+            body data-sum=(made.sum) data-tried=(made.tried) data-news=(made.news) {
                 a class="skip" href="#answer" { (words::SKIP) }
                 (parts::symbols())
                 (inside)
@@ -423,7 +442,7 @@ fn caret_text(version: &Version, desk: &Desk) -> String {
 
 /// A file without meaning: what is wrong, with the caret, and the text to mend.
 fn broken(
-    desk: &Desk,
+    (desk, news): (&Desk, u64),
     views: &[View],
     view: &View,
     version: &Arc<Version>,
@@ -447,7 +466,12 @@ fn broken(
             @if version.texts.job.is_some() { (editor(view.slug, &version.sum, text)) }
         }
     };
-    document(&file, &version.sum, "", false, &inside)
+    let made = Made {
+        sum: &version.sum,
+        tried: "",
+        news,
+    };
+    document(&file, made, false, &inside)
 }
 
 /// The text of the job file, to be mended and written.
@@ -480,7 +504,12 @@ fn refused(desk: &Desk, views: &[View], on: &str, why: &Refused, sent: &str) -> 
             @if !sent.is_empty() { h2 { (words::AS_SENT) } pre class="caret" tabindex="0" { (sent) } }
         }
     };
-    document(&file, &desk.version().sum, "", false, &inside)
+    let version = desk.version();
+    let made = Made {
+        sum: &version.sum,
+        ..Made::default()
+    };
+    document(&file, made, false, &inside)
 }
 
 /// What is shown where a page failed.
@@ -492,5 +521,5 @@ pub(crate) fn failed() -> Markup {
             p { a class="btn main" href="descent" { (words::BACK) } }
         }
     };
-    document(words::FAILED, "", "", false, &inside)
+    document(words::FAILED, Made::default(), false, &inside)
 }
