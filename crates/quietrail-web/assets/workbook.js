@@ -22,6 +22,13 @@
 
   function swap(text, wish) {
     const page = new DOMParser().parseFromString(text, "text/html");
+    // Another kind of page (the file can no longer be read, or can again) comes whole; what is being written stays.
+    const [own, other] = [document, page].map((of) => of.getElementById("answer"));
+    if (own && other && own.className !== other.className) {
+      const text = document.querySelector("textarea");
+      if (!text || text.value === text.defaultValue) wish.keep ? location.assign(wish.url) : location.reload();
+      return;
+    }
     const focus = document.activeElement, id = focus && focus.id, key = focus && focus.dataset && focus.dataset.keep;
     for (const old of live()) {
       const fresh = page.getElementById(old.id);
