@@ -1,8 +1,8 @@
 //! Captures: text files of instruments, in whatever dialect they wrote them.
 //!
-//! 1. [`dialect`]: which sign parts fields, which is the decimal sign, where data begin;
+//! 1. `dialect`: which sign parts fields, which is the decimal sign, where data begin;
 //! 2. here: columns become a time and a signal in SI, in the order of time, and all that was assumed is listed;
-//! 3. [`figures`]: what a wave comes to.
+//! 3. `figures`: what a wave comes to.
 
 mod dialect;
 mod figures;

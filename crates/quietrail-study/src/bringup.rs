@@ -1,8 +1,8 @@
 //! The bring-up: what is connected when, and what every meter should read before power comes on.
 //!
-//! 1. [`derive`]: the ordered steps for this very job; the builder's own `[[step]]`s change or add some;
-//! 2. [`ohms`]: what an ohmmeter reads with the power off; the safety rows;
-//! 3. [`expect`]: each step solved, lamp and variable transformer in the circuit, with the band that tolerances leave;
+//! 1. `derive`: the ordered steps for this very job; the builder's own `[[step]]`s change or add some;
+//! 2. `ohms`: what an ohmmeter reads with the power off; the safety rows;
+//! 3. `expect`: each step solved, lamp and variable transformer in the circuit, with the band that tolerances leave;
 //! 4. readings of the log beside what is expected, and what keeps a step locked.
 
 mod cautions;

@@ -1,11 +1,11 @@
 //! An unmarked transformer, from its readings: the model that fits them, how far each figure may be from it, what does
 //! not fit, and what to read next.
 //!
-//! 1. [`layout`]: leads become windings;
-//! 2. [`rows`]: each reading becomes an equation with its own spread;
-//! 3. [`fit`]: all are solved together, and errors are followed into every figure;
-//! 4. [`figures`], [`heat`]: what the builder wants to know;
-//! 5. [`doubt`]: what contradicts, what is left open, what warns.
+//! 1. `layout`: leads become windings;
+//! 2. `rows`: each reading becomes an equation with its own spread;
+//! 3. `fit`: all are solved together, and errors are followed into every figure;
+//! 4. `figures`, `heat`: what the builder wants to know;
+//! 5. `doubt`: what contradicts, what is left open, what warns.
 
 mod doubt;
 mod figures;
