@@ -42,7 +42,16 @@ pub(crate) const ALL: &[Scenario] = &[
 ];
 
 /// Every view of the row.
-const VIEWS: [&str; 6] = ["needs", "descent", "margins", "waves", "record", "file"];
+const VIEWS: [&str; 8] = [
+    "needs",
+    "descent",
+    "margins",
+    "waves",
+    "transformer",
+    "bench",
+    "record",
+    "file",
+];
 
 /// A job of one rail, as the guided start writes it, with a comment of the builder's.
 fn small() -> String {
