@@ -22,6 +22,7 @@ pub mod verdicts;
 pub mod words;
 pub mod yields;
 
+mod lines;
 mod style;
 
 pub use style::Style;

@@ -5,8 +5,9 @@ use serde_json::{Value, json};
 
 use crate::Style;
 use crate::json::FORMAT;
+use crate::lines::joined;
 use crate::number;
-use crate::verdicts::{printable, wrapped};
+use crate::verdicts::wrapped;
 use crate::words::regulators as words;
 
 /// For a terminal.
@@ -36,12 +37,7 @@ pub fn text(heading: &str, cards: &[Card], style: Style) -> String {
         out.push(String::new());
         out.extend(wrapped(words::HONEST, style.columns()));
     }
-    let mut text = String::new();
-    for line in out {
-        text.push_str(&number::spaced(&printable(&line)));
-        text.push('\n');
-    }
-    text
+    joined(out)
 }
 
 /// Everything that is said of one.

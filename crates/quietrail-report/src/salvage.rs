@@ -5,9 +5,9 @@ use quietrail_study::switch_on::fuse::{Clears, Sheet};
 use quietrail_study::switch_on::{Shorted, SwitchOn};
 use quietrail_study::transformer::Joins;
 use serde_json::{Value, json};
-use unicode_width::UnicodeWidthStr;
 
 use crate::json::FORMAT;
+use crate::lines::{indented, table};
 use crate::verdicts::{printable, wrapped};
 use crate::words::salvage as words;
 use crate::{Style, number};
@@ -15,41 +15,6 @@ use number::si;
 
 /// Hours of a year.
 const YEAR: f64 = 8766.0;
-
-/// Lines of a table, columns as wide as they need.
-fn table<const N: usize>(rows: &[[String; N]]) -> Vec<String> {
-    let rows: Vec<Vec<String>> = rows
-        .iter()
-        .map(|row| row.iter().map(|cell| number::spaced(cell)).collect())
-        .collect();
-    let widths: Vec<usize> = (0..N)
-        .map(|column| {
-            rows.iter()
-                .map(|row| row[column].width())
-                .max()
-                .unwrap_or(0)
-        })
-        .collect();
-    rows.iter()
-        .map(|row| {
-            let mut line = String::from(" ");
-            for (cell, width) in row.iter().zip(&widths) {
-                line.push(' ');
-                line.push_str(cell);
-                line.push_str(&" ".repeat(width - cell.width() + 1));
-            }
-            line.trim_end().to_owned()
-        })
-        .collect()
-}
-
-fn indented(text: &str, columns: usize) -> Vec<String> {
-    wrapped(text, columns.saturating_sub(4))
-        .into_iter()
-        .enumerate()
-        .map(|(index, line)| format!("{}{line}", if index == 0 { "  " } else { "    " }))
-        .collect()
-}
 
 /// Joins for a terminal.
 pub fn joins(found: &Joins, style: Style) -> String {

@@ -7,9 +7,10 @@ use serde_json::{Value, json};
 
 use crate::corner::corner_words;
 use crate::json::FORMAT;
+use crate::lines::joined;
 use crate::number::{self, NO_BREAK};
 use crate::translate::{decibels, ppb};
-use crate::verdicts::{printable, wrapped};
+use crate::verdicts::wrapped;
 use crate::words::sidebands as words;
 use crate::{Style, words as all_words};
 
@@ -26,12 +27,7 @@ pub fn text(found: &Sidebands, style: Style) -> String {
     }
     out.push(String::new());
     out.extend(wrapped(words::HONEST, style.columns()));
-    let mut text = String::new();
-    for line in out {
-        text.push_str(&number::spaced(&printable(&line)));
-        text.push('\n');
-    }
-    text
+    joined(out)
 }
 
 fn of_pin(pin: &PinFinding, style: Style) -> Vec<String> {

@@ -4,9 +4,9 @@ use quietrail_study::transformer::{
     Doubt, Known, Narrows, Next, Ranged, ReadingKind, Widest, WindingKnown,
 };
 use serde_json::{Value, json};
-use unicode_width::UnicodeWidthStr;
 
 use crate::json::FORMAT;
+use crate::lines::{indented, table};
 use crate::verdicts::{printable, wrapped};
 use crate::words::transformer as words;
 use crate::{Style, number};
@@ -174,14 +174,6 @@ pub fn line_of(job: &str, at: usize) -> usize {
         + 1
 }
 
-fn indented(text: &str, columns: usize) -> Vec<String> {
-    wrapped(text, columns.saturating_sub(4))
-        .into_iter()
-        .enumerate()
-        .map(|(index, line)| format!("{}{line}", if index == 0 { "  " } else { "    " }))
-        .collect()
-}
-
 fn windings(known: &Known) -> Vec<String> {
     let mut rows = vec![words::HEAD.map(str::to_owned)];
     for winding in &known.windings {
@@ -203,29 +195,7 @@ fn windings(known: &Known) -> Vec<String> {
             told(winding.leakage.as_ref(), "H"),
         ]);
     }
-    let rows: Vec<[String; 6]> = rows
-        .into_iter()
-        .map(|row| row.map(|cell| number::spaced(&cell)))
-        .collect();
-    let widths: Vec<usize> = (0..6)
-        .map(|column| {
-            rows.iter()
-                .map(|row| row[column].width())
-                .max()
-                .unwrap_or(0)
-        })
-        .collect();
-    rows.iter()
-        .map(|row| {
-            let mut line = String::from(" ");
-            for (cell, width) in row.iter().zip(&widths) {
-                line.push(' ');
-                line.push_str(cell);
-                line.push_str(&" ".repeat(width - cell.width() + 1));
-            }
-            line.trim_end().to_owned()
-        })
-        .collect()
+    table(&rows)
 }
 
 /// `8.291 V ±22 mV`, or both ends where they are not as far: as many digits as the range leaves.

@@ -5,6 +5,7 @@ use quietrail_study::translate::{Given, Level, Need, Sensitivity, Translation, U
 use serde_json::{Map, Value, json};
 
 use crate::json::FORMAT;
+use crate::lines::joined;
 use crate::number::{self, NO_BREAK};
 use crate::verdicts::{printable, wrapped};
 use crate::words::translate as words;
@@ -62,12 +63,7 @@ pub fn text(of: Option<&str>, translation: &Translation, style: Style) -> String
             out.extend(wrapped(&note, style.columns()));
         }
     }
-    let mut text = String::new();
-    for line in out {
-        text.push_str(&number::spaced(&printable(&line)));
-        text.push('\n');
-    }
-    text
+    joined(out)
 }
 
 /// Units of an oscillator are not spoken of one by one where none is.

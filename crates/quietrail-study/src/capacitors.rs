@@ -3,8 +3,7 @@
 
 use crate::heat::Temperatures;
 use crate::lower::{Step, lower};
-use crate::reading::OutputTable;
-use crate::solve::{Plan, Setting, solve};
+use crate::solve::{Setting, figures};
 use quietrail_engine::math::exp;
 use quietrail_engine::{Options, Output, Signal};
 use quietrail_job::model::{Capacitor, Job, Origin, PartKind};
@@ -239,9 +238,6 @@ fn asked(job: &Job, name: &str, esr: Option<f64>, options: &Options) -> Option<A
             Output::Peak(volts.clone()),
             Output::Valley(volts),
         ];
-        let mut table = OutputTable::of(&lowered);
-        outputs.iter().for_each(|output| table.add(output.clone()));
-        let plan = Plan::reading(table);
         let step = Step::default();
         let setting = Setting {
             job,
@@ -249,11 +245,10 @@ fn asked(job: &Job, name: &str, esr: Option<f64>, options: &Options) -> Option<A
             step: &step,
             options,
         };
-        let Ok(solved) = solve(&plan, setting, &changes, None) else {
+        let Ok(found) = figures(setting, &changes, &lowered, &outputs) else {
             continue;
         };
-        let reading = plan.table.with(&solved.solution.values);
-        let [rms, peak, valley] = outputs.map(|output| reading.get(&output));
+        let (rms, peak, valley) = (found[0], found[1], found[2]);
         crest = f64::max(crest, peak);
         if worst.as_ref().is_none_or(|of| rms > of.rms) {
             worst = Some(Asked {

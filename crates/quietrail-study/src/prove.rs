@@ -1,15 +1,13 @@
 //! The main job: every limit and rating, in every state, at the worst corner found.
 
 use crate::finding::{
-    Assumption, CornerTerm, Effort, Ending, Gets, LimitFinding, Measured, Mostly, Overall,
-    Predicted, Proof, WhyNot,
+    Assumption, Effort, Ending, Gets, LimitFinding, Measured, Mostly, Overall, Predicted, Proof,
+    WhyNot,
 };
 use crate::lower::{Lowered, Step, stand_ins};
 use crate::noise;
 use crate::question::{Ask, Given, Question, View, supplied};
-use crate::search::{
-    Corner, Position, StateFindings, Watch, Worst, at, changes_at, search_watched,
-};
+use crate::search::{Corner, StateFindings, Watch, Worst, changes_at, search_watched, terms};
 use crate::solve::{Plan, Setting, Trouble, solve};
 use helps::Helper;
 use quietrail_engine::{Options, Signal, System, steady_state_from};
@@ -277,25 +275,6 @@ fn unsettled(plan: &Plan, job: &Job, state: usize, trouble: &Trouble) -> Vec<Ord
             ((q, state), finding)
         })
         .collect()
-}
-
-/// The figures of a corner that are not at their nominal, most telling first.
-fn terms(parameters: &[Parameter], corner: &Corner, weights: &[f64]) -> Vec<CornerTerm> {
-    let mut terms: Vec<CornerTerm> = parameters
-        .iter()
-        .zip(corner)
-        .zip(weights)
-        .filter(|((_, position), _)| **position != Position::NOMINAL)
-        .map(|((parameter, position), weight)| CornerTerm {
-            address: parameter.address.clone(),
-            value: at(parameter, *position),
-            unit: parameter.unit,
-            nominal: parameter.nominal,
-            weight: *weight,
-        })
-        .collect();
-    terms.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-    terms
 }
 
 /// How the nominal solution of a state ended, with its balances.

@@ -483,23 +483,7 @@ fn ends(job: &Job, name: &str) -> Option<(String, String)> {
 
 /// Unit symbol of a statistic.
 pub fn unit_of(what: What) -> &'static str {
-    match what {
-        What::Mean
-        | What::Valley
-        | What::Peak
-        | What::Ripple
-        | What::RipplePeakToPeak
-        | What::Noise
-        | What::RippleAndNoise
-        | What::Headroom
-        | What::ReverseVoltage
-        | What::Drift => "V",
-        What::Current | What::RmsCurrent | What::PeakCurrent => "A",
-        What::Power => "W",
-        What::Temperature => "°C",
-        What::Life => "h",
-        What::Start => "s",
-    }
+    what.kind().symbol()
 }
 
 /// Where a rating comes from, in the words of its origin.

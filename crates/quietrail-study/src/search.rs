@@ -32,6 +32,7 @@ use crate::slopes::gradients;
 use crate::solve::{AT_ONCE, Plan, Setting, Solution, Solved, Trouble, answers, solve, solve_all};
 use aim::{Aim, Random};
 use corner::corner_at;
+pub(crate) use corner::terms;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change, Parameter};
 use rayon::prelude::*;

@@ -9,7 +9,7 @@ use crate::lower::Step;
 use crate::noise;
 use crate::question::{Ask, Question, View, unit_of};
 use crate::reading::OutputTable;
-use crate::search::{Corner, Position, StateFindings, at, changes_at, search};
+use crate::search::{Position, changes_at, search, terms};
 use crate::solve::{Plan, Setting, Solved, Trouble, assemble, solve};
 use crate::spectrum::Spectrum;
 use quietrail_engine::math::ln;
@@ -266,7 +266,7 @@ fn of_pin(setting: Setting<'_>, oscillator: &Oscillator, pin: &Pin) -> Result<Fo
         .worst
         .as_ref()
         .map_or(&as_marked, |(_, corner)| corner);
-    finding.corner = told(&found, corner);
+    finding.corner = terms(&found.parameters, corner, &found.worst[0].weights);
     let changes = changes_at(&found.parameters, corner);
     let seed = Some(&found.nominal.solution);
     let solved = solve(&plan, setting, &changes, seed)?;
@@ -330,26 +330,6 @@ fn plan(setting: Setting<'_>, pin: &Pin) -> Result<(Plan, (Node, Node)), Trouble
         table,
     };
     Ok((plan, nodes))
-}
-
-fn told(found: &StateFindings, corner: &Corner) -> Vec<CornerTerm> {
-    let weights = &found.worst[0].weights;
-    let mut terms: Vec<CornerTerm> = found
-        .parameters
-        .iter()
-        .zip(corner)
-        .zip(weights)
-        .filter(|((_, position), _)| **position != Position::NOMINAL)
-        .map(|((parameter, position), weight)| CornerTerm {
-            address: parameter.address.clone(),
-            value: at(parameter, *position),
-            unit: parameter.unit,
-            nominal: parameter.nominal,
-            weight: *weight,
-        })
-        .collect();
-    terms.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-    terms
 }
 
 fn lines(

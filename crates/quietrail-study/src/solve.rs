@@ -186,6 +186,25 @@ pub fn solve(
     solve_alone(plan, setting, changes, seed)
 }
 
+/// Some figures of a job with changes, by themselves: what each reads in the steady state, in their order. Outputs are of
+/// the job as it is lowered with the same changes at rest.
+///
+/// # Errors
+/// As [`solve`].
+pub fn figures(
+    setting: Setting<'_>,
+    changes: &[Change],
+    lowered: &Lowered,
+    outputs: &[Output],
+) -> Result<Vec<f64>, Trouble> {
+    let mut table = OutputTable::of(lowered);
+    outputs.iter().for_each(|output| table.add(output.clone()));
+    let plan = Plan::reading(table);
+    let solved = solve(&plan, setting, changes, None)?;
+    let reading = plan.table.with(&solved.solution.values);
+    Ok(outputs.iter().map(|output| reading.get(output)).collect())
+}
+
 /// Solves a job with changes by itself.
 fn solve_alone(
     plan: &Plan,

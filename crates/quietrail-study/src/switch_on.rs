@@ -10,8 +10,7 @@ pub mod fuse;
 
 use crate::heat::Temperatures;
 use crate::lower::{Lowered, OUTLET, Step, lower};
-use crate::reading::OutputTable;
-use crate::solve::{Plan, Setting, Trouble, solve};
+use crate::solve::{Setting, Trouble, figures};
 use discharge::Discharge;
 use fuse::{Choice, Clears, Sheet};
 use quietrail_engine::{
@@ -280,20 +279,15 @@ fn crests(job: &Job, fed: &[Fed<'_>], options: &Options) -> Result<Vec<(String, 
             &Temperatures::at_rest(job),
         )
         .map_err(|error| NoSwitchOn::Trouble(Trouble::Change(error)))?;
-        let mut table = OutputTable::of(&lowered);
-        let outputs: Vec<Option<Output>> = fed
+        let (at, outputs): (Vec<usize>, Vec<Output>) = fed
             .iter()
-            .map(|one| {
+            .enumerate()
+            .filter_map(|(k, one)| {
                 let signal =
                     Signal::Voltage(lowered.node(&one.part.into)?, lowered.node(&one.part.ret)?);
-                Some(Output::Peak(signal))
+                Some((k, Output::Peak(signal)))
             })
-            .collect();
-        outputs
-            .iter()
-            .flatten()
-            .for_each(|output| table.add(output.clone()));
-        let plan = Plan::reading(table);
+            .unzip();
         let step = Step::default();
         let setting = Setting {
             job,
@@ -301,14 +295,11 @@ fn crests(job: &Job, fed: &[Fed<'_>], options: &Options) -> Result<Vec<(String, 
             step: &step,
             options,
         };
-        let Ok(solved) = solve(&plan, setting, &high, None) else {
+        let Ok(found) = figures(setting, &high, &lowered, &outputs) else {
             continue;
         };
-        let reading = plan.table.with(&solved.solution.values);
-        for ((_, crest), output) in all.iter_mut().zip(&outputs) {
-            if let Some(output) = output {
-                *crest = crest.max(reading.get(output));
-            }
+        for (k, crest) in at.into_iter().zip(found) {
+            all[k].1 = all[k].1.max(crest);
         }
     }
     Ok(all)
@@ -473,23 +464,18 @@ fn places(
                 &Temperatures::at_rest(job),
             )
             .map_err(|error| NoSwitchOn::Trouble(Trouble::Change(error)))?;
-            let mut table = OutputTable::of(&lowered);
-            let outputs: Vec<Option<Output>> = names
+            let (at, outputs): (Vec<usize>, Vec<Output>) = names
                 .iter()
-                .map(|(_, rectifier)| {
+                .enumerate()
+                .filter_map(|(k, (_, rectifier))| {
                     let signal = if rectifier.is_empty() {
                         Signal::Current(lowered.element(OUTLET)?, 0)
                     } else {
                         winding_current(&lowered, fed.iter().find(|one| one.name == rectifier)?)?
                     };
-                    Some(Output::Rms(signal))
+                    Some((k, Output::Rms(signal)))
                 })
-                .collect();
-            outputs
-                .iter()
-                .flatten()
-                .for_each(|output| table.add(output.clone()));
-            let plan = Plan::reading(table);
+                .unzip();
             let step = Step::default();
             let setting = Setting {
                 job,
@@ -497,12 +483,11 @@ fn places(
                 step: &step,
                 options,
             };
-            let solved = solve(&plan, setting, &change, None).map_err(NoSwitchOn::Trouble)?;
-            let reading = plan.table.with(&solved.solution.values);
-            for (found, output) in worst.iter_mut().zip(&outputs) {
-                let rms = output.as_ref().map_or(0.0, |output| reading.get(output));
-                if rms > found.0 {
-                    *found = (rms, job.states[state].name.clone());
+            let found =
+                figures(setting, &change, &lowered, &outputs).map_err(NoSwitchOn::Trouble)?;
+            for (k, rms) in at.into_iter().zip(found) {
+                if rms > worst[k].0 {
+                    worst[k] = (rms, job.states[state].name.clone());
                 }
             }
         }

@@ -214,7 +214,10 @@ pub fn know(unmarked: &Unmarked, job: &Job) -> Result<Known, NoModel> {
         doubts: contradictions,
         narrowed: narrowed(unmarked, hertz, flatness, volts),
         next: None,
-        reads: reads_of(unmarked),
+        reads: reads_of(unmarked)
+            .into_iter()
+            .map(|(kind, _)| kind)
+            .collect(),
         defaults: defaults(unmarked),
         fits,
         lead_names: unmarked.leads.clone(),
@@ -234,7 +237,8 @@ impl Known {
     }
 }
 
-fn reads_of(unmarked: &Unmarked) -> Vec<ReadingKind> {
+/// Kinds of readings that there are, in their order, and how many of each.
+fn reads_of(unmarked: &Unmarked) -> Vec<(ReadingKind, usize)> {
     let counts = [
         (ReadingKind::Ohms, unmarked.ohms.len()),
         (ReadingKind::Volts, unmarked.volts.len()),
@@ -245,11 +249,7 @@ fn reads_of(unmarked: &Unmarked) -> Vec<ReadingKind> {
         (ReadingKind::Hot, usize::from(unmarked.hot.is_some())),
         (ReadingKind::Insulation, unmarked.insulation.len()),
     ];
-    counts
-        .into_iter()
-        .filter(|(_, count)| *count > 0)
-        .map(|(kind, _)| kind)
-        .collect()
+    counts.into_iter().filter(|(_, count)| *count > 0).collect()
 }
 
 /// Hottest air in the box, °C.
@@ -401,19 +401,13 @@ fn existing(fits: &Fits, unmarked: &Unmarked) -> Vec<((String, String), Ranged)>
 
 /// The readings in their order, and what the ranges were after each kind.
 fn narrowed(unmarked: &Unmarked, hertz: f64, flatness: (f64, f64), volts: f64) -> Vec<Narrowed> {
-    let counts = [
-        (ReadingKind::Ohms, unmarked.ohms.len()),
-        (ReadingKind::Volts, unmarked.volts.len()),
-        (ReadingKind::Shorted, unmarked.shorted.len()),
-        (ReadingKind::NoLoad, unmarked.no_load.len()),
-        (ReadingKind::Loaded, unmarked.loaded.len()),
-        (ReadingKind::Existing, unmarked.existing.len()),
-    ];
+    // What narrows no winding comes after these.
+    let narrows = |kind: &ReadingKind| !matches!(kind, ReadingKind::Hot | ReadingKind::Insulation);
     let mut all = Vec::new();
-    for (kind, count) in counts {
-        if count == 0 {
-            continue;
-        }
+    for (kind, count) in reads_of(unmarked)
+        .into_iter()
+        .filter(|(kind, _)| narrows(kind))
+    {
         let found = equations(unmarked, hertz, flatness, |of| of <= kind)
             .and_then(fit)
             .and_then(|one| Fits::of(vec![one], unmarked, volts));

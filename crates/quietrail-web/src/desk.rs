@@ -468,21 +468,30 @@ impl Desk {
         self.want(&new, &[], String::new());
     }
 
+    /// The version now, if it is the one with this sum, and the text of its job file.
+    fn based_on(
+        &self,
+        sum: &str,
+    ) -> Result<(MutexGuard<'_, Inner>, Arc<Version>, String), Refused> {
+        self.reload();
+        let inner = self.lock();
+        let version = inner.version.clone();
+        let now = version.texts.job.clone().unwrap_or_default();
+        if version.sum != sum {
+            let known = inner.seen.iter().find(|(known, _)| known == sum);
+            let before = known.map(|(_, text)| text.clone()).unwrap_or_default();
+            return Err(Refused::Stale(difference(&before, &now)));
+        }
+        Ok((inner, version, now))
+    }
+
     /// Writes a new text that was made from the version with this sum.
     pub(crate) fn write(
         &self,
         based_on: &str,
         make: impl FnOnce(&str) -> Result<String, String>,
     ) -> Result<(), Refused> {
-        self.reload();
-        let mut inner = self.lock();
-        let version = inner.version.clone();
-        let now = version.texts.job.clone().unwrap_or_default();
-        if version.sum != based_on {
-            let known = inner.seen.iter().find(|(sum, _)| sum == based_on);
-            let before = known.map(|(_, text)| text.clone()).unwrap_or_default();
-            return Err(Refused::Stale(difference(&before, &now)));
-        }
+        let (mut inner, version, now) = self.based_on(based_on)?;
         let text = make(&now).map_err(Refused::Broken)?;
         if text == now {
             return Ok(());
@@ -496,15 +505,7 @@ impl Desk {
 
     /// Goes back to the text before, or forward again.
     pub(crate) fn step_back(&self, based_on: &str, forward: bool) -> Result<(), Refused> {
-        self.reload();
-        let mut inner = self.lock();
-        let version = inner.version.clone();
-        let now = version.texts.job.clone().unwrap_or_default();
-        if version.sum != based_on {
-            let known = inner.seen.iter().find(|(sum, _)| sum == based_on);
-            let before = known.map(|(_, text)| text.clone()).unwrap_or_default();
-            return Err(Refused::Stale(difference(&before, &now)));
-        }
+        let (mut inner, version, now) = self.based_on(based_on)?;
         let stack = if forward {
             &mut inner.redo
         } else {

@@ -1,5 +1,6 @@
 //! Where each toleranced figure stands: at an end, as marked, or between.
 
+use crate::finding::CornerTerm;
 use quietrail_job::model::Same;
 use quietrail_job::{Address, Change, Parameter};
 
@@ -164,6 +165,25 @@ pub(super) fn with_group(
         .zip(groups)
         .map(|(&position, &own)| if own == group { to } else { position })
         .collect()
+}
+
+/// The figures of a corner that are not at their nominal, most telling first.
+pub(crate) fn terms(parameters: &[Parameter], corner: &Corner, weights: &[f64]) -> Vec<CornerTerm> {
+    let mut terms: Vec<CornerTerm> = parameters
+        .iter()
+        .zip(corner)
+        .zip(weights)
+        .filter(|((_, position), _)| **position != Position::NOMINAL)
+        .map(|((parameter, position), weight)| CornerTerm {
+            address: parameter.address.clone(),
+            value: at(parameter, *position),
+            unit: parameter.unit,
+            nominal: parameter.nominal,
+            weight: *weight,
+        })
+        .collect();
+    terms.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    terms
 }
 
 #[cfg(test)]
