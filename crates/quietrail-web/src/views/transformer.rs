@@ -1,6 +1,7 @@
 //! Transformer: the readings of an unmarked transformer in the order in which they are best taken, what each narrowed, and what it
 //! is by them.
 
+use crate::parts::wide;
 use crate::sheet::Sheet;
 use crate::views::View;
 use crate::words;
@@ -46,11 +47,13 @@ fn model(known: &Known, text: &str) -> Markup {
         }
         h3 { (said::NEXT) }
         p { @match &known.next { Some(next) => (next_words(next)), None => (said::NO_NEXT) } }
-        table class="plain" {
-            caption { (said::WINDINGS) }
-            thead { tr { @for head in said::HEAD { th scope="col" { (head) } } } }
-            tbody { @for winding in &known.windings { (row(winding)) } }
-        }
+        (wide(said::WINDINGS, &html! {
+            table class="plain" {
+                caption { (said::WINDINGS) }
+                thead { tr { @for head in said::HEAD { th scope="col" { (head) } } } }
+                tbody { @for winding in &known.windings { (row(winding)) } }
+            }
+        }))
         (order(Some(known)))
     }
 }
@@ -74,24 +77,26 @@ fn row(winding: &WindingKnown) -> Markup {
 /// The readings in their order: how each is taken, how many there are, and what was known after them.
 fn order(known: Option<&Known>) -> Markup {
     html! {
-        table class="plain" {
-            caption { (words::READINGS_IN_ORDER) }
-            thead { tr { @for head in words::READING_HEADS { th scope="col" { (head) } } } }
-            tbody {
-                @for (kind, how) in said::ORDER {
-                    @let is_read = known.is_some_and(|known| known.reads.contains(&kind));
-                    @let narrowed = known.and_then(|known| known.narrowed.iter().find(|step| step.kind == kind));
-                    tr {
-                        th scope="row" { (said::kind(kind)) br; span class="soft" { (how) } }
-                        td { @if is_read { (words::IS_READ) } @else { (words::NOT_READ) } }
-                        @if let Some(step) = narrowed {
-                            td class="num" { (said::share(&step.open)) }
-                            td class="num" { (said::share(&step.source)) }
-                            td class="num" { (said::share(&step.leakage)) }
-                        } @else { td {} td {} td {} }
+        (wide(words::READINGS_IN_ORDER, &html! {
+            table class="plain" {
+                caption { (words::READINGS_IN_ORDER) }
+                thead { tr { @for head in words::READING_HEADS { th scope="col" { (head) } } } }
+                tbody {
+                    @for (kind, how) in said::ORDER {
+                        @let is_read = known.is_some_and(|known| known.reads.contains(&kind));
+                        @let narrowed = known.and_then(|known| known.narrowed.iter().find(|step| step.kind == kind));
+                        tr {
+                            th scope="row" { (said::kind(kind)) br; span class="soft" { (how) } }
+                            td { @if is_read { (words::IS_READ) } @else { (words::NOT_READ) } }
+                            @if let Some(step) = narrowed {
+                                td class="num" { (said::share(&step.open)) }
+                                td class="num" { (said::share(&step.source)) }
+                                td class="num" { (said::share(&step.leakage)) }
+                            } @else { td {} td {} td {} }
+                        }
                     }
                 }
             }
-        }
+        }))
     }
 }

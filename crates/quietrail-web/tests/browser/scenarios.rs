@@ -682,9 +682,15 @@ fn every_width(bench: &mut Bench) -> Run<'_> {
                     .ask("return document.scrollingElement.scrollWidth")
                     .await?;
                 let wide = wide.as_u64().unwrap_or(0);
-                check(wide <= u64::from(width), || {
-                    format!("{view} is {wide} px wide at {width}")
-                })?;
+                if wide > u64::from(width) {
+                    let widest = bench
+                        .ask(
+                            "return [...document.querySelectorAll('body *')].filter(one => one.getBoundingClientRect().right > \
+                             innerWidth + 1).map(one => one.tagName + '.' + one.className).slice(0, 9).join(', ')",
+                        )
+                        .await?;
+                    return Err(format!("{view} is {wide} px wide at {width}: {widest}").into());
+                }
                 if [360, 768, 2560].contains(&width) {
                     let tall = bench
                         .ask("return document.scrollingElement.scrollHeight")
