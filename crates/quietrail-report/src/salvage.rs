@@ -1,9 +1,9 @@
 //! Joins of windings, switching on and faults, and old capacitors: as text and as data.
 
 use quietrail_study::capacitors::Vetted;
-use quietrail_study::switch_on::fuse::{Clears, Sheet};
+use quietrail_study::switch_on::fuse::{Clears, Sheet, ul_least};
 use quietrail_study::switch_on::{Shorted, SwitchOn};
-use quietrail_study::transformer::Joins;
+use quietrail_study::transformer::{Join, Joins};
 use serde_json::{Value, json};
 
 use crate::json::FORMAT;
@@ -38,6 +38,11 @@ pub fn joins(found: &Joins, style: Style) -> String {
             &number::written(dual.parallel_volts, "V"),
         );
         out.extend(wrapped(&said, columns));
+        let mains = number::written(found.mains, "V");
+        out.extend(wrapped(
+            &words::dual_here(&mains, dual.is_series_here),
+            columns,
+        ));
         let said = words::phase_test(
             &number::written(dual.low, "V"),
             one,
@@ -59,23 +64,30 @@ pub fn joins(found: &Joins, style: Style) -> String {
             .iter()
             .map(|(name, amps)| format!("{name} {}", si(*amps, "A", 3)))
             .collect();
-        let kind = if join.is_centre_tapped {
-            words::CENTRE_TAP
-        } else {
-            words::BRIDGE
-        };
         rows.push([
             join.text.clone(),
-            kind.to_owned(),
+            rectifier(join).to_owned(),
             si(join.open, "V", 3),
             si(join.valley, "V", 3),
             si(join.mean, "V", 3),
             si(join.peak, "V", 3),
             shares.join(" "),
             si(join.copper, "W", 2),
+            join.direct_most()
+                .map_or_else(String::new, |amps| si(amps, "A", 2)),
         ]);
     }
     out.extend(table(&rows));
+    let is_limited = found.joins.iter().any(|join| join.direct_most().is_some());
+    let said = if is_limited {
+        words::DIRECT_MOST
+    } else {
+        words::NO_DIRECT_MOST
+    };
+    out.extend(wrapped(said, columns));
+    out.push(String::new());
+    out.push(words::WIRING.to_owned());
+    out.extend(wiring(found));
     for join in found.joins.iter().filter(|join| !join.is_centre_tapped) {
         if let Some(error) = join.sharing_error.filter(|error| *error > 0.005) {
             out.extend(indented(
@@ -101,15 +113,49 @@ pub fn joins(found: &Joins, style: Style) -> String {
         ));
     }
     if let Some(buck) = &found.buck {
-        let amps = buck.amps.map(|amps| si(amps, "A", 2));
+        let size = buck.amps.zip(buck.volt_amperes);
+        let size = size.map(|(amps, of)| (si(amps, "A", 2), si(of, "VA", 2)));
+        let size = size.as_ref().map(|(amps, of)| (amps.as_str(), of.as_str()));
         out.extend(wrapped(
-            &words::buck(&si(buck.volts, "V", 2), amps.as_deref()),
+            &words::buck(&si(buck.volts, "V", 2), size, &si(buck.left, "V", 3)),
             columns,
         ));
     }
     out.extend(wrapped(words::INSULATE, columns));
     out.push(String::new());
     number::spaced(&out.join("\n"))
+}
+
+/// Which leads are tied, go to the rectifier, and are left over.
+fn wiring(found: &Joins) -> Vec<String> {
+    let mut rows = vec![words::WIRING_HEAD.map(str::to_owned)];
+    for join in &found.joins {
+        let ties: Vec<String> = join
+            .ties
+            .iter()
+            .map(|(a, b)| format!("{a} to {b}"))
+            .collect();
+        let centre = join
+            .centre
+            .as_ref()
+            .map_or_else(String::new, |leads| format!(", centre {leads}"));
+        rows.push([
+            join.text.clone(),
+            rectifier(join).to_owned(),
+            printable(&ties.join(", ")),
+            printable(&format!("{}, {}{centre}", join.ends.0, join.ends.1)),
+            printable(&join.unused.join(", ")),
+        ]);
+    }
+    table(&rows)
+}
+
+fn rectifier(join: &Join) -> &'static str {
+    if join.is_centre_tapped {
+        words::CENTRE_TAP
+    } else {
+        words::BRIDGE
+    }
 }
 
 /// Joins as data.
@@ -120,7 +166,11 @@ pub fn joins_json(name: &str, found: &Joins) -> Value {
         "wanted": { "amps": found.wanted.amps, "reservoir": found.wanted.farads, "drop": found.wanted.drop },
         "joins": found.joins.iter().map(|join| json!({
             "join": join.text,
-            "rectifier": if join.is_centre_tapped { words::CENTRE_TAP } else { words::BRIDGE },
+            "rectifier": rectifier(join),
+            "centre": join.centre,
+            "insulate": join.unused,
+            "direct_by_heat": join.direct_by_heat,
+            "direct_by_rating": join.direct_by_rating,
             "ties": join.ties.iter().map(pair).collect::<Vec<_>>(),
             "ends": pair(&join.ends),
             "open": join.open,
@@ -139,13 +189,16 @@ pub fn joins_json(name: &str, found: &Joins) -> Value {
             "series_tie": pair(&dual.series_tie),
             "series_volts": dual.series_volts,
             "parallel_volts": dual.parallel_volts,
+            "series_here": dual.is_series_here,
             "low": dual.low,
             "right": dual.right,
             "wrong": dual.wrong,
             "fight_series": dual.fight.0,
             "fight_parallel": dual.fight.1,
         })),
-        "buck": found.buck.map(|buck| json!({ "volts": buck.volts, "amps": buck.amps })),
+        "buck": found.buck.map(|buck| json!({
+            "volts": buck.volts, "amps": buck.amps, "volt_amperes": buck.volt_amperes, "left": buck.left,
+        })),
     })
 }
 
@@ -171,20 +224,28 @@ pub fn switch_on(title: &str, found: &SwitchOn, style: Style) -> String {
     }
     out.extend(table(&rows));
     for surge in &found.surges {
-        let rated = surge.rated.map(|(amps, seconds)| {
-            (
-                number::written(amps, "A"),
-                number::written(seconds, "s"),
-                surge.peak <= amps,
-            )
+        let rated = surge
+            .rated
+            .zip(surge.holds())
+            .map(|((amps, seconds), holds)| {
+                (
+                    number::written(amps, "A"),
+                    number::written(seconds, "s"),
+                    si(surge.rated_i2t.unwrap_or(f64::NAN), "A²s", 2),
+                    holds,
+                )
+            });
+        let rated = rated.as_ref().map(|(amps, seconds, i2t, holds)| {
+            (amps.as_str(), seconds.as_str(), i2t.as_str(), *holds)
         });
-        let rated = rated
-            .as_ref()
-            .map(|(amps, seconds, holds)| (amps.as_str(), seconds.as_str(), *holds));
-        out.extend(wrapped(
-            &words::surge(&surge.part, &si(surge.peak, "A", 3), surge.angle, rated),
-            columns,
-        ));
+        let said = words::surge(
+            &surge.part,
+            &si(surge.peak, "A", 3),
+            surge.angle,
+            &si(surge.i2t, "A²s", 2),
+            rated,
+        );
+        out.extend(wrapped(&said, columns));
     }
     if let Some(core) = &found.core {
         out.extend(wrapped(
@@ -199,6 +260,7 @@ pub fn switch_on(title: &str, found: &SwitchOn, style: Style) -> String {
             &place.name,
             &si(place.rms, "A", 3),
             &place.state,
+            &si(place.peak, "A", 3),
             &si(place.pulse, "A²s", 2),
         );
         said.push_str(": ");
@@ -210,6 +272,8 @@ pub fn switch_on(title: &str, found: &SwitchOn, style: Style) -> String {
             )),
             None => said.push_str(words::NO_LINK),
         }
+        said.push_str("; ");
+        said.push_str(&words::ul(&si(ul_least(place.rms), "A", 2)));
         if let Some((name, rated)) = &place.fitted {
             said.push_str("; ");
             said.push_str(&words::fitted(name, &number::written(*rated, "A")));
@@ -256,6 +320,10 @@ pub fn switch_on(title: &str, found: &SwitchOn, style: Style) -> String {
                 )),
                 None => out.push(format!("    {}", words::NO_LEAKAGE)),
             }
+            if let Some((ohms, watts)) = one.proposed {
+                let said = words::proposed(&si(ohms, "Ω", 2), &si(watts, "W", 2));
+                out.push(format!("    {said}"));
+            }
         }
         out.push(format!("  {}", words::LEVELS));
         out.push(String::new());
@@ -268,6 +336,7 @@ pub fn switch_on_json(title: &str, found: &SwitchOn) -> Value {
     let clears = |clears: &Clears| match clears {
         Clears::Never => json!({ "clears": "no" }),
         Clears::Unsure => json!({ "clears": "unsure" }),
+        Clears::BeyondBreaking => json!({ "clears": "beyond breaking capacity" }),
         Clears::Within { least, most } => json!({ "clears": "yes", "least": least, "most": most }),
     };
     let sheet = |sheet: &Sheet| match sheet {
@@ -292,10 +361,12 @@ pub fn switch_on_json(title: &str, found: &SwitchOn) -> Value {
         "surges": found.surges.iter().map(|surge| json!({
             "rectifier": surge.part, "peak": surge.peak, "angle": surge.angle, "i2t": surge.i2t,
             "rated": surge.rated.map(|(amps, _)| amps), "rated_time": surge.rated.map(|(_, seconds)| seconds),
+            "rated_i2t": surge.rated_i2t, "holds": surge.holds(),
         })).collect::<Vec<_>>(),
         "core_at_most": found.core.map(|core| json!({ "peak": core.peak, "i2t": core.i2t })),
         "fuses": found.places.iter().map(|place| json!({
-            "place": place.name, "rms": place.rms, "state": place.state, "pulse": place.pulse,
+            "place": place.name, "rms": place.rms, "state": place.state, "peak": place.peak, "pulse": place.pulse,
+            "ul_at_least": ul_least(place.rms),
             "rated": place.choice.map(|choice| choice.rated), "melting": place.choice.and_then(|choice| choice.melting),
             "fitted": place.fitted.as_ref().map(|(name, rated)| json!({ "name": name, "rated": rated })),
         })).collect::<Vec<_>>(),
@@ -308,6 +379,7 @@ pub fn switch_on_json(title: &str, found: &SwitchOn) -> Value {
         })).collect::<Vec<_>>(),
         "discharge": found.discharges.iter().map(|one| json!({
             "part": one.part, "volts": one.volts, "energy": one.joules, "bleeder": one.bleeder,
+            "proposed_bleeder": one.proposed.map(|(ohms, watts)| json!({ "ohms": ohms, "watts": watts })),
             "with": one.with.map(|(a, b)| json!({ "to_60_v": a, "to_5_v": b })),
             "without": one.without.map(|(a, b)| json!({ "to_60_v": a, "to_5_v": b })),
         })).collect::<Vec<_>>(),
@@ -347,6 +419,15 @@ pub fn capacitors(all: &[Vetted], style: Style) -> String {
         say(&words::volts(&si(one.volts.0, "V", 3), rated.as_deref()));
         if let Some((leaks, limit)) = one.leakage {
             say(&words::leakage(&si(leaks, "A", 2), &si(limit, "A", 2)));
+        }
+        if let Some(life) = &one.life {
+            say(&words::life(
+                life.hours,
+                life.hottest.0,
+                &life.hottest.1,
+                life.equally,
+                life.as_at,
+            ));
         }
         for against in &one.against {
             say(&words::against(*against));
@@ -393,6 +474,9 @@ pub fn capacitors_json(title: &str, all: &[Vetted]) -> Value {
             "leakage": one.leakage.map(|of| of.0), "leakage_limit": one.leakage.map(|of| of.1),
             "fit": !one.against.iter().any(|against| against.rejects()),
             "against": one.against.iter().map(|against| number::spaced(&words::against(*against))).collect::<Vec<_>>(),
+            "life": one.life.as_ref().map(|life| json!({
+                "hours": life.hours, "state": life.hottest.1, "celsius": life.hottest.0, "equally": life.equally, "as_at": life.as_at,
+            })),
             "unused_hours": one.unused,
             "plan": one.plan.as_ref().map(|plan| json!({
                 "resistor": plan.ohms, "watts": plan.watts, "seconds": plan.seconds,

@@ -32,6 +32,8 @@ pub fn text(known: &Known, job: &str, style: Style) -> String {
     out.push(String::new());
     out.push(words::WINDINGS.to_owned());
     out.extend(windings(known));
+    out.extend(wrapped(&turns(known), columns));
+    out.extend(warm(known).iter().flat_map(|said| wrapped(said, columns)));
     out.push(String::new());
     if let Some(amps) = &known.no_load {
         let watts = known.no_load_watts.as_ref().map(|watts| ranged(watts, "W"));
@@ -45,6 +47,9 @@ pub fn text(known: &Known, job: &str, style: Style) -> String {
             &words::existing(&format!("{a} - {b}"), &ranged(amps, "A")),
             columns,
         ));
+    }
+    for said in iron(known) {
+        out.extend(wrapped(&said, columns));
     }
     for rule in &known.core_rules {
         let volt_amperes = number::si(rule.volt_amperes, "VA", 2);
@@ -75,7 +80,16 @@ pub fn text(known: &Known, job: &str, style: Style) -> String {
                 }
                 _ => say(words::NO_VOLT_AMPERES),
             }
+            if let Some(in_box) = &hot.in_box {
+                say(&words::in_box(in_box));
+            }
+            if hot.is_aluminium {
+                say(words::ALUMINIUM);
+            }
         }
+    }
+    for said in regulation(known) {
+        out.extend(wrapped(&said, columns));
     }
     out.push(String::new());
     if !known.narrowed.is_empty() {
@@ -124,6 +138,79 @@ pub fn text(known: &Known, job: &str, style: Style) -> String {
     out.extend(wrapped(words::CAUTION, columns));
     out.push(String::new());
     number::spaced(&out.join("\n"))
+}
+
+/// Turns of all windings, those of the first of the mains side being 1.
+pub fn turns(known: &Known) -> String {
+    let all: Vec<String> = known
+        .windings
+        .iter()
+        .filter(|winding| winding.turns.is_told)
+        .map(|winding| {
+            let half = 0.5 * (winding.turns.high - winding.turns.low);
+            if half < 1e-9 {
+                return format!("{} {:.0}", winding.name, winding.turns.value);
+            }
+            let decimals = (1.0 - half.log10().floor()).clamp(0.0, 8.0) as usize;
+            let value = winding.turns.value;
+            format!("{} {value:.decimals$} ±{half:.decimals$}", winding.name)
+        })
+        .collect();
+    words::turns(&all.join(", "))
+}
+
+/// How much more all copper has at its class, where that is known.
+pub fn warm(known: &Known) -> Option<String> {
+    let (most, _) = known.hot.as_ref()?.limits?;
+    let factor = quietrail_study::lower::copper_resistance(most)
+        / quietrail_study::lower::copper_resistance(known.copper);
+    Some(words::warm(most, factor))
+}
+
+/// What is known of the core, the mains over a day and the insulation, a sentence each.
+pub fn iron(known: &Known) -> Vec<String> {
+    let iron = &known.iron;
+    let mut all = Vec::new();
+    all.extend(iron.curve.as_ref().map(words::curve));
+    all.extend(
+        iron.flux
+            .as_ref()
+            .map(|flux| words::flux(flux, known.mains.1)),
+    );
+    all.extend(iron.day.as_ref().map(words::day));
+    all.extend(
+        iron.insulation
+            .iter()
+            .map(|one| words::insulation(one, &number::si(one.ohms, "Ω", 3))),
+    );
+    if iron.is_ring_unweighed {
+        all.push(words::RING_UNWEIGHED.to_owned());
+    }
+    all
+}
+
+/// How far each secondary falls under the volt-amperes that are known.
+pub fn regulation(known: &Known) -> Vec<String> {
+    known
+        .regulation
+        .iter()
+        .map(|one| {
+            let percent = Ranged {
+                value: 100.0 * one.share.value,
+                low: 100.0 * one.share.low,
+                high: 100.0 * one.share.high,
+                is_told: true,
+            };
+            words::regulation(
+                &one.winding,
+                &number::si(one.volt_amperes, "VA", 2),
+                one.by,
+                &number::si(one.amps, "A", 2),
+                &ranged(&one.volts, "V"),
+                &ranged(&percent, "%"),
+            )
+        })
+        .collect()
 }
 
 fn still(known: &Known) -> Vec<&'static str> {
@@ -275,6 +362,7 @@ fn one_json(known: &Known, job: &str) -> Value {
             "sense_read": winding.is_sense_told,
             "resistance": range_json(&winding.ohms),
             "open": range_json(&winding.open),
+            "turns": range_json(&winding.turns),
             "source_resistance": range(&winding.source),
             "leakage": range(&winding.leakage),
             "taps": winding.taps.iter().map(|(lead, share)| json!({ "lead": lead, "share": range_json(share) }))
@@ -309,7 +397,33 @@ fn one_json(known: &Known, job: &str) -> Value {
             "time_constant": hot.cooling,
             "to_air": range(&hot.to_air),
             "volt_amperes": range(&hot.volt_amperes),
+            "copper_heat_at_most": hot.copper_most.map(|(watts, _)| watts),
+            "class": hot.limits.map(|(most, _)| most),
+            "in_box": hot.in_box.map(|in_box| json!({
+                "copper": in_box.copper, "below_class": in_box.below,
+                "life_by_8_k": in_box.life.0, "life_by_10_k": in_box.life.1,
+            })),
+            "metal": if hot.is_aluminium { "aluminium" } else { "copper" },
         })),
+        "regulation": known.regulation.iter().map(|one| json!({
+            "winding": one.winding, "volt_amperes": one.volt_amperes, "amps": one.amps,
+            "by": words::by_key(one.by), "loaded": range_json(&one.volts), "regulation": range_json(&one.share),
+        })).collect::<Vec<_>>(),
+        "flux": known.iron.flux.map(|flux| json!({
+            "nominal": flux.nominal, "highest": flux.highest, "permitted": flux.permitted,
+        })),
+        "day": known.iron.day.map(|day| json!({
+            "low": day.low, "high": day.high, "count": day.count, "low_share": day.shares.0, "high_share": day.shares.1,
+            "flux": day.flux,
+        })),
+        "no_load_curve": known.iron.curve.map(|curve| json!({
+            "points": curve.points, "power": curve.power, "volts": curve.volts, "volt_amperes": curve.volt_amperes,
+            "share_of_core": curve.share, "power_factor": curve.power_factor, "pattern": words::pattern_key(curve.pattern),
+        })),
+        "insulation": known.iron.insulation.iter().map(|one| json!({
+            "between": [one.between.0, one.between.1], "ohms": one.ohms, "volts": one.volts,
+            "advice": one.advice.map(words::advice_key),
+        })).collect::<Vec<_>>(),
         "narrowed": known.narrowed.iter().map(|step| json!({
             "reading": words::key(step.kind),
             "count": step.count,

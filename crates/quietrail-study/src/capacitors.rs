@@ -3,8 +3,9 @@
 
 use crate::heat::Temperatures;
 use crate::lower::{Step, lower};
+use crate::question::{HALVES_LIFE, SELF_HEATING};
 use crate::solve::{Setting, figures};
-use quietrail_engine::math::exp;
+use quietrail_engine::math::{exp, ln, pow};
 use quietrail_engine::{Options, Output, Signal};
 use quietrail_job::model::{Capacitor, Job, Origin, PartKind};
 use quietrail_job::{Address, Change};
@@ -18,6 +19,10 @@ pub fn leakage_limit(farads: f64, volts: f64) -> f64 {
 pub const ENDURANCE: f64 = 0.20;
 /// At the end of useful life.
 pub const END_OF_LIFE: f64 = 0.45;
+/// Times by which series resistance has risen at the end of an endurance test, and at the end of useful life (the same table).
+pub const ENDURANCE_ESR: f64 = 1.3;
+/// At the end of useful life.
+pub const END_OF_LIFE_ESR: f64 = 3.0;
 
 /// One capacitor at its place.
 #[derive(Clone, Debug, PartialEq)]
@@ -38,6 +43,8 @@ pub struct Vetted {
     pub rms: f64,
     /// Heat by that, W: I² times the series resistance.
     pub heat: f64,
+    /// Life that the ten-degree rule gives it at its place, where the job rates it.
+    pub life: Option<Life>,
     /// Ripple across it, peak to peak, V, and the same with no series resistance at all.
     pub ripple: (f64, f64),
     /// Highest volts across it, V, and its rating.
@@ -52,6 +59,44 @@ pub struct Vetted {
     pub against: Vec<Against>,
     /// How to bring it up.
     pub plan: Option<Reforming>,
+}
+
+/// Life of a capacitor by the ten-degree rule: `L0 2^((T0 − T)/10)`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Life {
+    /// Temperature of the can in its hottest state, °C, and that state: hottest air of the box, and what its ripple current adds.
+    pub hottest: (f64, String),
+    /// Hours there.
+    pub hours: f64,
+    /// Hours with every state lasting as long as the others.
+    pub equally: f64,
+    /// The one temperature at which it would last so long, °C: above the mean of the states.
+    pub as_at: f64,
+}
+
+/// Hours at a temperature, from those at another: `L0 2^((T0 − T)/10)`, the ten-degree rule of makers' notes.
+pub fn life_at(hours: f64, rated_at: f64, celsius: f64) -> f64 {
+    hours * pow(2.0, (rated_at - celsius) / HALVES_LIFE)
+}
+
+/// Hours that a part lasts whose time is shared between temperatures: `Σt / Σ(t/L)`. Pairs of share and °C.
+pub fn life_over(hours: f64, rated_at: f64, shares: &[(f64, f64)]) -> f64 {
+    let all: f64 = shares.iter().map(|(share, _)| share).sum();
+    let worn: f64 = shares
+        .iter()
+        .map(|(share, celsius)| share / life_at(hours, rated_at, *celsius))
+        .sum();
+    all / worn
+}
+
+/// The one temperature at which a part would last so many hours, °C.
+pub fn temperature_for(hours: f64, rated_at: f64, lasts: f64) -> f64 {
+    rated_at - HALVES_LIFE * ln(lasts / hours) / ln(2.0)
+}
+
+/// Heat of a ripple current in a series resistance, W.
+pub fn heat_of(rms: f64, esr: f64) -> f64 {
+    rms * rms * esr
 }
 
 /// What speaks against a capacitor.
@@ -73,6 +118,16 @@ pub enum Against {
         /// Change of capacitance, a share.
         change: f64,
     },
+    /// Series resistance has risen beyond that of parts at the end of their life.
+    EndOfLifeEsr {
+        /// Times the drawn one.
+        times: f64,
+    },
+    /// Beyond what an endurance test leaves; watch it.
+    WornEsr {
+        /// Times the drawn one.
+        times: f64,
+    },
     /// Series resistance makes as much ripple as the capacitance does.
     SeriesResistance,
     /// Value or series resistance not measured: the marking is believed.
@@ -84,7 +139,7 @@ impl Against {
     pub fn rejects(self) -> bool {
         !matches!(
             self,
-            Self::Worn { .. } | Self::NotMeasured | Self::SeriesResistance
+            Self::Worn { .. } | Self::WornEsr { .. } | Self::NotMeasured | Self::SeriesResistance
         )
     }
 }
@@ -199,6 +254,8 @@ fn is_measured(origin: &Origin) -> bool {
 
 /// What the circuit asks of it: rms, ripple and crest, worst over states at the highest mains.
 struct Asked {
+    /// Its rms in each state that could be computed.
+    each: Vec<(String, f64)>,
     state: String,
     rms: f64,
     ripple: f64,
@@ -216,6 +273,7 @@ fn asked(job: &Job, name: &str, esr: Option<f64>, options: &Options) -> Option<A
         value,
     }));
     let mut crest = 0.0;
+    let mut each = Vec::new();
     for state in 0..job.states.len() {
         let lowered = lower(
             job,
@@ -250,8 +308,10 @@ fn asked(job: &Job, name: &str, esr: Option<f64>, options: &Options) -> Option<A
         };
         let (rms, peak, valley) = (found[0], found[1], found[2]);
         crest = f64::max(crest, peak);
+        each.push((job.states[state].name.clone(), rms));
         if worst.as_ref().is_none_or(|of| rms > of.rms) {
             worst = Some(Asked {
+                each: Vec::new(),
                 state: job.states[state].name.clone(),
                 rms,
                 ripple: peak - valley,
@@ -259,7 +319,25 @@ fn asked(job: &Job, name: &str, esr: Option<f64>, options: &Options) -> Option<A
             });
         }
     }
-    worst.map(|of| Asked { crest, ..of })
+    worst.map(|of| Asked { crest, each, ..of })
+}
+
+/// Life at its place: in the hottest air of the box, warmed by its ripple current where that is rated.
+fn life(job: &Job, part: &Capacitor, rated_ripple: Option<f64>, found: &Asked) -> Option<Life> {
+    let (hours, rated_at) = part.rated.life.as_ref()?;
+    let (hours, rated_at) = (hours.nominal(), rated_at.nominal());
+    let air = crate::transformer::hottest_air(job);
+    let can =
+        |rms: f64| air + rated_ripple.map_or(0.0, |rated| SELF_HEATING * (rms / rated).powi(2));
+    let shares: Vec<(f64, f64)> = found.each.iter().map(|(_, rms)| (1.0, can(*rms))).collect();
+    let equally = life_over(hours, rated_at, &shares);
+    let hottest = can(found.rms);
+    Some(Life {
+        hottest: (hottest, found.state.clone()),
+        hours: life_at(hours, rated_at, hottest),
+        equally,
+        as_at: temperature_for(hours, rated_at, equally),
+    })
 }
 
 fn one(job: &Job, name: &str, part: &Capacitor, options: &Options) -> Option<Vetted> {
@@ -296,6 +374,14 @@ fn one(job: &Job, name: &str, part: &Capacitor, options: &Options) -> Option<Vet
             against.push(Against::Worn { change });
         }
     }
+    if let Some(drawn) = part.drawn_esr.filter(|drawn| *drawn > 0.0) {
+        let times = esr / drawn;
+        if times > END_OF_LIFE_ESR {
+            against.push(Against::EndOfLifeEsr { times });
+        } else if times > ENDURANCE_ESR {
+            against.push(Against::WornEsr { times });
+        }
+    }
     if found.ripple > 1.25 * bare.ripple {
         against.push(Against::SeriesResistance);
     }
@@ -303,6 +389,7 @@ fn one(job: &Job, name: &str, part: &Capacitor, options: &Options) -> Option<Vet
         against.push(Against::NotMeasured);
     }
     let unused = part.unused.as_ref().map(|hours| hours.value.high);
+    let life = life(job, part, rated_ripple, &found);
     Some(Vetted {
         part: name.to_owned(),
         farads,
@@ -311,7 +398,8 @@ fn one(job: &Job, name: &str, part: &Capacitor, options: &Options) -> Option<Vet
         is_measured,
         state: found.state,
         rms: found.rms,
-        heat: found.rms * found.rms * esr,
+        heat: heat_of(found.rms, esr),
+        life,
         ripple: (found.ripple, bare.ripple),
         volts: (found.crest, rated_volts),
         rated_ripple,

@@ -14,6 +14,8 @@ mod rejection;
 mod stand_in;
 mod transformer;
 
+pub use transformer::resistance_factor as copper_resistance;
+
 pub use diode::law_at;
 pub use regulator::{dropout_at, noise_gain, output_gain, sense_ohms, set_volts};
 pub use rejection::fit as fit_rejection;

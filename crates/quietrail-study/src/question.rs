@@ -354,8 +354,11 @@ fn life(view: &View<'_>, name: &str) -> Result<f64, WhyNot> {
         return Err(WhyNot::Missing(format!("{name}.rated.life")));
     };
     let (can, _) = can_temperature(view, name);
-    let doublings = (celsius.nominal() - can) / HALVES_LIFE;
-    Ok(hours.nominal() * quietrail_engine::math::pow(2.0, doublings))
+    Ok(crate::capacitors::life_at(
+        hours.nominal(),
+        celsius.nominal(),
+        can,
+    ))
 }
 
 fn of_limit(lowered: &Lowered, limit: &Limit) -> Question {

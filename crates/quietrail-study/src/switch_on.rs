@@ -6,6 +6,7 @@
 //! 4. how long reservoirs keep their charge.
 
 pub mod discharge;
+mod faults;
 pub mod fuse;
 
 use crate::heat::Temperatures;
@@ -13,9 +14,7 @@ use crate::lower::{Lowered, OUTLET, Step, lower};
 use crate::solve::{Setting, Trouble, figures};
 use discharge::Discharge;
 use fuse::{Choice, Clears, Sheet};
-use quietrail_engine::{
-    Circuit, Element, ElementId, Node, Options, Output, Probe, Signal, System, Transient, transient,
-};
+use quietrail_engine::{Options, Output, Probe, Signal, System, Transient, transient};
 use quietrail_job::model::{Job, LoadDraw, PartKind, Rectifier, Transformer};
 use quietrail_job::{Address, Change};
 use std::f64::consts::SQRT_2;
@@ -26,8 +25,6 @@ pub const ANGLES: [f64; 7] = [0.0, 30.0, 45.0, 60.0, 90.0, 120.0, 150.0];
 pub const CHARGES: [f64; 3] = [0.0, 0.5, 0.9];
 /// Resistance of a short, Ω.
 const SHORT: f64 = 1e-3;
-/// Cycles after which what a fault draws has settled, all but what heat changes.
-const FAULT_CYCLES: f64 = 5.0;
 /// Intervals of a cycle in which I²t and rms are summed.
 const INTERVALS: usize = 4000;
 
@@ -78,10 +75,20 @@ pub struct Surge {
     pub peak: f64,
     /// Angle, degrees.
     pub angle: f64,
-    /// I²t of that cycle, A²s.
+    /// Most I²t of any first cycle tried, A²s.
     pub i2t: f64,
     /// Rated surge, A, and the half sine's length, s.
     pub rated: Option<(f64, f64)>,
+    /// I²t of that half sine, A²s.
+    pub rated_i2t: Option<f64>,
+}
+
+impl Surge {
+    /// Whether both the peak and the I²t of the worst cycle stay within what it is rated for; `None` where nothing is rated.
+    pub fn holds(&self) -> Option<bool> {
+        let (amps, _) = self.rated?;
+        Some(self.peak <= amps && self.rated_i2t.is_none_or(|rated| self.i2t <= rated))
+    }
 }
 
 /// An upper bound of the core's inrush.
@@ -102,6 +109,8 @@ pub struct Place {
     pub rms: f64,
     /// State of that.
     pub state: String,
+    /// Highest current of its steady cycle, magnetising current in it, A.
+    pub peak: f64,
     /// I²t of the worst first cycle there, A²s.
     pub pulse: f64,
     /// The link.
@@ -189,7 +198,7 @@ pub fn switch_on(job: &Job, options: &Options) -> Result<SwitchOn, NoSwitchOn> {
         .first()
         .and_then(|one| core_bound(one.transformer, mains, job.mains.frequency.nominal()));
     let places = places(job, &fed, &first, options)?;
-    let faults = faults(&lowered, &fed, &places, options);
+    let faults = faults::faults(&lowered, &fed, &places, options);
     let held: Vec<(String, f64)> = job
         .parts
         .iter()
@@ -400,13 +409,24 @@ fn surge(one: &Fed<'_>, first: &[FirstCycle]) -> Option<Surge> {
         .iter()
         .filter(|cycle| cycle.part == one.name)
         .max_by(|a, b| a.peak.total_cmp(&b.peak))?;
-    let rated = one.part.rated.surge.as_ref();
+    let rated = one
+        .part
+        .rated
+        .surge
+        .as_ref()
+        .map(|(amps, seconds)| (amps.nominal(), seconds.nominal()));
+    // The most I²t need not come with the highest peak.
+    let most = first
+        .iter()
+        .filter(|cycle| cycle.part == one.name)
+        .map(|cycle| cycle.i2t);
     Some(Surge {
         part: one.name.to_owned(),
         peak: worst.peak,
         angle: worst.angle,
-        i2t: worst.i2t,
-        rated: rated.map(|(amps, seconds)| (amps.nominal(), seconds.nominal())),
+        i2t: most.fold(0.0, f64::max),
+        rated,
+        rated_i2t: rated.map(|(peak, seconds)| fuse::Pulse::HalfSine { peak, seconds }.i2t()),
     })
 }
 
@@ -452,7 +472,7 @@ fn places(
     for one in fed {
         names.push((one.part.from.clone(), one.name.to_owned()));
     }
-    let mut worst = vec![(0.0, String::new()); names.len()];
+    let mut worst = vec![(0.0_f64, String::new(), 0.0_f64); names.len()];
     for state in 0..job.states.len() {
         for volts in [job.mains.voltage.value.low, job.mains.voltage.value.high] {
             let change = set_mains(volts);
@@ -464,7 +484,7 @@ fn places(
                 &Temperatures::at_rest(job),
             )
             .map_err(|error| NoSwitchOn::Trouble(Trouble::Change(error)))?;
-            let (at, outputs): (Vec<usize>, Vec<Output>) = names
+            let (at, signals): (Vec<usize>, Vec<Signal>) = names
                 .iter()
                 .enumerate()
                 .filter_map(|(k, (_, rectifier))| {
@@ -473,9 +493,19 @@ fn places(
                     } else {
                         winding_current(&lowered, fed.iter().find(|one| one.name == rectifier)?)?
                     };
-                    Some((k, Output::Rms(signal)))
+                    Some((k, signal))
                 })
                 .unzip();
+            let outputs: Vec<Output> = signals
+                .iter()
+                .flat_map(|signal| {
+                    [
+                        Output::Rms(signal.clone()),
+                        Output::Peak(signal.clone()),
+                        Output::Valley(signal.clone()),
+                    ]
+                })
+                .collect();
             let step = Step::default();
             let setting = Setting {
                 job,
@@ -485,9 +515,12 @@ fn places(
             };
             let found =
                 figures(setting, &change, &lowered, &outputs).map_err(NoSwitchOn::Trouble)?;
-            for (k, rms) in at.into_iter().zip(found) {
-                if rms > worst[k].0 {
-                    worst[k] = (rms, job.states[state].name.clone());
+            for (k, found) in at.into_iter().zip(found.chunks_exact(3)) {
+                let crest = found[1].max(-found[2]);
+                worst[k].2 = worst[k].2.max(crest);
+                if found[0] > worst[k].0 {
+                    worst[k].0 = found[0];
+                    worst[k].1.clone_from(&job.states[state].name);
                 }
             }
         }
@@ -508,7 +541,7 @@ fn places(
     Ok(names
         .into_iter()
         .zip(worst)
-        .map(|((name, rectifier), (rms, state))| {
+        .map(|((name, rectifier), (rms, state, peak))| {
             let is_primary = rectifier.is_empty();
             let pulses = first
                 .iter()
@@ -537,6 +570,7 @@ fn places(
                 name,
                 rms,
                 state,
+                peak,
                 pulse,
                 fitted,
             }
@@ -570,110 +604,6 @@ fn first_winding(term: &quietrail_job::model::JoinTerm) -> Option<&str> {
         JoinTerm::Winding { name, .. } => Some(name),
         JoinTerm::Series(terms) | JoinTerm::Parallel(terms) => first_winding(terms.first()?),
     }
-}
-
-fn faults(lowered: &Lowered, fed: &[Fed<'_>], places: &[Place], options: &Options) -> Vec<Fault> {
-    let mut all = Vec::new();
-    let mut add = |what: Shorted, of: &str, ends: Option<(Node, Node)>, one: &Fed<'_>| {
-        let Some(ends) = ends else { return };
-        let amps = short(lowered, ends, one, options);
-        all.push(Fault {
-            what,
-            of: of.to_owned(),
-            amps,
-            clears: amps.map_or_else(Vec::new, |amps| links(places, one, amps)),
-        });
-    };
-    for one in fed {
-        let node = |point: &str| lowered.node(&format!("{}.{point}", one.part.from));
-        let both = |a: Option<Node>, b: Option<Node>| a.zip(b);
-        add(
-            Shorted::Winding,
-            &one.part.from,
-            both(node("start"), node("finish")),
-            one,
-        );
-        add(
-            Shorted::HalfWinding,
-            &one.part.from,
-            both(node("start"), node("centre")),
-            one,
-        );
-        let diode = lowered
-            .parts
-            .get(one.name)
-            .and_then(|elements| elements.own.first().copied());
-        add(
-            Shorted::Diode,
-            one.name,
-            diode.and_then(|diode| across(&lowered.circuit, diode)),
-            one,
-        );
-        let reservoir = both(lowered.node(&one.part.into), lowered.node(&one.part.ret));
-        add(Shorted::Reservoir, one.name, reservoir, one);
-    }
-    all
-}
-
-fn across(circuit: &Circuit, element: ElementId) -> Option<(Node, Node)> {
-    match circuit.element(element) {
-        Element::Diode { anode, cathode, .. } => Some((*anode, *cathode)),
-        _ => None,
-    }
-}
-
-/// rms on the primary and in the winding with two nodes shorted, in the last of some cycles from rest.
-fn short(
-    lowered: &Lowered,
-    (a, b): (Node, Node),
-    one: &Fed<'_>,
-    options: &Options,
-) -> Option<(f64, f64)> {
-    let mut circuit = lowered.circuit.clone();
-    circuit.add(Element::Resistor { a, b, ohms: SHORT });
-    let system = System::assemble(&circuit).ok()?.reduced();
-    let rest = vec![0.0; system.store_count()];
-    let run = transient(&system, &rest, 0.25, 0.25 + FAULT_CYCLES, options).ok()?;
-    let window = (0.25 + FAULT_CYCLES - 1.0, 0.25 + FAULT_CYCLES);
-    let hertz = circuit.frequency;
-    let rms = |probe: &Probe| (square_time(&run, probe, window, hertz) * hertz).sqrt();
-    let outlet = system.current(lowered.element(OUTLET)?);
-    let winding = winding_current(lowered, one)?.probe(&system);
-    Some((rms(&outlet), rms(&winding)))
-}
-
-/// What the links of the primary and of the winding do.
-fn links(
-    places: &[Place],
-    one: &Fed<'_>,
-    (primary, winding): (f64, f64),
-) -> Vec<(String, f64, Sheet, Clears)> {
-    let mut all = Vec::new();
-    for place in places {
-        let amps = if place.name == "primary" {
-            primary
-        } else if place.name == one.part.from {
-            winding
-        } else {
-            continue;
-        };
-        let rated = place
-            .fitted
-            .as_ref()
-            .map(|(_, rated)| *rated)
-            .or_else(|| place.choice.map(|choice| choice.rated));
-        if let Some(rated) = rated {
-            for sheet in Sheet::ALL {
-                all.push((
-                    place.name.clone(),
-                    rated,
-                    sheet,
-                    fuse::clears(sheet, rated, amps),
-                ));
-            }
-        }
-    }
-    all
 }
 
 #[cfg(test)]

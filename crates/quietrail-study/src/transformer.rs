@@ -19,16 +19,20 @@ mod network;
 mod next;
 mod phasor;
 mod rectified;
+mod regulation;
 mod rows;
 mod spread;
 
 pub use doubt::{Doubt, InsulationAdvice, ReadingAt};
 pub use figures::FigureOf;
 pub use fit::Ranged;
-pub use heat::{HotFound, rise};
-pub use iron::{area_rule, weight_rule};
-pub use joins::{Buck, Dual, Join, Joins, Refused, Wanted, joins, wanted};
+pub use heat::{ALUMINIUM_K, COPPER_K, HotFound, InBox, insulation_life, rise};
+pub use iron::{Curve, Flux, InsulationFound, Iron, MainsDay, Pattern, area_rule, weight_rule};
+pub use joins::{
+    Buck, Dual, Join, Joins, Refused, Wanted, direct_of, joins, wanted, winding_factor,
+};
 pub use next::{Narrows, Next};
+pub use regulation::{Regulation, VoltAmperesBy, loaded_volts, regulation_of};
 pub use rows::ReadingKind;
 
 use figures::Fits;
@@ -44,6 +48,8 @@ pub struct Known {
     pub name: String,
     /// The mains that figures are for: volts, hertz.
     pub mains: (f64, f64),
+    /// Lowest and highest mains as the job has it, V.
+    pub mains_range: (f64, f64),
     /// How the mains is put on: the driven leads and the links between leads.
     pub driven: ((String, String), Vec<(String, String)>),
     /// Copper temperature that resistances are for, °C.
@@ -62,6 +68,10 @@ pub struct Known {
     pub hot: Option<HotFound>,
     /// Volt-amperes by rules for the core's size, guides only: rule, value.
     pub core_rules: Vec<CoreRule>,
+    /// What the core, the mains over a day and the insulation are, doubtful or not.
+    pub iron: Iron,
+    /// How far each secondary falls under the volt-amperes that are known.
+    pub regulation: Vec<Regulation>,
     /// Doubts, the gravest first.
     pub doubts: Vec<Doubt>,
     /// What each kind of reading narrowed, in order.
@@ -92,6 +102,8 @@ pub struct WindingKnown {
     pub ohms: Ranged,
     /// Off-load volts at the mains; of a primary its share of the mains.
     pub open: Ranged,
+    /// Its turns, those of the first winding of the mains side being 1.
+    pub turns: Ranged,
     /// Resistance seen at it, Ω; none at a primary.
     pub source: Option<Ranged>,
     /// Leakage seen at it, H; none at a primary.
@@ -180,12 +192,13 @@ pub fn know(unmarked: &Unmarked, job: &Job) -> Result<Known, NoModel> {
             unmarked.leads[pair.1].clone(),
         )
     };
-    let air = air(job);
+    let air = hottest_air(job);
     let hot = unmarked.hot.as_ref().map(|run| {
         heat::read(
             run,
             unmarked.copper_max.as_ref().map(|most| most.nominal()),
             air,
+            unmarked.is_aluminium,
         )
     });
     let no_load = Some(fits.ranged(FigureOf::NoLoad)).filter(|found| found.value.is_finite());
@@ -199,6 +212,7 @@ pub fn know(unmarked: &Unmarked, job: &Job) -> Result<Known, NoModel> {
     let mut known = Known {
         name: unmarked.name.clone(),
         mains: (volts, job.mains.frequency.nominal()),
+        mains_range: (job.mains.voltage.value.low, job.mains.voltage.value.high),
         driven: (
             named(fits.mains.driven),
             fits.mains.joined.iter().map(|pair| named(*pair)).collect(),
@@ -211,6 +225,8 @@ pub fn know(unmarked: &Unmarked, job: &Job) -> Result<Known, NoModel> {
         existing: existing(&fits, unmarked),
         hot,
         core_rules,
+        iron: iron::found(unmarked, job),
+        regulation: Vec::new(),
         doubts: contradictions,
         narrowed: narrowed(unmarked, hertz, flatness, volts),
         next: None,
@@ -222,7 +238,9 @@ pub fn know(unmarked: &Unmarked, job: &Job) -> Result<Known, NoModel> {
         fits,
         lead_names: unmarked.leads.clone(),
     };
-    iron::doubts(unmarked, job, &mut known);
+    iron::doubts(unmarked, &mut known);
+    known.regulation = regulation::of(&known);
+    known.doubts.extend(hot_loss(unmarked, &known));
     leftovers(unmarked, &mut known);
     known.next = next::next(&known, unmarked, job);
     Ok(known)
@@ -253,7 +271,7 @@ fn reads_of(unmarked: &Unmarked) -> Vec<(ReadingKind, usize)> {
 }
 
 /// Hottest air in the box, °C.
-fn air(job: &Job) -> f64 {
+pub(crate) fn hottest_air(job: &Job) -> f64 {
     let rise = match &job.air.rise {
         quietrail_job::model::BoxRise::Given(rise) => rise.value.high,
         quietrail_job::model::BoxRise::Through(_) => 20.0,
@@ -371,6 +389,7 @@ fn windings(fits: &Fits, unmarked: &Unmarked) -> Vec<WindingKnown> {
                 is_sense_told,
                 ohms: fits.ranged(FigureOf::Ohms(k)),
                 open: fits.ranged(FigureOf::Open(k)),
+                turns: fits.ranged(FigureOf::Turns(k)),
                 source: (!is_primary).then(|| fits.ranged(FigureOf::Source(k))),
                 leakage: (!is_primary).then(|| fits.ranged(FigureOf::Leakage(k))),
                 taps,
@@ -483,6 +502,21 @@ fn defaults(unmarked: &Unmarked) -> Vec<&'static str> {
         }
     }
     all
+}
+
+/// A hot run whose heat is none that the windings make for what it carried.
+fn hot_loss(unmarked: &Unmarked, known: &Known) -> Option<Doubt> {
+    let run = unmarked.hot.as_ref()?;
+    let (copper, carried) = (run.copper_loss.as_ref()?, run.carried.as_ref()?);
+    let between = regulation::heat_between(known, carried.value, known.hot.as_ref()?.copper)?;
+    let is_outside =
+        copper.value + copper.half < between.0 || copper.value - copper.half > between.1;
+    is_outside.then(|| Doubt::HotLoss {
+        copper: copper.value,
+        carried: carried.value,
+        between,
+        span: copper.span.clone(),
+    })
 }
 
 /// Doubts about leads and senses.

@@ -170,7 +170,7 @@ impl Transformer {
         let fails = found
             .surges
             .iter()
-            .any(|surge| surge.rated.is_some_and(|(rated, _)| surge.peak > rated));
+            .any(|surge| surge.holds() == Some(false));
         Ok(u8::from(fails))
     }
 

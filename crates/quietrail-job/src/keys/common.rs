@@ -55,6 +55,9 @@ pub(super) const TEMPERATURE: Bounds = Bounds::Within(-273.15, f64::MAX);
 /// A temperature.
 pub(super) const CELSIUS: Holds = Holds::Figure(Kind::Celsius, TEMPERATURE);
 
+/// Thermal classes of insulation by their letters (IEC 60085, as quoted in texts on motors).
+pub(crate) const CLASSES: [&str; 7] = ["A", "E", "B", "F", "H", "N", "R"];
+
 /// Any value as a table. `{ value, source }` is for catalogues, the rest for the job.
 pub(crate) static FIGURE: Keys = Keys {
     of: "figure",

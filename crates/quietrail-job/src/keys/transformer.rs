@@ -1,6 +1,6 @@
 //! Keys of a transformer and its windings.
 
-use super::common::{AMPERES, CELSIUS, KELVINS_PER_WATT, NOTE, OHMS, PART, SOURCE, VOLTS};
+use super::common::{AMPERES, CELSIUS, CLASSES, KELVINS_PER_WATT, NOTE, OHMS, PART, SOURCE, VOLTS};
 use super::{Bounds, Holds, Keys, circuit_may, may, must, one};
 use quietrail_units::Kind;
 
@@ -64,7 +64,12 @@ pub(super) static TRANSFORMER: Keys = Keys {
         may(
             "copper_max",
             CELSIUS,
-            "Highest copper temperature (insulation class).",
+            "Highest copper temperature, where the class of the insulation is not given.",
+        ),
+        may(
+            "class",
+            Holds::Choice(&CLASSES),
+            "Class of the insulation by its letter (IEC 60085), in place of copper_max.",
         ),
         may(
             "watts_max",
@@ -74,7 +79,10 @@ pub(super) static TRANSFORMER: Keys = Keys {
         SOURCE,
         NOTE,
     ],
-    alternatives: &[super::one_or_none(&["to_air", "rise"])],
+    alternatives: &[
+        super::one_or_none(&["to_air", "rise"]),
+        super::one_or_none(&["copper_max", "class"]),
+    ],
 };
 
 static PRIMARY: Keys = Keys {

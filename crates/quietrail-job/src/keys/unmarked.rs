@@ -1,6 +1,6 @@
 //! Keys of an unmarked transformer: the readings taken of it.
 
-use super::common::{CELSIUS, NOTE, VOLTS};
+use super::common::{CELSIUS, CLASSES, NOTE, VOLTS};
 use super::{Bounds, Holds, Key, Keys, circuit, circuit_may, one_or_none};
 use quietrail_units::Kind;
 
@@ -33,7 +33,17 @@ pub(super) static UNMARKED: Keys = Keys {
         circuit_may(
             "copper_max",
             CELSIUS,
-            "Highest copper temperature (insulation class).",
+            "Highest copper temperature, where the class of the insulation is not given.",
+        ),
+        circuit_may(
+            "class",
+            Holds::Choice(&CLASSES),
+            "Class of the insulation by its letter (IEC 60085): \"A\" is 105 °C, B 130 °C; in place of copper_max.",
+        ),
+        circuit_may(
+            "metal",
+            Holds::Choice(&METALS),
+            "Metal of the windings: \"copper\", or \"aluminium\"; copper if left out. It counts in the hot run.",
         ),
         circuit_may(
             "null",
@@ -98,8 +108,11 @@ pub(super) static UNMARKED: Keys = Keys {
         ),
         NOTE,
     ],
-    alternatives: &[],
+    alternatives: &[one_or_none(&["copper_max", "class"])],
 };
+
+/// Metals that windings are of.
+pub(crate) const METALS: [&str; 2] = ["copper", "aluminium"];
 
 /// A lead to lead.
 const BETWEEN: Key = circuit("between", Holds::Ends, "The two leads.");
@@ -125,8 +138,8 @@ static CORE: Keys = Keys {
     of: "core",
     says: "Laminations: tongue and stack. A toroid: outer and inner diameter, height, weight.",
     keys: &[
-        circuit_may("tongue", SIZE, "Width of the middle limb."),
-        circuit_may("stack", SIZE, "Thickness of the stack."),
+        circuit_may("tongue", LIMB, "Width of the middle limb."),
+        circuit_may("stack", LIMB, "Thickness of the stack."),
         circuit_may(
             "outer",
             SIZE,
@@ -144,8 +157,10 @@ static CORE: Keys = Keys {
     alternatives: &[one_or_none(&["tongue", "outer"])],
 };
 
-/// Sizes of cores that fit an instrument: 3 mm to 400 mm. Another figure is mostly in another unit.
+/// Sizes of rings that fit an instrument: 3 mm to 400 mm. Another figure is mostly in another unit.
 const SIZE: Holds = Holds::Figure(Kind::Metres, Bounds::Within(0.003, 0.4));
+/// Tongues and stacks of laminations that fit one: 3 mm to 120 mm; beyond that millimetres were taken for centimetres.
+const LIMB: Holds = Holds::Figure(Kind::Metres, Bounds::Within(0.003, 0.12));
 
 static ERRORS: Keys = Keys {
     of: "errors",

@@ -30,6 +30,8 @@ pub struct Capacitor {
     pub leakage: Figure<Siemens>,
     /// Capacitance that the drawing asks for, F, where that stands beside what was fitted or measured.
     pub drawn: Option<f64>,
+    /// Series resistance of the drawing, Ω, likewise.
+    pub drawn_esr: Option<f64>,
     /// How long it lay without voltage, if given.
     pub unused: Option<Figure<Hours>>,
     /// What it is rated for.

@@ -22,6 +22,8 @@ pub struct Unmarked {
     pub core: Option<Core>,
     /// Highest copper temperature (insulation class).
     pub copper_max: Option<Figure<Celsius>>,
+    /// Whether the windings are aluminium; else copper.
+    pub is_aluminium: bool,
     /// What the ohmmeter reads with its leads touching.
     pub null: Figure<Ohms>,
     /// Copper temperature at the resistance readings.

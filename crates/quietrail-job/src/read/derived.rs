@@ -1,7 +1,8 @@
 //! Figures computed from other figures: the whole range of each input goes into the range of the result.
 
-use crate::model::Figure;
-use quietrail_units::{Form, Quantity, Unit};
+use super::fields::Fields;
+use crate::model::{Figure, Origin};
+use quietrail_units::{Celsius, Form, Quantity, Unit};
 
 /// A range with its nominal value; exact where the ends meet.
 pub(crate) fn range<U: Unit>(low: f64, nominal: f64, high: f64) -> Quantity<U> {
@@ -51,4 +52,28 @@ pub(crate) fn from<U: Unit, V: Unit>(of: &Figure<V>, value: Quantity<U>) -> Figu
         origin: of.origin.clone(),
         span: of.span.clone(),
     }
+}
+
+/// Highest temperature of insulation by its class, °C: the hot spot that IEC 60085 allows, as quoted in texts on motors.
+const CLASS_CELSIUS: [(&str, f64); 7] = [
+    ("A", 105.0),
+    ("E", 120.0),
+    ("B", 130.0),
+    ("F", 155.0),
+    ("H", 180.0),
+    ("N", 200.0),
+    ("R", 220.0),
+];
+
+/// Highest copper temperature of a transformer: given, or by the class of its insulation.
+pub(crate) fn copper_max(fields: &Fields<'_>) -> Option<Figure<Celsius>> {
+    let Some(class) = fields.text("class") else {
+        return fields.figure("copper_max");
+    };
+    let (_, celsius) = CLASS_CELSIUS.iter().find(|(letter, _)| *letter == class)?;
+    Some(Figure {
+        value: Quantity::exact(*celsius),
+        origin: Origin::Drawn,
+        span: fields.job_span("class"),
+    })
 }

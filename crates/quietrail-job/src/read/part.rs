@@ -29,7 +29,8 @@ pub(crate) fn capacitor(fields: &Fields<'_>, faults: &mut Faults) -> Option<Capa
         between: fields.ends()?,
         esr: esr(fields, &value, faults)?,
         leakage: leakage(fields)?,
-        drawn: drawn(fields),
+        drawn: drawn::<Farads>(fields, "value"),
+        drawn_esr: drawn::<Ohms>(fields, "esr"),
         unused: if fields.has("unused") {
             Some(fields.figure("unused")?)
         } else {
@@ -44,12 +45,12 @@ pub(crate) fn capacitor(fields: &Fields<'_>, faults: &mut Faults) -> Option<Capa
 }
 
 /// What the drawing asks for, where it stands beside what was fitted or measured.
-fn drawn(fields: &Fields<'_>) -> Option<f64> {
-    let table = fields.value("value")?.table()?;
+fn drawn<U: Unit>(fields: &Fields<'_>, key: &str) -> Option<f64> {
+    let table = fields.value(key)?.table()?;
     if table.get("fitted").is_none() && table.get("measured").is_none() {
         return None;
     }
-    let drawn = super::fields::figure::<Farads>(table.get("drawn")?)?;
+    let drawn = super::fields::figure::<U>(table.get("drawn")?)?;
     Some(drawn.nominal())
 }
 

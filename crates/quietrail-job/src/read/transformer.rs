@@ -96,7 +96,7 @@ pub(crate) fn transformer(
                 "rise of the copper not given; 0 K .. 60 K, common practice, no source",
             ),
         )?,
-        copper_max: fields.figure("copper_max"),
+        copper_max: super::derived::copper_max(fields),
         watts_max: fields.figure("watts_max"),
     })
 }

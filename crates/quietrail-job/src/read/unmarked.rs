@@ -1,6 +1,6 @@
 //! `[unmarked.T1]`: the readings of a transformer that is not known yet, and what cannot be in them.
 
-use super::derived::{default_exact, default_range};
+use super::derived::{copper_max, default_exact, default_range};
 use super::fields::Fields;
 use super::mains::or_default;
 use super::quantity;
@@ -88,7 +88,8 @@ pub(crate) fn unmarked(name: &str, fields: &Fields<'_>, faults: &mut Faults) -> 
             Some(core) => core?,
             None => None,
         },
-        copper_max: fields.figure("copper_max"),
+        copper_max: copper_max(fields),
+        is_aluminium: fields.text("metal") == Some("aluminium"),
         copper: or_default(
             fields,
             "copper",
@@ -464,8 +465,10 @@ fn hot_run(hot: &Fields<'_>, faults: &mut Faults) -> Option<HotRun> {
 /// A loaded reading above the off-load one of the same leads, per volt of the source.
 fn check_above_off_load(volts: &[VoltsReading], loaded: &[LoadedReading], faults: &mut Faults) {
     for loaded in loaded {
-        let TestLoad::Resistor(_) = loaded.load else {
-            continue;
+        // A reservoir charges to the crest, not further.
+        let most = match loaded.load {
+            TestLoad::Resistor(_) => 1.0,
+            TestLoad::Bridge(_) => std::f64::consts::SQRT_2,
         };
         let same = |open: &&VoltsReading| {
             open.across == loaded.across
@@ -478,8 +481,8 @@ fn check_above_off_load(volts: &[VoltsReading], loaded: &[LoadedReading], faults
         // The meter is the same, so that only chance separates the two.
         let low = (loaded.reads.value - loaded.reads.half)
             / (loaded.drive.at.value + loaded.drive.at.half);
-        let high =
-            (open.reads.value + open.reads.half) / (open.drive.at.value - open.drive.at.half);
+        let high = most * (open.reads.value + open.reads.half)
+            / (open.drive.at.value - open.drive.at.half);
         if low > high {
             let fault = Fault::AboveOffLoad {
                 loaded: loaded.reads.text.clone(),

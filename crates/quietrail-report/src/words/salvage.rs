@@ -9,7 +9,7 @@ use crate::number::{percent, si};
 /// Heads the joins.
 pub const JOINS: &str = "Joins of the secondaries, the least copper heat first:";
 /// Heads of their table.
-pub const JOIN_HEAD: [&str; 8] = [
+pub const JOIN_HEAD: [&str; 9] = [
     "join",
     "rectifier",
     "off load",
@@ -18,7 +18,16 @@ pub const JOIN_HEAD: [&str; 8] = [
     "peak",
     "each winding",
     "copper",
+    "DC at most",
 ];
+/// Says what the last column is.
+pub const DIRECT_MOST: &str = "DC at most: with copper at its class by the hot run, or a winding at its rated rms, whichever comes first.";
+/// Says why the last column is empty.
+pub const NO_DIRECT_MOST: &str = "DC at most not shown: it takes a hot run with copper_loss and class, or windings with a rated current in the job.";
+/// Heads the wiring of the joins.
+pub const WIRING: &str = "How each is wired, leads as you named them:";
+/// Heads of its table.
+pub const WIRING_HEAD: [&str; 5] = ["join", "rectifier", "tie", "to the rectifier", "insulate"];
 /// A bridge.
 pub const BRIDGE: &str = "bridge";
 /// Two diodes and a centre tap.
@@ -60,11 +69,23 @@ pub fn dual(one: &str, other: &str, tie: &str, series: &str, parallel: &str) -> 
     )
 }
 
-/// What the phase test reads.
+/// Which of the two this mains wants.
+pub fn dual_here(mains: &str, is_series: Option<bool>) -> String {
+    match is_series {
+        Some(true) => format!("This mains, {mains}: in series."),
+        Some(false) => format!("This mains, {mains}: side by side."),
+        None => format!(
+            "This mains, {mains}, is for neither: the flux would not be that of the readings."
+        ),
+    }
+}
+
+/// What the phase test reads, for series and for side by side.
 pub fn phase_test(low: &str, one: &str, right: &str, wrong: &str) -> String {
     format!(
-        "Before mains: {low} on {one} alone, the tie made, read across the two free ends. Right: about {right}. Wrong: about \
-         {wrong}; then turn the second round, and do not energise it so."
+        "Before mains, for series: {low} on {one} alone, the tie made, read across the two free ends. Right: about {right}. Wrong: \
+         about {wrong}; then turn the second round, and do not energise it so. For side by side: {low} on {one} alone, the two \
+         starts tied, read across the two finishes before they are tied as well. Right: about {wrong}. Wrong: about {right}."
     )
 }
 
@@ -76,13 +97,14 @@ pub fn fight(series: &str, parallel: &str) -> String {
 }
 
 /// Buck option.
-pub fn buck(volts: &str, amps: Option<&str>) -> String {
-    let size = amps.map_or_else(
+pub fn buck(volts: &str, size: Option<(&str, &str)>, left: &str) -> String {
+    let size = size.map_or_else(
         || "its current not shown: a hot run says what the primary carries".to_owned(),
-        |amps| format!("for {amps}"),
+        |(amps, volt_amperes)| format!("for {amps}, so {volt_amperes}"),
     );
     format!(
-        "Buck option: a transformer whose secondary, {volts}, opposes the mains in series; {size}."
+        "Buck option: a transformer whose secondary, {volts}, opposes the mains in series; {size}. It leaves {left} of the nominal \
+         mains."
     )
 }
 
@@ -104,14 +126,21 @@ pub const FIRST_HEAD: [&str; 6] = [
 ];
 
 /// Surge.
-pub fn surge(part: &str, peak: &str, angle: f64, rated: Option<(&str, &str, bool)>) -> String {
+pub fn surge(
+    part: &str,
+    peak: &str,
+    angle: f64,
+    i2t: &str,
+    rated: Option<(&str, &str, &str, bool)>,
+) -> String {
     match rated {
-        Some((amps, seconds, holds)) => format!(
-            "{part}: worst first pulse {peak} at {angle:.0}°, rated for one of {amps} in {seconds}: {}",
+        Some((amps, seconds, rated, holds)) => format!(
+            "{part}: worst first pulse {peak} at {angle:.0}°, at most {i2t}; rated for a half sine of {amps} in {seconds}, which is \
+             {rated}: {}",
             if holds { "predicted to hold" } else { "FAILS" }
         ),
         None => format!(
-            "{part}: worst first pulse {peak} at {angle:.0}°; no surge rating in the job, not judged"
+            "{part}: worst first pulse {peak} at {angle:.0}°, at most {i2t}; no surge rating in the job, not judged"
         ),
     }
 }
@@ -128,8 +157,13 @@ pub fn core(peak: &str, i2t: &str) -> String {
 pub const FUSES: &str = "Fuse links, IEC 60127-2 time-lag, true rms and half as much again, pulse at most 22 % of melting I²t:";
 
 /// A place.
-pub fn place(name: &str, rms: &str, state: &str, pulse: &str) -> String {
-    format!("{name}: {rms} rms ({state}), first pulse {pulse}")
+pub fn place(name: &str, rms: &str, state: &str, peak: &str, pulse: &str) -> String {
+    format!("{name}: {rms} rms ({state}), {peak} peak, first pulse {pulse}")
+}
+
+/// A link rated the other way.
+pub fn ul(least: &str) -> String {
+    format!("a UL-rated one, at 75 % of its rating, at least {least}")
 }
 
 /// The link for it.
@@ -157,7 +191,9 @@ pub const FAULTS: &str = "Faults, and when links clear them (sheet 3 glass, shee
 pub fn shorted(what: Shorted, of: &str) -> String {
     match what {
         Shorted::Winding => format!("{of} shorted"),
-        Shorted::HalfWinding => format!("half of {of} shorted"),
+        Shorted::HalfWinding => {
+            format!("half of {of} shorted inside, which no link in its leads sees")
+        }
         Shorted::Diode => format!("a diode of {of} shorted"),
         Shorted::Reservoir => format!("the reservoir behind {of} shorted"),
     }
@@ -181,6 +217,9 @@ pub fn clears(place: &str, rated: &str, sheet: Sheet, clears: Clears) -> String 
     };
     let what = match clears {
         Clears::Never => "DOES NOT CLEAR IT: it may hold for an hour and longer".to_owned(),
+        Clears::BeyondBreaking => {
+            "MAY BURST: more than it may have to break (35 A or ten times its rating; sheet 5 1500 A)".to_owned()
+        }
         Clears::Unsure => "may not clear it: between 1.5 and 2.1 times its rating".to_owned(),
         Clears::Within { least, most } => {
             format!("clears in {} to {}", si(least, "s", 2), si(most, "s", 2))
@@ -219,6 +258,10 @@ pub const OWN_LEAKAGE: &str = "without, by its own leakage";
 /// Without either.
 pub const NO_LEAKAGE: &str =
     "without a bleeder: not shown, its leakage is not in the job; it may stay charged for days";
+/// A resistor that would do it.
+pub fn proposed(ohms: &str, watts: &str) -> String {
+    format!("a bleeder of {ohms}, {watts}, would bring it to 5 V in a minute")
+}
 /// The levels.
 pub const LEVELS: &str = "60 V DC is from memory of IEC 61010-1:2010; measure before touching.";
 
@@ -271,6 +314,23 @@ pub fn leakage(leaks: &str, limit: &str) -> String {
     format!("leaks {leaks} there; one in order at most {limit} (0.01 C V + 3 µA, from memory)")
 }
 
+/// Its life.
+pub fn life(hours: f64, hottest: f64, state: &str, equally: f64, as_at: f64) -> String {
+    let years = |hours: f64| {
+        if hours >= 8766.0 {
+            format!("{hours:.0} h ({:.1} years)", hours / 8766.0)
+        } else {
+            format!("{hours:.0} h")
+        }
+    };
+    format!(
+        "lasts {} at the {hottest:.0} °C of {state}, {} with all states as long as each other (as at {as_at:.1} °C): the ten-degree \
+         rule, from its rated life; makers' own figures are up to a quarter longer",
+        years(hours),
+        years(equally)
+    )
+}
+
 /// What speaks against it.
 pub fn against(against: Against) -> String {
     match against {
@@ -282,6 +342,12 @@ pub fn against(against: Against) -> String {
         }
         Against::Worn { change } => {
             format!("capacitance {}, beyond the ±20 % that an endurance test leaves: watch it", percent(change))
+        }
+        Against::EndOfLifeEsr { times } => {
+            format!("series resistance {times:.1} times the drawn one, beyond 3 times, where makers end its life")
+        }
+        Against::WornEsr { times } => {
+            format!("series resistance {times:.1} times the drawn one, beyond the 1.3 times that an endurance test leaves: watch it")
         }
         Against::SeriesResistance => {
             "its series resistance makes a quarter of the ripple or more: agreement with I/(2fC) is no good sign".to_owned()

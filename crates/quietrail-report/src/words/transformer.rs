@@ -1,6 +1,9 @@
 //! What is said of an unmarked transformer.
 
-use quietrail_study::transformer::{Doubt, InsulationAdvice, NoModel, ReadingKind, RuleBy, Widest};
+use quietrail_study::transformer::{
+    Curve, Doubt, Flux, InBox, InsulationAdvice, InsulationFound, MainsDay, NoModel, Pattern,
+    ReadingKind, RuleBy, VoltAmperesBy, Widest,
+};
 
 use crate::number;
 
@@ -128,6 +131,185 @@ pub fn no_load(amps: &str, watts: Option<&str>) -> String {
     match watts {
         Some(watts) => format!("With nothing connected it draws {amps}, {watts}."),
         None => format!("With nothing connected it draws {amps}."),
+    }
+}
+
+/// Turns.
+pub fn turns(all: &str) -> String {
+    format!("Turns, those of the first winding as 1: {all}.")
+}
+
+/// Copper at its class.
+pub fn warm(most: f64, factor: f64) -> String {
+    format!(
+        "With copper at {} all resistances are {factor:.2} times these.",
+        number::si(most, "°C", 3)
+    )
+}
+
+/// The no-load curve.
+pub fn curve(curve: &Curve) -> String {
+    let at = format!(
+        "{} at {}",
+        number::si(curve.volt_amperes, "VA", 2),
+        number::si(curve.volts, "V", 3)
+    );
+    let mut facts = Vec::new();
+    facts.extend(curve.power.map(|power| {
+        format!(
+            "it rises as the {} of the volts at the top",
+            power_words(power)
+        )
+    }));
+    facts.extend(
+        curve
+            .share
+            .map(|share| format!("{:.0} % of what the core's size suggests", 100.0 * share)),
+    );
+    facts.extend(
+        curve
+            .power_factor
+            .map(|factor| format!("power factor {factor:.2}")),
+    );
+    let shape = match curve.pattern {
+        Pattern::OnePoint => "one point tells no shape: read a second one at half the volts",
+        Pattern::Ordinary => "no sign of saturation or of shorted turns",
+        Pattern::Saturating => "the core saturates, see below",
+        Pattern::ShortedTurns => "as with shorted turns, see below",
+    };
+    let facts = if facts.is_empty() {
+        String::new()
+    } else {
+        format!(", {}", facts.join(", "))
+    };
+    format!("No-load test: {at}{facts}; {shape}.")
+}
+
+fn power_words(power: f64) -> String {
+    format!("{power:.1}th power")
+}
+
+/// The pattern's name in JSON.
+pub fn pattern_key(pattern: Pattern) -> &'static str {
+    match pattern {
+        Pattern::OnePoint => "one point",
+        Pattern::Ordinary => "ordinary",
+        Pattern::Saturating => "saturating",
+        Pattern::ShortedTurns => "shorted turns",
+    }
+}
+
+/// Flux on this mains.
+pub fn flux(flux: &Flux, hertz: f64) -> String {
+    format!(
+        "Marked for {} {}: flux on this mains is {} of that, {} at its highest. At {} the marking allows {}.",
+        number::written(flux.marked.0, "V"),
+        number::written(flux.marked.1, "Hz"),
+        percent_of(flux.nominal),
+        percent_of(flux.highest),
+        number::written(hertz, "Hz"),
+        number::si(flux.permitted, "V", 3)
+    )
+}
+
+/// The mains over a day.
+pub fn day(day: &MainsDay) -> String {
+    let moved = |share: f64| number::percent(share - 1.0);
+    let flux = day.flux.map_or_else(String::new, |flux| {
+        format!(", flux {} of the marking at its highest", percent_of(flux))
+    });
+    format!(
+        "The mains over the day, {} readings: {} to {}; off-load volts and raw DC go {} to {} with it{flux}.",
+        day.count,
+        number::si(day.low, "V", 4),
+        number::si(day.high, "V", 4),
+        moved(day.shares.0),
+        moved(day.shares.1)
+    )
+}
+
+/// An insulation reading.
+pub fn insulation(found: &InsulationFound, ohms: &str) -> String {
+    let kept = match found.damp {
+        Some(true) => ", kept damp",
+        Some(false) => ", kept dry",
+        None => "",
+    };
+    let advice = match found.advice {
+        None => {
+            "above 20 MΩ, where this tool asks for nothing (limit from memory; local rules come first)"
+        }
+        Some(InsulationAdvice::DryAndRetest) => "to be dried and read again, see below",
+        Some(InsulationAdvice::Reject) => "not for the mains, see below",
+    };
+    format!(
+        "Insulation {} - {}: {ohms} at {}{kept}: {advice}.",
+        found.between.0,
+        found.between.1,
+        number::si(found.volts, "V", 3)
+    )
+}
+
+/// The advice's name in JSON.
+pub fn advice_key(advice: InsulationAdvice) -> &'static str {
+    match advice {
+        InsulationAdvice::DryAndRetest => "dry and read again",
+        InsulationAdvice::Reject => "reject",
+    }
+}
+
+/// A ring without its weight.
+pub const RING_UNWEIGHED: &str =
+    "Rule for the core not shown: that of a ring goes by its weight; weigh it.";
+
+/// The hot run's load in the box.
+pub fn in_box(in_box: &InBox) -> String {
+    let copper = number::si(in_box.copper, "°C", 3);
+    let times = |times: f64| number::si(times, "", 2).trim().to_owned();
+    let life = format!(
+        "insulation lasts {} to {} times as long as at its class (half for every 10 K, or for every 8 K: sources differ)",
+        times(in_box.life.1.min(in_box.life.0)),
+        times(in_box.life.1.max(in_box.life.0))
+    );
+    if in_box.below >= 0.0 {
+        format!(
+            "the same load in that air brings copper to {copper}, {:.0} K below its class; {life}",
+            in_box.below
+        )
+    } else {
+        format!(
+            "the same load in that air brings copper to {copper}, {:.0} K ABOVE its class; {life}",
+            -in_box.below
+        )
+    }
+}
+
+/// Aluminium.
+pub const ALUMINIUM: &str = "windings of aluminium: constant 225 (a handbook page gives 228); all else takes them for copper";
+
+/// Regulation.
+pub fn regulation(
+    winding: &str,
+    volt_amperes: &str,
+    by: VoltAmperesBy,
+    amps: &str,
+    loaded: &str,
+    share: &str,
+) -> String {
+    let by = match by {
+        VoltAmperesBy::HotRun => "by the hot run",
+        VoltAmperesBy::Rule(_) => "by the rule for its core, a guide",
+    };
+    format!(
+        "{winding} with all {volt_amperes} ({by}) on it, {amps} into a resistor: {loaded}, regulation {share}."
+    )
+}
+
+/// What says how many volt-amperes, in JSON.
+pub fn by_key(by: VoltAmperesBy) -> &'static str {
+    match by {
+        VoltAmperesBy::HotRun => "hot run",
+        VoltAmperesBy::Rule(_) => "core rule",
     }
 }
 
@@ -321,6 +503,20 @@ pub fn doubt(doubt: &Doubt, line: &dyn Fn(usize) -> usize) -> String {
                 at_line(line(span.start))
             )
         }
+        Doubt::HotLoss {
+            copper,
+            carried,
+            between,
+            span,
+        } => format!(
+            "copper_loss of the hot run is {} ({}), and {} in windings of these resistances make {} to {}: one of the two is not right, \
+             and so neither are the volt-amperes that follow.",
+            number::si(*copper, "W", 3),
+            at_line(line(span.start)),
+            number::si(*carried, "VA", 3),
+            number::si(between.0, "W", 2),
+            number::si(between.1, "W", 2)
+        ),
         Doubt::InsulationVolts { volts, span } => format!(
             "{} of test voltage tell little of mains insulation ({}); 500 V is portable-appliance practice.",
             number::si(*volts, "V", 3),
@@ -344,6 +540,7 @@ pub fn doubt_key(doubt: &Doubt) -> &'static str {
         Doubt::MainsBeyond { .. } => "mains beyond",
         Doubt::Insulation { .. } => "insulation",
         Doubt::InsulationVolts { .. } => "insulation volts",
+        Doubt::HotLoss { .. } => "hot run's loss",
     }
 }
 

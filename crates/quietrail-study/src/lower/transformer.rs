@@ -89,7 +89,8 @@ pub(super) fn add(
     elements
 }
 
-fn resistance_factor(celsius: f64) -> f64 {
+/// Resistance of copper over that at 20 °C.
+pub fn resistance_factor(celsius: f64) -> f64 {
     1.0 + COPPER * (celsius - 20.0)
 }
 

@@ -23,7 +23,12 @@ pub struct Discharge {
     pub with: Option<(f64, f64)>,
     /// The same by its own leakage alone, where that is given.
     pub without: Option<(f64, f64)>,
+    /// A resistor that would bring it to [`QUIET`] in [`WAIT`], and its heat, Ω and W; where nothing that is there does.
+    pub proposed: Option<(f64, f64)>,
 }
+
+/// As long as it takes to unscrew a lid, s: our own figure.
+pub const WAIT: f64 = 60.0;
 
 /// Seconds from one voltage to another through a resistance: `R C ln(V0/V)`.
 pub fn seconds(farads: f64, ohms: f64, from: f64, to: f64) -> f64 {
@@ -66,12 +71,19 @@ pub(crate) fn of(job: &Job, crests: &[(String, f64)]) -> Vec<Discharge> {
                 )
             };
             let leak = part.leakage.nominal();
+            let with = (siemens > 0.0).then(|| times(1.0 / siemens));
+            let is_slow = *volts > QUIET && with.is_none_or(|(_, quiet)| quiet > WAIT);
+            let proposed = is_slow.then(|| {
+                let ohms = bleeder(farads, *volts, QUIET, WAIT);
+                (ohms, volts * volts / ohms)
+            });
             Some(Discharge {
+                proposed,
                 part: name.clone(),
                 volts: *volts,
                 joules: 0.5 * farads * volts * volts,
                 bleeder: (siemens > 0.0).then(|| 1.0 / siemens),
-                with: (siemens > 0.0).then(|| times(1.0 / siemens)),
+                with,
                 without: (leak > 0.0).then(|| times(1.0 / leak)),
             })
         })

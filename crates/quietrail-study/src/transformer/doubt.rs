@@ -101,6 +101,17 @@ pub enum Doubt {
         /// Where it stands.
         span: Span,
     },
+    /// The heat of the hot run is none that these windings make for what it carried.
+    HotLoss {
+        /// As written, W.
+        copper: f64,
+        /// What it carried, VA.
+        carried: f64,
+        /// What that makes in these windings: spread as well as can be, and all on the worst one into a rectifier, W.
+        between: (f64, f64),
+        /// Where the run stands.
+        span: Span,
+    },
     /// A test voltage too low to tell much.
     InsulationVolts {
         /// Volts.

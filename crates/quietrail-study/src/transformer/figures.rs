@@ -19,6 +19,8 @@ pub enum FigureOf {
     Source(usize),
     /// Leakage inductance seen at a winding, H.
     Leakage(usize),
+    /// Turns of a winding over those of the first winding of the mains side.
+    Turns(usize),
     /// Share of the turns from a winding's first lead to a tap.
     Tap(usize, usize),
     /// Current with nothing connected, A.
@@ -152,6 +154,13 @@ pub(crate) fn value(equations: &Equations, mains: &Hookup, x: &[f64], of: Figure
         FigureOf::Source(winding) => equations.seen(x, mains, ends(layout, winding), 0.0).1,
         // As its square; see `Fits::ranged`.
         FigureOf::Leakage(winding) => get(Unknown::Leakage(winding)),
+        FigureOf::Turns(winding) => {
+            let turns = |k: usize| -> f64 {
+                let own = &layout.windings[k].stretches;
+                own.iter().map(|s| equations.turns(x, *s)).sum()
+            };
+            (turns(winding) / turns(layout.winding_with(equations.unit))).abs()
+        }
         FigureOf::Tap(winding, tap) => {
             let stretches = &layout.windings[winding].stretches;
             let turns = |of: &[usize]| -> f64 { of.iter().map(|s| equations.turns(x, *s)).sum() };

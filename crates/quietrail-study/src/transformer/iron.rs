@@ -33,46 +33,190 @@ pub fn weight_rule(kilograms: f64, hertz: f64) -> f64 {
     62.0 * pow(kilograms, 4.0 / 3.0) * hertz / 50.0
 }
 
-pub(super) fn doubts(unmarked: &Unmarked, job: &Job, known: &mut Known) {
-    let mut found = Vec::new();
-    if let Some((volts, hertz)) = &unmarked.marked {
+/// What the core, the mains and the insulation are, doubtful or not.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Iron {
+    /// Flux on this mains, where something is marked.
+    pub flux: Option<Flux>,
+    /// The mains over a day, where it was read.
+    pub day: Option<MainsDay>,
+    /// How no-load current rises with the volts, where it was read.
+    pub curve: Option<Curve>,
+    /// Insulation readings with what they lead to.
+    pub insulation: Vec<InsulationFound>,
+    /// Whether the core is a ring without a weight, for which there is no rule.
+    pub is_ring_unweighed: bool,
+}
+
+/// Flux in the core: volts per hertz against those of the marking.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Flux {
+    /// Marked volts and hertz.
+    pub marked: (f64, f64),
+    /// Of the mains as written, nominal.
+    pub nominal: f64,
+    /// At its highest.
+    pub highest: f64,
+    /// Volts at the frequency of this mains with which the flux is that of the marking.
+    pub permitted: f64,
+}
+
+/// The mains over a day.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MainsDay {
+    /// Lowest and highest read, V.
+    pub low: f64,
+    /// Highest.
+    pub high: f64,
+    /// How many readings.
+    pub count: usize,
+    /// Lowest and highest as shares of the nominal mains: off-load volts and raw DC move with them.
+    pub shares: (f64, f64),
+    /// Highest against the marked volts per hertz, where something is marked.
+    pub flux: Option<f64>,
+}
+
+/// How no-load current rises with the volts.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Curve {
+    /// How many points were read on the leads of the highest.
+    pub points: usize,
+    /// Power of the volts between the two highest points; absent with one point.
+    pub power: Option<f64>,
+    /// Highest volts read.
+    pub volts: f64,
+    /// Volt-amperes there.
+    pub volt_amperes: f64,
+    /// Those brought to the mains, as a share of what the core's size suggests.
+    pub share: Option<f64>,
+    /// Power factor there, where watts were read.
+    pub power_factor: Option<f64>,
+    /// What it looks like.
+    pub pattern: Pattern,
+}
+
+/// What a no-load curve looks like.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pattern {
+    /// One point tells no shape.
+    OnePoint,
+    /// No sign of either.
+    Ordinary,
+    /// Rises much faster than the volts.
+    Saturating,
+    /// Large and straight, or in phase.
+    ShortedTurns,
+}
+
+/// An insulation reading and what it leads to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct InsulationFound {
+    /// Between what.
+    pub between: (String, String),
+    /// Ω.
+    pub ohms: f64,
+    /// Test voltage, V.
+    pub volts: f64,
+    /// Whether it had been kept damp; `None` where not said.
+    pub damp: Option<bool>,
+    /// What to do; `None`: nothing against it.
+    pub advice: Option<InsulationAdvice>,
+}
+
+pub(super) fn found(unmarked: &Unmarked, job: &Job) -> Iron {
+    let mains = &job.mains.voltage.value;
+    let frequency = job.mains.frequency.nominal();
+    let flux = unmarked.marked.as_ref().map(|(volts, hertz)| {
         let marked = volts.nominal() / hertz.nominal();
-        let mains = &job.mains.voltage.value;
-        let frequency = job.mains.frequency.nominal();
-        let nominal = mains.nominal / frequency / marked;
-        let highest = mains.high / frequency / marked;
-        if highest > FLUX {
-            found.push(Doubt::Flux { nominal, highest });
+        Flux {
+            marked: (volts.nominal(), hertz.nominal()),
+            nominal: mains.nominal / frequency / marked,
+            highest: mains.high / frequency / marked,
+            permitted: marked * frequency,
         }
+    });
+    let read = || unmarked.day.iter().map(|read| &read.value);
+    let low = read().map(|value| value.low).reduce(f64::min);
+    let high = read().map(|value| value.high).reduce(f64::max);
+    let day = low.zip(high).map(|(low, high)| MainsDay {
+        low,
+        high,
+        count: unmarked.day.len(),
+        shares: (low / mains.nominal, high / mains.nominal),
+        flux: flux.map(|flux| high / flux.permitted),
+    });
+    let insulation = unmarked
+        .insulation
+        .iter()
+        .map(|reading| InsulationFound {
+            between: reading.between.clone(),
+            ohms: reading.reads.value,
+            volts: reading.at.nominal(),
+            damp: reading.damp,
+            advice: advice(reading.reads.value, reading.damp),
+        })
+        .collect();
+    Iron {
+        flux,
+        day,
+        curve: curve(unmarked, mains.nominal, frequency),
+        insulation,
+        is_ring_unweighed: matches!(
+            unmarked.core,
+            Some(quietrail_job::model::unmarked::Core::Toroid { weight: None, .. })
+        ),
     }
-    if let (Some(low), Some(high)) = (
-        unmarked
-            .day
-            .iter()
-            .map(|read| read.value.low)
-            .reduce(f64::min),
-        unmarked
-            .day
-            .iter()
-            .map(|read| read.value.high)
-            .reduce(f64::max),
-    ) {
-        let mains = &job.mains.voltage.value;
-        if low < mains.low || high > mains.high {
-            found.push(Doubt::MainsBeyond { low, high });
-        }
+}
+
+fn advice(ohms: f64, damp: Option<bool>) -> Option<InsulationAdvice> {
+    if ohms < REJECT {
+        Some(InsulationAdvice::Reject)
+    } else if ohms < DRY || damp == Some(true) {
+        Some(InsulationAdvice::DryAndRetest)
+    } else {
+        None
     }
-    no_load(unmarked, known, &mut found);
+}
+
+pub(super) fn doubts(unmarked: &Unmarked, known: &mut Known) {
+    let mut found = Vec::new();
+    if let Some(flux) = known.iron.flux.filter(|flux| flux.highest > FLUX) {
+        found.push(Doubt::Flux {
+            nominal: flux.nominal,
+            highest: flux.highest,
+        });
+    }
+    if let Some(day) = known.iron.day
+        && (day.low < known.mains_range.0 || day.high > known.mains_range.1)
+    {
+        found.push(Doubt::MainsBeyond {
+            low: day.low,
+            high: day.high,
+        });
+    }
+    match known.iron.curve {
+        Some(Curve {
+            pattern: Pattern::Saturating,
+            power: Some(power),
+            volts,
+            ..
+        }) => found.push(Doubt::Saturating { power, volts }),
+        Some(Curve {
+            pattern: Pattern::ShortedTurns,
+            volt_amperes,
+            share,
+            power_factor,
+            ..
+        }) => found.push(Doubt::ShortedTurns {
+            volt_amperes,
+            share,
+            power_factor,
+        }),
+        _ => {}
+    }
     for reading in &unmarked.insulation {
         let ohms = reading.reads.value;
-        let advice = if ohms < REJECT {
-            Some(InsulationAdvice::Reject)
-        } else if ohms < DRY || reading.damp == Some(true) {
-            Some(InsulationAdvice::DryAndRetest)
-        } else {
-            None
-        };
-        if let Some(advice) = advice {
+        if let Some(advice) = advice(ohms, reading.damp) {
             found.push(Doubt::Insulation {
                 between: reading.between.clone(),
                 ohms,
@@ -90,48 +234,50 @@ pub(super) fn doubts(unmarked: &Unmarked, job: &Job, known: &mut Known) {
     known.doubts.extend(found);
 }
 
-/// The shape of the no-load current over the volts.
-fn no_load(unmarked: &Unmarked, known: &Known, found: &mut Vec<Doubt>) {
-    let mut curve: Vec<&NoLoadReading> = unmarked.no_load.iter().collect();
-    curve.sort_by(|a, b| a.drive.at.value.total_cmp(&b.drive.at.value));
-    let Some(top) = curve.last() else { return };
-    let same = |one: &NoLoadReading, other: &NoLoadReading| {
-        one.drive.driven == other.drive.driven && one.drive.joined == other.drive.joined
+/// The shape of the no-load current over the volts, and what it looks like. Shorted turns come before saturation where both
+/// fit: they are the graver.
+fn curve(unmarked: &Unmarked, mains: f64, hertz: f64) -> Option<Curve> {
+    let mut all: Vec<&NoLoadReading> = unmarked.no_load.iter().collect();
+    all.sort_by(|a, b| a.drive.at.value.total_cmp(&b.drive.at.value));
+    let top = *all.last()?;
+    let same = |one: &&&NoLoadReading| {
+        one.drive.driven == top.drive.driven && one.drive.joined == top.drive.joined
     };
-    let power = |low: &NoLoadReading, high: &NoLoadReading| {
-        ln(high.amps.value / low.amps.value) / ln(high.drive.at.value / low.drive.at.value)
-    };
-    let below: Vec<&&NoLoadReading> = curve
+    let own: Vec<&&NoLoadReading> = all.iter().filter(same).collect();
+    let power = own
         .iter()
-        .filter(|one| same(one, top) && one.drive.at.value < 0.97 * top.drive.at.value)
-        .collect();
-    let at_top = below.last().map(|one| power(one, top));
-    if let Some(power) = at_top.filter(|power| *power > KNEE) {
-        found.push(Doubt::Saturating {
-            power,
-            volts: top.drive.at.value,
+        .rev()
+        .find(|one| one.drive.at.value < 0.97 * top.drive.at.value)
+        .map(|low| {
+            ln(top.amps.value / low.amps.value) / ln(top.drive.at.value / low.drive.at.value)
         });
-    }
     let volt_amperes = top.drive.at.value * top.amps.value;
-    let share = known.core_rules.first().map(|rule| {
+    let share = super::core_rules(unmarked, hertz).first().map(|rule| {
         // At the volts of the mains: below, the share is as the square.
-        let at_mains = pow(known.mains.0 / top.drive.at.value, 2.0);
-        volt_amperes * at_mains / rule.volt_amperes
+        volt_amperes * pow(mains / top.drive.at.value, 2.0) / rule.volt_amperes
     });
     let power_factor = top.watts.as_ref().map(|watts| watts.value / volt_amperes);
-    let is_straight = at_top.is_none_or(|power| power < 1.6);
+    let is_straight = power.is_none_or(|power| power < 1.6);
     let is_large = share.is_some_and(|share| share > SHORTED_SHARE);
     let in_phase = power_factor.is_some_and(|factor| factor > SHORTED_FACTOR);
-    if is_straight
+    let is_shorted = is_straight
         && ((is_large && power_factor.is_none_or(|factor| factor > 0.6))
-            || (in_phase && share.is_none_or(|share| share > 0.15)))
-    {
-        found.push(Doubt::ShortedTurns {
-            volt_amperes,
-            share,
-            power_factor,
-        });
-    }
+            || (in_phase && share.is_none_or(|share| share > 0.15)));
+    let pattern = match power {
+        _ if is_shorted => Pattern::ShortedTurns,
+        None => Pattern::OnePoint,
+        Some(power) if power > KNEE => Pattern::Saturating,
+        Some(_) => Pattern::Ordinary,
+    };
+    Some(Curve {
+        points: own.len(),
+        power,
+        volts: top.drive.at.value,
+        volt_amperes,
+        share,
+        power_factor,
+        pattern,
+    })
 }
 
 #[cfg(test)]

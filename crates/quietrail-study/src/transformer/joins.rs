@@ -32,6 +32,10 @@ pub struct Join {
     pub ties: Vec<(String, String)>,
     /// Leads that go to the rectifier; of a centre tap its two outer ones.
     pub ends: (String, String),
+    /// Lead, or leads tied together, that is the centre; where a centre tap is meant.
+    pub centre: Option<String>,
+    /// Leads of the secondaries that it leaves over: each is to be insulated by itself.
+    pub unused: Vec<String>,
     /// Off-load volts between them, rms.
     pub open: f64,
     /// Resistance behind them, Ω.
@@ -48,6 +52,32 @@ pub struct Join {
     pub sharing_error: Option<f64>,
     /// Heat in the copper, primaries included, W.
     pub copper: f64,
+    /// Direct current with which copper is as hot as its class allows, by the hot run, A.
+    pub direct_by_heat: Option<f64>,
+    /// Direct current with which a winding carries its rated rms, where the job's transformer of that name rates it, A.
+    pub direct_by_rating: Option<f64>,
+}
+
+impl Join {
+    /// The smaller of what heat and ratings allow.
+    pub fn direct_most(&self) -> Option<f64> {
+        match (self.direct_by_heat, self.direct_by_rating) {
+            (Some(heat), Some(rating)) => Some(heat.min(rating)),
+            (heat, rating) => heat.or(rating),
+        }
+    }
+}
+
+/// Direct current that a winding of some rated rms gives, by the rms of the winding over the direct current.
+pub fn direct_of(rated: f64, factor: f64) -> f64 {
+    rated / factor
+}
+
+/// rms of a winding over the direct current behind a bridge and a reservoir: off-load volts, Ω behind them, hertz, farads,
+/// amperes. `None` where the circuit does not come to rest.
+pub fn winding_factor(open: f64, ohms: f64, hertz: f64, farads: f64, amps: f64) -> Option<f64> {
+    let found = raw([open, ohms, 0.0, 0.0, 0.0], hertz, farads, amps)?;
+    Some(found.rms / amps)
 }
 
 /// A join that fights itself.
@@ -70,6 +100,9 @@ pub struct Dual {
     pub series_volts: f64,
     /// Half of that.
     pub parallel_volts: f64,
+    /// Whether the mains of the job is the one for series, rather than side by side; absent where it is neither to within a
+    /// tenth.
+    pub is_series_here: Option<bool>,
     /// A low voltage on the first alone, V.
     pub low: f64,
     /// Across the free ends with it, right and wrong, V.
@@ -87,6 +120,10 @@ pub struct Buck {
     pub volts: f64,
     /// Primary current that it carries, A, where volt-amperes are known.
     pub amps: Option<f64>,
+    /// Its volt-amperes: those two together.
+    pub volt_amperes: Option<f64>,
+    /// Volts at the nominal mains with it in place.
+    pub left: f64,
 }
 
 /// All of it.
@@ -94,6 +131,8 @@ pub struct Buck {
 pub struct Joins {
     /// What was asked for.
     pub wanted: Wanted,
+    /// The mains of the job, V.
+    pub mains: f64,
     /// Joins, the least copper heat first.
     pub joins: Vec<Join>,
     /// Joins that fight themselves.
@@ -115,6 +154,8 @@ const MOST: usize = 3;
 #[derive(Clone, Debug, PartialEq)]
 enum Term {
     One(usize),
+    /// Part of a tapped winding: from and to, counted along its leads.
+    Part(usize, usize, usize),
     Series(Vec<Term>),
     Parallel(Vec<Term>),
 }
@@ -176,6 +217,19 @@ pub fn joins(known: &Known, job: &Job, wanted: Wanted) -> Joins {
         })
         .collect();
     let mut terms: Vec<Term> = singles_without_sense.into_iter().map(Term::One).collect();
+    for (k, winding) in known.windings.iter().enumerate() {
+        if winding.is_primary || !winding.open.is_told {
+            continue;
+        }
+        let last = winding.leads.len() - 1;
+        for from in 0..last {
+            for to in from + 1..=last {
+                if to - from < last {
+                    terms.push(Term::Part(k, from, to));
+                }
+            }
+        }
+    }
     for chosen in subsets(&usable) {
         terms.extend(arrangements(&chosen));
     }
@@ -186,9 +240,9 @@ pub fn joins(known: &Known, job: &Job, wanted: Wanted) -> Joins {
             refused.push(fight);
             continue;
         }
-        found.extend(join(known, job, fits, term, &wanted, false));
-        if matches!(term, Term::Series(parts) if parts.len() == 2) {
-            found.extend(join(known, job, fits, term, &wanted, true));
+        found.extend(join(known, job, fits, term, &wanted, None));
+        if let Some(centre) = centre(known, term) {
+            found.extend(join(known, job, fits, term, &wanted, Some(centre)));
         }
     }
     // Equal windings side by side the wrong way round are a short: said with its current, so that nobody tries.
@@ -209,9 +263,44 @@ pub fn joins(known: &Known, job: &Job, wanted: Wanted) -> Joins {
         dual: dual(known, fits),
         buck: buck(known, job),
         wanted,
+        mains: known.mains.0,
         joins: found,
         refused,
         sense_open,
+    }
+}
+
+/// How far the halves about a centre may be from equal turns.
+const UNEQUAL_HALVES: f64 = 0.02;
+
+/// Half of a term about its centre, and the lead or leads there; `None` where it has none.
+fn centre(known: &Known, term: &Term) -> Option<(Term, String)> {
+    match term {
+        Term::Series(parts) if parts.len() == 2 => {
+            let mut ties = Vec::new();
+            let (_, finish) = wire(known, &parts[0], &mut ties);
+            let (start, _) = wire(known, &parts[1], &mut ties);
+            Some((parts[0].clone(), format!("{finish} and {start}")))
+        }
+        Term::One(k) => {
+            let winding = &known.windings[*k];
+            let at = winding
+                .taps
+                .iter()
+                .position(|(_, share)| (share.value - 0.5).abs() <= 0.5 * UNEQUAL_HALVES)?;
+            Some((Term::Part(*k, 0, at + 1), winding.taps[at].0.clone()))
+        }
+        Term::Part(..) | Term::Series(_) | Term::Parallel(_) => None,
+    }
+}
+
+/// Share of a winding's turns from its first lead to another.
+fn share_at(known: &Known, k: usize, lead: usize) -> f64 {
+    let taps = &known.windings[k].taps;
+    match lead {
+        0 => 0.0,
+        at if at <= taps.len() => taps[at - 1].1.value,
+        _ => 1.0,
     }
 }
 
@@ -267,6 +356,10 @@ fn wire(known: &Known, term: &Term, ties: &mut Vec<(String, String)>) -> (String
             let leads = &known.windings[*k].leads;
             (leads[0].clone(), leads[leads.len() - 1].clone())
         }
+        Term::Part(k, from, to) => {
+            let leads = &known.windings[*k].leads;
+            (leads[*from].clone(), leads[*to].clone())
+        }
         Term::Series(parts) => {
             let ends: Vec<(String, String)> =
                 parts.iter().map(|part| wire(known, part, ties)).collect();
@@ -299,6 +392,13 @@ fn text(known: &Known, term: &Term, is_inner: bool) -> String {
     };
     match term {
         Term::One(k) => known.windings[*k].name.clone(),
+        Term::Part(k, from, to) => {
+            let winding = &known.windings[*k];
+            format!(
+                "{} ({} - {})",
+                winding.name, winding.leads[*from], winding.leads[*to]
+            )
+        }
         Term::Series(parts) => join(parts, " + "),
         Term::Parallel(parts) => join(parts, " | "),
     }
@@ -307,6 +407,9 @@ fn text(known: &Known, term: &Term, is_inner: bool) -> String {
 fn volts(known: &Known, term: &Term) -> f64 {
     match term {
         Term::One(k) => known.windings[*k].open.value,
+        Term::Part(k, from, to) => {
+            known.windings[*k].open.value * (share_at(known, *k, *to) - share_at(known, *k, *from))
+        }
         Term::Series(parts) => parts.iter().map(|part| volts(known, part)).sum(),
         Term::Parallel(parts) => volts(known, &parts[0]),
     }
@@ -315,7 +418,7 @@ fn volts(known: &Known, term: &Term) -> f64 {
 /// A term with unequal windings side by side, and what would circulate.
 fn fights(known: &Known, fits: &Fits, term: &Term) -> Option<Refused> {
     let is_unequal = match term {
-        Term::One(_) => false,
+        Term::One(_) | Term::Part(..) => false,
         Term::Series(parts) => return parts.iter().find_map(|part| fights(known, fits, part)),
         Term::Parallel(parts) => {
             let first = volts(known, &parts[0]);
@@ -349,7 +452,7 @@ fn turned(known: &Known, fits: &Fits, a: usize, b: usize) -> Option<Refused> {
 
 fn windings(term: &Term) -> Vec<usize> {
     match term {
-        Term::One(k) => vec![*k],
+        Term::One(k) | Term::Part(k, ..) => vec![*k],
         Term::Series(parts) | Term::Parallel(parts) => parts.iter().flat_map(windings).collect(),
     }
 }
@@ -376,8 +479,9 @@ fn join(
     fits: &Fits,
     term: &Term,
     wanted: &Wanted,
-    is_centre_tapped: bool,
+    centre: Option<(Term, String)>,
 ) -> Option<Join> {
+    let is_centre_tapped = centre.is_some();
     let fit = fits.first();
     let equations: &Equations = &fit.equations;
     let mut ties = Vec::new();
@@ -392,12 +496,9 @@ fn join(
         return None;
     }
     // Two diodes on a centre tap: a half winding conducts at a time, through one diode. The halves are taken as equal.
-    let (volts, behind, drops) = if is_centre_tapped {
-        let Term::Series(parts) = term else {
-            return None;
-        };
+    let (volts, behind, drops) = if let Some((half, _)) = &centre {
         let mut inner = Vec::new();
-        let half = known.lead_pair(&wire(known, &parts[0], &mut inner))?;
+        let half = known.lead_pair(&wire(known, half, &mut inner))?;
         let (open, ohms, reactance) = equations.seen(&fit.x, &hookup, half, 0.0);
         (open, (ohms, reactance), 1.0)
     } else {
@@ -436,10 +537,12 @@ fn join(
     let shares: Vec<(String, f64)> = windings(term)
         .into_iter()
         .map(|k| {
-            let stretch = equations.layout.windings[k].stretches[0];
+            // All of a winding that is in use carries the same; of a part, what carries most.
+            let own = &equations.layout.windings[k].stretches;
+            let most = own.iter().map(|s| flow.stretches[*s].size());
             (
                 known.windings[k].name.clone(),
-                flow.stretches[stretch].size() * scale,
+                most.fold(0.0, f64::max) * scale,
             )
         })
         .collect();
@@ -459,9 +562,31 @@ fn join(
         };
         copper += (current.size() * scale).powi(2) * stretch.ohms;
     }
+    let direct_by_heat = by_heat(known, copper, wanted.amps, |amps| {
+        solve(1.0, amps, wanted.farads).map(|raw| raw.rms / nominal.rms)
+    });
+    let direct_by_rating = by_rating(known, job, &shares, wanted.amps);
+    let centre = centre.map(|(_, leads)| leads);
+    let is_used = |lead: &String| {
+        [&ends.0, &ends.1].contains(&lead)
+            || ties.iter().any(|(a, b)| a == lead || b == lead)
+            || centre.as_ref() == Some(lead)
+    };
+    let unused = known
+        .windings
+        .iter()
+        .filter(|winding| !winding.is_primary)
+        .flat_map(|winding| &winding.leads)
+        .filter(|lead| !is_used(lead))
+        .cloned()
+        .collect();
     Some(Join {
         text: text(known, term, false),
         is_centre_tapped,
+        centre,
+        unused,
+        direct_by_heat,
+        direct_by_rating,
         ties,
         ends,
         open,
@@ -475,10 +600,44 @@ fn join(
     })
 }
 
+/// Direct current with which all copper makes the heat that its class allows: `rms_over` gives the winding's rms at some
+/// direct current over that at `amps`, for which `copper` is the heat at the temperature of the readings.
+fn by_heat(
+    known: &Known,
+    copper: f64,
+    amps: f64,
+    rms_over: impl Fn(f64) -> Option<f64>,
+) -> Option<f64> {
+    let (watts, celsius) = known.hot.as_ref()?.copper_most?;
+    let hot =
+        crate::lower::copper_resistance(celsius) / crate::lower::copper_resistance(known.copper);
+    let mut found = amps;
+    // The rms rises a little slower than the direct current: a few rounds settle it.
+    for _ in 0..6 {
+        let heat = copper * hot * rms_over(found)?.powi(2);
+        found *= (watts / heat).sqrt().clamp(0.2, 5.0);
+    }
+    (found.is_finite() && found > 0.0).then_some(found)
+}
+
+/// Direct current with which the first winding reaches what the job's transformer of that name rates it for.
+fn by_rating(known: &Known, job: &Job, shares: &[(String, f64)], amps: f64) -> Option<f64> {
+    let PartKind::Transformer(transformer) = &job.part(&known.name)?.kind else {
+        return None;
+    };
+    shares
+        .iter()
+        .filter_map(|(name, rms)| {
+            let winding = transformer.secondary.iter().find(|of| of.name == *name)?;
+            Some(direct_of(winding.rated.as_ref()?.nominal(), rms / amps))
+        })
+        .reduce(f64::min)
+}
+
 /// Largest distance from an even share among windings side by side.
 fn sharing_error(term: &Term, shares: &[(String, f64)], known: &Known) -> Option<f64> {
     match term {
-        Term::One(_) => None,
+        Term::One(_) | Term::Part(..) => None,
         Term::Series(parts) => parts
             .iter()
             .filter_map(|part| sharing_error(part, shares, known))
@@ -538,6 +697,10 @@ fn dual(known: &Known, fits: &Fits) -> Option<Dual> {
         series_tie: (last(a), known.windings[b].leads[0].clone()),
         series_volts: volts,
         parallel_volts: 0.5 * volts,
+        is_series_here: [(true, volts), (false, 0.5 * volts)]
+            .into_iter()
+            .find(|(_, of)| (known.mains.0 / of - 1.0).abs() < 0.1)
+            .map(|(is_series, _)| is_series),
         low,
         right: low * (1.0 + other / one),
         wrong: low * (1.0 - other / one).abs(),
@@ -559,9 +722,12 @@ fn buck(known: &Known, job: &Job) -> Option<Buck> {
         .as_ref()
         .and_then(|hot| hot.volt_amperes.as_ref())
         .map(|range| range.high / known.mains.0);
+    let volts = high - high / is_high;
     Some(Buck {
-        volts: high - high / is_high,
+        volts,
         amps,
+        volt_amperes: amps.map(|amps| amps * volts),
+        left: job.mains.voltage.value.nominal * (1.0 - volts / high),
     })
 }
 
