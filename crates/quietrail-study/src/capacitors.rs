@@ -2,10 +2,11 @@
 //! and how to bring one up that lay for years.
 
 use crate::heat::Temperatures;
+use crate::life::{life_at, life_over, temperature_for};
 use crate::lower::{Step, lower};
-use crate::question::{HALVES_LIFE, SELF_HEATING};
+use crate::question::SELF_HEATING;
 use crate::solve::{Setting, figures};
-use quietrail_engine::math::{exp, ln, pow};
+use quietrail_engine::math::exp;
 use quietrail_engine::{Options, Output, Signal};
 use quietrail_job::model::{Capacitor, Job, Origin, PartKind};
 use quietrail_job::{Address, Change};
@@ -72,26 +73,6 @@ pub struct Life {
     pub equally: f64,
     /// The one temperature at which it would last so long, °C: above the mean of the states.
     pub as_at: f64,
-}
-
-/// Hours at a temperature, from those at another: `L0 2^((T0 − T)/10)`, the ten-degree rule of makers' notes.
-pub fn life_at(hours: f64, rated_at: f64, celsius: f64) -> f64 {
-    hours * pow(2.0, (rated_at - celsius) / HALVES_LIFE)
-}
-
-/// Hours that a part lasts whose time is shared between temperatures: `Σt / Σ(t/L)`. Pairs of share and °C.
-pub fn life_over(hours: f64, rated_at: f64, shares: &[(f64, f64)]) -> f64 {
-    let all: f64 = shares.iter().map(|(share, _)| share).sum();
-    let worn: f64 = shares
-        .iter()
-        .map(|(share, celsius)| share / life_at(hours, rated_at, *celsius))
-        .sum();
-    all / worn
-}
-
-/// The one temperature at which a part would last so many hours, °C.
-pub fn temperature_for(hours: f64, rated_at: f64, lasts: f64) -> f64 {
-    rated_at - HALVES_LIFE * ln(lasts / hours) / ln(2.0)
 }
 
 /// Heat of a ripple current in a series resistance, W.
@@ -326,7 +307,7 @@ fn asked(job: &Job, name: &str, esr: Option<f64>, options: &Options) -> Option<A
 fn life(job: &Job, part: &Capacitor, rated_ripple: Option<f64>, found: &Asked) -> Option<Life> {
     let (hours, rated_at) = part.rated.life.as_ref()?;
     let (hours, rated_at) = (hours.nominal(), rated_at.nominal());
-    let air = crate::transformer::hottest_air(job);
+    let air = crate::heat::hottest_air(job);
     let can =
         |rms: f64| air + rated_ripple.map_or(0.0, |rated| SELF_HEATING * (rms / rated).powi(2));
     let shares: Vec<(f64, f64)> = found.each.iter().map(|(_, rms)| (1.0, can(*rms))).collect();

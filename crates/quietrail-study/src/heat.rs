@@ -11,6 +11,15 @@ const UNSEEN: f64 = 1e3;
 /// Melting point of copper, °C: a fixed point of the International Temperature Scale of 1990. From memory.
 const COPPER_MELTS: f64 = 1084.62;
 
+/// Hottest air in the box, °C.
+pub fn hottest_air(job: &Job) -> f64 {
+    let rise = match &job.air.rise {
+        BoxRise::Given(rise) => rise.value.high,
+        BoxRise::Through(_) => 20.0,
+    };
+    job.air.room.value.high + rise
+}
+
 /// Temperatures of parts, °C, and the slow state of lamps.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Temperatures {

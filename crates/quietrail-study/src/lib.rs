@@ -16,6 +16,7 @@ pub mod faults;
 pub mod finding;
 pub mod heat;
 pub mod level;
+pub mod life;
 pub mod lower;
 pub mod measured;
 pub mod noise;

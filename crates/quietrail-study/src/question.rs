@@ -354,7 +354,7 @@ fn life(view: &View<'_>, name: &str) -> Result<f64, WhyNot> {
         return Err(WhyNot::Missing(format!("{name}.rated.life")));
     };
     let (can, _) = can_temperature(view, name);
-    Ok(crate::capacitors::life_at(
+    Ok(crate::life::life_at(
         hours.nominal(),
         celsius.nominal(),
         can,

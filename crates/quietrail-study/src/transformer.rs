@@ -192,7 +192,7 @@ pub fn know(unmarked: &Unmarked, job: &Job) -> Result<Known, NoModel> {
             unmarked.leads[pair.1].clone(),
         )
     };
-    let air = hottest_air(job);
+    let air = crate::heat::hottest_air(job);
     let hot = unmarked.hot.as_ref().map(|run| {
         heat::read(
             run,
@@ -268,15 +268,6 @@ fn reads_of(unmarked: &Unmarked) -> Vec<(ReadingKind, usize)> {
         (ReadingKind::Insulation, unmarked.insulation.len()),
     ];
     counts.into_iter().filter(|(_, count)| *count > 0).collect()
-}
-
-/// Hottest air in the box, °C.
-pub(crate) fn hottest_air(job: &Job) -> f64 {
-    let rise = match &job.air.rise {
-        quietrail_job::model::BoxRise::Given(rise) => rise.value.high,
-        quietrail_job::model::BoxRise::Through(_) => 20.0,
-    };
-    job.air.room.value.high + rise
 }
 
 /// Where readings contradict: the fits with one of them left out, each of which the others allow.

@@ -4,9 +4,9 @@
 use quietrail_checks::{Allowed, Figure, Section};
 use quietrail_job::read;
 use quietrail_study::capacitors::{
-    END_OF_LIFE, END_OF_LIFE_ESR, ENDURANCE, ENDURANCE_ESR, heat_of, life_at, life_over,
-    temperature_for, vet,
+    END_OF_LIFE, END_OF_LIFE_ESR, ENDURANCE, ENDURANCE_ESR, heat_of, vet,
 };
+use quietrail_study::life::{life_at, life_over, temperature_for};
 use quietrail_study::lower::copper_resistance;
 use quietrail_study::switch_on::discharge::{bleeder, seconds};
 use quietrail_study::switch_on::fuse::{self, Clears, Pulse, Sheet};
@@ -376,6 +376,9 @@ fn capacitor(keys: &str) -> quietrail_job::model::Capacitor {
     }
 }
 
+/// Id, source, catalogue entry, frequencies and factors.
+type Multipliers<'a> = (&'a str, &'a str, &'a str, &'a [f64], &'a [f64]);
+
 #[test]
 fn old_and_new_capacitors() {
     let mut section = Section::new("capacitors", "Capacitors");
@@ -403,7 +406,7 @@ fn old_and_new_capacitors() {
     let axial = [50.0, 100.0, 300.0, 1e3, 3e3, 10e3];
     let snap_in = [50.0, 100.0, 200.0, 400.0, 1e3, 2e3, 4e3, 10e3];
     let switching = [100.0, 300.0, 1e3, 3e3, 10e3, 30e3, 100e3];
-    let tables: [(&str, &str, &str, &[f64], &[f64]); 7] = [
+    let tables: [Multipliers<'_>; 7] = [
         (
             "PWR-CAP-02",
             "Vishay 021 ASM data sheet, doc 28325, table 4",

@@ -25,8 +25,8 @@ const QUESTIONS: [&str; 14] = [
 ];
 
 /// Modules that questions share.
-const SHARED: [&str; 14] = [
-    "finding", "heat", "level", "lower", "noise", "question", "reading", "ready", "search",
+const SHARED: [&str; 15] = [
+    "finding", "heat", "level", "life", "lower", "noise", "question", "reading", "ready", "search",
     "setpoint", "slopes", "solve", "spectrum", "wave",
 ];
 

@@ -23,6 +23,8 @@ const MACHINE: [&str; 6] = [
 
 /// No verdict says this of a mains-powered supply.
 const PROMISE: &str = "safe";
+/// How ids of published figures on safety begin.
+const REGISTER: &str = "PWR-SAFE-";
 
 /// Texts that users read: how their paths begin.
 const READ_BY_USERS: [&str; 9] = [
@@ -59,7 +61,9 @@ pub(super) fn check(tree: &Tree) -> Vec<Fault> {
                 let what = format_args!("{start} is a folder of one machine").to_string();
                 faults.push(Fault::at(&file.path, index, what));
             }
-            if for_users && has_word(&line.to_lowercase(), PROMISE) {
+            // Ids of the register's rows on safety are names, not promises.
+            let said = line.replace(REGISTER, "").to_lowercase();
+            if for_users && has_word(&said, PROMISE) {
                 let what = format_args!("says \"{PROMISE}\", which nothing here can").to_string();
                 faults.push(Fault::at(&file.path, index, what));
             }

@@ -23,6 +23,11 @@ fn the_demo_is_made_out_and_kept_with_its_comments() {
         "Next reading:",
         "mains on red - grey",
         "volt-amperes with copper at 105 °C",
+        "no sign of saturation or of shorted turns",
+        "The mains over the day, 4 readings",
+        "regulation",
+        "Turns, those of the first winding as 1: P1 1, P2",
+        "Insulation red - yellow: 220 MΩ",
     ] {
         assert!(ran.out.contains(words), "{words}: {}", ran.out);
     }
@@ -94,7 +99,10 @@ fn joins_first_cycles_and_capacitors_of_the_demo() {
         "S1 + S2",
         "centre tap",
         "S1 | -S2",
-        "Right: about 24.0 V",
+        "about 24.0 V",
+        "This mains, 230 V: in series.",
+        "green to blue",
+        "DC at most",
         "Insulate every lead",
     ] {
         assert!(joins.out.contains(words), "{words}: {}", joins.out);
@@ -105,6 +113,8 @@ fn joins_first_cycles_and_capacitors_of_the_demo() {
         "Core inrush: not shown",
         "F1 of 250 mA is fitted",
         "sheet 5",
+        "which no link in its leads sees",
+        "a UL-rated one",
         "C1 holds up to",
     ] {
         assert!(on.out.contains(words), "{words}: {}", on.out);
@@ -115,6 +125,7 @@ fn joins_first_cycles_and_capacitors_of_the_demo() {
     let old = bench.run(&["transformer", ".", "--capacitors"]);
     assert_eq!(old.status, 0, "{old:?}");
     assert!(old.out.contains("C1, 3300 µF"), "{}", old.out);
+    assert!(old.out.contains("the ten-degree rule"), "{}", old.out);
 }
 
 #[test]
