@@ -7,7 +7,7 @@
 mod dialect;
 mod figures;
 
-pub use figures::{Figures, figures};
+pub use figures::{Figures, figures, mean_cycle};
 
 use dialect::{Table, table};
 

@@ -32,6 +32,10 @@ pub struct Asked {
     pub mains_hertz: f64,
     /// What the prediction says is there, harmonic by harmonic; empty where nothing is predicted.
     pub content: Content,
+    /// Highest current of each part that an ammeter may stand in series with, A.
+    pub amps: Vec<(String, f64)>,
+    /// Voltage that drives the current that is asked for, V; `None` where it is not known.
+    pub behind: Option<f64>,
 }
 
 /// What readings come to.
@@ -119,6 +123,10 @@ pub enum Taken {
     Record(f64),
     /// The mains voltage was not read.
     MainsNotRead,
+    /// An ammeter in series dropped at most so many volts of what was read.
+    AmmeterDrops(f64),
+    /// Without the ammeter's resistance the current may be larger by this part.
+    Burden(f64),
 }
 
 /// What a mean of repeats takes to count as one, and floors before and after to go with it.
@@ -257,12 +265,49 @@ fn judge_group(
         let guard = error.one_sided(PROBABILITY);
         judgement.low = value - guard;
         judgement.high = value + guard;
+        without_ammeter(asked, &path, rows[0], instruments, &mut judgement);
         judgement.shown = within(judgement.low, judgement.high, asked.min, asked.max);
     }
     if judgement.shown != Shown::NotShown {
         judgement.why = Why::Clear;
     }
     judgement
+}
+
+/// What an ammeter in the circuit took away may be there once it is gone: the upper bound goes up by it, the lower one stays.
+fn without_ammeter(
+    asked: &Asked,
+    path: &Path<'_>,
+    row: &Row,
+    instruments: &[Instrument],
+    judgement: &mut Judgement,
+) {
+    let is_current = matches!(
+        asked.what,
+        What::Current | What::RmsCurrent | What::PeakCurrent
+    );
+    let own = path.function.burden.as_ref().filter(|_| is_current);
+    if let (Some(burden), Some(volts)) = (own, asked.behind) {
+        let share = burden.value.high * judgement.high.abs() / volts;
+        judgement.high += share * judgement.high.abs();
+        judgement.taken.push(Taken::Burden(share));
+    }
+    let Some((name, part)) = &row.setup.ammeter else {
+        return;
+    };
+    let ohms = instruments
+        .iter()
+        .filter(|one| one.name == *name)
+        .flat_map(|one| &one.functions)
+        .filter_map(|function| function.burden.as_ref())
+        .map(|burden| burden.value.high)
+        .fold(0.0, f64::max);
+    let amps = asked.amps.iter().find(|(known, _)| known == part);
+    let drop = ohms * amps.map_or(0.0, |(_, amps)| *amps);
+    if drop > 0.0 && !is_current {
+        judgement.high += drop;
+        judgement.taken.push(Taken::AmmeterDrops(drop));
+    }
 }
 
 /// Ripple and noise: what is there, over what the instrument reads of itself.

@@ -6,7 +6,8 @@
 //! 2. [`meter`] and [`floor`]: what instruments do to what they read;
 //! 3. [`gum`] and [`decide`]: uncertainty, and deciding with it;
 //! 4. [`judge`]: what the readings of a limit prove, and what would show it;
-//! 5. [`safety`]: what has to hold a reading before mains comes on.
+//! 5. [`safety`]: what has to hold a reading before mains comes on;
+//! 6. [`settle`]: where what warms up will end, and when.
 
 pub mod capture;
 pub mod decide;
@@ -17,3 +18,4 @@ pub mod judge;
 pub mod log;
 pub mod meter;
 pub mod safety;
+pub mod settle;

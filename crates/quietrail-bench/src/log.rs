@@ -6,9 +6,11 @@
 
 mod append;
 mod csv;
+mod moment;
 mod row;
 
 pub use append::{NotKept, Store, append};
+pub use moment::moment;
 pub use row::{Draft, Observed, Row, RowFault, SetUp, words_of};
 
 use std::collections::BTreeMap;

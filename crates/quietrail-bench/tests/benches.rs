@@ -118,6 +118,8 @@ fn asked(what: What, max: f64) -> Asked {
         max: Some(max),
         mains_hertz: 50.0,
         content: Content::default(),
+        amps: Vec::new(),
+        behind: None,
     }
 }
 

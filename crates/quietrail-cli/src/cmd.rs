@@ -1,6 +1,7 @@
 //! The verbs, one file each: what it takes, and what it does.
 
 mod bringup;
+mod capture;
 mod demo;
 mod explain;
 mod new;
@@ -70,6 +71,24 @@ fn state_of(job: &Job, name: &str) -> Result<usize, Complaint> {
         complain(format_args!(
             "no state is called {name}; there are {}",
             known.join(", ")
+        ))
+    })
+}
+
+/// The step of the bring-up of that name.
+fn step_of(
+    steps: &[quietrail_study::bringup::Planned],
+    name: &str,
+) -> Result<quietrail_study::bringup::Planned, Complaint> {
+    let known: Vec<&str> = steps.iter().map(|step| step.name.as_str()).collect();
+    let found = steps.iter().find(|step| step.name == name);
+    found.cloned().ok_or_else(|| {
+        let near = quietrail_job::nearest(name, known.iter().copied());
+        complain(quietrail_report::words::readings::unknown(
+            "step",
+            name,
+            near.as_deref(),
+            &known,
         ))
     })
 }

@@ -5,7 +5,7 @@ use crate::words::bringup as words;
 use crate::{Style, number};
 use quietrail_bench::log::Observed;
 use quietrail_job::model::What;
-use quietrail_study::bringup::{BringUp, Expectation, Kind, Reading, Step};
+use quietrail_study::bringup::{BringUp, Expectation, Kind, Reading, Settled, Settling, Step};
 use serde_json::{Value, json};
 use unicode_width::UnicodeWidthStr;
 
@@ -70,6 +70,9 @@ fn of_step(step: &Step, number: usize, all: usize, sheet: Sheet, columns: usize)
     for dummy in &step.dummies {
         say(&words::dummy(dummy, highest_mean(step, &dummy.plus)));
     }
+    for settling in &step.settling {
+        say(&words::settling(settling));
+    }
     say(&words::stop(step.kind, watched(step)));
     if let Some(why) = &step.trouble {
         say(&words::no_figures(why));
@@ -89,7 +92,7 @@ fn watched(step: &Step) -> Option<(&str, &'static str, f64, &'static str)> {
     let is_mean = |one: &&Expectation| one.what == Observed::Statistic(What::Mean);
     let first = step.expect.iter().find(is_mean);
     let one = first.or_else(|| step.expect.iter().find(|one| one.is_awaited))?;
-    if step.kind == Kind::PowerOff {
+    if matches!(step.kind, Kind::PowerOff | Kind::ClampProof) {
         return None;
     }
     Some((&one.of, words::observed(one.what), one.high?, one.unit))
@@ -247,6 +250,7 @@ fn step_json(step: &Step) -> Value {
             "rated_watts": dummy.rated,
         })).collect::<Vec<_>>(),
         "stop": said(&words::stop(step.kind, watched(step))),
+        "settling": step.settling.iter().map(settling_json).collect::<Vec<_>>(),
         "expect": step.expect.iter().map(expectation_json).collect::<Vec<_>>(),
         "trouble": step.trouble,
         "locked_by": step.locked_by.iter().map(|lock| json!({
@@ -259,6 +263,24 @@ fn step_json(step: &Step) -> Value {
             },
         })).collect::<Vec<_>>(),
         "overridden": step.overridden,
+    })
+}
+
+fn settling_json(one: &Settling) -> Value {
+    let ends = match one.read {
+        Some(Settled::Ends {
+            end,
+            tau,
+            left,
+            wait,
+        }) => json!({ "celsius": end, "time_constant_s": tau, "left_k": left, "wait_s": wait }),
+        _ => Value::Null,
+    };
+    json!({
+        "of": one.of,
+        "by_weight_s": one.by_weight,
+        "ends": ends,
+        "said": number::spaced(&words::settling(one)),
     })
 }
 

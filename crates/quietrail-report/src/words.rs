@@ -544,6 +544,83 @@ pub mod waves {
     pub const RIPPLE: &str = "ripple, rms";
     /// The curve of the corner in hand.
     pub const THIS_CORNER: &str = "this corner";
+    /// The curve that was measured.
+    pub const MEASURED: &str = "measured";
+    /// Measured less predicted, means taken off.
+    pub const APART: &str = "measured less predicted, rms";
+
+    /// `812 mV p-p, mean 21.90 V`
+    pub fn measured_size(measured: &quietrail_study::wave::Measured) -> String {
+        let peak_to_peak = crate::number::si(measured.peak_to_peak, "V", 3);
+        if measured.is_without_dc {
+            return format!("{peak_to_peak} p-p, laid at the predicted mean");
+        }
+        let mean = crate::number::in_hand(measured.mean, "V");
+        format!("{peak_to_peak} p-p, mean {mean}")
+    }
+
+    /// `mean of 8 cycles`
+    pub fn measured_of(measured: &quietrail_study::wave::Measured) -> String {
+        match measured.cycles {
+            1 => "one cycle, drawn twice".to_owned(),
+            count => format!("mean of {count} cycles"),
+        }
+    }
+
+    /// The measured wave beside the predicted one, in words.
+    pub fn laid_over(
+        data: &quietrail_study::wave::Waves,
+        measured: &quietrail_study::wave::Measured,
+    ) -> String {
+        use crate::number::{in_hand, si};
+        let predicted = data.volts.iter().copied();
+        let (low, high) = predicted.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+            (low.min(v), high.max(v))
+        });
+        let mut text = format!(
+            "Measured ({}, {}): {} p-p, {} rms locked to the mains, {} rms of the rest; predicted {} p-p, {} rms. The waves differ by {} rms",
+            measured.name,
+            measured_of(measured),
+            si(measured.peak_to_peak, "V", 3),
+            si(measured.ripple_rms, "V", 3),
+            si(measured.rest_rms, "V", 2),
+            si(high - low, "V", 3),
+            si(data.ripple_rms, "V", 3),
+            si(measured.apart_rms, "V", 2),
+        );
+        if measured.is_without_dc {
+            text.push_str(". It holds no DC, so it is laid at the predicted mean.");
+        } else {
+            text.push_str(&format!(
+                ", means taken off; means {} measured, {} predicted.",
+                in_hand(measured.mean, "V"),
+                in_hand(data.mean, "V")
+            ));
+        }
+        if let Some(factor) = measured.probe {
+            let times = if factor > 1.0 {
+                format!("{factor:.0} times as large as")
+            } else {
+                format!("{:.0} times smaller than", 1.0 / factor)
+            };
+            text.push_str(&format!(
+                " Measured is about {times} predicted: are probe and instrument set to the same factor?"
+            ));
+        }
+        text
+    }
+
+    /// Why a capture is not laid over.
+    pub fn not_laid_over(why: quietrail_study::waves::NoOverlay) -> &'static str {
+        use quietrail_study::waves::NoOverlay;
+        match why {
+            NoOverlay::LessThanACycle => {
+                "holds less than one cycle of the mains, so that nobody can tell where it belongs; record 40 ms or more"
+            }
+            NoOverlay::Gaps => "has too few samples in a cycle to be laid over",
+        }
+    }
+
     /// The curve with the lowest valley found.
     pub const LOWEST: &str = "lowest found";
 

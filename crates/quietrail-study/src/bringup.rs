@@ -6,13 +6,17 @@
 //! 4. readings of the log beside what is expected, and what keeps a step locked.
 
 mod cautions;
+mod clamp;
 mod derive;
 mod dummy;
 mod expect;
 mod ohms;
+mod soak;
 
 pub use derive::{Kind, Planned, Point, Through, planned};
 pub use dummy::{Dummy, best as best_dummy};
+pub use expect::Reading as At;
+pub use soak::{Settled, Settling};
 
 use crate::lower::DummyLoad;
 use crate::solve::Trouble;
@@ -20,7 +24,7 @@ use quietrail_bench::judge::{function_for, is_alternating};
 use quietrail_bench::log::{Log, Observed, Row};
 use quietrail_bench::safety::SafetyRow;
 use quietrail_engine::Options;
-use quietrail_job::model::{Instrument, Job, Reads};
+use quietrail_job::model::{Instrument, InstrumentKind, Job, Reads, What};
 
 /// The whole bring-up.
 #[derive(Clone, Debug, PartialEq)]
@@ -54,6 +58,8 @@ pub struct Step {
     pub cautions: Vec<Caution>,
     /// What every point should read.
     pub expect: Vec<Expectation>,
+    /// How long what is warm takes to settle, in a step that waits for it.
+    pub settling: Vec<Settling>,
     /// Why nothing could be computed for it.
     pub trouble: Option<String>,
     /// What keeps it locked; empty where it is free.
@@ -152,6 +158,22 @@ pub enum Caution {
         /// Its temperature, as expected at worst.
         celsius: f64,
     },
+    /// An ammeter stands in series and drops some of the voltage.
+    Ammeter {
+        /// The part that it is in series with.
+        of: String,
+        /// The instrument.
+        instrument: String,
+        /// Its resistance.
+        ohms: f64,
+        /// What it drops at the highest current expected.
+        volts: f64,
+    },
+    /// Nothing across the pins of a load keeps a broken part from it.
+    NoClamp {
+        /// The loads.
+        loads: Vec<String>,
+    },
     /// The load cannot be replaced.
     Irreplaceable {
         /// The loads.
@@ -220,9 +242,11 @@ fn step(
     let mut cautions = planned.cautions.clone();
     if planned.kind == Kind::PowerOff {
         expect = ohms::expectations(job);
+    } else if planned.kind == Kind::ClampProof {
+        expect = clamp::expectations(job, &planned);
     } else {
         let bands = if is_wanted {
-            match expect::bands(job, &planned, None, options) {
+            match expect::bands(job, &planned, None, At::default(), options) {
                 Ok(bands) => Some(bands),
                 Err(Trouble::Change(error)) => return Err(Trouble::Change(error)),
                 Err(other) => {
@@ -258,7 +282,13 @@ fn step(
         });
         expectation.readings = own.map(|row| reading(job, expectation, row)).collect();
     }
+    let settling = if planned.kind == Kind::Soak {
+        soak::settling(job, log, &planned)
+    } else {
+        Vec::new()
+    };
     Ok(Step {
+        settling,
         name: planned.name,
         kind: planned.kind,
         state: planned
@@ -285,7 +315,7 @@ pub fn band_at(
     planned: &Planned,
     of: &str,
     what: Observed,
-    mains: Option<f64>,
+    at: At<'_>,
     options: &Options,
 ) -> Result<Option<(f64, f64)>, Trouble> {
     let Some(index) = planned
@@ -295,7 +325,11 @@ pub fn band_at(
     else {
         return Ok(None);
     };
-    let bands = expect::bands(job, planned, mains, options)?;
+    if planned.kind == Kind::ClampProof {
+        let all = clamp::expectations(job, planned);
+        return Ok(all[index].low.zip(all[index].high));
+    }
+    let bands = expect::bands(job, planned, Some(index), at, options)?;
     Ok(bands[index].map(|band| (band.low, band.high)))
 }
 
@@ -333,7 +367,11 @@ pub fn error_of(instruments: &[Instrument], row: &Row) -> Option<f64> {
     let function = match row.what {
         Observed::Statistic(what) => function_for(what, instrument)?,
         Observed::RmsVoltage => instrument.function(Reads::AcVolts)?,
-        Observed::Resistance | Observed::Insulation => instrument.function(Reads::Resistance)?,
+        // From a capture it follows from two readings, whose errors are not those of one range.
+        Observed::Esr if instrument.kind != InstrumentKind::Bridge => return None,
+        Observed::Resistance | Observed::Insulation | Observed::Esr => {
+            instrument.function(Reads::Resistance)?
+        }
         Observed::Capacitance => instrument.function(Reads::Capacitance)?,
         Observed::Frequency => instrument.function(Reads::Frequency)?,
         Observed::Check | Observed::Override => return None,
@@ -387,6 +425,26 @@ pub fn meant(expectation: &Expectation, value: f64) -> Option<f64> {
         .find(|meant| near(*meant, MEANT))
 }
 
+/// The same from the ends of a limit, where no step says what is expected: no more than what the limit allows is believed far
+/// outside of it.
+pub fn meant_by_limit(min: Option<f64>, max: Option<f64>, value: f64) -> Option<f64> {
+    let size = value.abs();
+    let above = max.filter(|max| *max > 0.0 && size > BELIEVABLE * max);
+    let below = min.filter(|min| *min > 0.0 && size > 0.0 && size < min / BELIEVABLE);
+    let factors: &[f64] = match (above, below) {
+        (Some(_), _) => &[1e-3, 1e-6],
+        (None, Some(_)) => &[1e3, 1e6],
+        (None, None) => return None,
+    };
+    let is_near = |meant: f64| {
+        max.is_none_or(|max| meant <= MEANT * max) && min.is_none_or(|min| meant >= min / MEANT)
+    };
+    factors
+        .iter()
+        .map(|factor| size * factor)
+        .find(|meant| is_near(*meant))
+}
+
 /// Locks every step with power behind rows of the steps before it.
 fn lock(steps: &mut [Step], log: &[&Row]) {
     let mut behind: Vec<Lock> = Vec::new();
@@ -420,12 +478,12 @@ fn lock(steps: &mut [Step], log: &[&Row]) {
 pub fn counts_for_limits(kind: Kind) -> bool {
     matches!(
         kind,
-        Kind::DummyLoad | Kind::Soak | Kind::OverVoltage | Kind::Load
+        Kind::DummyLoad | Kind::LowestMains | Kind::Soak | Kind::OverVoltage | Kind::Load
     )
 }
 
 /// The circuit of a step.
-fn lowered_step(planned: &Planned) -> crate::lower::Step {
+pub fn lowered_step(planned: &Planned) -> crate::lower::Step {
     let (lamp, variable) = match planned.through {
         Some(Through::Lamp { watts, volts, .. }) => (Some((watts, volts)), None),
         Some(Through::Variable { setting, ohms, .. }) => (None, Some((setting, ohms))),
@@ -445,7 +503,28 @@ fn lowered_step(planned: &Planned) -> crate::lower::Step {
                 ohms: dummy.ohms,
             })
             .collect(),
+        ammeters: Vec::new(),
     }
+}
+
+/// The instrument that reads a current, the named one or the first of the bench that does, and the ohms that it puts in;
+/// `None` where the job does not give them.
+pub fn ammeter_of<'a>(
+    job: &'a Job,
+    what: What,
+    instrument: Option<&str>,
+) -> Option<(&'a str, f64)> {
+    if !matches!(what, What::Current | What::RmsCurrent | What::PeakCurrent) {
+        return None;
+    }
+    let named = |one: &&Instrument| instrument.is_none_or(|name| name == one.name);
+    let found = job
+        .instruments
+        .iter()
+        .filter(named)
+        .find(|one| function_for(what, one).is_some())?;
+    let ohms = function_for(what, found)?.burden.as_ref()?.nominal();
+    Some((found.name.as_str(), ohms))
 }
 
 /// Whether an instrument of the bench reads something.
@@ -456,6 +535,10 @@ pub fn reads(instrument: &Instrument, what: Observed) -> bool {
         Observed::Resistance => instrument.function(Reads::Resistance).is_some(),
         Observed::Insulation => instrument.test_volts.is_some(),
         Observed::Capacitance => instrument.function(Reads::Capacitance).is_some(),
+        Observed::Esr => {
+            let is_bridge = instrument.kind == InstrumentKind::Bridge;
+            is_bridge || function_for(What::RipplePeakToPeak, instrument).is_some()
+        }
         Observed::Frequency => instrument.function(Reads::Frequency).is_some(),
         Observed::Check | Observed::Override => true,
     }

@@ -65,6 +65,8 @@ pub struct Step {
     pub short: Vec<String>,
     /// Dummy loads.
     pub dummy: Vec<DummyLoad>,
+    /// Ammeters in series with a part, by its name, with the ohms that they put in.
+    pub ammeters: Vec<(String, f64)>,
 }
 
 /// A resistor in place of a load.
@@ -120,10 +122,16 @@ pub fn lower(
             || changes
                 .iter()
                 .any(|change| matches!(change, Change::Short(name) if *name == part.name));
+        let behind = step
+            .ammeters
+            .iter()
+            .find(|(name, _)| *name == part.name)
+            .and_then(|(_, ohms)| draft.behind_ammeter(&part.name, &part.kind, *ohms));
+        let kind = behind.as_ref().unwrap_or(&part.kind);
         let elements = if shorted {
-            draft.short(&part.kind)
+            draft.short(kind)
         } else {
-            draft.part(&job, part.name.as_str(), &part.kind, state, temperatures)
+            draft.part(&job, part.name.as_str(), kind, state, temperatures)
         };
         draft.parts.insert(part.name.clone(), elements);
     }
@@ -206,9 +214,26 @@ impl Draft {
         one(self.circuit.add(Element::Resistor { a, b, ohms }))
     }
 
+    /// A part with an ammeter between its plus and the node there; `None` for parts that have no two ends of their own.
+    fn behind_ammeter(&mut self, name: &str, kind: &PartKind, ohms: f64) -> Option<PartKind> {
+        let mut moved = kind.clone();
+        let between = match &mut moved {
+            PartKind::Load(part) => &mut part.between,
+            PartKind::Resistor(part) => &mut part.between,
+            PartKind::Wire(part) => &mut part.between,
+            _ => return None,
+        };
+        let behind = format!("{name}.ammeter");
+        let (a, b) = (self.node(&between.plus), self.node(&behind));
+        self.circuit.add(Element::Resistor { a, b, ohms });
+        between.plus = behind;
+        Some(moved)
+    }
+
     fn outlet(&mut self, job: &Job, step: &Step, temperatures: &Temperatures) {
         let mains = &job.mains;
         let (setting, ohms) = step.variable.unwrap_or((1.0, 0.0));
+        let ohms = ohms + ammeter_at_inlet(job, step);
         let wave = Wave::mains(setting * mains.voltage.nominal(), mains.flatness.nominal());
         let live = self.node("inlet.live");
         let minus = self.node("inlet.neutral");
@@ -378,6 +403,20 @@ impl Draft {
         let (a, b) = (self.node(plus), self.node(minus));
         one(self.circuit.add(Element::Resistor { a, b, ohms: 0.0 }))
     }
+}
+
+/// Ohms of an ammeter in series with the one transformer of a job: at the inlet, then. Where there are several it would read
+/// them all, and is left out.
+fn ammeter_at_inlet(job: &Job, step: &Step) -> f64 {
+    let mut transformers = job
+        .parts
+        .iter()
+        .filter(|part| matches!(part.kind, PartKind::Transformer(_)));
+    let (Some(only), None) = (transformers.next(), transformers.next()) else {
+        return 0.0;
+    };
+    let own = step.ammeters.iter().find(|(name, _)| *name == only.name);
+    own.map_or(0.0, |(_, ohms)| *ohms)
 }
 
 /// Resistance of a tungsten lamp at an rms voltage: it rises as the 0.45 power of the voltage, down to a

@@ -2,7 +2,7 @@
 //! instruments of the job could show it at all.
 
 use crate::finding::{LimitFinding, Measured, Overall, Proof};
-use crate::lower::Step;
+use crate::lower::{Step, set_volts};
 use crate::question::{Ask, Question};
 use crate::reading::OutputTable;
 use crate::solve::{Plan, Setting, assemble, solve};
@@ -11,7 +11,7 @@ use quietrail_bench::decide::Shown;
 use quietrail_bench::judge::{Asked, Content, Judgement, Prospect, Way, judge, prospect, ways};
 use quietrail_bench::log::{Log, Observed, Row, words_of};
 use quietrail_engine::{Options, Output, Signal, steady_state_from};
-use quietrail_job::model::{Job, Subject, What};
+use quietrail_job::model::{Job, LoadDraw, PartKind, Subject, What};
 
 /// A limit in a state with what its readings come to.
 #[derive(Clone, Debug, PartialEq)]
@@ -236,7 +236,48 @@ fn asked(job: &Job, limit: &Limited, options: &Options) -> Asked {
         max: limit.max,
         mains_hertz: job.mains.frequency.nominal(),
         content,
+        amps: amps(job, &limit.state),
+        behind: behind(job, limit),
     }
+}
+
+/// The highest current that each load draws in a state.
+fn amps(job: &Job, state: &str) -> Vec<(String, f64)> {
+    let Some(state) = job.states.iter().position(|known| known.name == state) else {
+        return Vec::new();
+    };
+    let draws = job.parts.iter().filter_map(|part| {
+        let PartKind::Load(load) = &part.kind else {
+            return None;
+        };
+        let volts = rail(job, &load.between.plus);
+        let amps = match &load.draws[state] {
+            LoadDraw::Current(amps) => amps.value.high,
+            LoadDraw::Resistance(ohms) => volts? / ohms.value.low,
+            LoadDraw::Power(watts) => watts.value.high / volts?,
+        };
+        Some((part.name.clone(), amps))
+    });
+    draws.collect()
+}
+
+/// What drives the current of a load: the rail that it is at.
+fn behind(job: &Job, limit: &Limited) -> Option<f64> {
+    let Subject::Part(name) = &limit.of else {
+        return None;
+    };
+    match &job.part(name)?.kind {
+        PartKind::Load(load) => rail(job, &load.between.plus),
+        _ => None,
+    }
+}
+
+/// What a rail is set to.
+fn rail(job: &Job, node: &str) -> Option<f64> {
+    job.parts.iter().find_map(|part| match &part.kind {
+        PartKind::Regulator(one) if one.into == node => Some(set_volts(&one.set)),
+        _ => None,
+    })
 }
 
 /// Harmonics of what is predicted, parts as marked.

@@ -422,7 +422,7 @@ fn ask(lowered: &Lowered, limit: &Limit) -> Option<Ask> {
 }
 
 /// The two nodes of a voltage.
-fn nodes_of(signal: &Signal) -> Option<(Node, Node)> {
+pub fn nodes_of(signal: &Signal) -> Option<(Node, Node)> {
     match signal {
         Signal::Voltage(plus, minus) => Some((*plus, *minus)),
         _ => None,

@@ -43,6 +43,34 @@ pub struct Waves {
     pub ripple_rms: f64,
     /// Rails downstream that are drawn below, in hand and at the lowest corner.
     pub rails: Vec<Rail>,
+    /// A wave that was measured, laid over the corner in hand.
+    pub measured: Option<Measured>,
+}
+
+/// A measured wave, laid where it fits the predicted one best.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Measured {
+    /// Name of its file.
+    pub name: String,
+    /// Its mean cycle, twice, on [`Waves::time`].
+    pub volts: Vec<f64>,
+    /// Whole cycles that the mean cycle was made of.
+    pub cycles: u32,
+    /// Mean as measured; of a record without its DC it says nothing.
+    pub mean: f64,
+    /// Lowest to highest sample.
+    pub peak_to_peak: f64,
+    /// rms of what repeats with the mains.
+    pub ripple_rms: f64,
+    /// rms of what does not.
+    pub rest_rms: f64,
+    /// Whether it was taken to be read without its DC, so that it lies at the predicted mean.
+    pub is_without_dc: bool,
+    /// rms of measured less predicted, means taken off.
+    pub apart_rms: f64,
+    /// Ten, a hundred or their inverse, where the measured wave is about that many times the predicted one: a probe set otherwise
+    /// than the instrument.
+    pub probe: Option<f64>,
 }
 
 /// Current of the rectifier that charges the node.

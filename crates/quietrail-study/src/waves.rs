@@ -1,5 +1,9 @@
 //! Two mains cycles of a node, for the Waves drawing.
 
+mod overlay;
+
+pub use overlay::{NoOverlay, overlay};
+
 use crate::lower::{Lowered, Step};
 use crate::question::{Ask, Question, View, headroom, unit_of};
 use crate::reading::{OutputTable, four};
@@ -28,22 +32,22 @@ pub enum NoWaves {
     Trouble(Trouble),
 }
 
-/// Two cycles of a node in a state: parts as marked, and the corner with the lowest valley found.
+/// Two cycles of a node in a state, with what a step of the bring-up connects: parts as marked, and the corner with the lowest
+/// valley found.
 ///
 /// # Errors
 /// [`NoWaves`].
 pub fn waves(
     job: &Job,
     node: &str,
-    state: usize,
+    (state, step): (usize, &Step),
     changes: &[Change],
     options: &Options,
 ) -> Result<Waves, NoWaves> {
-    let step = Step::default();
     let setting = Setting {
         job,
         state,
-        step: &step,
+        step,
         options,
     };
     let plan = plan(setting, node)?;
@@ -74,7 +78,7 @@ pub fn waves(
     sampled(&in_hand, setting, |orbit| {
         drawing.volts = curve(orbit, &signal);
         rectifier(job, &in_hand.lowered, node, orbit, &mut drawing);
-        for (_, regulator) in fed_from(job, node) {
+        for (_, regulator) in fed_from(job, node).filter(|(part, _)| is_in(step, part)) {
             if let Some(output) = in_hand.lowered.node(&regulator.into) {
                 let volts = curve(orbit, &Signal::Voltage(output, GROUND));
                 drawing.rails.push(Rail {
@@ -108,7 +112,7 @@ pub fn waves(
             drawing.lowest_corner = told(&found, telling, corner);
         }
     }
-    needs(job, node, &plan, &in_hand, &found, &mut drawing);
+    needs(setting, node, &plan, &in_hand, &found, &mut drawing);
     drawing.limits = limits(job, node, state);
     Ok(drawing)
 }
@@ -244,7 +248,7 @@ fn plan(setting: Setting<'_>, node: &str) -> Result<Plan, NoWaves> {
     };
     let valley = Ask::Largest(vec![(Output::Valley(signal.clone()), 1.0)]);
     let mut questions = vec![question(node, What::Valley, valley)];
-    for (part, _) in fed_from(job, node) {
+    for (part, _) in fed_from(job, node).filter(|(part, _)| is_in(setting.step, part)) {
         questions.push(question(
             part,
             What::Headroom,
@@ -270,6 +274,7 @@ fn telling(plan: &Plan, found: &StateFindings) -> usize {
             .map_or(f64::INFINITY, |worst| worst.0)
     };
     (1..plan.questions.len())
+        .filter(|&index| worst(index).is_finite())
         .min_by(|&a, &b| worst(a).total_cmp(&worst(b)))
         .unwrap_or(0)
 }
@@ -293,6 +298,11 @@ fn told(found: &StateFindings, question: usize, corner: &Corner) -> Vec<(String,
 
 fn signal(lowered: &Lowered, node: &str) -> Signal {
     Signal::Voltage(lowered.node(node).unwrap_or(GROUND), GROUND)
+}
+
+/// Whether a step of the bring-up has the part in the circuit.
+fn is_in(step: &Step, part: &str) -> bool {
+    !step.out.iter().any(|out| out == part)
 }
 
 /// Regulators whose input is the node.
@@ -360,14 +370,15 @@ fn rectifier(job: &Job, lowered: &Lowered, node: &str, orbit: &Orbit<'_>, drawin
 }
 
 fn needs(
-    job: &Job,
+    setting: Setting<'_>,
     node: &str,
     plan: &Plan,
     in_hand: &Solved,
     found: &StateFindings,
     drawing: &mut Waves,
 ) {
-    for (index, (part, _)) in fed_from(job, node).enumerate() {
+    let fed = fed_from(setting.job, node).filter(|(part, _)| is_in(setting.step, part));
+    for (index, (part, _)) in fed.enumerate() {
         let view = |solved: &Solved| {
             let reading = plan.table.with(&solved.solution.values);
             let air = solved.solution.temperatures.air;

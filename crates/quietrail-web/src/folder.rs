@@ -1,5 +1,6 @@
 //! The job's folder: read whole, written whole or not at all. Nothing outside it is touched.
 
+use quietrail_bench::capture::MAX_CAPTURE_BYTES;
 use quietrail_bench::log::{Draft, Log, NotKept};
 use quietrail_job::{FileId, MAX_JOB_BYTES, decode};
 use quietrail_report::words::readings;
@@ -114,6 +115,24 @@ impl Folder {
             }
             .to_string()),
         }
+    }
+
+    /// The text of a capture in the folder, or why it cannot be had.
+    pub(crate) fn capture(&self, name: &str) -> Result<String, String> {
+        let is_inside = Path::new(name)
+            .components()
+            .all(|part| matches!(part, std::path::Component::Normal(_)));
+        if !is_inside {
+            return Err(crate::words::OUTSIDE_FOLDER.to_owned());
+        }
+        let mut bytes = Vec::new();
+        fs::File::open(self.folder.join(name))
+            .and_then(|file| {
+                file.take(MAX_CAPTURE_BYTES as u64 + 1)
+                    .read_to_end(&mut bytes)
+            })
+            .map_err(|error| said(&error))?;
+        Ok(String::from_utf8_lossy(&bytes).into_owned())
     }
 
     /// When and how long the files are: changes whenever their text may have.

@@ -136,6 +136,44 @@ fn folded(samples: &[(f64, f64)], hertz: f64, mean: f64) -> f64 {
     (square / weight.max(1.0)).max(0.0)
 }
 
+/// The mean of whole cycles of a record, at so many equal parts of the cycle. Parts without a sample get a straight line between
+/// their neighbours; `None` where more than half of them are empty.
+pub fn mean_cycle(
+    samples: &[(f64, f64)],
+    hertz: f64,
+    cycles: u32,
+    points: usize,
+) -> Option<Vec<f64>> {
+    let end = samples[0].0 + f64::from(cycles) / hertz;
+    let mut sums = vec![(0.0, 0.0); points];
+    for (t, v) in samples.iter().filter(|(t, _)| *t < end) {
+        let phase = t * hertz;
+        // A point stands in the middle of the samples that are nearest to it.
+        let index = ((phase - libm::floor(phase)) * points as f64 + 0.5) as usize % points;
+        sums[index].0 += v;
+        sums[index].1 += 1.0;
+    }
+    let known: Vec<usize> = (0..points).filter(|k| sums[*k].1 > 0.0).collect();
+    if 2 * known.len() < points.min(samples.len()) || known.len() < 8 {
+        return None;
+    }
+    let value = |k: usize| sums[k].0 / sums[k].1;
+    let mut cycle = vec![0.0; points];
+    for (index, &from) in known.iter().enumerate() {
+        let to = known[(index + 1) % known.len()];
+        let apart = if to > from {
+            to - from
+        } else {
+            to + points - from
+        };
+        for k in 0..apart {
+            let share = k as f64 / apart as f64;
+            cycle[(from + k) % points] = value(from) + share * (value(to) - value(from));
+        }
+    }
+    Some(cycle)
+}
+
 /// rms of a sine of a frequency, fitted by least squares.
 fn line(samples: &[(f64, f64)], hertz: f64, mean: f64) -> f64 {
     let (mut cc, mut ss, mut cs, mut vc, mut vs) = (0.0, 0.0, 0.0, 0.0, 0.0);

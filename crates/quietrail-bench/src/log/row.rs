@@ -18,6 +18,8 @@ pub enum Observed {
     Insulation,
     /// Value of a capacitor.
     Capacitance,
+    /// Series resistance of a capacitor.
+    Esr,
     /// Frequency.
     Frequency,
     /// Whether something is as it should be: 1 or 0.
@@ -28,11 +30,12 @@ pub enum Observed {
 
 impl Observed {
     /// Those that are no statistic of a limit.
-    pub const OTHERS: [Observed; 7] = [
+    pub const OTHERS: [Observed; 8] = [
         Observed::RmsVoltage,
         Observed::Resistance,
         Observed::Insulation,
         Observed::Capacitance,
+        Observed::Esr,
         Observed::Frequency,
         Observed::Check,
         Observed::Override,
@@ -46,6 +49,7 @@ impl Observed {
             Self::Resistance => "resistance",
             Self::Insulation => "insulation",
             Self::Capacitance => "capacitance",
+            Self::Esr => "esr",
             Self::Frequency => "frequency",
             Self::Check => "check",
             Self::Override => "override",
@@ -69,7 +73,7 @@ impl Observed {
         match self {
             Self::Statistic(what) => what.kind(),
             Self::RmsVoltage => Kind::Volts,
-            Self::Resistance | Self::Insulation => Kind::Ohms,
+            Self::Resistance | Self::Insulation | Self::Esr => Kind::Ohms,
             Self::Capacitance => Kind::Farads,
             Self::Frequency => Kind::Hertz,
             Self::Check | Self::Override => Kind::Ratio,
@@ -149,6 +153,10 @@ pub struct SetUp {
     pub is_shorted: bool,
     /// `through NAME`: an amplifier stood in front.
     pub through: Option<String>,
+    /// `ammeter NAME in PART`: it stayed in series with the part while something else was read.
+    pub ammeter: Option<(String, String)>,
+    /// `column NAME`: the signal of the capture that was taken.
+    pub column: Option<String>,
     /// `band 10 Hz .. 100 kHz`: narrower than the instrument's own.
     pub band: Option<(f64, f64)>,
 }
@@ -245,6 +253,7 @@ impl Row {
             && self.instrument == other.instrument
             && self.range == other.range
             && self.setup.through == other.setup.through
+            && self.setup.ammeter == other.setup.ammeter
             && self.setup.band == other.setup.band
     }
 
@@ -330,6 +339,13 @@ impl SetUp {
                 setup.is_shorted = true;
             } else if let Some(name) = item.strip_prefix("through ") {
                 setup.through = Some(name.trim().to_owned());
+            } else if let Some((name, part)) = item
+                .strip_prefix("ammeter ")
+                .and_then(|rest| rest.split_once(" in "))
+            {
+                setup.ammeter = Some((name.trim().to_owned(), part.trim().to_owned()));
+            } else if let Some(name) = item.strip_prefix("column ") {
+                setup.column = Some(name.trim().to_owned());
             } else if let Some(band) = item.strip_prefix("band ") {
                 setup.band = interval(Kind::Hertz, band).ok().map(|(low, _, high)| {
                     if low == high {

@@ -14,7 +14,7 @@ use crate::shell::{Complaint, complain, gather, say};
 use check::{Checked, check};
 use clap::Args;
 use quietrail_bench::log::{Draft, Log, Observed, Row};
-use quietrail_job::model::Job;
+use quietrail_job::model::{Job, PartKind};
 use quietrail_report::words::{bringup as step_words, readings as words};
 use quietrail_study::bringup::{self, Expectation, Planned, planned};
 use quietrail_study::measured::{self, Limited};
@@ -67,6 +67,9 @@ pub(crate) struct Read {
     /// Which signal of the capture, by name or number.
     #[arg(long, requires = "capture")]
     column: Option<String>,
+    /// Current that was switched on or off in the capture: its sharpest step over this is the series resistance.
+    #[arg(long, requires = "capture")]
+    amps: Option<String>,
     /// A sentence.
     #[arg(long)]
     note: Option<String>,
@@ -113,7 +116,7 @@ impl Read {
         }
         let mut draft = self.draft(&log)?;
         if draft.value.is_empty() && self.capture.is_some() {
-            let (value, said) = captured::value(&desk, &draft, self.column.as_deref())?;
+            let (value, said) = captured::value(&desk, &draft, self)?;
             say(&quietrail_report::number::spaced(&said))?;
             draft.value = value;
         }
@@ -189,6 +192,9 @@ impl Read {
         if let Some(averages) = self.averages {
             draft.averages = averages.to_string();
         }
+        if let Some(column) = &self.column {
+            draft.setup = with_item(&draft.setup, &format!("column {column}"));
+        }
         if self.floor {
             draft.setup = with_item(&draft.setup, "shorted");
         }
@@ -219,7 +225,7 @@ fn again(log: &Log) -> Option<Draft> {
         .words
         .split(';')
         .map(str::trim)
-        .filter(|item| *item != "shorted")
+        .filter(|item| *item != "shorted" && !item.starts_with("column "))
         .collect();
     Some(Draft {
         setup: setup.join("; "),
@@ -253,6 +259,13 @@ impl Desk {
                 bringup::Fit::Unclear => 3,
                 bringup::Fit::Fits | bringup::Fit::NotCompared => 0,
             };
+        }
+        if row.what == Observed::Esr
+            && let Some(PartKind::Capacitor(one)) = self.job.part(&row.of).map(|part| &part.kind)
+        {
+            let esr = &one.esr.value;
+            said.push_str(&words::esr_beside(&row.of, row.value, (esr.low, esr.high)));
+            said.push('\n');
         }
         for judged in self.judged(&row)? {
             said.push_str(&quietrail_report::readings::one(&judged));
@@ -288,7 +301,7 @@ impl Desk {
         step: &str,
         of: &str,
         what: Observed,
-        mains: Option<f64>,
+        at: bringup::At<'_>,
     ) -> Option<Expectation> {
         let planned = self.steps.iter().find(|known| known.name == step)?;
         let options = quietrail_study::options();
@@ -300,8 +313,7 @@ impl Desk {
                 .into_iter()
                 .find(|one| one.of == of && one.what == what);
         }
-        let (low, high) =
-            bringup::band_at(&self.job, planned, of, what, mains, &options).ok()??;
+        let (low, high) = bringup::band_at(&self.job, planned, of, what, at, &options).ok()??;
         Some(Expectation {
             of: of.to_owned(),
             what,

@@ -304,6 +304,66 @@ fn a_capture_gives_the_value_and_says_what_it_took_for_granted() {
     assert_eq!(bench.run(&all).status, 2);
 }
 
+#[test]
+fn a_load_step_in_a_capture_gives_the_series_resistance() {
+    let bench = Bench::with(format!(
+        "{}\n[instrument.scope]\npart = \"oscilloscope, 8 bits, 100 MHz, 1x probe\"\n",
+        job()
+    ));
+    // 0.5 A switched on at 30 ms: 0.5 A times 90 mΩ at once, then down by 0.5 A over 4700 µF.
+    let rows: String = (0..6000)
+        .map(|k| f64::from(k) * 1e-5)
+        .map(|t| {
+            let after = if t < 0.030 {
+                0.0
+            } else {
+                0.5 * 0.09 + 0.5 / 4.7e-3 * (t - 0.030)
+            };
+            format!("{t:.5},{:.5}\n", 17.0 - after)
+        })
+        .collect();
+    fs::write(bench.path("step.csv"), format!("s,V\n{rows}")).unwrap();
+    let mut all = vec![
+        "read",
+        ".",
+        "C1",
+        "esr",
+        "--capture",
+        "step.csv",
+        "--with",
+        "scope",
+    ];
+    all.extend(["--setup", "at the pins of C1"]);
+    let ran = bench.run(&all);
+    assert_eq!(ran.status, 2, "{ran:?}");
+    assert!(ran.err.contains("--amps"), "{}", ran.err);
+    all.extend(["--amps", "0.5 A"]);
+    let ran = bench.run(&all);
+    assert_eq!(ran.status, 0, "{ran:?}");
+    let log = quietrail_bench::log::Log::read(&bench.read("readings.csv"));
+    assert!(
+        (log.rows[0].value / 0.09 - 1.0).abs() < 0.03,
+        "{:?}",
+        log.rows
+    );
+    assert!(ran.out.contains("C1: the job has 40"), "{}", ran.out);
+    assert!(ran.out.contains("a tired capacitor"), "{}", ran.out);
+}
+
+#[test]
+fn a_thousand_times_off_a_limit_is_a_question_outside_any_step_too() {
+    let bench = Bench::with(job());
+    let mut all = TYPED;
+    all[4] = "17.05 mV";
+    let ran = bench.run(&all);
+    assert_eq!(ran.status, 2, "{ran:?}");
+    assert!(ran.err.contains("did you mean 17.05\u{a0}V"), "{}", ran.err);
+    assert!(!bench.path("readings.csv").exists());
+    let mut kept = all.to_vec();
+    kept.push("--as-typed");
+    assert_ne!(bench.run(&kept).status, 2);
+}
+
 /// Starts one of many writers.
 fn writer(bench: &Bench, value: usize) -> std::process::Child {
     let value = format!("{}.{:02} V", 12 + value / 100, value % 100);

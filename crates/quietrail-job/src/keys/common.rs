@@ -47,6 +47,7 @@ pub(super) const VOLTS: Holds = Holds::Figure(Kind::Volts, Bounds::Positive);
 pub(super) const AMPERES: Holds = Holds::Figure(Kind::Amperes, Bounds::Positive);
 
 /// A thermal resistance above zero.
+pub(super) const KILOGRAMS: Holds = Holds::Figure(Kind::Kilograms, Bounds::Positive);
 pub(super) const KELVINS_PER_WATT: Holds = Holds::Figure(Kind::KelvinsPerWatt, Bounds::Positive);
 
 /// Absolute zero, where temperatures end.

@@ -1,8 +1,8 @@
 //! Keys of two-ended parts, rectifiers, sinks and loads.
 
 use super::common::{
-    AMPERES, AT, BETWEEN, CELSIUS, KELVINS_PER_WATT, NOTE, OHMS, PART, RETURN, SOURCE, TEMPERATURE,
-    VOLTS,
+    AMPERES, AT, BETWEEN, CELSIUS, KELVINS_PER_WATT, KILOGRAMS, NOTE, OHMS, PART, RETURN, SOURCE,
+    TEMPERATURE, VOLTS,
 };
 use super::{Bounds, Holds, Key, Keys, any, circuit, circuit_may, may, must, one, one_or_none};
 use quietrail_units::Kind;
@@ -350,6 +350,11 @@ pub(super) static SINK: Keys = Keys {
     keys: &[
         PART,
         must("to_air", KELVINS_PER_WATT, "Sink to the air in the box."),
+        may(
+            "weight",
+            KILOGRAMS,
+            "Its weight: how long it takes to warm.",
+        ),
         SOURCE,
         NOTE,
     ],
@@ -395,6 +400,11 @@ pub(super) static LOAD: Keys = Keys {
             "rated",
             Holds::Table(&LOAD_RATED),
             "What it bears; not judged if left out.",
+        ),
+        may(
+            "clamp",
+            VOLTS,
+            "Where a clamp across its pins begins to draw; the bring-up then proves it.",
         ),
         SOURCE,
         NOTE,

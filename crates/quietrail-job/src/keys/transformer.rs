@@ -1,6 +1,8 @@
 //! Keys of a transformer and its windings.
 
-use super::common::{AMPERES, CELSIUS, CLASSES, KELVINS_PER_WATT, NOTE, OHMS, PART, SOURCE, VOLTS};
+use super::common::{
+    AMPERES, CELSIUS, CLASSES, KELVINS_PER_WATT, KILOGRAMS, NOTE, OHMS, PART, SOURCE, VOLTS,
+};
 use super::{Bounds, Holds, Keys, circuit_may, may, must, one};
 use quietrail_units::Kind;
 
@@ -75,6 +77,11 @@ pub(super) static TRANSFORMER: Keys = Keys {
             "watts_max",
             Holds::Figure(Kind::Watts, Bounds::Positive),
             "Heat that it may make.",
+        ),
+        may(
+            "weight",
+            KILOGRAMS,
+            "Its weight: how long it takes to warm.",
         ),
         SOURCE,
         NOTE,

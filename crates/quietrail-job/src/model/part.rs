@@ -2,8 +2,8 @@
 
 use super::{Figure, Span};
 use quietrail_units::{
-    Amperes, Celsius, Farads, Henries, Hertz, Hours, KelvinsPerWatt, Ohms, Ratio, Seconds, Siemens,
-    Volts, Watts,
+    Amperes, Celsius, Farads, Henries, Hertz, Hours, KelvinsPerWatt, Kilograms, Ohms, Ratio,
+    Seconds, Siemens, Volts, Watts,
 };
 
 /// The two ends of a part, as node names. `at = "raw"` in the job is `["raw", "common"]` here.
@@ -208,6 +208,8 @@ pub enum RectifierForm {
 pub struct Sink {
     /// Thermal resistance to the air in the box.
     pub to_air: Figure<KelvinsPerWatt>,
+    /// Its weight, if given.
+    pub weight: Option<Figure<Kilograms>>,
 }
 
 /// What the supply feeds. Draws are in the order of [`super::Job::states`].
@@ -221,6 +223,8 @@ pub struct Load {
     pub below: Figure<Volts>,
     /// Highest voltage that its pins bear.
     pub volts: Option<Figure<Volts>>,
+    /// Where a clamp across its pins begins to draw, if there is one.
+    pub clamp: Option<Figure<Volts>>,
 }
 
 /// What a load draws in one state.

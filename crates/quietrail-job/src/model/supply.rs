@@ -2,8 +2,8 @@
 
 use super::{Figure, Noise, Span};
 use quietrail_units::{
-    Amperes, Celsius, Decibels, Farads, Henries, Hertz, Kelvins, KelvinsPerWatt, Ohms, Ratio,
-    Seconds, Volts, Watts,
+    Amperes, Celsius, Decibels, Farads, Henries, Hertz, Kelvins, KelvinsPerWatt, Kilograms, Ohms,
+    Ratio, Seconds, Volts, Watts,
 };
 
 /// A transformer: ideal coupling, winding resistances, linear magnetising inductance.
@@ -35,6 +35,8 @@ pub struct Transformer {
     pub copper_max: Option<Figure<Celsius>>,
     /// Heat that it may make inside, if given.
     pub watts_max: Option<Figure<Watts>>,
+    /// Its weight, if given.
+    pub weight: Option<Figure<Kilograms>>,
 }
 
 /// One primary winding. The dot is at its start.

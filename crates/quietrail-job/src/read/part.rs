@@ -352,6 +352,7 @@ fn rectifier_form(fields: &Fields<'_>, faults: &mut Faults) -> Option<RectifierF
 pub(crate) fn sink(fields: &Fields<'_>) -> Option<Sink> {
     Some(Sink {
         to_air: fields.figure("to_air")?,
+        weight: fields.figure("weight"),
     })
 }
 
@@ -375,6 +376,7 @@ pub(crate) fn load(fields: &Fields<'_>, states: &[&str]) -> Option<Load> {
         volts: fields
             .inner("rated")
             .and_then(|rated| rated.figure("volts")),
+        clamp: fields.figure("clamp"),
     })
 }
 

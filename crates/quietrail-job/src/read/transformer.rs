@@ -98,6 +98,7 @@ pub(crate) fn transformer(
         )?,
         copper_max: super::derived::copper_max(fields),
         watts_max: fields.figure("watts_max"),
+        weight: fields.figure("weight"),
     })
 }
 

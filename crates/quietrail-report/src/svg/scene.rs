@@ -140,6 +140,8 @@ pub enum Ink {
     Clearing,
     /// The curve of the lowest corner: dashed.
     Lowest,
+    /// A curve that was measured: fine, with dots.
+    Measured,
     /// Below the curve of the corner in hand.
     Pale,
     /// Below a current.

@@ -394,6 +394,11 @@ fn description(data: &Waves) -> String {
             &headroom(need.worst_headroom),
         )
     }));
+    sentences.extend(
+        data.measured
+            .as_ref()
+            .map(|measured| words::waves::laid_over(data, measured)),
+    );
     sentences.join(" ")
 }
 

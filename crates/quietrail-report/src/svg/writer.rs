@@ -25,7 +25,7 @@ pub(super) const STYLE: &str = "\
 .qr .axis{stroke:var(--ink);stroke-width:1.5}.qr .sill{stroke:var(--ink);stroke-width:4}\
 .qr .need{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:10 3}.qr .limit{stroke:var(--ink);stroke-width:1.5}\
 .qr .level{stroke:var(--level);stroke-width:2.25}.qr .lowest{stroke:var(--level);stroke-width:1.5;stroke-dasharray:5 4}\
-.qr .clear{stroke:var(--sheet);stroke-width:7}.qr .leader{stroke:var(--rule);stroke-width:1}.qr .dots{stroke:var(--ink2);stroke-width:1.5;stroke-dasharray:2 4}\
+.qr .meas{stroke:var(--ink);stroke-width:1}.qr .clear{stroke:var(--sheet);stroke-width:7}.qr .leader{stroke:var(--rule);stroke-width:1}.qr .dots{stroke:var(--ink2);stroke-width:1.5;stroke-dasharray:2 4}\
 .qr .hand{fill:var(--level)}.qr .palebox{fill:var(--pale);stroke:var(--level);stroke-width:1.5}.qr .sill3{stroke:var(--ink);stroke-width:3}.qr .onink{stroke:var(--sheet);stroke-width:1.5}.qr .surface{stroke:var(--level);stroke-width:1}.qr .path{stroke:var(--ink);stroke-width:2.25}\
 .qr .drop{stroke:var(--rule);stroke-width:1;stroke-dasharray:2 3}.qr .sym{fill:var(--sheet);stroke:var(--ink);stroke-width:1.5}\
 .qr .symopen{fill:var(--ink);stroke:var(--ink);stroke-width:1.5}.qr .joint{fill:var(--ink)}.qr .was{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:7 4}\
@@ -210,6 +210,7 @@ fn class(ink: Ink) -> &'static str {
         Ink::Level => "level",
         Ink::Clearing => "clear",
         Ink::Lowest => "lowest",
+        Ink::Measured => "meas",
         Ink::Pale => "pale",
         Ink::Mid => "mid",
         Ink::Leader => "leader",

@@ -3,7 +3,9 @@
 use crate::number::{self, NO_BREAK};
 use quietrail_bench::log::Observed;
 use quietrail_bench::safety::{SafetyLimit, Source};
-use quietrail_study::bringup::{Caution, Dummy, Expectation, Fit, Kind, Lock, Through, Why};
+use quietrail_study::bringup::{
+    Caution, Dummy, Expectation, Fit, Kind, Lock, Settled, Settling, Through, Why,
+};
 
 /// Stands above everything: what this is not.
 pub const FIRST: &str = "Read each step whole before power comes on, predict, then measure. Local codes and licensed practice come first. \
@@ -43,6 +45,12 @@ pub fn connected(kind: Kind) -> &'static str {
         Kind::DummyLoad => "The whole board, dummies in place of the loads.",
         Kind::OverVoltage => {
             "The whole board at the highest mains, loads off: what the load would see at most. Without a variable transformer, done when the mains is high, its voltage written beside."
+        }
+        Kind::LowestMains => {
+            "The whole board on its dummies at the lowest mains: where headroom is tightest. Without a variable transformer, done when the mains is low, its voltage written beside."
+        }
+        Kind::ClampProof => {
+            "Plug out, loads off. A bench supply set to 50 mA across the pins of the load, its voltage raised slowly: read the volts at which the clamp begins to draw, then turn it down again."
         }
         Kind::Soak => "The whole board on its dummies until temperatures stand still.",
         Kind::Load => "The loads themselves. Only when every rail above has held on dummies.",
@@ -176,6 +184,20 @@ pub fn caution(caution: &Caution) -> String {
             "{part} may reach {}: it burns skin without a sign.",
             number::si(*celsius, "°C", 2)
         ),
+        Caution::Ammeter {
+            of,
+            instrument,
+            ohms,
+            volts,
+        } => format!(
+            "{instrument} in series with {of} puts {} in and drops up to {}. In and out with the plug out, and out before other points are read.",
+            number::written(*ohms, "Ω"),
+            number::si(*volts, "V", 2)
+        ),
+        Caution::NoClamp { loads } => format!(
+            "Nothing drawn across the pins of {} keeps a broken part from it (`clamp` of the load). What single faults would put there: `quietrail prove JOB --faults`.",
+            loads.join(", ")
+        ),
         Caution::Irreplaceable { loads } => format!(
             "{} may not be had again. A prediction alone is no reason to connect it.",
             loads.join(", ")
@@ -196,12 +218,57 @@ pub fn stop(kind: Kind, of: Option<(&str, &str, f64, &'static str)>) -> String {
         Kind::PowerOff => {
             return "Stop: a row outside its limit is mended before anything else.".to_owned();
         }
+        Kind::ClampProof => {
+            return "Stop: where it draws nothing at the upper end of its band, turn the bench supply down; the load stays off."
+                .to_owned();
+        }
         Kind::TransformerSoftly | Kind::RectifierSoftly => {
             "the lamp stays bright, or anything hums loudly, smells or warms"
         }
         _ => "anything smells, hums loudly or gets too hot to touch",
     };
     format!("{outside} {sign}. Any reading outside its band: go no further.")
+}
+
+/// How long what is warm takes to settle.
+pub fn settling(one: &Settling) -> String {
+    let of = &one.of;
+    let first = match (one.by_weight, one.read) {
+        (Some(seconds), None) => format!(
+            "{of}: by its weight 95{NO_BREAK}% of its rise takes about {} (specific heat from memory).",
+            minutes(seconds)
+        ),
+        (None, None) => format!(
+            "{of}: no weight given, so nothing tells beforehand how long it takes; half an hour at least (common practice, no source)."
+        ),
+        (_, Some(_)) => String::new(),
+    };
+    let rest = match one.read {
+        None => "Three readings some minutes apart tell where it ends.".to_owned(),
+        Some(Settled::TooFew(count)) => format!(
+            "{of}: {count} of three readings that it takes to tell where it ends; the next after some minutes."
+        ),
+        Some(Settled::Straight) => format!(
+            "{of}: still changes in a straight line, so no end can be told. Read again after as long as so far."
+        ),
+        Some(Settled::Ends { end, tau, wait, .. }) => {
+            let end = number::si(end, "°C", 2);
+            if wait > 0.0 {
+                format!(
+                    "{of}: heads for about {end}, 63{NO_BREAK}% of the way each {}; within 1{NO_BREAK}K of it {} after the last reading. Next reading due then.",
+                    minutes(tau),
+                    minutes(wait)
+                )
+            } else {
+                format!("{of}: within 1{NO_BREAK}K of its end, about {end}: settled.")
+            }
+        }
+    };
+    format!("{first} {rest}").trim().to_owned()
+}
+
+fn minutes(seconds: f64) -> String {
+    format!("{:.0}{NO_BREAK}min", (seconds / 60.0).ceil())
 }
 
 /// What is read.
@@ -212,6 +279,7 @@ pub fn observed(what: Observed) -> &'static str {
         Observed::Resistance => "ohms",
         Observed::Insulation => "insulation",
         Observed::Capacitance => "capacitance",
+        Observed::Esr => "esr",
         Observed::Frequency => "frequency",
         Observed::Check => "checked",
         Observed::Override => "going on regardless",

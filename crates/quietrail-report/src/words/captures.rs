@@ -84,3 +84,8 @@ pub fn no_such_figure(what: &str, cycles: u32) -> String {
     }
     format!("{what} cannot be taken from a capture")
 }
+
+/// A signal that is no voltage, where one is wanted.
+pub fn not_volts(unit: &str) -> String {
+    format!("that signal is in {unit}, and a voltage is wanted; --column names another")
+}

@@ -174,6 +174,15 @@ pub fn taken(taken: Taken, unit: &str) -> String {
             "Taken: a reading looks at {} of noise.",
             number::si(seconds, "s", 2)
         ),
+        Taken::AmmeterDrops(volts) => format!(
+            "Taken: the ammeter in series drops up to {}, which may be there without it.",
+            number::si(volts, "V", 2)
+        ),
+        Taken::Burden(share) => format!(
+            "Taken: without the ammeter the current may be {:.1}{}% larger.",
+            100.0 * share,
+            number::NO_BREAK
+        ),
         Taken::MainsNotRead => "The mains was not read.".to_owned(),
     }
 }
@@ -268,6 +277,13 @@ pub const ASK_SETUP: &str = "Set-up (where the clips are, probe, band, load):";
 /// Asks for the mains voltage.
 pub const ASK_MAINS: &str = "Mains while reading, V (Enter: not read):";
 
+/// An ammeter whose resistance the job does not give.
+pub fn no_burden(name: &str) -> String {
+    format!(
+        "{name} has no current function with its burden: write burden = \"...\" there, or leave it out of the circuit"
+    )
+}
+
 /// A name that nobody knows.
 pub fn unknown(kind: &str, name: &str, near: Option<&str>, known: &[&str]) -> String {
     match near {
@@ -345,6 +361,36 @@ pub fn against(expectation: &Expectation, fit: Fit, error: Option<f64>) -> Strin
     }
     format!("Expected {band}: {fit}.{error}")
 }
+
+/// A series resistance beside that of the job.
+pub fn esr_beside(part: &str, read: f64, drawn: (f64, f64)) -> String {
+    let of_job = if drawn.0 < drawn.1 {
+        super::bringup::band(Some(drawn.0), Some(drawn.1), "Ω")
+    } else {
+        number::written(drawn.1, "Ω")
+    };
+    let ratio = read / drawn.1;
+    let much = if ratio > 1.0 {
+        format!(": {ratio:.1} times that; a tired capacitor, or leads in the path of the reading")
+    } else {
+        String::new()
+    };
+    format!("{part}: the job has {of_job}{much}.")
+}
+
+/// A step of a capture that is to become a series resistance.
+pub fn esr_of(step: f64, amps: f64, ohms: f64) -> String {
+    format!(
+        "Sharpest step {} where {} were switched: {}.",
+        number::si(step, "V", 3),
+        number::si(amps, "A", 3),
+        number::si(ohms, "Ω", 2)
+    )
+}
+
+/// A series resistance without the current that was switched.
+pub const NO_AMPS: &str =
+    "esr from a capture wants the current that was switched: --amps \"0.85 A\"";
 
 /// An override that was logged.
 pub fn overridden(row: u64, step: &str, reason: &str) -> String {

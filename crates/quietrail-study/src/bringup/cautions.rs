@@ -65,6 +65,30 @@ pub(super) fn cautions_of(job: &Job, step: &Planned, expect: &[Expectation]) -> 
         }
     }
     for one in expect {
+        let Observed::Statistic(what) = one.what else {
+            continue;
+        };
+        if let Some((instrument, ohms)) = super::ammeter_of(job, what, None)
+            && let Some(amps) = one.high
+        {
+            all.push(Caution::Ammeter {
+                of: one.of.clone(),
+                instrument: instrument.to_owned(),
+                ohms,
+                volts: ohms * amps,
+            });
+        }
+    }
+    if step.kind == super::Kind::Load {
+        let bare = names(
+            job,
+            |part| matches!(&part.kind, PartKind::Load(load) if load.clamp.is_none()),
+        );
+        if !bare.is_empty() {
+            all.push(Caution::NoClamp { loads: bare });
+        }
+    }
+    for one in expect {
         let is_hot = one.what == Observed::Statistic(What::Temperature);
         if let Some(celsius) = one.high.filter(|celsius| is_hot && *celsius > BURNS) {
             all.push(Caution::Hot {

@@ -25,6 +25,10 @@ pub enum Kind {
     NoLoad,
     /// Dummies in place of the loads, drawing what a state says.
     DummyLoad,
+    /// Dummies of the state that draws most, at the lowest mains: where headroom is tightest.
+    LowestMains,
+    /// A clamp across the pins of a load, fed from a bench supply with the mains off.
+    ClampProof,
     /// Highest mains, nothing drawn: what the load would see at most.
     OverVoltage,
     /// Until temperatures stand still.
@@ -129,7 +133,7 @@ pub fn planned(job: &Job) -> Vec<Planned> {
     all
 }
 
-fn blank(name: &str, kind: Kind) -> Planned {
+pub(super) fn blank(name: &str, kind: Kind) -> Planned {
     Planned {
         name: name.to_owned(),
         kind,
@@ -198,7 +202,7 @@ fn is_load(part: &Part) -> bool {
     matches!(part.kind, PartKind::Load(_))
 }
 
-fn point(of: &str, what: Observed, is_awaited: bool) -> Point {
+pub(super) fn point(of: &str, what: Observed, is_awaited: bool) -> Point {
     Point {
         of: of.to_owned(),
         subject: Where::Subject(Subject::Node(of.to_owned())),
@@ -359,7 +363,7 @@ fn heaviest_state(job: &Job) -> Option<usize> {
         .max_by(|a, b| total(*a).total_cmp(&total(*b)))
 }
 
-fn loads(job: &Job) -> Vec<(&str, &Part)> {
+pub(super) fn loads(job: &Job) -> Vec<(&str, &Part)> {
     let all = job.parts.iter().filter(|part| is_load(part));
     all.map(|part| (part.name.as_str(), part)).collect()
 }
@@ -521,19 +525,33 @@ fn board_steps(job: &Job) -> Vec<Planned> {
         all.push(step);
     }
 
+    let variable = |setting: f64| {
+        let ohms = job.on_hand.variable_transformer.as_ref()?;
+        Some(Through::Variable {
+            setting,
+            ohms: ohms.nominal(),
+        })
+    };
+    let range = &job.mains.voltage.value;
+    if let Some(state) = heaviest_state(job)
+        && range.low < range.nominal
+    {
+        let mut low = blank("lowest mains", Kind::LowestMains);
+        low.state = Some(state);
+        low.out.clone_from(&out);
+        low.dummies = load_dummies(job, state);
+        low.points = raw_points(job, true);
+        low.points.extend(rail_points(job, true, What::Mean));
+        low.through = variable(range.low / range.nominal);
+        all.push(low);
+    }
+
     let mut high = blank("over-voltage", Kind::OverVoltage);
     high.out.clone_from(&out);
     high.points = raw_points(job, false);
     high.points.extend(rail_points(job, false, What::Mean));
     high.is_at_highest_mains = true;
-    high.through = job
-        .on_hand
-        .variable_transformer
-        .as_ref()
-        .map(|ohms| Through::Variable {
-            setting: job.mains.voltage.value.high / job.mains.voltage.nominal(),
-            ohms: ohms.nominal(),
-        });
+    high.through = variable(range.high / range.nominal);
     if let Some(state) = heaviest_state(job) {
         let mut soak = blank("soak", Kind::Soak);
         soak.state = Some(state);
@@ -545,6 +563,7 @@ fn board_steps(job: &Job) -> Vec<Planned> {
         all.push(soak);
     }
     all.push(high);
+    all.extend(super::clamp::step(job));
     all
 }
 
@@ -590,6 +609,16 @@ fn load_step(job: &Job, loads: &[(&str, &Part)]) -> Planned {
         loads: loads.iter().map(|(name, _)| (*name).to_owned()).collect(),
     });
     step.points = raw_points(job, false);
+    let draws = loads.iter().filter(|(_, part)| {
+        step.state
+            .is_some_and(|state| draw_amps(job, part, state) > 0.0)
+    });
+    step.points.extend(draws.map(|(name, _)| Point {
+        of: (*name).to_owned(),
+        subject: Where::Subject(Subject::Part((*name).to_owned())),
+        what: Observed::Statistic(What::Current),
+        is_awaited: false,
+    }));
     for limit in &job.limits {
         let is_read = !matches!(limit.what, What::Headroom | What::Life | What::Start);
         let in_state = step.state.is_none_or(|state| limit.states.contains(&state));

@@ -8,7 +8,7 @@ use super::{Observed, lowered_step};
 use crate::finding::WhyNot;
 use crate::heat::Temperatures;
 use crate::lower::{Lowered, STEP_LAMP, Step, lower};
-use crate::question::{Ask, Question, current_of, voltage_of};
+use crate::question::{Ask, Question, current_of, nodes_of, voltage_of};
 use crate::reading::OutputTable;
 use crate::search::parameters;
 use crate::slopes::gradients;
@@ -30,27 +30,97 @@ pub(super) struct Band {
     pub(super) high: f64,
 }
 
+/// What is known of the moment of reading.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Reading<'a> {
+    /// Mains voltage that was read.
+    pub mains: Option<f64>,
+    /// Name of the instrument; the first of the bench that reads the point where it is not known.
+    pub instrument: Option<&'a str>,
+    /// An ammeter that stays in series with a part: its ohms.
+    pub ammeter: Option<(&'a str, f64)>,
+}
+
 /// Bands of the points of a step, in their order; `None` where a point has no value there.
 ///
-/// With a mains voltage that was read the bands are those at that voltage; else over the whole range of the mains.
+/// With a mains voltage that was read the bands are those at that voltage; else over the whole range of the mains. A current
+/// is what its ammeter reads: with the ammeter's resistance in the circuit, which for the other points is not there.
 pub(super) fn bands(
     job: &Job,
     planned: &Planned,
-    mains: Option<f64>,
+    only: Option<usize>,
+    reading: Reading<'_>,
     options: &Options,
 ) -> Result<Vec<Option<Band>>, Trouble> {
-    let job = at_mains(job, planned, mains);
+    let job = at_mains(job, planned, reading.mains);
+    let mut step = lowered_step(planned);
+    step.ammeters
+        .extend(reading.ammeter.map(|(part, ohms)| (part.to_owned(), ohms)));
+    let burdened = |index: usize| -> Option<(String, f64)> {
+        let point = &planned.points[index];
+        let ohms = burden(&job, point, reading.instrument)?;
+        match &point.subject {
+            Where::Subject(Subject::Part(part)) => Some((part.clone(), ohms)),
+            _ => None,
+        }
+    };
+    let wanted = |index: usize| only.is_none_or(|only| only == index);
+    let all = 0..planned.points.len();
+    let plain: Vec<usize> = all
+        .clone()
+        .filter(|index| wanted(*index) && burdened(*index).is_none())
+        .collect();
+    let mut bands = vec![None; planned.points.len()];
+    let mut fill = |indices: &[usize], step: &Step| -> Result<(), Trouble> {
+        let points: Vec<Point> = indices
+            .iter()
+            .map(|index| planned.points[*index].clone())
+            .collect();
+        let found = bands_in(&job, planned, step, &points, options)?;
+        for (index, band) in indices.iter().zip(found) {
+            bands[*index] = band;
+        }
+        Ok(())
+    };
+    if !plain.is_empty() {
+        fill(&plain, &step)?;
+    }
+    for index in all.filter(|index| wanted(*index)) {
+        if let Some(ammeter) = burdened(index) {
+            let mut with = step.clone();
+            with.ammeters.retain(|(part, _)| *part != ammeter.0);
+            with.ammeters.push(ammeter);
+            fill(&[index], &with)?;
+        }
+    }
+    Ok(bands)
+}
+
+/// Ohms that the instrument of a current puts into the circuit, where the job gives them.
+pub(super) fn burden(job: &Job, point: &Point, instrument: Option<&str>) -> Option<f64> {
+    let Observed::Statistic(what) = point.what else {
+        return None;
+    };
+    super::ammeter_of(job, what, instrument).map(|(_, ohms)| ohms)
+}
+
+fn bands_in(
+    job: &Job,
+    planned: &Planned,
+    step: &Step,
+    points: &[Point],
+    options: &Options,
+) -> Result<Vec<Option<Band>>, Trouble> {
     let state = planned.state.unwrap_or(0);
-    let step = lowered_step(planned);
-    let plan = plan_of(&job, state, &step, &planned.points)?;
+    let plan = plan_of(job, state, step, points)?;
     let setting = Setting {
-        job: &job,
+        job,
         state,
-        step: &step,
+        step,
         options,
     };
     let nominal = solve(&plan, setting, &[], None)?;
-    let tolerances: Vec<Parameter> = parameters(&job, state)
+    let tolerances: Vec<Parameter> = parameters(job, state)
         .into_iter()
         .filter(|parameter| !is_of_missing(parameter, planned))
         .collect();
@@ -79,19 +149,26 @@ pub(super) fn bands(
         }
         nominal.is_finite().then_some(band)
     };
-    Ok((0..planned.points.len()).map(band).collect())
+    Ok((0..points.len()).map(band).collect())
 }
 
 /// The job on the mains of the step.
 fn at_mains(job: &Job, planned: &Planned, mains: Option<f64>) -> Job {
     let mut job = job.clone();
     let own = &job.mains.voltage.value;
-    let fixed = mains.or((planned.kind == Kind::OverVoltage).then_some(own.high));
-    // A variable transformer is set by the voltage behind it, so the outlet's range does not reach the job.
-    let fixed = fixed.or(planned.through.and_then(|through| match through {
-        super::Through::Variable { .. } => Some(own.nominal),
-        super::Through::Lamp { .. } => None,
-    }));
+    let end = match planned.kind {
+        Kind::OverVoltage => Some(own.high),
+        Kind::LowestMains => Some(own.low),
+        _ => None,
+    };
+    let fixed = match planned.through {
+        // It is set by the voltage behind it, so the outlet's range does not reach the job.
+        Some(super::Through::Variable { setting, .. }) => {
+            let before = mains.map(|volts| before_variable(volts, setting, own.nominal));
+            Some(before.unwrap_or(own.nominal))
+        }
+        Some(super::Through::Lamp { .. }) | None => mains.or(end),
+    };
     if let Some(volts) = fixed
         && let Ok(one) = Quantity::<Volts>::parse(&format!("{volts} V"))
     {
@@ -99,6 +176,19 @@ fn at_mains(job: &Job, planned: &Planned, mains: Option<f64>) -> Job {
     }
     job
 }
+
+/// The outlet's voltage from one that was read: behind the variable transformer, unless what was read can only be the outlet's.
+fn before_variable(read: f64, setting: f64, nominal: f64) -> f64 {
+    let is_outlet = (read - nominal).abs() < (read - setting * nominal).abs();
+    if is_outlet && setting < SURELY_TURNED_DOWN {
+        read
+    } else {
+        read / setting
+    }
+}
+
+/// Below this setting nobody takes the voltage behind a variable transformer for the outlet's.
+const SURELY_TURNED_DOWN: f64 = 0.7;
 
 /// Tolerances of parts that are not there cannot matter; loads that are out draw nothing.
 fn is_of_missing(parameter: &Parameter, planned: &Planned) -> bool {
@@ -221,12 +311,11 @@ fn ask(lowered: &Lowered, point: &Point, band: Option<quietrail_job::model::Band
         What::PeakCurrent => one(Output::Peak(current()?)),
         What::Power => Some(Ask::Power(part()?)),
         What::Temperature => Some(Ask::Temperature(part()?)),
-        What::Headroom
-        | What::ReverseVoltage
-        | What::Life
-        | What::Start
-        | What::Noise
-        | What::RippleAndNoise
-        | What::Drift => None,
+        What::Noise => Some(Ask::Noise(nodes_of(&voltage_of(lowered, subject)?)?, band?)),
+        What::RippleAndNoise => Some(Ask::RippleAndNoise(
+            nodes_of(&voltage_of(lowered, subject)?)?,
+            band?,
+        )),
+        What::Headroom | What::ReverseVoltage | What::Life | What::Start | What::Drift => None,
     }
 }

@@ -1,5 +1,7 @@
 //! Waves: a node over two mains cycles, the lowest corner found beside it, what charges it and what it feeds.
 
+mod captured;
+
 use crate::known::{changes_of_finding, tightest_headroom};
 use crate::parts;
 use crate::sheet::Sheet;
@@ -26,7 +28,12 @@ const EVERY: usize = 4;
 fn show(sheet: &Sheet<'_>) -> Markup {
     let nodes = nodes(sheet);
     let node = node_of(sheet, &nodes);
-    let drawing = drawn(sheet, &node);
+    let captures = captured::rows(sheet, &node);
+    let mut drawing = drawn(sheet, &node);
+    let not_laid = drawing
+        .as_mut()
+        .ok()
+        .and_then(|drawing| captured::lay(sheet, &captures, drawing).err());
     html! {
         h1 { (words::WAVES_TITLE) }
         div class="wavehead" {
@@ -38,11 +45,13 @@ fn show(sheet: &Sheet<'_>) -> Markup {
                 }
                 noscript { button class="btn" { (words::SHOW) } }
             }
+            (captured::choice(sheet, &node, &captures))
             (parts::corner_form(sheet, "waves", None))
         }
         section id="waves" data-live {
             @match &drawing {
                 Ok(drawing) => {
+                    @if let Some(why) = &not_laid { p class="fault" role="alert" { (why) } }
                     (readout(drawing))
                     div class="sheetwrap wavewrap" tabindex="0" role="region" aria-label=(words::WAVES_REGION) {
                         (PreEscaped(svg::bare(&svg::waves_panels(drawing))))
@@ -122,6 +131,9 @@ fn readout(drawing: &Waves) -> Markup {
     if !drawing.lowest.is_empty() {
         series.push((words::lowest_of(&drawing.node), &drawing.lowest, "V"));
     }
+    if let Some(measured) = &drawing.measured {
+        series.push((words::measured_of(&drawing.node), &measured.volts, "V"));
+    }
     if let Some(current) = &drawing.current {
         series.push((
             quietrail_report::words::waves::current(&current.part),
@@ -170,6 +182,12 @@ fn worst_point(drawing: &Waves) -> usize {
 fn said(drawing: &Waves) -> Markup {
     html! {
         div class="threecol" {
+            @if let Some(measured) = &drawing.measured {
+                div {
+                    p { b { (words::LAID_OVER) } }
+                    p { (quietrail_report::words::waves::laid_over(drawing, measured)) }
+                }
+            }
             @for need in &drawing.needs {
                 div {
                     @let fails = need.worst_headroom < 0.0;

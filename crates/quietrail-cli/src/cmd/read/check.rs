@@ -2,11 +2,11 @@
 
 use super::Desk;
 use crate::shell::{Complaint, complain};
-use quietrail_bench::log::{Draft, Observed, words_of};
-use quietrail_job::model::Subject;
+use quietrail_bench::log::{Draft, Observed, SetUp, words_of};
+use quietrail_job::model::{Limit, Subject, What};
 use quietrail_job::{interval, nearest};
 use quietrail_report::words::readings as words;
-use quietrail_study::bringup::{Expectation, meant, reads};
+use quietrail_study::bringup::{self, At, Expectation, ammeter_of, meant, reads};
 use quietrail_units::Kind;
 
 /// A draft that may be kept, and what its step expects.
@@ -37,20 +37,102 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
     if !draft.step.is_empty() {
         super::refuse_locked(desk, &draft.step)?;
     }
-    let mains = draft.mains_v.parse().ok();
+    let setup = SetUp::of(&draft.setup);
+    let ammeter = ammeter(desk, &setup)?;
+    let at = At {
+        mains: draft.mains_v.parse().ok(),
+        instrument: Some(draft.instrument.as_str()).filter(|name| !name.is_empty()),
+        ammeter: ammeter.as_ref().map(|(part, ohms)| (part.as_str(), *ohms)),
+    };
     let expectation = if draft.step.is_empty() {
         None
     } else {
-        desk.expectation(&draft.step, &draft.of, what, mains)
+        desk.expectation(&draft.step, &draft.of, what, at)
     };
-    let is_floor = draft.setup.split(';').any(|item| item.trim() == "shorted");
+    let is_floor = setup.is_shorted;
     if let Some(expectation) = expectation.as_ref().filter(|_| !as_typed && !is_floor)
         && let Some(meant) = meant(expectation, value)
     {
         let typed = format!("{} {}", draft.value, draft.unit);
         return Err(complain(words::did_you_mean(&typed, meant, expectation)));
     }
+    if expectation.is_none() && !as_typed && !is_floor {
+        far_from_limit(desk, &draft, what, value)?;
+    }
     Ok(Checked { draft, expectation })
+}
+
+/// Refuses a value that is far outside the limit that it reads, where a thousand times more or less of it is not.
+fn far_from_limit(desk: &Desk, draft: &Draft, what: Observed, value: f64) -> Result<(), Complaint> {
+    let is_read =
+        |limit: &&Limit| Observed::Statistic(limit.what) == what && words_of(&limit.of) == draft.of;
+    let own: Vec<&Limit> = desk.job.limits.iter().filter(is_read).collect();
+    let ends = |pick: fn(&Limit) -> Option<f64>| own.iter().find_map(|limit| pick(limit));
+    let (min, max) = (ends(|limit| limit.min), ends(|limit| limit.max));
+    match bringup::meant_by_limit(min, max, value) {
+        Some(meant) => {
+            let typed = format!("{} {}", draft.value, draft.unit);
+            let of_limit = Expectation {
+                of: draft.of.clone(),
+                what,
+                low: min,
+                nominal: None,
+                high: max,
+                unit: what.kind().symbol(),
+                safety: None,
+                is_awaited: false,
+                readings: Vec::new(),
+            };
+            Err(complain(words::did_you_mean(&typed, meant, &of_limit)))
+        }
+        None => Ok(()),
+    }
+}
+
+/// An ammeter that stays in the circuit, by the part that it is in series with.
+fn ammeter(desk: &Desk, setup: &SetUp) -> Result<Option<(String, f64)>, Complaint> {
+    let Some((name, part)) = &setup.ammeter else {
+        return Ok(None);
+    };
+    let known: Vec<&str> = desk
+        .job
+        .instruments
+        .iter()
+        .map(|instrument| instrument.name.as_str())
+        .collect();
+    if !known.contains(&name.as_str()) {
+        let near = nearest(name, known.iter().copied());
+        return Err(complain(words::unknown(
+            "instrument",
+            name,
+            near.as_deref(),
+            &known,
+        )));
+    }
+    if desk.job.part(part).is_none() {
+        let parts: Vec<&str> = desk
+            .job
+            .parts
+            .iter()
+            .map(|part| part.name.as_str())
+            .collect();
+        let near = nearest(part, parts.iter().copied());
+        return Err(complain(words::unknown(
+            "part",
+            part,
+            near.as_deref(),
+            &parts,
+        )));
+    }
+    let reads = [What::Current, What::RmsCurrent];
+    let ohms = reads
+        .into_iter()
+        .find_map(|what| ammeter_of(&desk.job, what, Some(name)))
+        .map(|(_, ohms)| ohms);
+    match ohms {
+        Some(ohms) => Ok(Some((part.clone(), ohms))),
+        None => Err(complain(words::no_burden(name))),
+    }
 }
 
 fn observed(word: &str) -> Result<Observed, Complaint> {

@@ -98,6 +98,10 @@ fn list(data: &Waves) -> Vec<Figure> {
         fact(words::waves::PEAK, number::in_hand(data.peak, "V")),
         fact(words::waves::RIPPLE, number::si(data.ripple_rms, "V", 2)),
     ];
+    if let Some(measured) = &data.measured {
+        let apart = number::si(measured.apart_rms, "V", 2);
+        figures.push(fact(words::waves::APART, apart));
+    }
     if let Some(need) = tightest(&data.needs) {
         figures.push(margin(
             words::waves::headroom_here(&need.part),

@@ -7,6 +7,7 @@ use crate::svg::face::{line_box, text_width};
 use crate::svg::labels::clearest;
 use crate::svg::scene::{Align, Frame, Ink, Mark, Point, Weight, at};
 use crate::{corner, number, words};
+use quietrail_study::wave::Measured;
 
 /// Height of the panel, where its labels do not need more.
 const HEIGHT: f64 = 320.0;
@@ -36,7 +37,11 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, top: f64) -> f64 {
         .iter()
         .partition(|line| (low..=high).contains(&line.volts));
 
-    let lines = 2 + 3 * usize::from(has_lowest) + within.len() + outside.len();
+    let lines = 2
+        + 3 * usize::from(has_lowest)
+        + 4 * usize::from(data.measured.is_some())
+        + within.len()
+        + outside.len();
     let height = HEIGHT.max((lines + 2) as f64 * LINE);
     let bottom = top + height;
     let scale = Scale::new(low, high, bottom, top);
@@ -96,6 +101,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, top: f64) -> f64 {
         points: level.clone(),
         ink: Ink::Level,
     });
+    let measured = measured(canvas, &scale);
 
     let mut taken = Vec::new();
     let short = data.needs.iter();
@@ -115,7 +121,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, top: f64) -> f64 {
             ]
         })
         .collect();
-    let mut curves: Vec<&[Point]> = vec![&level, &lowest];
+    let mut curves: Vec<&[Point]> = vec![&level, &lowest, &measured];
     curves.extend(rules.iter().map(|rule| rule.as_slice()));
     taken.extend(at_worst.iter().chain(&here).map(|outline| bounds(outline)));
     let panel = Frame {
@@ -162,6 +168,65 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, top: f64) -> f64 {
     }
     canvas.end_labels(&labels, top - LINE, bottom + 30.0);
     bottom
+}
+
+/// Space between the dots of a measured curve, in pixels.
+const DOTS: f64 = 22.0;
+
+/// The measured curve: a fine line with dots, over everything that is calculated.
+fn measured(canvas: &mut Canvas<'_>, scale: &Scale) -> Vec<Point> {
+    let Some(measured) = laid_over(canvas) else {
+        return Vec::new();
+    };
+    let points = canvas.curve(&measured.volts, scale);
+    let times = &canvas.data.time;
+    let every = (DOTS / (RIGHT - LEFT) * times.len() as f64) as usize;
+    let dots: Vec<Mark> = std::iter::zip(times, &measured.volts)
+        .step_by(every.max(1))
+        .map(|(time, volts)| Mark::Circle {
+            at: at(canvas.time.at(*time), scale.at(*volts)),
+            radius: 2.25,
+            ink: Ink::Joint,
+        })
+        .collect();
+    canvas.marks.push(Mark::Polyline {
+        points: points.clone(),
+        ink: Ink::Measured,
+    });
+    canvas.marks.extend(dots);
+    points
+}
+
+/// The measured wave, where it can be drawn.
+fn laid_over<'a>(canvas: &Canvas<'a>) -> Option<&'a Measured> {
+    let data = canvas.data;
+    data.measured
+        .as_ref()
+        .filter(|measured| canvas.fits(&measured.volts))
+}
+
+fn measured_label(measured: &Measured, scale: &Scale) -> EndLabel {
+    EndLabel {
+        y: scale.at(measured.volts[measured.volts.len() - 1]),
+        lines: vec![
+            (
+                words::waves::MEASURED.to_owned(),
+                Weight::Bold,
+                Ink::TextInk,
+            ),
+            (measured.name.clone(), Weight::Regular, Ink::TextSoft),
+            (
+                words::waves::measured_size(measured),
+                Weight::Regular,
+                Ink::TextSoft,
+            ),
+            (
+                words::waves::measured_of(measured),
+                Weight::Regular,
+                Ink::TextSoft,
+            ),
+        ],
+    }
 }
 
 /// Needs and limits, in the order of painting.
@@ -211,6 +276,10 @@ fn domain(canvas: &Canvas<'_>, has_lowest: bool, across: &[Across]) -> (f64, f64
     let (mut low, mut high) = range(&data.volts);
     if has_lowest {
         let (least, most) = range(&data.lowest);
+        (low, high) = (low.min(least), high.max(most));
+    }
+    if let Some(measured) = laid_over(canvas) {
+        let (least, most) = range(&measured.volts);
         (low, high) = (low.min(least), high.max(most));
     }
     if let Some(need) = tightest(&data.needs) {
@@ -295,6 +364,7 @@ fn curve_labels(canvas: &Canvas<'_>, scale: &Scale, has_lowest: bool) -> Vec<End
             lines,
         });
     }
+    labels.extend(laid_over(canvas).map(|measured| measured_label(measured, scale)));
     labels
 }
 

@@ -2,7 +2,7 @@
 
 use super::{waves, waves_scene};
 use crate::svg::{Frame, Mark};
-use quietrail_study::wave::{Current, Need, Rail, Waves};
+use quietrail_study::wave::{Current, Measured, Need, Rail, Waves};
 use std::f64::consts::PI;
 
 /// A bridge with a reservoir and a steady load, integrated by small steps until it repeats: shapes as
@@ -114,6 +114,7 @@ fn full() -> Waves {
         .map(|v| 12.05_f64.min(v - (worst_need - 12.05)))
         .collect();
     Waves {
+        measured: None,
         title: "Reference oven supply for the hilltop beacon".to_owned(),
         region: "230 V 50 Hz".to_owned(),
         node: "raw".to_owned(),
@@ -247,12 +248,26 @@ fn cases() -> Vec<(&'static str, Waves)> {
     }
     american.mains = 120.0;
 
+    let mut measured = full();
+    measured.measured = Some(Measured {
+        name: "captures/raw with a name that is rather long.csv".to_owned(),
+        volts: measured.volts.iter().map(|v| v - 0.4).collect(),
+        cycles: 8,
+        mean: measured.mean - 0.4,
+        peak_to_peak: measured.peak - measured.valley,
+        ripple_rms: measured.ripple_rms,
+        rest_rms: 4e-3,
+        apart_rms: 11e-3,
+        ..Measured::default()
+    });
+
     let mut empty = full();
     empty.volts[7] = f64::NAN;
 
     vec![
         ("full", full()),
         ("bare", bare),
+        ("measured", measured),
         ("failing", failing),
         ("negative", negative),
         ("quiet", quiet),

@@ -1,0 +1,255 @@
+//! The bring-up of whole jobs: what stands in the circuit while a meter reads, mains at its ends, clamps, soaks.
+
+use quietrail_bench::log::{HEADER, Log, Observed};
+use quietrail_job::model::{Job, What};
+use quietrail_job::read;
+use quietrail_study::bringup::{BringUp, Caution, Expectation, Settled, Step, bring_up};
+use quietrail_study::options;
+use quietrail_study::prove::prove;
+
+const HEAD: &str = r#"
+format = 1
+[mains]
+voltage = "230 V ±10 %"
+frequency = "50 Hz"
+flatness = "0"
+[states]
+on = "working"
+[box]
+room = "25 °C"
+rise = "0 K"
+[transformer.T1]
+primary = [{ name = "P1", volts = "230 V", resistance = "30 Ω" }]
+secondary = [{ name = "S1", open = "18 V at 230 V", resistance = "0.3 Ω" }]
+to_air = "4 K/W"
+weight = "0.8 kg"
+[rectifier.D1]
+from = "T1.S1"
+into = "raw"
+form = "bridge"
+diode = "silicon 3 A"
+[capacitor.C1]
+at = "raw"
+value = "4700 µF"
+esr = "50 mΩ"
+[regulator.U1]
+from = "raw"
+into = "out"
+set = { fixed = "12 V" }
+dropout = ["1 V at 1 A"]
+rejection = ["70 dB at 100 Hz"]
+noise = { density = "25 nV/√Hz", corner = "200 Hz" }
+output_resistance = "0 Ω"
+quiescent = "5 mA"
+limit = "2 A"
+[capacitor.C2]
+at = "out"
+value = "10 µF"
+esr = "0.1 Ω"
+[instrument.meter]
+kind = "multimeter"
+dc = { ranges = ["40 V ±(0.5 % + 1)"] }
+dc_current = { ranges = ["400 mA ±(1 % + 3)"], burden = "1.8 Ω" }
+[[limit]]
+name = "noise"
+of = "out"
+what = "noise"
+band = "10 Hz .. 100 kHz"
+max = "1 mV"
+from = "own rule"
+"#;
+
+fn job(tail: &str) -> Job {
+    let text = format!("{HEAD}\n{tail}");
+    let reading = read(&text, None);
+    let job = reading.job.filter(|_| {
+        reading
+            .diagnostics
+            .iter()
+            .all(|one| one.severity < quietrail_job::Severity::Error)
+    });
+    job.unwrap_or_else(|| panic!("{:?}", reading.diagnostics))
+}
+
+const LOAD: &str = "[load.lamp]\nat = \"out\"\ndraws = { on = \"120 Ω\" }\n";
+
+fn all(job: &Job, log: &Log) -> BringUp {
+    bring_up(job, log, None, &options()).expect("it is solved")
+}
+
+#[track_caller]
+fn step<'a>(found: &'a BringUp, name: &str) -> &'a Step {
+    let own = found.steps.iter().find(|step| step.name == name);
+    own.unwrap_or_else(|| panic!("no step {name}"))
+}
+
+#[track_caller]
+fn expected<'a>(step: &'a Step, of: &str, what: What) -> &'a Expectation {
+    let own = step
+        .expect
+        .iter()
+        .find(|one| one.of == of && one.what == Observed::Statistic(what));
+    own.unwrap_or_else(|| panic!("nothing of {of} in {}", step.name))
+}
+
+#[test]
+fn an_ammeter_is_in_the_circuit_while_it_reads_and_not_otherwise() {
+    let found = all(&job(LOAD), &Log::default());
+    let load = step(&found, "load connected");
+    // MEAS-LOAD-01: 12 V over 120 Ω and a meter of 1.8 Ω.
+    let amps = expected(load, "lamp", What::Current)
+        .nominal
+        .expect("there");
+    // The regulator holds 12 V to two parts in ten thousand; the ratio below knows nothing of it.
+    assert!((amps / 98.522_167_5e-3 - 1.0).abs() < 3e-4, "{amps}");
+    let told = load.cautions.iter().find_map(|caution| match caution {
+        Caution::Ammeter { of, volts, .. } if of == "lamp" => Some(*volts),
+        _ => None,
+    });
+    assert!(
+        (told.expect("there") / 177.339_901e-3 - 1.0).abs() < 1e-3,
+        "{told:?}"
+    );
+
+    let without = HEAD.replace(", burden = \"1.8 Ω\"", "");
+    let text = format!("{without}\n{LOAD}");
+    let found = all(&read(&text, None).job.expect("there"), &Log::default());
+    let alone = expected(step(&found, "load connected"), "lamp", What::Current);
+    let alone = alone.nominal.expect("there");
+    assert!((alone / 0.1 - 1.0).abs() < 3e-4, "{alone}");
+    // MEAS-LOAD-01: −1.47783251 %.
+    assert!(
+        (amps / alone - 1.0 + 1.477_832_51e-2).abs() < 1e-6,
+        "{}",
+        amps / alone
+    );
+}
+
+#[test]
+fn noise_has_a_band_where_its_figures_are_known() {
+    let job = job(LOAD);
+    let found = all(&job, &Log::default());
+    let noise = expected(step(&found, "load connected"), "out", What::Noise);
+    let (low, nominal, high) = (
+        noise.low.expect("there"),
+        noise.nominal.expect("there"),
+        noise.high.expect("there"),
+    );
+    assert!(low > 0.0 && low <= nominal && nominal <= high, "{noise:?}");
+    let proof = prove(&job, &options()).expect("there");
+    let predicted = proof
+        .limits
+        .iter()
+        .find(|limit| limit.name == "noise")
+        .expect("there");
+    assert!(
+        (nominal / predicted.nominal.expect("there") - 1.0).abs() < 1e-6,
+        "{nominal}"
+    );
+}
+
+#[test]
+fn a_variable_transformer_sets_the_voltage_behind_it_whatever_the_outlet_has() {
+    let plain = all(&job(LOAD), &Log::default());
+    let with = format!("{LOAD}[bench]\nvariable_transformer = \"0 Ω\"\n");
+    let varied = all(&job(&with), &Log::default());
+    for name in ["over-voltage", "lowest mains"] {
+        let one = expected(step(&plain, name), "raw", What::Mean)
+            .nominal
+            .expect("there");
+        let other = expected(step(&varied, name), "raw", What::Mean)
+            .nominal
+            .expect("there");
+        assert!((one / other - 1.0).abs() < 1e-6, "{name}: {one} {other}");
+    }
+}
+
+#[test]
+fn the_lowest_mains_is_where_the_raw_rail_is_lowest() {
+    let found = all(&job(LOAD), &Log::default());
+    let low = expected(step(&found, "lowest mains"), "raw", What::Mean);
+    let any = expected(step(&found, "dummy load, on"), "raw", What::Mean);
+    assert!(
+        (low.low.expect("there") / any.low.expect("there") - 1.0).abs() < 1e-3,
+        "{low:?} {any:?}"
+    );
+    assert!(
+        low.high.expect("there") < any.nominal.expect("there"),
+        "{low:?} {any:?}"
+    );
+}
+
+#[test]
+fn a_clamp_is_proven_before_the_load_goes_in() {
+    let rated =
+        "[load.lamp]\nat = \"out\"\ndraws = { on = \"120 Ω\" }\nrated = { volts = \"15 V\" }\n";
+    let found = all(
+        &job(&format!("{rated}clamp = \"13.5 V .. 15.5 V\"\n")),
+        &Log::default(),
+    );
+    let names: Vec<&str> = found.steps.iter().map(|step| step.name.as_str()).collect();
+    assert_eq!(&names[names.len() - 2..], ["clamp", "load connected"]);
+    let clamp = expected(step(&found, "clamp"), "clamp at lamp", What::Mean);
+    // What the pins bear ends the band before the clamp's own tolerance does.
+    assert_eq!((clamp.low, clamp.high), (Some(13.5), Some(15.0)));
+    assert!(clamp.is_awaited);
+    let load = step(&found, "load connected");
+    assert!(load.locked_by.iter().any(|lock| lock.of == "clamp at lamp"));
+    assert!(
+        !load
+            .cautions
+            .iter()
+            .any(|one| matches!(one, Caution::NoClamp { .. }))
+    );
+
+    let bare = all(&job(rated), &Log::default());
+    let load = step(&bare, "load connected");
+    assert!(load.cautions.contains(&Caution::NoClamp {
+        loads: vec!["lamp".to_owned()]
+    }));
+}
+
+#[test]
+fn a_soak_ends_when_its_readings_say_so() {
+    let job = job(LOAD);
+    let soak = |rows: &str| {
+        let found = all(&job, &Log::read(&format!("{HEADER}\r\n{rows}")));
+        let own = step(&found, "soak")
+            .settling
+            .iter()
+            .find(|one| one.of == "T1");
+        own.expect("there").clone()
+    };
+    let nothing = soak("");
+    assert_eq!(nothing.read, None);
+    // Three time constants of 0.8 kg, 440 J/(kg K), 4 K/W.
+    assert!((nothing.by_weight.expect("there") - 3.0 * 0.8 * 440.0 * 4.0).abs() < 1e-6);
+    // 24 °C rising by 30 K with 20 minutes: 30 (1 − e^(−t/20)) by hand at 0, 10, 25 min.
+    let row = |number: u32, minute: u32, celsius: f64| {
+        format!(
+            "{number},2026-11-20T10:{minute:02}:00Z,soak,on,T1,temperature,{celsius:.3},°C,meter,,,on the core,,,,,\r\n"
+        )
+    };
+    let two = row(1, 0, 24.0) + &row(2, 10, 35.804);
+    assert_eq!(soak(&two).read, Some(Settled::TooFew(2)));
+    let three = two + &row(3, 25, 45.405);
+    let Some(Settled::Ends {
+        end,
+        tau,
+        left,
+        wait,
+    }) = soak(&three).read
+    else {
+        panic!("no end: {:?}", soak(&three));
+    };
+    assert!(
+        (end - 54.0).abs() < 0.05 && (tau - 1200.0).abs() < 6.0,
+        "{end} {tau}"
+    );
+    assert!((left - 8.595).abs() < 0.05, "{left}");
+    // 20 ln 30 min after the start one kelvin is left.
+    assert!(
+        (wait - (1200.0 * 30f64.ln() - 1500.0)).abs() < 20.0,
+        "{wait}"
+    );
+}
