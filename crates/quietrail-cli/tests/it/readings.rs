@@ -357,11 +357,55 @@ fn a_thousand_times_off_a_limit_is_a_question_outside_any_step_too() {
     all[4] = "17.05 mV";
     let ran = bench.run(&all);
     assert_eq!(ran.status, 2, "{ran:?}");
-    assert!(ran.err.contains("did you mean 17.05\u{a0}V"), "{}", ran.err);
+    assert!(ran.err.contains("did you mean 17.05 V"), "{}", ran.err);
     assert!(!bench.path("readings.csv").exists());
     let mut kept = all.to_vec();
     kept.push("--as-typed");
     assert_ne!(bench.run(&kept).status, 2);
+}
+
+#[test]
+fn every_row_of_the_step_with_the_power_off_can_be_typed() {
+    let tester = "[instrument.tester]\npart = \"insulation tester, 500 V\"\n";
+    let bench = Bench::with(format!("{}\n{tester}", job()));
+    let ran = bench.run(&["bringup", ".", "--json"]);
+    let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    let rows = answer["steps"][0]["expect"].as_array().unwrap();
+    assert!(rows.len() > 5, "{rows:?}");
+    for row in rows {
+        let (of, what) = (row["of"].as_str().unwrap(), row["what"].as_str().unwrap());
+        let (value, with) = match what {
+            "check" => ("yes".to_owned(), "meter"),
+            "insulation" => ("200 MΩ".to_owned(), "tester"),
+            _ => {
+                let low = row["low"].as_f64().unwrap_or(0.0);
+                let high = row["high"].as_f64().unwrap_or(2.0 * low + 0.1);
+                (format!("{:.3} Ω", 0.5 * (low + high)), "meter")
+            }
+        };
+        let all = [
+            "read",
+            ".",
+            of,
+            what,
+            &value,
+            "--step",
+            "power off",
+            "--with",
+            with,
+            "--setup",
+            "at the pins",
+        ];
+        let ran = bench.run(&all);
+        assert_ne!(ran.status, 2, "{of}: {ran:?}");
+    }
+    let ran = bench.run(&["bringup", ".", "--json"]);
+    let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    assert_eq!(
+        answer["steps"][1]["locked_by"].as_array().unwrap().len(),
+        0,
+        "{answer:#}"
+    );
 }
 
 /// Starts one of many writers.

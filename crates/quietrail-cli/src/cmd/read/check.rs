@@ -164,6 +164,10 @@ fn point(desk: &Desk, step: &str, of: &str) -> Result<String, Complaint> {
         None => of.trim().to_owned(),
     };
     let known = points(desk, step);
+    // Names of rows may have a comma of their own.
+    if let Some(own) = known.iter().find(|name| *name == of.trim()) {
+        return Ok(own.clone());
+    }
     let is_known = |name: &str| known.iter().any(|one| one == name);
     let is_pair = squeezed
         .split_once(',')
