@@ -92,12 +92,3 @@ fn step_of(
         ))
     })
 }
-
-/// Steps of the bring-up whose readings are not readings of the whole job.
-fn partial_steps(job: &Job) -> Vec<String> {
-    use quietrail_study::bringup::{counts_for_limits, planned};
-    let partial = planned(job)
-        .into_iter()
-        .filter(|step| !counts_for_limits(step.kind));
-    partial.map(|step| step.name).collect()
-}

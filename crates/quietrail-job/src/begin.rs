@@ -2,8 +2,15 @@
 
 use quietrail_units::{Amperes, Form, KelvinsPerWatt, Ohms, Quantity, Unit, Volts, format_si};
 
-/// A commented job with blanks: `{{title}}`.
-pub const TEMPLATE: &str = include_str!("../begin/job.toml");
+mod rails;
+
+pub use rails::{MOST, Rail, RailFault, STATES, Supply};
+
+/// A commented job with blanks: `{{title}}`. The board up to the raw node, then one rail.
+pub const TEMPLATE: &str = concat!(
+    include_str!("../begin/board.toml"),
+    include_str!("../begin/rail.toml")
+);
 
 /// One answer of the template.
 pub struct Question {
@@ -361,7 +368,7 @@ pub fn wrong_with(question: &Question, answer: &str, answers: &Answers) -> Optio
 }
 
 /// As a TOML text between quotes.
-fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     let mut escaped = String::new();
     for c in text.chars() {
         match c {

@@ -43,13 +43,13 @@ pub(crate) fn names_state(terms: &[CornerTerm], state: &str) -> bool {
     })
 }
 
-/// Addresses with values that are already printed: `mains 207 V, C1 2640 µF`.
-pub(crate) fn printed_terms(terms: &[(String, String)]) -> String {
+/// Addresses with values that are already printed, a text each: `mains 207 V`, `C1 2640 µF`.
+pub(crate) fn printed_terms(terms: &[(String, String)]) -> Vec<String> {
     let told = terms
         .iter()
         .take(TOLD)
         .map(|(address, value)| format!("{} {value}", figure_words(&Address(address.clone()))));
-    told.collect::<Vec<_>>().join(", ")
+    told.collect()
 }
 
 /// A change with the value it starts from: `C1 3300 → 4700 µF`.

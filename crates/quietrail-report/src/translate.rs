@@ -66,6 +66,19 @@ pub fn text(of: Option<&str>, translation: &Translation, style: Style) -> String
     joined(out)
 }
 
+/// Units that can be told, each with its value.
+pub fn units(translation: &Translation) -> Vec<(&'static str, String)> {
+    let rows = translation.rows.iter();
+    rows.filter_map(|row| {
+        let value = row.value.as_ref().ok()?;
+        Some((
+            words::unit(row.unit),
+            told(row.unit, *value, &translation.given),
+        ))
+    })
+    .collect()
+}
+
 /// Units of an oscillator are not spoken of one by one where none is.
 fn is_aside(unit: Unit, given: &Given) -> bool {
     let of_oscillator = matches!(

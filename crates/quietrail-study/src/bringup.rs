@@ -343,6 +343,14 @@ fn reading(job: &Job, expectation: &Expectation, row: &Row) -> Reading {
     }
 }
 
+/// Names of the steps whose readings are not readings of the whole job: they decide no limit.
+pub fn partial_steps(job: &Job) -> Vec<String> {
+    let partial = planned(job)
+        .into_iter()
+        .filter(|step| !counts_for_limits(step.kind));
+    partial.map(|step| step.name).collect()
+}
+
 /// What is read with the power off.
 pub fn power_off(job: &Job) -> Vec<Expectation> {
     ohms::expectations(job)

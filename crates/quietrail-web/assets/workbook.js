@@ -156,24 +156,26 @@
     }
   }
 
-  // The read-out: an upright over the drawing, figures in fixed places above it.
+  // The read-out: an upright over the drawing, figures in fixed places above it. Of the drawings for a desk and for a phone
+  // one is seen; both follow.
   function ready() {
-    const row = document.querySelector("[data-readout]"), svg = document.querySelector("svg[data-left]");
-    if (!row || !svg || svg.querySelector(".hand-upright")) return;
-    const left = +svg.dataset.left, right = +svg.dataset.right, seconds = +svg.dataset.seconds;
+    const row = document.querySelector("[data-readout]"), drawings = [...document.querySelectorAll("svg[data-left]")];
+    if (!row || !drawings.length || drawings[0].querySelector(".hand-upright")) return;
     const outputs = [...row.querySelectorAll("[data-series]")];
     const series = outputs.map((one) => one.dataset.series.split(" ").map(Number));
-    const last = series[0].length - 1, height = svg.viewBox.baseVal.height;
-    const line = document.createElementNS("http://www.w3.org/2000/svg", "path");
-    line.setAttribute("class", "hand-upright");
-    svg.append(line);
-    svg.setAttribute("tabindex", "0");
-    let at = +(svg.closest("[data-live]").dataset.at || row.dataset.start);
+    const last = series[0].length - 1, seconds = +row.dataset.seconds, region = row.closest("[data-live]");
+    let at = +(region.dataset.at || row.dataset.start);
+    const sheets = drawings.map((svg) => {
+      const line = document.createElementNS("http://www.w3.org/2000/svg", "path");
+      line.setAttribute("class", "hand-upright");
+      svg.append(line, ...svg.querySelectorAll(":scope > text"));
+      svg.setAttribute("tabindex", "0");
+      return { svg, line, left: +svg.dataset.left, right: +svg.dataset.right, height: svg.viewBox.baseVal.height };
+    });
     const show = (index) => {
       at = Math.max(0, Math.min(last, index));
-      svg.closest("[data-live]").dataset.at = at;
-      const x = left + (right - left) * at / last;
-      line.setAttribute("d", `M${x.toFixed(1)} 8V${height - 38}`);
+      region.dataset.at = at;
+      for (const { line, left, right, height } of sheets) line.setAttribute("d", `M${(left + (right - left) * at / last).toFixed(1)} 8V${height - 38}`);
       row.querySelector("[data-time]").textContent = (1e3 * seconds * at / last).toFixed(1) + "\u00a0ms";
       outputs.forEach((one, i) => {
         const value = series[i][at], small = Math.abs(value) < 0.995 && value !== 0;
@@ -182,19 +184,21 @@
       });
     };
     show(at);
-    const point = (event) => {
-      const box = svg.getBoundingClientRect(), scale = svg.viewBox.baseVal.width / box.width;
-      show(Math.round(((event.clientX - box.left) * scale - left) / (right - left) * last));
-    };
-    svg.addEventListener("pointermove", point);
-    svg.addEventListener("pointerdown", point);
-    svg.addEventListener("keydown", (event) => {
-      const half = +row.dataset.half, step = event.shiftKey ? half : 1;
-      const to = { ArrowLeft: at - step, ArrowRight: at + step, Home: 0, End: last }[event.key];
-      if (to === undefined) return;
-      event.preventDefault();
-      show(to);
-    });
+    for (const { svg, left, right } of sheets) {
+      const point = (event) => {
+        const box = svg.getBoundingClientRect(), scale = svg.viewBox.baseVal.width / box.width;
+        show(Math.round(((event.clientX - box.left) * scale - left) / (right - left) * last));
+      };
+      svg.addEventListener("pointermove", point);
+      svg.addEventListener("pointerdown", point);
+      svg.addEventListener("keydown", (event) => {
+        const half = +row.dataset.half, step = event.shiftKey ? half : 1;
+        const to = { ArrowLeft: at - step, ArrowRight: at + step, Home: 0, End: last }[event.key];
+        if (to === undefined) return;
+        event.preventDefault();
+        show(to);
+      });
+    }
   }
 
   document.addEventListener("click", (event) => { if (event.target.closest("[data-print]")) print(); });

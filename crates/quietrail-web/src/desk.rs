@@ -426,6 +426,7 @@ impl Desk {
     /// Looks at the folder again and again; a file that changed is read.
     fn watch_folder(&self) {
         let mut trace = self.folder.trace();
+        let mut log = self.folder.log_trace();
         // What changed before the first look.
         self.reload();
         loop {
@@ -437,6 +438,11 @@ impl Desk {
             if now != trace {
                 trace = now;
                 self.reload();
+            }
+            let now = self.folder.log_trace();
+            if now != log {
+                log = now;
+                self.tell();
             }
         }
     }

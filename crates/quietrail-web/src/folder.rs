@@ -135,13 +135,17 @@ impl Folder {
         Ok(String::from_utf8_lossy(&bytes).into_owned())
     }
 
-    /// When and how long the files are: changes whenever their text may have.
-    pub(crate) fn trace(&self) -> Vec<Option<(std::time::SystemTime, u64)>> {
-        let of = |path: &Path| {
-            let about = fs::metadata(path).ok()?;
-            Some((about.modified().ok()?, about.len()))
-        };
-        vec![of(&self.job), of(&self.folder.join("parts.toml"))]
+    /// When and how long the job's files are: changes whenever their text may have.
+    pub(crate) fn trace(&self) -> [Trace; 2] {
+        [
+            trace_of(&self.job),
+            trace_of(&self.folder.join("parts.toml")),
+        ]
+    }
+
+    /// The same of the readings log.
+    pub(crate) fn log_trace(&self) -> Trace {
+        trace_of(&self.log_path())
     }
 
     /// Puts a new text in place of the job file, whole and synced, with the rights that the file had.
@@ -156,6 +160,14 @@ impl Folder {
         file.write_all(text.as_bytes()).map_err(because)?;
         file.commit().map_err(because)
     }
+}
+
+/// When a file was changed last, and how long it is; none where there is no such file.
+pub(crate) type Trace = Option<(std::time::SystemTime, u64)>;
+
+fn trace_of(path: &Path) -> Trace {
+    let about = fs::metadata(path).ok()?;
+    Some((about.modified().ok()?, about.len()))
 }
 
 /// A text file of bearable size; none where there is no such file.

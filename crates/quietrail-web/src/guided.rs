@@ -1,4 +1,4 @@
-//! A new job in an empty folder: a few questions, then a commented job file.
+//! A new job in an empty folder: rails and states are chosen, a few questions answered, and a commented job file comes of it.
 
 use crate::asked::Asked;
 use crate::desk::{Desk, Refused};
@@ -8,58 +8,156 @@ use crate::sheet::FieldFault;
 use crate::views::Answer;
 use crate::words;
 use maud::{Markup, html};
-use quietrail_job::begin::{ALL, Answers, REGION, Region, TEMPLATE, wrong_with};
+use quietrail_job::Severity;
+use quietrail_job::begin::{ALL, Answers, MOST, REGION, Rail, Region, STATES, Supply, wrong_with};
+use quietrail_report::{Style, diagnostics};
+use quietrail_study::finding::Overall;
 
 /// Regions to begin from.
 const REGIONS: [&str; 4] = [REGION, "240 V 50 Hz", "120 V 60 Hz", "100 V 50 Hz"];
 
-/// The questions, with defaults for the region asked for.
+/// Questions of the template that are asked for each rail instead.
+const OF_A_RAIL: [&str; 7] = [
+    "output",
+    "cold",
+    "warm",
+    "window_low",
+    "window_high",
+    "ripple",
+    "sink",
+];
+
+/// What was chosen and typed.
+struct Typed<'a> {
+    region: Region,
+    states: &'a str,
+    rails: usize,
+    pairs: &'a [(String, String)],
+}
+
+impl<'a> Typed<'a> {
+    /// From the pairs of a query or a form.
+    fn of(pairs: &'a [(String, String)]) -> Self {
+        let named = value(pairs, "region").unwrap_or(REGION);
+        let fallback = Region::parse(REGION).expect("the region that stands by default");
+        let rails = value(pairs, "rails").and_then(|text| text.parse().ok());
+        Self {
+            region: Region::parse(named).unwrap_or(fallback),
+            states: value(pairs, "states").unwrap_or(STATES),
+            rails: rails.unwrap_or(1).clamp(1, MOST),
+            pairs,
+        }
+    }
+
+    fn get(&self, name: &str) -> &'a str {
+        value(self.pairs, name).unwrap_or_default()
+    }
+
+    /// The rails as typed, all that was left empty at its default.
+    fn supply(&self, board: Answers) -> Supply {
+        let blank = Supply::of(board.clone(), self.states, Vec::new());
+        let rails = (0..self.rails).map(|rail| {
+            let of = |field: &str| self.get(&field_name(rail, field)).to_owned();
+            Rail {
+                load: of("load"),
+                volts: of("volts"),
+                draws: (0..blank.states.len())
+                    .map(|state| of(&format!("draw {state}")))
+                    .collect(),
+                low: of("low"),
+                high: of("high"),
+                ripple: of("ripple"),
+                sink: of("sink"),
+            }
+        });
+        Supply::of(board, self.states, rails.collect())
+    }
+}
+
+fn value<'a>(pairs: &'a [(String, String)], wanted: &str) -> Option<&'a str> {
+    let found = pairs.iter().find(|(key, _)| key == wanted)?;
+    Some(found.1.trim()).filter(|text| !text.is_empty())
+}
+
+/// What a field of a rail is called in the form.
+fn field_name(rail: usize, field: &str) -> String {
+    format!("rail{}-{}", rail + 1, field.replace(' ', "-"))
+}
+
+/// The questions, with defaults for the region, states and rails asked for.
 pub(crate) fn page(desk: &Desk, asked: &Asked) -> Markup {
-    let region = asked.get("region").unwrap_or(REGION);
-    questions(desk, region, &[], &[])
+    let mut pairs: Vec<(String, String)> = asked.more.clone().into_iter().collect();
+    // The mains of a corner has the same name.
+    pairs.extend(
+        asked
+            .mains
+            .iter()
+            .map(|mains| ("mains".to_owned(), mains.clone())),
+    );
+    questions(desk, &Typed::of(&pairs), &[], None)
 }
 
 /// Takes the answers: writes the job, or says at the field what is wrong.
 pub(crate) fn begin(desk: &Desk, pairs: &[(String, String)]) -> Answer {
-    let value = |wanted: &str| {
-        let found = pairs.iter().find(|(key, _)| key == wanted);
-        found.map_or("", |(_, value)| value.trim())
-    };
-    let named = value("region");
-    let Ok(region) = Region::parse(named) else {
-        return Answer::Page(400, questions(desk, REGION, pairs, &[]));
-    };
-    let mut answers = Answers::new(region);
+    let typed = Typed::of(pairs);
+    let mut board = Answers::new(typed.region);
     let mut faults = Vec::new();
     for question in ALL {
-        let default = question.default(&answers);
-        let typed = if question.is_asked {
-            value(question.name)
+        let default = question.default(&board);
+        let answer = if question.is_asked && !OF_A_RAIL.contains(&question.name) {
+            typed.get(question.name)
         } else {
             ""
         };
-        let answer = if typed.is_empty() {
-            default.clone()
-        } else {
-            typed.to_owned()
-        };
-        match wrong_with(question, &answer, &answers) {
-            None => answers.take(question.name, answer),
+        match wrong_with(
+            question,
+            if answer.is_empty() { &default } else { answer },
+            &board,
+        ) {
+            None if answer.is_empty() => board.take(question.name, default),
+            None => board.take(question.name, answer.to_owned()),
             Some(said) => {
                 faults.push(fault(question.name, said));
-                answers.take(question.name, default);
+                board.take(question.name, default);
             }
         }
     }
+    let supply = typed.supply(board);
+    faults.extend(supply.faults().into_iter().map(|one| {
+        let name = one.rail.map(|rail| field_name(rail, &one.field));
+        fault(&name.unwrap_or(one.field), one.said)
+    }));
     if !faults.is_empty() {
-        return Answer::Page(400, questions(desk, named, pairs, &faults));
+        return Answer::Page(400, questions(desk, &typed, &faults, None));
+    }
+    let text = supply.text();
+    let reading = quietrail_job::read(&text, None);
+    let is_whole = reading
+        .diagnostics
+        .iter()
+        .all(|one| one.severity < Severity::Error);
+    if !is_whole {
+        let style = Style {
+            color: false,
+            width: 110,
+        };
+        let file = desk.folder.file_name();
+        let said = diagnostics::render(
+            &reading.diagnostics,
+            &text,
+            None,
+            &file,
+            "parts.toml",
+            style,
+        );
+        return Answer::Page(400, questions(desk, &typed, &faults, Some(&said)));
     }
     let empty = desk.version().sum.clone();
-    match desk.write(&empty, |_| Ok(answers.fill(TEMPLATE))) {
+    match desk.write(&empty, |_| Ok(text)) {
         Ok(()) | Err(Refused::Stale(_) | Refused::Nothing) => Answer::Go("descent".to_owned()),
         Err(Refused::Folder(said) | Refused::Broken(said)) => {
             let fault = fault("title", said);
-            Answer::Page(409, questions(desk, named, pairs, &[fault]))
+            Answer::Page(409, questions(desk, &typed, &[fault], None))
         }
     }
 }
@@ -73,51 +171,68 @@ fn fault(name: &str, said: String) -> FieldFault {
     }
 }
 
-fn questions(
-    desk: &Desk,
-    region: &str,
-    pairs: &[(String, String)],
-    faults: &[FieldFault],
-) -> Markup {
-    let Ok(region) = Region::parse(region).or_else(|_| Region::parse(REGION)) else {
-        return html! {};
-    };
-    let mut answers = Answers::new(region);
+fn questions(desk: &Desk, typed: &Typed<'_>, faults: &[FieldFault], whole: Option<&str>) -> Markup {
+    let mut board = Answers::new(typed.region);
     let mut asked = Vec::new();
     let mut kept = Vec::new();
     for question in ALL {
-        let default = question.default(&answers);
-        answers.take(question.name, default.clone());
-        if question.is_asked {
-            let typed = pairs.iter().find(|(key, _)| key == question.name);
-            let value = typed.map_or(default, |(_, value)| value.clone());
-            let fault = faults.iter().find(|fault| fault.address == question.name);
-            asked.push((question, value, fault));
-        } else if question.name != "region" {
+        let default = question.default(&board);
+        board.take(question.name, default.clone());
+        if question.is_asked && !OF_A_RAIL.contains(&question.name) {
+            asked.push((question, default));
+        } else if !question.is_asked && question.name != "region" {
             kept.push((question.asks, default));
         }
     }
-    let named = region.to_string();
+    let supply = typed.supply(board);
+    let named = typed.region.to_string();
+    let states = supply.states.join(", ");
     let file = desk.folder.file_name();
+    let of_states = faults.iter().find(|fault| fault.address == "states");
     let inside = html! {
         h1 { (words::BEGIN_TITLE) }
         p class="lede" { (words::begin_lede(&desk.folder.shown(), &file)) }
         p class="soft" { (words::CAUTION) }
-        form class="regions" method="get" action="begin" {
-            label for="region" { (words::REGION) }
-            select id="region" name="region" {
-                @for one in REGIONS { option value=(one) selected[one == named] { (one) } }
-            }
-            button class="btn" { (words::SHOW) }
-        }
         form class="begin" method="post" action="begin" {
-            input type="hidden" name="region" value=(named);
-            @for (question, value, fault) in &asked {
-                div class={ "question" @if fault.is_some() { " wrong" } } {
-                    label for={ "q-" (question.name) } { (question.asks) }
-                    input id={ "q-" (question.name) } type="text" name=(question.name) value=(value) autocomplete="off"
-                        aria-invalid=[fault.map(|_| "true")];
-                    @if let Some(fault) = fault { (parts::field_fault(fault)) }
+            h2 { (words::BEGIN_FIRST) }
+            div class="question" {
+                label for="region" { (words::REGION) }
+                select id="region" name="region" {
+                    @for one in REGIONS { option value=(one) selected[one == named] { (one) } }
+                }
+            }
+            div class="question" {
+                label for="rails" { (words::HOW_MANY_RAILS) }
+                select id="rails" name="rails" {
+                    @for one in 1..=MOST { option value=(one) selected[one == typed.rails] { (one) } }
+                }
+            }
+            div class={ "question" @if of_states.is_some() { " wrong" } } {
+                label for="states" { (words::STATES_OF_LOADS) }
+                input id="states" type="text" name="states" value=(states) autocomplete="off" aria-invalid=[of_states.map(|_| "true")];
+                @if let Some(fault) = of_states { (parts::field_fault(fault)) }
+            }
+            button class="btn ask" formmethod="get" { (words::ASK_FOR_THESE) }
+            @if let Some(said) = whole {
+                p class="fault" role="alert" { (parts::verdict_saying(Overall::Fails, words::NOT_YET_A_JOB)) }
+                pre class="caret" tabindex="0" { (said) }
+            }
+            h2 { (words::BEGIN_BOARD) }
+            @for (question, default) in &asked {
+                (field(question.name, question.asks, value(typed.pairs, question.name).unwrap_or(default), faults))
+            }
+            @for (index, rail) in supply.rails.iter().enumerate() {
+                fieldset class="rail" {
+                    legend { h2 { (words::rail_number(index + 1)) } }
+                    (field(&field_name(index, "load"), words::RAIL_LOAD, &rail.load, faults))
+                    (field(&field_name(index, "volts"), words::RAIL_VOLTS, &rail.volts, faults))
+                    @for (state, draw) in rail.draws.iter().enumerate() {
+                        (field(&field_name(index, &format!("draw {state}")), &words::draws_in(&supply.states[state]), draw, faults))
+                    }
+                    (field(&field_name(index, "low"), words::RAIL_LOW, &rail.low, faults))
+                    (field(&field_name(index, "high"), words::RAIL_HIGH, &rail.high, faults))
+                    (field(&field_name(index, "ripple"), words::RAIL_RIPPLE, &rail.ripple, faults))
+                    (field(&field_name(index, "sink"), words::RAIL_SINK, &rail.sink, faults))
                 }
             }
             details {
@@ -128,4 +243,16 @@ fn questions(
         }
     };
     page::alone(&file, &inside, "view-begin")
+}
+
+/// A question with its field, and what is wrong with what was typed there.
+fn field(name: &str, asks: &str, value: &str, faults: &[FieldFault]) -> Markup {
+    let fault = faults.iter().find(|fault| fault.address == name);
+    html! {
+        div class={ "question" @if fault.is_some() { " wrong" } } {
+            label for={ "q-" (name) } { (asks) }
+            input id={ "q-" (name) } type="text" name=(name) value=(value) autocomplete="off" aria-invalid=[fault.map(|_| "true")];
+            @if let Some(fault) = fault { (parts::field_fault(fault)) }
+        }
+    }
 }

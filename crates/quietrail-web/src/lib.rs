@@ -5,7 +5,7 @@
 //! 3. `asked.rs`: what a page is asked to show: state, mains, parts, what is being tried. All of it is in the address.
 //! 4. `sheet.rs`: both together, for a view to draw from.
 //! 5. `views.rs`: the table of views, a file each. A new view is a new file and a line there.
-//! 6. `log.rs`: the readings log on the disk, for workbook and command line alike.
+//! 6. `log.rs`: the readings log on the disk, for workbook and command line alike; `readings.rs`: what it says of the limits.
 //! 7. `page.rs` and `parts.rs`: what all pages share. Whatever is said is in `words.rs`.
 //!
 //! Pages work without script. With it, `assets/workbook.js` asks for the same pages while the hand moves and swaps the
@@ -20,6 +20,7 @@ mod known;
 mod log;
 mod page;
 mod parts;
+mod readings;
 mod server;
 mod sheet;
 mod views;

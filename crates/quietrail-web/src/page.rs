@@ -375,7 +375,10 @@ fn trying(sheet: &Sheet<'_>, view: &View) -> Markup {
                         }
                     }
                 }
-                p class="soft" { (words::unchanged(&sheet.desk.folder.file_name())) }
+                p class="soft" {
+                    (words::unchanged(&sheet.desk.folder.file_name()))
+                    @if sheet.desk.folder.log_trace().is_some() { " " (words::READINGS_STAND_ASIDE) }
+                }
             }
             div class="how" {
                 form method="post" action="do-keep" {

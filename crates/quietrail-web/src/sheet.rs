@@ -4,11 +4,13 @@ use crate::asked::Asked;
 use crate::desk::{Desk, Key, Version};
 use crate::figure;
 use crate::known::{Base, Known, Standing, parts_at_worst, tightest_headroom};
+use crate::readings::with_readings;
 use crate::words;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change, substitutes};
 use quietrail_study::descent::{self, Figures};
 use quietrail_study::finding::LimitFinding;
+use quietrail_study::measured::Judged;
 use quietrail_study::solve::{Solved, answers};
 use quietrail_units::QuantityFault;
 use std::sync::{Arc, OnceLock};
@@ -29,6 +31,8 @@ pub(crate) struct Sheet<'a> {
     pub(crate) changes: Vec<Change>,
     /// What is known of it; nothing for the first moments.
     pub(crate) known: Option<Known>,
+    /// What the readings of each limit come to; empty while something is tried.
+    pub(crate) judged: Arc<Vec<Judged>>,
     /// Index of the state in hand.
     pub(crate) state: usize,
     /// Mains voltage in hand.
@@ -80,6 +84,13 @@ impl<'a> Sheet<'a> {
             Err(why) => return Some(Err(why.to_string())),
         };
         let known = known(desk, &version, &base, &changes, &asked);
+        let (known, judged) = match known {
+            Some(known) if changes.is_empty() => {
+                let (known, judged) = with_readings(desk, &version.sum, known);
+                (Some(known), judged)
+            }
+            known => (known, Arc::default()),
+        };
         let mains = read_mains(&job, &asked, &mut faults);
         let state = state_in_hand(&base, &asked, known.as_ref());
         Some(Ok(Self {
@@ -89,6 +100,7 @@ impl<'a> Sheet<'a> {
             base,
             changes,
             known,
+            judged,
             state,
             mains,
             faults,

@@ -3,7 +3,7 @@
 
 use crate::desk::Searching;
 use quietrail_job::model::{PartKind, Subject};
-use quietrail_study::finding::LimitFinding;
+use quietrail_study::finding::{LimitFinding, Measured, Overall, Predicted};
 use quietrail_study::wave::{Need, Waves};
 
 /// Refused: another host name.
@@ -153,14 +153,38 @@ pub(crate) fn predicted(count: usize) -> String {
     format!("{count} predicted to hold")
 }
 
-/// `22 hold`
+/// `4 hold by reading`
 pub(crate) fn hold(count: usize) -> String {
-    if count == 1 {
-        "1 holds".to_owned()
-    } else {
-        format!("{count} hold")
+    let verb = if count == 1 { "holds" } else { "hold" };
+    format!("{count} {verb} by reading")
+}
+
+/// What decided a verdict, in a few words under it.
+pub(crate) fn decided_by(row: &LimitFinding) -> &'static str {
+    let is_predicted = matches!(row.predicted, Predicted::Holds);
+    match (row.overall, row.measured) {
+        (Overall::Holds, _) => "by reading",
+        (Overall::Fails, Measured::Fails) if is_predicted => "by reading; computed to hold",
+        (Overall::Fails, Measured::Fails) => "by reading too",
+        (Overall::Fails, _) => "by computation",
+        (Overall::Predicted, _) => "",
+        (Overall::NotShown, Measured::NotShown) if is_predicted => {
+            "computed to hold; the reading cannot show it"
+        }
+        (Overall::NotShown, _) => "not computed",
     }
 }
+
+/// `read 11.96 V, warm`
+pub(crate) fn read_as(value: &str, state: &str) -> String {
+    format!("read {value}, {state}")
+}
+
+/// Before what readings say of a limit.
+pub(crate) const READINGS: &str = "Readings";
+/// What is tried was not read.
+pub(crate) const READINGS_STAND_ASIDE: &str =
+    "Readings are of what the file says, so they stand aside meanwhile.";
 
 /// Heads the big figure.
 pub(crate) const WORST_HEADROOM: &str = "Worst headroom, all corners";
@@ -418,7 +442,7 @@ pub(crate) const HEAD_READING: &str = "reading";
 pub(crate) const HEAD_SETUP: &str = "instrument, range, set-up";
 /// What a strip shows.
 pub(crate) const MARGIN_MEANS: &str = "Margin is the distance from the worst predicted value to the limit; the strip draws it as a part of the limit, headroom on a \
-     scale of 2.5 V to a tick. The upright tick is the corner in hand. An arrow runs past the edge.";
+     scale of 2.5 V to a tick. The upright tick is the corner in hand; a diamond is a reading, its whiskers where the true value may be. An arrow runs past the edge.";
 
 /// Heads the unmarked transformer.
 pub(crate) const TRANSFORMER_TITLE: &str = "The unmarked transformer";
@@ -444,6 +468,17 @@ pub(crate) const NEEDS_TITLE: &str = "What the load asks";
 /// Under it.
 pub(crate) const NEEDS_LEDE: &str =
     "Each limit as its document states it, and what the supply comes to at the worst corner found.";
+/// Opens a limit in other units.
+pub(crate) const OTHER_UNITS: &str = "in other units";
+/// Labels the choice of a shape.
+pub(crate) const LOOKS_LIKE: &str = "What it looks like";
+/// No shape is assumed.
+pub(crate) const NOT_KNOWN: &str = "not known";
+
+/// How the units of an oscillator are had.
+pub(crate) const UNITS_MORE: &str = "p-p and meters depend on what it looks like. Power wants a resistance, sidebands what a volt does to the oscillator: \
+     quietrail translate takes both.";
+
 /// Names the table of draws.
 pub(crate) const DRAWS: &str = "What it draws";
 /// Heads the loads.
@@ -493,9 +528,6 @@ pub(crate) fn measured_of(node: &str) -> String {
 /// A capture that lies elsewhere.
 pub(crate) const OUTSIDE_FOLDER: &str =
     "is not in the job's folder; the workbook opens nothing else";
-
-/// Names the drawing's region, which may scroll.
-pub(crate) const WAVES_REGION: &str = "Two mains cycles, drawn";
 /// Names the read-out.
 pub(crate) const READOUT: &str = "Read-out: arrow keys move it";
 /// Time.
@@ -553,7 +585,63 @@ pub(crate) const PRINT: &str = "Print";
 /// How it prints.
 pub(crate) const PRINT_MORE: &str = "A4 or Letter, black ink only";
 /// Under the title of the record.
-pub(crate) const RECORD_OF: &str = "Record of the design and its predicted verdicts";
+pub(crate) fn record_of(has_rows: bool) -> &'static str {
+    if has_rows {
+        "Record of the design, its readings and its verdicts"
+    } else {
+        "Record of the design and its predicted verdicts; nothing read yet"
+    }
+}
+
+/// The region whose defaults the job takes.
+pub(crate) fn region(name: &str) -> String {
+    format!("region {name}")
+}
+
+/// Heads what the readings prove.
+pub(crate) const RECORD_PROVES: &str = "What the readings prove";
+/// Heads the steps, for ticks.
+pub(crate) const RECORD_STEPS: &str = "Bring-up, step by step";
+
+/// Heads the rows of the log.
+pub(crate) fn record_log(rows: usize) -> String {
+    let s = if rows == 1 { "" } else { "s" };
+    format!("Bring-up log, {rows} row{s}")
+}
+
+/// Heads the numbers of rows.
+pub(crate) const HEAD_ROW: &str = "row, UTC";
+/// Heads the steps.
+pub(crate) const HEAD_STEP: &str = "step, state";
+/// Heads the points.
+pub(crate) const HEAD_POINT: &str = "point";
+/// Heads what was expected.
+pub(crate) const HEAD_EXPECTED: &str = "expected";
+/// Heads values read.
+pub(crate) const HEAD_READ: &str = "read";
+/// A reading of nothing: the instrument's own floor.
+pub(crate) const FLOOR_READ: &str = "input shorted: the floor";
+
+/// `mains 229.4 V`
+pub(crate) fn mains_at(volts: &str) -> String {
+    format!("mains {volts}")
+}
+
+/// A row that counts no longer.
+pub(crate) fn replaced_by(row: u64) -> String {
+    format!("replaced by row {row}")
+}
+
+/// A line of the log that is kept and does not count.
+pub(crate) fn damaged(line: usize, why: &str) -> String {
+    format!("Line {line} of readings.csv is kept and does not count: {why}.")
+}
+
+/// Above the text of the job file.
+pub(crate) const WHOLE_FILE: &str = "The whole job file, for another person to start from.";
+/// Part of the limits have readings.
+pub(crate) const MEASURE_THE_REST: &str =
+    "Not every limit is shown by a reading: read the others before the load is connected.";
 /// Nothing is known yet.
 pub(crate) const NOT_YET: &str = "Worst corners are still being looked for.";
 /// Something fails.
@@ -608,6 +696,43 @@ pub(crate) fn begin_lede(folder: &str, file: &str) -> String {
 
 /// Labels the region.
 pub(crate) const REGION: &str = "Mains of the region";
+/// Heads what decides which questions there are.
+pub(crate) const BEGIN_FIRST: &str = "First, what there is";
+/// Labels the number of rails.
+pub(crate) const HOW_MANY_RAILS: &str = "Rails, one regulator each";
+/// Labels the states.
+pub(crate) const STATES_OF_LOADS: &str =
+    "What the loads may be doing, with commas: cold, warm, idle …";
+/// Shows the questions that belong to the choice.
+pub(crate) const ASK_FOR_THESE: &str = "Ask for these";
+/// Heads the questions about transformer and reservoir.
+pub(crate) const BEGIN_BOARD: &str = "Mains, transformer, reservoir";
+
+/// Heads the questions about a rail.
+pub(crate) fn rail_number(number: usize) -> String {
+    format!("Rail {number}")
+}
+
+/// Labels a rail's load.
+pub(crate) const RAIL_LOAD: &str = "Name of what it feeds";
+/// Labels a rail's voltage.
+pub(crate) const RAIL_VOLTS: &str = "Voltage that it wants";
+/// Labels a rail's lower limit.
+pub(crate) const RAIL_LOW: &str = "Lowest voltage that it allows";
+/// Labels a rail's upper limit.
+pub(crate) const RAIL_HIGH: &str = "Highest voltage that it allows";
+/// Labels a rail's ripple.
+pub(crate) const RAIL_RIPPLE: &str = "Ripple that it allows, rms";
+/// Labels a rail's heat sink.
+pub(crate) const RAIL_SINK: &str = "Heat sink of its regulator to air";
+
+/// Labels what a load draws in a state.
+pub(crate) fn draws_in(state: &str) -> String {
+    format!("What it draws, {state}")
+}
+
+/// The answers together make no job yet.
+pub(crate) const NOT_YET_A_JOB: &str = "These answers do not go together yet; nothing is written.";
 /// Writes the first job.
 pub(crate) const WRITE_JOB: &str = "Write the job file";
 /// What is not asked.

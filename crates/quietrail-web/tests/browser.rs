@@ -6,10 +6,14 @@
 //!
 //! `cargo test -p quietrail-web --test browser -- drag` runs the scenarios with `drag` in their names.
 
+#[path = "browser/beginning.rs"]
+mod beginning;
 #[path = "browser/bench.rs"]
 mod bench;
 #[path = "browser/engines.rs"]
 mod engines;
+#[path = "browser/paper.rs"]
+mod paper;
 #[path = "browser/scenarios.rs"]
 mod scenarios;
 

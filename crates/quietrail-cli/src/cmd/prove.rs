@@ -94,7 +94,7 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
     .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
     let log = log::read(&sources.job_path)?;
     let options = quietrail_study::options();
-    let partial = super::partial_steps(&job);
+    let partial = quietrail_study::bringup::partial_steps(&job);
     let limits = measured::Limited::of_proof(&proof);
     let judged = measured::judged(&job, &limits, &log, &partial, &options);
     measured::merge(&mut proof, &judged);

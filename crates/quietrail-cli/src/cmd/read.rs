@@ -288,7 +288,7 @@ impl Desk {
             .filter(|limit| Observed::Statistic(limit.what) == row.what)
             .filter(|limit| limit.state == row.state)
             .collect();
-        let partial = super::partial_steps(&self.job);
+        let partial = quietrail_study::bringup::partial_steps(&self.job);
         let options = quietrail_study::options();
         let mut all = measured::judged(&self.job, &limits, &log, &partial, &options);
         all.retain(|judged| judged.judgement.rows.contains(&row.row));

@@ -43,7 +43,7 @@ pub struct Descent<'a> {
 /// How wide a sheet is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Width {
-    /// Two rails beside each other, circuit and table under them.
+    /// Two rails beside each other, or one with the room of both; circuit and table under them.
     Wide,
     /// One rail, for a column or a hand-held screen.
     Narrow,
@@ -152,11 +152,15 @@ impl<'a> Canvas<'a> {
         width: Width,
         begins: bool,
     ) -> Self {
-        let layout = match (width, begins) {
+        let mut layout = match (width, begins) {
             (Width::Wide, true) => WIDE,
             (Width::Wide, false) => WIDE_FURTHER,
             (Width::Narrow, _) => NARROW,
         };
+        if width == Width::Wide && rails.len() == 1 {
+            // Alone on its sheet, a rail has the room of two.
+            layout.rail *= 2.0;
+        }
         let here = &descent.here.sections[section];
         let all = descent.all.map(|all| &all.sections[section]);
         let (low, high) = extent(&descent.sections[section], here, all);

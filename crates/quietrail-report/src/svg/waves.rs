@@ -20,16 +20,37 @@ use super::trace::simplified;
 use super::writer;
 use crate::{number, words};
 
-/// Width of the sheet.
-const WIDTH: f64 = 1360.0;
 /// Margin around everything.
 const MARGIN: f64 = 24.0;
-/// Where time zero is.
-const LEFT: f64 = 88.0;
-/// Where the second cycle ends.
-const RIGHT: f64 = 1116.0;
-/// Where labels of curves start; between here and [`RIGHT`] run the leaders.
-const LABELS: f64 = 1144.0;
+
+/// Where things stand across the sheet.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Layout {
+    /// Width of the sheet.
+    width: f64,
+    /// Where time zero is.
+    left: f64,
+    /// Where the second cycle ends.
+    right: f64,
+    /// Where labels of curves start, with leaders up to there; without, they are rows under their panel.
+    labels: Option<f64>,
+}
+
+/// For a desk, a page or a file.
+const WIDE: Layout = Layout {
+    width: 1360.0,
+    left: 88.0,
+    right: 1116.0,
+    labels: Some(1144.0),
+};
+
+/// For a phone: nothing smaller than on a desk, nothing to push sideways.
+const NARROW: Layout = Layout {
+    width: 340.0,
+    left: 44.0,
+    right: 332.0,
+    labels: None,
+};
 /// Where the node's panel starts.
 const NODE_TOP: f64 = 152.0;
 /// The same where there is no head above it.
@@ -46,20 +67,25 @@ pub fn waves(data: &Waves) -> String {
 
 /// The drawing as marks.
 pub fn waves_scene(data: &Waves) -> Scene {
-    scene(data, true)
+    scene(data, WIDE, true)
 }
 
 /// The same without title and figures, for a page that says them itself.
 pub fn waves_panels(data: &Waves) -> Scene {
-    scene(data, false)
+    scene(data, WIDE, false)
 }
 
-fn scene(data: &Waves, has_head: bool) -> Scene {
+/// The same for a narrow screen.
+pub fn waves_narrow(data: &Waves) -> Scene {
+    scene(data, NARROW, false)
+}
+
+fn scene(data: &Waves, layout: Layout, has_head: bool) -> Scene {
     let Some(seconds) = drawable(data) else {
-        return not_shown(data);
+        return not_shown(data, layout);
     };
 
-    let mut front = Canvas::new(data, seconds);
+    let mut front = Canvas::new(data, layout, seconds);
     let node_top = if has_head { NODE_TOP } else { PANELS_TOP };
     if has_head {
         head::draw(&mut front);
@@ -79,17 +105,24 @@ fn scene(data: &Waves, has_head: bool) -> Scene {
     let height = axis + 44.0;
 
     let mut marks = vec![Mark::Rect {
-        area: whole(height),
+        area: whole(layout, height),
         ink: Ink::Sheet,
     }];
-    marks.extend(front.conduction(node_top, axis));
+    let behind = match layout.labels {
+        Some(_) => vec![(node_top, axis)],
+        None => front.panels.clone(),
+    };
+    for stretch in behind {
+        marks.extend(front.conduction(stretch));
+    }
+    marks.extend(front.bracket(node_top));
     marks.append(&mut front.marks);
     Scene {
-        width: WIDTH,
+        width: layout.width,
         height,
         title: words::waves::title(&data.node, &data.state),
         description: description(data),
-        time_axis: Some((LEFT, RIGHT, seconds)),
+        time_axis: Some((layout.left, layout.right, seconds)),
         marks,
     }
 }
@@ -97,31 +130,40 @@ fn scene(data: &Waves, has_head: bool) -> Scene {
 /// What is drawn so far, and the time scale that all panels share.
 struct Canvas<'a> {
     data: &'a Waves,
+    layout: Layout,
     time: Scale,
     seconds: f64,
+    /// Upper and lower edges of the panels.
+    panels: Vec<(f64, f64)>,
     marks: Vec<Mark>,
 }
 
-/// A label in the column beside the panels.
+/// A label in the column beside the panels, or in the rows under one.
 struct EndLabel {
     /// Where its curve ends.
     y: f64,
+    /// How its curve is drawn.
+    line: Ink,
     /// Its lines, first one first.
     lines: Vec<(String, Weight, Ink)>,
 }
 
 /// Height of a line in the label column.
 const LINE: f64 = 17.0;
+/// Length of the piece of line before a label that stands in a row.
+const SAMPLE: f64 = 26.0;
 /// Font size there; the first line of a label may be bold.
 const LABEL_SIZE: f64 = 13.0;
 
 impl<'a> Canvas<'a> {
-    fn new(data: &'a Waves, seconds: f64) -> Self {
-        let time = Scale::new(0.0, seconds, LEFT, RIGHT);
+    fn new(data: &'a Waves, layout: Layout, seconds: f64) -> Self {
+        let time = Scale::new(0.0, seconds, layout.left, layout.right);
         Canvas {
             data,
+            layout,
             time,
             seconds,
+            panels: Vec::new(),
             marks: Vec::new(),
         }
     }
@@ -154,14 +196,15 @@ impl<'a> Canvas<'a> {
 
     fn level_line(&mut self, y: f64, ink: Ink) {
         self.marks.push(Mark::Line {
-            from: at(LEFT, y),
-            to: at(RIGHT, y),
+            from: at(self.layout.left, y),
+            to: at(self.layout.right, y),
             ink,
         });
     }
 
     /// Grid lines with their figures, the unit on the topmost only.
     fn grid(&mut self, low: f64, high: f64, scale: &Scale, unit: &str, wanted: usize) {
+        self.panels.push((scale.at(high), scale.at(low)));
         let (factor, unit) = axis_unit(low, high, unit);
         let (values, decimals) = ticks(low * factor, high * factor, wanted);
         let top = values.len().saturating_sub(1);
@@ -172,7 +215,7 @@ impl<'a> Canvas<'a> {
             if i == top {
                 text = format!("{text}{}{unit}", number::NO_BREAK);
             }
-            let place = at(LEFT - 10.0, y + 4.5);
+            let place = at(self.layout.left - 8.0, y + 4.5);
             self.text(
                 place,
                 &text,
@@ -184,30 +227,75 @@ impl<'a> Canvas<'a> {
         }
     }
 
-    /// Labels beside a panel, moved apart, with a leader where one had to move.
-    fn end_labels(&mut self, labels: &[EndLabel], top: f64, bottom: f64) {
+    /// Labels beside a panel, moved apart, with a leader where one had to move; or in rows under it. Returns where the panel
+    /// ends with them.
+    fn end_labels(&mut self, labels: &[EndLabel], (top, bottom): (f64, f64), ends: f64) -> f64 {
+        let Some(column) = self.layout.labels else {
+            return self.label_rows(labels, ends);
+        };
         let wishes: Vec<Wish> = labels.iter().map(EndLabel::wish).collect();
         let middles = spread(&wishes, top, bottom);
         for (label, middle) in labels.iter().zip(middles) {
             let first_line = middle - (label.lines.len() as f64 - 1.0) * LINE / 2.0;
-            self.leader(label.y, first_line);
+            self.leader(label.y, first_line, column);
             for (i, (text, weight, ink)) in label.lines.iter().enumerate() {
-                let text = fitted(text, LABEL_SIZE, *weight, WIDTH - MARGIN - LABELS);
-                let place = at(LABELS, first_line + i as f64 * LINE + 4.5);
+                let text = fitted(
+                    text,
+                    LABEL_SIZE,
+                    *weight,
+                    self.layout.width - MARGIN - column,
+                );
+                let place = at(column, first_line + i as f64 * LINE + 4.5);
                 self.text(place, &text, LABEL_SIZE, *weight, Align::Start, *ink);
             }
         }
+        ends
     }
 
-    fn leader(&mut self, from: f64, to: f64) {
+    /// Labels under a panel, each behind a piece of its line. Returns where they end.
+    fn label_rows(&mut self, labels: &[EndLabel], ends: f64) -> f64 {
+        let left = self.layout.left;
+        let start = left + SAMPLE + 8.0;
+        let room = self.layout.width - start;
+        let mut y = ends + LINE + 3.0;
+        for label in labels {
+            self.marks.push(Mark::Line {
+                from: at(left, y - 4.5),
+                to: at(left + SAMPLE, y - 4.5),
+                ink: label.line,
+            });
+            let mut x = start;
+            for (text, weight, ink) in &label.lines {
+                let text = fitted(text, LABEL_SIZE, *weight, room);
+                let width = text_width(&text, LABEL_SIZE, *weight);
+                if x > start && x + width > self.layout.width {
+                    (x, y) = (start, y + LINE);
+                }
+                self.marks.push(Mark::Text {
+                    at: at(x, y),
+                    text,
+                    size: LABEL_SIZE,
+                    weight: *weight,
+                    align: Align::Start,
+                    ink: *ink,
+                    halo: true,
+                });
+                x += width + 8.0;
+            }
+            y += LINE + 2.0;
+        }
+        y - LINE + 2.0
+    }
+
+    fn leader(&mut self, from: f64, to: f64, column: f64) {
         if (from - to).abs() < 6.0 {
             return;
         }
         let points = vec![
-            at(RIGHT + 4.0, from),
-            at(RIGHT + 9.0, from),
-            at(LABELS - 9.0, to),
-            at(LABELS - 5.0, to),
+            at(self.layout.right + 4.0, from),
+            at(self.layout.right + 9.0, from),
+            at(column - 9.0, to),
+            at(column - 5.0, to),
         ];
         self.marks.push(Mark::Polyline {
             points,
@@ -215,59 +303,73 @@ impl<'a> Canvas<'a> {
         });
     }
 
-    /// Shaded stretches where the rectifier conducts, and a bracket over one of them.
-    fn conduction(&self, top: f64, bottom: f64) -> Vec<Mark> {
-        let mut marks = Vec::new();
-        let mut whole = Vec::new();
-        for &(start, end) in &self.data.conduction {
-            let cut = start <= 0.0 || end >= self.seconds;
+    /// Where the rectifier conducts, and whether all of the stretch is on the sheet.
+    fn conducting(&self) -> Vec<(f64, f64, bool)> {
+        let spans = self.data.conduction.iter().map(|&(start, end)| {
             let left = self.time.at(start.clamp(0.0, self.seconds));
             let right = self.time.at(end.clamp(0.0, self.seconds));
-            if right - left < 0.5 {
-                continue;
-            }
+            (left, right, start > 0.0 && end < self.seconds)
+        });
+        spans
+            .filter(|(left, right, _)| right - left >= 0.5)
+            .collect()
+    }
+
+    /// The same as shaded stretches.
+    fn conduction(&self, (top, bottom): (f64, f64)) -> Vec<Mark> {
+        let shaded = self.conducting().into_iter().map(|(left, right, _)| {
             let area = Frame {
                 x: left,
                 y: top,
                 width: right - left,
                 height: bottom - top,
             };
-            marks.push(Mark::Rect {
+            Mark::Rect {
                 area,
                 ink: Ink::Ground,
-            });
-            if !cut {
-                whole.push((left, right));
             }
-        }
+        });
+        shaded.collect()
+    }
+
+    /// A bracket over one of them.
+    fn bracket(&self, top: f64) -> Vec<Mark> {
+        let whole: Vec<_> = self
+            .conducting()
+            .into_iter()
+            .filter(|(_, _, is_whole)| *is_whole)
+            .collect();
         // The second one, if there is: away from the corner where the eye starts on the curve.
-        if let Some(&(left, right)) = whole.get(1).or(whole.first()) {
-            let part = self
-                .data
-                .current
-                .as_ref()
-                .map_or("", |current| current.part.as_str());
-            let degrees = format!("{:.0}°", self.data.conduction_degrees);
-            let words = words::waves::conducts(part, &degrees);
-            let half = text_width(&words, 13.0, Weight::Regular) / 2.0;
-            let middle = f64::midpoint(left, right).clamp(LEFT + half, RIGHT - half);
-            marks.push(Mark::Bracket {
+        let Some(&(left, right, _)) = whole.get(1).or(whole.first()) else {
+            return Vec::new();
+        };
+        let part = self
+            .data
+            .current
+            .as_ref()
+            .map_or("", |current| current.part.as_str());
+        let degrees = format!("{:.0}°", self.data.conduction_degrees);
+        let words = words::waves::conducts(part, &degrees);
+        let half = text_width(&words, 13.0, Weight::Regular) / 2.0;
+        let middle =
+            f64::midpoint(left, right).clamp(self.layout.left + half, self.layout.right - half);
+        vec![
+            Mark::Bracket {
                 left,
                 right,
                 top: top - 14.0,
                 depth: 7.0,
-            });
-            marks.push(Mark::Text {
+            },
+            Mark::Text {
                 at: at(middle, top - 21.0),
                 text: words,
                 size: 13.0,
                 weight: Weight::Regular,
                 align: Align::Middle,
                 ink: Ink::TextInk,
-                halo: false,
-            });
-        }
-        marks
+                halo: true,
+            },
+        ]
     }
 
     fn time_axis(&mut self, y: f64) {
@@ -286,8 +388,9 @@ impl<'a> Canvas<'a> {
             if i == last {
                 text = format!("{text}{}ms", number::NO_BREAK);
             }
+            let half = text_width(&text, 13.0, Weight::Regular) / 2.0;
             self.text(
-                at(x, y + 24.0),
+                at(x.min(self.layout.width - half), y + 24.0),
                 &text,
                 13.0,
                 Weight::Regular,
@@ -299,9 +402,10 @@ impl<'a> Canvas<'a> {
 }
 
 impl EndLabel {
-    fn one(y: f64, text: String, weight: Weight, ink: Ink) -> Self {
+    fn one(y: f64, line: Ink, text: String, weight: Weight, ink: Ink) -> Self {
         EndLabel {
             y,
+            line,
             lines: vec![(text, weight, ink)],
         }
     }
@@ -330,18 +434,18 @@ fn fits(data: &Waves, values: &[f64]) -> bool {
 }
 
 /// A dotted outline with the reason, where there is no settled solution.
-fn not_shown(data: &Waves) -> Scene {
+fn not_shown(data: &Waves, layout: Layout) -> Scene {
     let height = 240.0;
     let words = words::waves::not_shown(&data.node);
     let outline = Frame {
         x: MARGIN,
         y: MARGIN,
-        width: WIDTH - 2.0 * MARGIN,
+        width: layout.width - 2.0 * MARGIN,
         height: height - 2.0 * MARGIN,
     };
     let marks = vec![
         Mark::Rect {
-            area: whole(height),
+            area: whole(layout, height),
             ink: Ink::Sheet,
         },
         Mark::Rect {
@@ -349,7 +453,7 @@ fn not_shown(data: &Waves) -> Scene {
             ink: Ink::Dotted,
         },
         Mark::Text {
-            at: at(WIDTH / 2.0, height / 2.0 + 6.0),
+            at: at(layout.width / 2.0, height / 2.0 + 6.0),
             text: fitted(&words, 17.0, Weight::Regular, outline.width - 2.0 * MARGIN),
             size: 17.0,
             weight: Weight::Regular,
@@ -359,7 +463,7 @@ fn not_shown(data: &Waves) -> Scene {
         },
     ];
     Scene {
-        width: WIDTH,
+        width: layout.width,
         height,
         title: words::waves::title(&data.node, &data.state),
         description: words,
@@ -368,11 +472,11 @@ fn not_shown(data: &Waves) -> Scene {
     }
 }
 
-fn whole(height: f64) -> Frame {
+fn whole(layout: Layout, height: f64) -> Frame {
     Frame {
         x: 0.0,
         y: 0.0,
-        width: WIDTH,
+        width: layout.width,
         height,
     }
 }

@@ -12,7 +12,7 @@ use quietrail_job::model::Job;
 use quietrail_report::number;
 use quietrail_report::words::{bringup as said, readings};
 use quietrail_study::bringup::{
-    BringUp, Caution, Expectation, Fit, Kind, Step, bring_up, counts_for_limits,
+    BringUp, Caution, Expectation, Fit, Kind, Step, bring_up, counts_for_limits, partial_steps,
 };
 use quietrail_study::finding::Overall;
 use quietrail_study::measured::{Limited, judged};
@@ -71,22 +71,17 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
                 @if is_open(step) { (entry(sheet, job, &log, step, refusal)) } @else { (locked(step, refusal)) }
                 (list(sheet, step))
             }
-            (shown(job, &log, &found, step))
+            (shown(job, &log, step))
         }
     }
 }
 
 /// What the readings of a step prove of the limits: verdict, bounds, and what would show it.
-fn shown(job: &Job, log: &Log, found: &BringUp, step: &Step) -> Markup {
+fn shown(job: &Job, log: &Log, step: &Step) -> Markup {
     if !counts_for_limits(step.kind) {
         return html! {};
     }
-    let partial: Vec<String> = found
-        .steps
-        .iter()
-        .filter(|step| !counts_for_limits(step.kind))
-        .map(|step| step.name.clone())
-        .collect();
+    let partial = partial_steps(job);
     let options = quietrail_study::options();
     let mut all = judged(job, &Limited::of_job(job), log, &partial, &options);
     all.retain(|one| {

@@ -5,9 +5,11 @@ use crate::sheet::Sheet;
 use crate::views::{Answer, View};
 use crate::words;
 use maud::{Markup, PreEscaped, html};
+use quietrail_bench::decide::Shown;
 use quietrail_job::model::What;
 use quietrail_report::{corner, number, verdicts};
 use quietrail_study::finding::{LimitFinding, Overall, Predicted};
+use quietrail_study::measured::Judged;
 use std::fmt::Write;
 
 pub(crate) const VIEW: View = View {
@@ -150,16 +152,18 @@ fn one(sheet: &Sheet<'_>, row: &LimitFinding) -> Markup {
         asked.more.insert("in".to_owned(), row.state.clone());
     });
     let here = sheet.value_here(&row.name);
+    let read = crate::readings::of_row(sheet, row);
     html! {
         tr class=(class) {
-            td class="vd" { (parts::verdict(row.overall)) }
+            td class="vd" { (parts::verdict(row.overall)) @if !sheet.judged.is_empty() { br; span class="soft small" { (words::decided_by(row)) } } }
             th scope="row" class="wh" {
                 span class="what" { (row.name) }
                 span class="soft" {
                     (row.state) ": " span class="num" { (worst_value(row)) ", " (quietrail_report::words::allowed(row.what, row.min, row.max, row.unit)) }
                 }
+                @for one in &read { br; a class="reading" href={ (href.href("margins")) "#card" } { (reading(one)) } }
             }
-            td class="g" { (strip(row, here)) }
+            td class="g" { (strip(row, here, &read)) }
             td class="mar num" {
                 @if row.worst.is_some() { a href={ (href.href("margins")) "#card" } aria-label={ (words::why(&margin)) " " (row.name) } { (margin) } }
                 @else { (margin) }
@@ -178,6 +182,17 @@ fn one(sheet: &Sheet<'_>, row: &LimitFinding) -> Markup {
             }
         }
     }
+}
+
+/// What the readings of a limit in a state come to, short.
+fn reading(one: &Judged) -> Markup {
+    let overall = match one.judgement.shown {
+        Shown::Holds => Overall::Holds,
+        Shown::Fails => Overall::Fails,
+        Shown::NotShown => Overall::NotShown,
+    };
+    let value = number::si(one.judgement.value, one.unit, 4);
+    html! { (parts::verdict_saying(overall, &words::read_as(&value, &one.state))) }
 }
 
 /// The worst value of a limit as it is said.
@@ -228,7 +243,7 @@ fn axis() -> Markup {
 }
 
 /// A block that stands on the upright, hangs before it, or lies across it; a tick where the corner in hand is.
-fn strip(row: &LimitFinding, here: Option<f64>) -> Markup {
+fn strip(row: &LimitFinding, here: Option<f64>, read: &[&Judged]) -> Markup {
     let zero = x(0.0);
     let mut out = String::new();
     let known = row.margin.and_then(|margin| share(row, margin));
@@ -280,9 +295,27 @@ fn strip(row: &LimitFinding, here: Option<f64>) -> Markup {
         let at = x(share.clamp(FROM, TO));
         let _ = write!(out, "<path d=\"M{at:.1} 5V35\" class=\"level\"/>");
     }
+    for one in read {
+        out.push_str(&diamond(row, one));
+    }
     PreEscaped(format!(
         "<svg class=\"qr mg\" viewBox=\"0 0 {WIDTH} 40\" preserveAspectRatio=\"none\" aria-hidden=\"true\">{out}</svg>"
     ))
+}
+
+/// A reading as a diamond, with whiskers from bound to bound.
+fn diamond(row: &LimitFinding, one: &Judged) -> String {
+    let judgement = &one.judgement;
+    let place = |value: f64| Some(x(share(row, margin_at(row, value))?.clamp(FROM, TO)));
+    let Some(at) = place(judgement.value) else {
+        return String::new();
+    };
+    let end = |bound: f64| place(bound).filter(|_| bound.is_finite()).unwrap_or(at);
+    let (a, b) = (end(judgement.low), end(judgement.high));
+    format!(
+        "<path d=\"M{a:.1} 15V25M{a:.1} 20H{b:.1}M{b:.1} 15V25\" class=\"axis\"/>\
+         <path d=\"M{at:.1} 11l6 9l-6 9l-6 -9z\" class=\"read\"/>"
+    )
 }
 
 fn margin_at(row: &LimitFinding, value: f64) -> f64 {
@@ -292,21 +325,31 @@ fn margin_at(row: &LimitFinding, value: f64) -> f64 {
 }
 
 fn file(sheet: &Sheet<'_>, _kind: &str) -> Answer {
-    let mut text = String::from("limit,state,verdict,worst,min,max,margin,unit,corner\r\n");
+    let mut text = String::from(
+        "limit,state,verdict,decided,worst,min,max,margin,unit,read,read_low,read_high,corner\r\n",
+    );
     let quoted = |text: &str| format!("\"{}\"", number::spaced(text).replace('"', "\"\""));
     let figure = |value: Option<f64>| value.map_or_else(String::new, |value| format!("{value}"));
+    let bound = |value: Option<f64>| figure(value.filter(|value| value.is_finite()));
     for row in rows(sheet) {
+        let read = crate::readings::of_row(sheet, row);
+        let own = read.into_iter().find(|one| one.state == row.state);
+        let judgement = own.map(|one| &one.judgement);
         let _ = write!(
             text,
-            "{},{},{},{},{},{},{},{},{}\r\n",
+            "{},{},{},{},{},{},{},{},{},{},{},{},{}\r\n",
             quoted(&row.name),
             quoted(&row.state),
             quietrail_report::words::overall(row.overall),
+            quoted(words::decided_by(row)),
             figure(row.worst),
             figure(row.min),
             figure(row.max),
             figure(row.margin),
             row.unit,
+            figure(judgement.map(|one| one.value)),
+            bound(judgement.map(|one| one.low)),
+            bound(judgement.map(|one| one.high)),
             quoted(&corner::corner_words(&row.corner)),
         );
     }

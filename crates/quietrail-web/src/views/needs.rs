@@ -5,9 +5,12 @@ use crate::sheet::Sheet;
 use crate::views::View;
 use crate::words;
 use maud::{Markup, html};
-use quietrail_job::model::{Band, Limit, LoadDraw, PartKind, Subject};
+use quietrail_job::model::{Band, Limit, LoadDraw, PartKind, Subject, What};
 use quietrail_report::number;
+use quietrail_report::translate::units;
 use quietrail_study::finding::LimitFinding;
+use quietrail_study::level::{Shape, USUAL_CREST};
+use quietrail_study::translate;
 
 pub(crate) const VIEW: View = View {
     slug: "needs",
@@ -61,7 +64,7 @@ fn draws(sheet: &Sheet<'_>) -> Markup {
                 tbody {
                     @for (part, load) in &loads {
                         tr {
-                            th scope="row" { (part.name) br; span class="soft" { (ends(&load.between.plus, &load.between.minus)) } }
+                            th scope="row" { (part.name) br; span class="soft plainly" { (ends(&load.between.plus, &load.between.minus)) } }
                             @for draw in &load.draws { td class="num" { (draw_words(draw)) } }
                         }
                     }
@@ -124,12 +127,13 @@ fn need(sheet: &Sheet<'_>, limit: &Limit) -> Markup {
                 @if all { ", " (words::ALL_STATES) } @else { ", " (states.join(", ")) }
             }
             @if !limit.from.is_empty() { p class="soft" { (limit.from) } }
+            (in_other_units(sheet, limit))
             @if let Some(finding) = finding {
                 @let href = sheet.asked.with(|asked| { asked.more.insert("why".to_owned(), limit.name.clone()); });
                 p class="has" {
                     (parts::verdict(finding.overall)) " "
                     a class="num value" href={ (href.href("needs")) "#card" } { (crate::views::margins::worst_value(finding)) }
-                    @if let Some(margin) = finding.margin {
+                    @if let Some(margin) = finding.margin.filter(|_| limit.what != What::Headroom) {
                         " " span class="num soft" { (number::margin(finding.what, margin, finding.unit, finding.worst)) }
                     }
                     " " span class="soft" { (finding.state) }
@@ -138,6 +142,47 @@ fn need(sheet: &Sheet<'_>, limit: &Limit) -> Markup {
         }
     }
 }
+
+/// A limit on ripple or noise in every unit that can be had from what is known, and from the shape that is assumed.
+fn in_other_units(sheet: &Sheet<'_>, limit: &Limit) -> Markup {
+    let Some((level, mut given)) = translate::of_limit(limit) else {
+        return html! {};
+    };
+    let shape = sheet.asked.get("shape").unwrap_or("");
+    if given.shape.is_none() {
+        given.shape = SHAPES
+            .iter()
+            .find(|(word, _)| *word == shape)
+            .map(|(_, shape)| *shape);
+    }
+    let told = units(&translate::translate(level, given));
+    html! {
+        details class="units" open[!shape.is_empty()] {
+            summary { (words::OTHER_UNITS) }
+            dl { @for (unit, value) in &told { div { dt { (unit) } dd class="num" { (value) } } } }
+            form method="get" action="needs" data-follow class="shape" {
+                (parts::hidden(&sheet.asked, &["shape"]))
+                label { (words::LOOKS_LIKE) " "
+                    select name="shape" {
+                        option value="" { (words::NOT_KNOWN) }
+                        @for (word, _) in &SHAPES { option value=(word) selected[*word == shape] { (word) } }
+                    }
+                }
+                noscript { button class="btn" { (words::SHOW) } }
+            }
+            p class="soft small" { (words::UNITS_MORE) }
+        }
+    }
+}
+
+/// What ripple may look like.
+const SHAPES: [(&str, Shape); 5] = [
+    ("sine", Shape::Sine),
+    ("triangle", Shape::Triangle),
+    ("sawtooth", Shape::Sawtooth),
+    ("square", Shape::Square),
+    ("noise", Shape::Noise { crest: USUAL_CREST }),
+];
 
 fn worst_of<'a>(sheet: &'a Sheet<'_>, name: &str) -> Option<&'a LimitFinding> {
     let known = sheet.known.as_ref()?;

@@ -1,4 +1,7 @@
-//! Record: what is known so far, for paper: the verdicts, the long section, every limit, what was assumed, empty boxes.
+//! Record: what is known so far, for paper: the verdicts, the long section, every limit, what readings prove, the log of the
+//! bring-up, what the transformer is, what was assumed, empty boxes, and the job file itself.
+
+mod bench;
 
 use crate::parts;
 use crate::sheet::Sheet;
@@ -20,6 +23,8 @@ pub(crate) const VIEW: View = View {
 
 fn show(sheet: &Sheet<'_>) -> Markup {
     let mains = &sheet.job.mains;
+    let log = sheet.desk.folder.log();
+    let has_rows = log.as_ref().is_ok_and(|log| !log.rows.is_empty());
     html! {
         p class="printing" {
             button class="btn main" type="button" data-print { (words::PRINT) }
@@ -28,8 +33,10 @@ fn show(sheet: &Sheet<'_>) -> Markup {
         article class="paper" id="paper" data-live {
             header {
                 h1 { (sheet.job.title) }
-                p { (words::RECORD_OF) }
-                p class="right num" { (mains.voltage.value) ", " (mains.frequency.value) br; (sheet.job.region.name) }
+                p { (words::record_of(has_rows)) }
+                p class="right num" {
+                    (true_minus(&mains.voltage.value.to_string())) ", " (mains.frequency.value) br; (words::region(&sheet.job.region.name))
+                }
             }
             div class="result" {
                 (parts::tally(sheet, "small"))
@@ -37,8 +44,14 @@ fn show(sheet: &Sheet<'_>) -> Markup {
             }
             (section(sheet))
             (limits(sheet))
-            (assumed(sheet))
+            (bench::proved(sheet))
+            @match &log {
+                Ok(log) => (bench::log(sheet, log)),
+                Err(why) => { p { (why.to_string()) } },
+            }
             (boxes(sheet))
+            (super::transformer::known_windings(sheet))
+            (assumed(sheet))
             p class="soft" { (words::NOT_A_CERTIFICATE) }
             footer class="titleblock" {
                 dl {
@@ -48,8 +61,18 @@ fn show(sheet: &Sheet<'_>) -> Markup {
                     div { dt { (words::BLOCK_CHECKED) } dd class="blank" {} }
                 }
             }
+            section class="appendix" {
+                h2 { (sheet.desk.folder.file_name()) }
+                p class="soft" { (words::WHOLE_FILE) }
+                pre { (sheet.version.texts.job.as_deref().unwrap_or_default()) }
+            }
         }
     }
+}
+
+/// A text with the true minus.
+fn true_minus(text: &str) -> String {
+    text.replace('-', &number::MINUS.to_string())
 }
 
 fn short_sum(sum: &str) -> String {
@@ -70,7 +93,11 @@ fn connect(sheet: &Sheet<'_>) -> &'static str {
     if has(Overall::Fails) {
         words::DO_NOT_CONNECT
     } else if has(Overall::NotShown) || has(Overall::Predicted) {
-        words::MEASURE_FIRST
+        if has(Overall::Holds) || has(Overall::NotShown) {
+            words::MEASURE_THE_REST
+        } else {
+            words::MEASURE_FIRST
+        }
     } else {
         words::ALL_SHOWN
     }
@@ -122,33 +149,40 @@ fn limits(sheet: &Sheet<'_>) -> Markup {
         return html! {};
     };
     let rows = verdicts::folded(&known.proof.limits);
+    let has_readings = !sheet.judged.is_empty();
     html! {
         section {
             h2 { (words::record_limits(rows.len())) @if sheet.is_provisional() { ", " (words::PROVISIONAL) } }
-            table class="ledger" {
+            table class="ledger limits" {
                 thead { tr {
                     th scope="col" { (words::HEAD_VERDICT) }
                     th scope="col" { (words::HEAD_LIMIT) }
                     th scope="col" class="right" { (words::HEAD_ALLOWED) }
                     th scope="col" class="right" { (words::HEAD_WORST) }
                     th scope="col" class="right" { (words::HEAD_MARGIN) }
+                    @if has_readings { th scope="col" class="right" { (words::HEAD_READ) } }
                     th scope="col" { (words::HEAD_CORNER) }
                 } }
-                tbody { @for row in rows { (limit(row)) } }
+                tbody { @for row in rows { (limit(sheet, row, has_readings)) } }
             }
         }
     }
 }
 
-fn limit(row: &LimitFinding) -> Markup {
+fn limit(sheet: &Sheet<'_>, row: &LimitFinding, has_readings: bool) -> Markup {
     let margin = row.margin.filter(|margin| margin.is_finite());
     html! {
         tr {
-            td { (parts::verdict(row.overall)) }
+            td { (parts::verdict(row.overall)) @if has_readings { br; span class="soft" { (words::decided_by(row)) } } }
             th scope="row" { (row.name) ", " (row.state) }
             td class="right num" { (quietrail_report::words::allowed(row.what, row.min, row.max, row.unit)) }
             td class="right num" { b { (crate::views::margins::worst_value(row)) } }
             td class="right num" { @if let Some(margin) = margin { (number::margin(row.what, margin, row.unit, row.worst)) } }
+            @if has_readings {
+                td class="right num" { @for one in crate::readings::of_row(sheet, row) {
+                    (number::si(one.judgement.value, one.unit, 4)) @if one.state != row.state { ", " (one.state) } br;
+                } }
+            }
             td {
                 @match &row.predicted {
                     Predicted::NotShown(why) => (quietrail_report::words::why_not(why, row.unit)),
@@ -184,7 +218,13 @@ fn boxes(sheet: &Sheet<'_>) -> Markup {
         return html! {};
     };
     let rows = verdicts::folded(&known.proof.limits);
-    let asked: Vec<_> = rows.into_iter().filter(|row| !row.is_rating).collect();
+    let asked: Vec<_> = rows
+        .into_iter()
+        .filter(|row| !row.is_rating && row.overall != Overall::Holds)
+        .collect();
+    if asked.is_empty() {
+        return html! {};
+    }
     html! {
         section class="boxes" {
             h2 { (words::TO_READ) }

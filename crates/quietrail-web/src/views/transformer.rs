@@ -38,6 +38,34 @@ fn show(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
+/// What the unmarked transformers of a job are by their readings, for the record.
+pub(super) fn known_windings(sheet: &Sheet<'_>) -> Markup {
+    let all = sheet.job.unmarked.iter();
+    let known: Vec<Known> = all
+        .filter_map(|unmarked| know(unmarked, &sheet.job).ok())
+        .collect();
+    html! {
+        @for known in &known {
+            section class="keep" {
+                h2 { (said::heading(&known.name, known.mains.0, known.mains.1)) }
+                (windings(known, "ledger"))
+            }
+        }
+    }
+}
+
+fn windings(known: &Known, class: &str) -> Markup {
+    html! {
+        table class=(class) {
+            caption { (said::WINDINGS) }
+            thead { tr { @for head in said::HEAD {
+                @if head.is_empty() { td {} } @else { th scope="col" { (head) } }
+            } } }
+            tbody { @for winding in &known.windings { (row(winding)) } }
+        }
+    }
+}
+
 fn model(known: &Known, text: &str) -> Markup {
     html! {
         h2 { (said::heading(&known.name, known.mains.0, known.mains.1)) }
@@ -47,13 +75,7 @@ fn model(known: &Known, text: &str) -> Markup {
         }
         h3 { (said::NEXT) }
         p { @match &known.next { Some(next) => (next_words(next)), None => (said::NO_NEXT) } }
-        (wide(said::WINDINGS, &html! {
-            table class="plain" {
-                caption { (said::WINDINGS) }
-                thead { tr { @for head in said::HEAD { th scope="col" { (head) } } } }
-                tbody { @for winding in &known.windings { (row(winding)) } }
-            }
-        }))
+        (wide(said::WINDINGS, &windings(known, "plain")))
         (order(Some(known)))
     }
 }

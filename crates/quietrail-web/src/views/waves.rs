@@ -53,8 +53,9 @@ fn show(sheet: &Sheet<'_>) -> Markup {
                 Ok(drawing) => {
                     @if let Some(why) = &not_laid { p class="fault" role="alert" { (why) } }
                     (readout(drawing))
-                    div class="sheetwrap wavewrap" tabindex="0" role="region" aria-label=(words::WAVES_REGION) {
-                        (PreEscaped(svg::bare(&svg::waves_panels(drawing))))
+                    div class="sheetwrap wavewrap" {
+                        div class="desk" { (PreEscaped(svg::bare(&svg::waves_panels(drawing)))) }
+                        div class="phone" { (PreEscaped(svg::bare(&svg::waves_narrow(drawing)))) }
                     }
                     (said(drawing))
                     (table(sheet, drawing))

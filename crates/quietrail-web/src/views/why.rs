@@ -5,7 +5,7 @@ use crate::sheet::Sheet;
 use crate::words;
 use maud::{Markup, html};
 use quietrail_report::explain as told;
-use quietrail_report::words::explain as said;
+use quietrail_report::words::{explain as said, readings};
 use quietrail_report::{corner, number};
 use quietrail_study::explain::{Account, NoAccount, explain_finding};
 use quietrail_study::finding::{LimitFinding, Overall};
@@ -32,7 +32,19 @@ pub(crate) fn panel(sheet: &Sheet<'_>, limit: &str, view: &str) -> Markup {
                     }
                 },
             }
+            @if let Some(finding) = finding { (read(sheet, finding)) }
             p class="close" { a class="btn" href=(close) { (words::CLOSE) } }
+        }
+    }
+}
+
+/// What readings say of the limit, in every state in which it was read.
+fn read(sheet: &Sheet<'_>, finding: &LimitFinding) -> Markup {
+    let all = crate::readings::of_row(sheet, finding);
+    html! {
+        @if !all.is_empty() {
+            h3 { (words::READINGS) }
+            @for one in all { p { (readings::judged(one)) } }
         }
     }
 }

@@ -1,7 +1,7 @@
 //! What a person does with the workbook.
 
 use crate::bench::{BEACON, Bench, Outcome, check};
-use crate::engines;
+use crate::{beginning, engines, paper};
 use quietrail_job::begin::{ALL as QUESTIONS, Answers, REGION, Region, TEMPLATE};
 use serde_json::{Value, json};
 use std::future::Future;
@@ -28,7 +28,8 @@ pub(crate) const ALL: &[Scenario] = &[
         doubtful_value,
     ),
     ("a_broken_file_shows_the_caret", broken_file),
-    ("the_record_prints", the_record_prints),
+    ("the_record_prints", paper::the_record_prints),
+    ("readings_reach_margins_and_record", paper::readings),
     ("keyboard_only", keyboard_only),
     ("every_width", every_width),
     ("dark", dark),
@@ -38,7 +39,8 @@ pub(crate) const ALL: &[Scenario] = &[
     ("accessibility_engine", accessibility),
     ("valid_html", valid_html),
     ("no_request_leaves_the_machine", no_request_leaves),
-    ("an_empty_folder_becomes_a_job", empty_folder),
+    ("an_empty_folder_becomes_a_job", beginning::empty_folder),
+    ("three_rails_begin_and_fit", beginning::three_rails),
 ];
 
 /// Every view of the row.
@@ -54,7 +56,7 @@ const VIEWS: [&str; 8] = [
 ];
 
 /// A job of one rail, as the guided start writes it, with a comment of the builder's.
-fn small() -> String {
+pub(crate) fn small() -> String {
     let region = Region::parse(REGION).expect("the region that stands by default");
     let mut answers = Answers::new(region);
     for question in QUESTIONS {
@@ -465,81 +467,6 @@ fn broken_file(bench: &mut Bench) -> Run<'_> {
     })
 }
 
-fn the_record_prints(bench: &mut Bench) -> Run<'_> {
-    Box::pin(async move {
-        let address = bench.demo()?;
-        bench.driver.goto(format!("{address}record")).await?;
-        bench.settled().await?;
-        bench
-            .until(
-                "the table",
-                "document.querySelectorAll('.ledger tr').length > 20",
-            )
-            .await?;
-        let paper = json!({ "printBackground": false, "paperWidth": 8.27, "paperHeight": 11.69, "preferCSSPageSize": true });
-        let printed = bench.cdp("Page.printToPDF", paper).await?;
-        let coded = printed["data"].as_str().ok_or("a document")?;
-        let path = bench.kept.join("record.pdf");
-        std::fs::write(&path, decoded(coded))?;
-        let told = match std::process::Command::new("pdftotext")
-            .arg("-layout")
-            .arg(&path)
-            .arg("-")
-            .output()
-        {
-            Ok(told) => String::from_utf8_lossy(&told.stdout).into_owned(),
-            Err(_) if std::env::var_os("CI").is_none() => {
-                println!(
-                    "  pdftotext is missing (apt-get install poppler-utils): the text was not looked at"
-                );
-                return Ok(());
-            }
-            Err(error) => return Err(format!("pdftotext: {error}").into()),
-        };
-        for expected in [
-            "hilltop beacon",
-            "U1 headroom",
-            "FAILS",
-            "−460",
-            "Do not connect the load yet",
-            "To be read by hand",
-            "not a certificate",
-        ] {
-            let is_there = told.to_lowercase().contains(&expected.to_lowercase());
-            check(is_there, || format!("the paper lacks {expected}:\n{told}"))?;
-        }
-        for furniture in ["Undo", "Margins", "Stop here"] {
-            check(!told.contains(furniture), || {
-                format!("the paper shows {furniture}")
-            })?;
-        }
-        Ok(())
-    })
-}
-
-/// Base 64 (RFC 4648), as the browser hands documents over.
-fn decoded(text: &str) -> Vec<u8> {
-    let value = |byte: u8| match byte {
-        b'A'..=b'Z' => Some(byte - b'A'),
-        b'a'..=b'z' => Some(byte - b'a' + 26),
-        b'0'..=b'9' => Some(byte - b'0' + 52),
-        b'+' => Some(62),
-        b'/' => Some(63),
-        _ => None,
-    };
-    let (mut out, mut bits, mut held) = (Vec::new(), 0_u32, 0);
-    for six in text.bytes().filter_map(value) {
-        bits = (bits << 6) | u32::from(six);
-        held += 6;
-        if held >= 8 {
-            held -= 8;
-            out.push((bits >> held) as u8);
-            bits &= (1 << held) - 1;
-        }
-    }
-    out
-}
-
 /// What has the focus: its label, text or name.
 const FOCUSED: &str = "const e=document.activeElement;return (e.type==='radio'?e.value:e.getAttribute('aria-label')||e.textContent.trim().slice(0,40)||e.name||e.id||e.tagName)";
 
@@ -938,43 +865,6 @@ fn no_request_leaves(bench: &mut Bench) -> Run<'_> {
                 .unwrap_or_default()
                 .starts_with("policy"),
             || format!("{:?}", said.json()),
-        )
-    })
-}
-
-fn empty_folder(bench: &mut Bench) -> Run<'_> {
-    Box::pin(async move {
-        let place = bench.book(None)?;
-        bench.driver.goto(&place.address).await?;
-        bench
-            .until("the questions", "document.querySelector('.begin')")
-            .await?;
-        bench.keep("begin").await?;
-        let ohms = bench.driver.find(By::Id("q-primary_ohms")).await?;
-        ohms.clear().await?;
-        ohms.send_keys("45 V").await?;
-        bench.click(".begin .btn.main").await?;
-        bench
-            .until(
-                "the fault at its field",
-                "document.querySelector('.question.wrong .fault')",
-            )
-            .await?;
-        check(place.text().is_empty(), || {
-            "a faulty answer was written".to_owned()
-        })?;
-        bench.keep("begin-fault").await?;
-        let ohms = bench.driver.find(By::Id("q-primary_ohms")).await?;
-        ohms.clear().await?;
-        ohms.send_keys("45R").await?;
-        bench.click(".begin .btn.main").await?;
-        bench
-            .until("the Descent", "document.querySelector('#draw svg')")
-            .await?;
-        let text = place.text();
-        check(
-            text.contains("resistance = \"45R\"") && text.contains("# "),
-            || text.clone(),
         )
     })
 }

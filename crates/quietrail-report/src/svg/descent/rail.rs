@@ -26,14 +26,17 @@ impl Spots {
         let x = canvas.stretch(place);
         let start = if place == 0 { x } else { x + 14.0 };
         match canvas.width {
-            Width::Wide => Self {
-                sill: (start, x + 218.0),
-                here: (x + 16.0, x + 122.0),
-                all: (x + 130.0, x + 214.0),
-                node: x + 250.0,
-                load: x + 302.0,
-                end: x + canvas.layout.rail,
-            },
+            Width::Wide => {
+                let part = canvas.layout.rail / super::WIDE.rail;
+                Self {
+                    sill: (start, x + 218.0 * part),
+                    here: (x + 16.0, x + 122.0 * part),
+                    all: (x + 122.0 * part + 8.0, x + 214.0 * part),
+                    node: x + 250.0 * part,
+                    load: x + 302.0 * part,
+                    end: x + canvas.layout.rail,
+                }
+            }
             Width::Narrow => Self {
                 sill: (start, x + 148.0),
                 here: (x + 14.0, x + 82.0),

@@ -2,7 +2,7 @@
 
 use quietrail_study::wave::{Need, Waves};
 
-use super::{Canvas, MARGIN, WIDTH, headroom};
+use super::{Canvas, MARGIN, headroom};
 use crate::svg::face::{fitted, text_width};
 use crate::svg::scene::{Align, Ink, Mark, Weight, at};
 use crate::{number, words};
@@ -20,7 +20,7 @@ const GAP_MOST: f64 = 120.0;
 pub(super) fn draw(canvas: &mut Canvas<'_>) {
     let data = canvas.data;
     let title = words::waves::title(&data.node, &data.state);
-    let title = fitted(&title, 21.0, Weight::Bold, WIDTH / 2.0);
+    let title = fitted(&title, 21.0, Weight::Bold, canvas.layout.width / 2.0);
     let title_end = MARGIN + text_width(&title, 21.0, Weight::Bold);
     canvas.text(
         at(MARGIN, 36.0),
@@ -34,7 +34,12 @@ pub(super) fn draw(canvas: &mut Canvas<'_>) {
     let mains = number::written(data.mains, "V");
     let conditions = words::waves::conditions(&mains, &number::written(data.frequency, "Hz"));
     let left = title_end + 20.0;
-    let conditions = fitted(&conditions, 13.0, Weight::Regular, WIDTH - MARGIN - left);
+    let conditions = fitted(
+        &conditions,
+        13.0,
+        Weight::Regular,
+        canvas.layout.width - MARGIN - left,
+    );
     canvas.text(
         at(left, 36.0),
         &conditions,
@@ -45,7 +50,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>) {
     );
 
     figures(canvas, 64.0);
-    let (from, to) = (at(MARGIN, 104.0), at(WIDTH - MARGIN, 104.0));
+    let (from, to) = (at(MARGIN, 104.0), at(canvas.layout.width - MARGIN, 104.0));
     canvas.marks.push(Mark::Line {
         from,
         to,
@@ -62,7 +67,7 @@ fn figures(canvas: &mut Canvas<'_>, y: f64) {
             name.max(text_width(&figure.value, 21.0, Weight::Bold))
         })
         .collect();
-    let free = WIDTH - 2.0 * MARGIN - widths.iter().sum::<f64>();
+    let free = canvas.layout.width - 2.0 * MARGIN - widths.iter().sum::<f64>();
     let gap = (free / (figures.len() as f64 - 1.0).max(1.0)).clamp(12.0, GAP_MOST);
     let mut x = MARGIN;
     for (figure, width) in figures.iter().zip(widths) {

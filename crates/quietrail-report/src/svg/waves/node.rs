@@ -1,7 +1,7 @@
 //! The node's panel: a level standing on the sill of what must be met.
 
 use super::head::tightest;
-use super::{Canvas, EndLabel, LEFT, LINE, RIGHT, headroom, range};
+use super::{Canvas, EndLabel, LABEL_SIZE, LINE, MARGIN, headroom, range};
 use crate::svg::axis::{Scale, roomy};
 use crate::svg::face::{line_box, text_width};
 use crate::svg::labels::clearest;
@@ -38,7 +38,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, top: f64) -> f64 {
         .partition(|line| (low..=high).contains(&line.volts));
 
     let lines = 2
-        + 3 * usize::from(has_lowest)
+        + 5 * usize::from(has_lowest)
         + 4 * usize::from(data.measured.is_some())
         + within.len()
         + outside.len();
@@ -116,8 +116,8 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, top: f64) -> f64 {
         .iter()
         .map(|line| {
             [
-                at(LEFT, scale.at(line.volts)),
-                at(RIGHT, scale.at(line.volts)),
+                at(canvas.layout.left, scale.at(line.volts)),
+                at(canvas.layout.right, scale.at(line.volts)),
             ]
         })
         .collect();
@@ -125,9 +125,9 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, top: f64) -> f64 {
     curves.extend(rules.iter().map(|rule| rule.as_slice()));
     taken.extend(at_worst.iter().chain(&here).map(|outline| bounds(outline)));
     let panel = Frame {
-        x: LEFT,
+        x: canvas.layout.left,
         y: top,
-        width: RIGHT - LEFT,
+        width: canvas.layout.right - canvas.layout.left,
         height,
     };
     if short_here < 0.0 {
@@ -152,6 +152,7 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, top: f64) -> f64 {
         let y = scale.at(line.volts);
         labels.push(EndLabel::one(
             y,
+            line.ink,
             line.words.clone(),
             line.weight,
             Ink::TextInk,
@@ -164,10 +165,15 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, top: f64) -> f64 {
         let above = line.volts > high;
         let y = if above { top } else { bottom };
         let words = words::waves::outside(above, &line.words);
-        labels.push(EndLabel::one(y, words, Weight::Regular, Ink::TextSoft));
+        labels.push(EndLabel::one(
+            y,
+            line.ink,
+            words,
+            Weight::Regular,
+            Ink::TextSoft,
+        ));
     }
-    canvas.end_labels(&labels, top - LINE, bottom + 30.0);
-    bottom
+    canvas.end_labels(&labels, (top - LINE, bottom + 30.0), bottom)
 }
 
 /// Space between the dots of a measured curve, in pixels.
@@ -180,7 +186,7 @@ fn measured(canvas: &mut Canvas<'_>, scale: &Scale) -> Vec<Point> {
     };
     let points = canvas.curve(&measured.volts, scale);
     let times = &canvas.data.time;
-    let every = (DOTS / (RIGHT - LEFT) * times.len() as f64) as usize;
+    let every = (DOTS / (canvas.layout.right - canvas.layout.left) * times.len() as f64) as usize;
     let dots: Vec<Mark> = std::iter::zip(times, &measured.volts)
         .step_by(every.max(1))
         .map(|(time, volts)| Mark::Circle {
@@ -208,6 +214,7 @@ fn laid_over<'a>(canvas: &Canvas<'a>) -> Option<&'a Measured> {
 fn measured_label(measured: &Measured, scale: &Scale) -> EndLabel {
     EndLabel {
         y: scale.at(measured.volts[measured.volts.len() - 1]),
+        line: Ink::Measured,
         lines: vec![
             (
                 words::waves::MEASURED.to_owned(),
@@ -332,6 +339,7 @@ fn curve_labels(canvas: &Canvas<'_>, scale: &Scale, has_lowest: bool) -> Vec<End
     };
     let mut labels = vec![EndLabel {
         y: end(&data.volts),
+        line: Ink::Level,
         lines: vec![
             (
                 words::waves::THIS_CORNER.to_owned(),
@@ -355,17 +363,38 @@ fn curve_labels(canvas: &Canvas<'_>, scale: &Scale, has_lowest: bool) -> Vec<End
             ),
             (nearest(least, most), Weight::Regular, Ink::TextSoft),
         ];
-        let corner = corner::printed_terms(&data.lowest_corner);
-        if !corner.is_empty() {
-            lines.push((corner, Weight::Regular, Ink::TextSoft));
-        }
+        let corner = corner_lines(canvas);
+        lines.extend(
+            corner
+                .into_iter()
+                .map(|line| (line, Weight::Regular, Ink::TextSoft)),
+        );
         labels.push(EndLabel {
             y: end(&data.lowest),
+            line: Ink::Lowest,
             lines,
         });
     }
     labels.extend(laid_over(canvas).map(|measured| measured_label(measured, scale)));
     labels
+}
+
+/// The corner of the lowest curve in lines as wide as the labels' column.
+fn corner_lines(canvas: &Canvas<'_>) -> Vec<String> {
+    let layout = canvas.layout;
+    let start = layout.labels.map_or(0.0, |column| column + MARGIN);
+    let room = layout.width - start;
+    let mut lines: Vec<String> = Vec::new();
+    for term in corner::printed_terms(&canvas.data.lowest_corner) {
+        let joined = lines.last().map(|line| format!("{line}, {term}"));
+        let joined =
+            joined.filter(|line| text_width(line, LABEL_SIZE, Weight::Regular) <= room - 4.0);
+        match (joined, lines.last_mut()) {
+            (Some(joined), Some(last)) if layout.labels.is_some() => *last = joined,
+            _ => lines.push(term),
+        }
+    }
+    lines
 }
 
 /// The outline between a curve and its base, where the curve is on the good side.
@@ -380,8 +409,10 @@ fn standing(curve: &[Point], base: f64, down: f64) -> Vec<Point> {
             }
         })
         .collect();
-    outline.push(at(RIGHT, base));
-    outline.push(at(LEFT, base));
+    if let (Some(first), Some(last)) = (curve.first(), curve.last()) {
+        outline.push(at(last.x, base));
+        outline.push(at(first.x, base));
+    }
     outline
 }
 

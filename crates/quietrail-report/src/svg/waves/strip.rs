@@ -2,7 +2,7 @@
 
 use quietrail_study::wave::{Current, Rail};
 
-use super::{Canvas, EndLabel, LEFT, RIGHT, range};
+use super::{Canvas, EndLabel, range};
 use crate::svg::axis::{Scale, roomy};
 use crate::svg::scene::{Align, Ink, Mark, Weight, at};
 use crate::{number, words};
@@ -27,8 +27,8 @@ pub(super) fn current(canvas: &mut Canvas<'_>, current: &Current, top: f64) -> f
     canvas.grid(low, high, &scale, "A", 3);
     let curve = canvas.curve(&current.amps, &scale);
     let mut shape = curve.clone();
-    shape.push(at(RIGHT, scale.at(0.0)));
-    shape.push(at(LEFT, scale.at(0.0)));
+    shape.push(at(canvas.layout.right, scale.at(0.0)));
+    shape.push(at(canvas.layout.left, scale.at(0.0)));
     canvas.marks.push(Mark::Area {
         points: shape,
         ink: Ink::Mid,
@@ -40,6 +40,7 @@ pub(super) fn current(canvas: &mut Canvas<'_>, current: &Current, top: f64) -> f
 
     let label = EndLabel {
         y: top + 14.0,
+        line: Ink::Level,
         lines: vec![
             (
                 words::waves::peak(&number::si(current.peak, "A", 3)),
@@ -53,8 +54,7 @@ pub(super) fn current(canvas: &mut Canvas<'_>, current: &Current, top: f64) -> f
             ),
         ],
     };
-    canvas.end_labels(&[label], top - 8.0, bottom + 8.0);
-    bottom
+    canvas.end_labels(&[label], (top - 8.0, bottom + 8.0), bottom)
 }
 
 /// A regulated rail on its own scale. Returns where the panel ends.
@@ -95,6 +95,7 @@ pub(super) fn rail(canvas: &mut Canvas<'_>, rail: &Rail, top: f64) -> f64 {
     );
     let mut labels = vec![EndLabel::one(
         end(&rail.volts),
+        Ink::Level,
         here,
         Weight::Bold,
         Ink::TextLevel,
@@ -110,18 +111,18 @@ pub(super) fn rail(canvas: &mut Canvas<'_>, rail: &Rail, top: f64) -> f64 {
         };
         labels.push(EndLabel::one(
             end(&rail.lowest),
+            Ink::Lowest,
             words,
             Weight::Regular,
             Ink::TextLevel,
         ));
     }
-    canvas.end_labels(&labels, top - 12.0, bottom + 12.0);
-    bottom
+    canvas.end_labels(&labels, (top - 12.0, bottom + 12.0), bottom)
 }
 
 fn heading(canvas: &mut Canvas<'_>, words: &str, top: f64) {
     canvas.text(
-        at(LEFT, top - 12.0),
+        at(canvas.layout.left, top - 12.0),
         words,
         15.0,
         Weight::Bold,

@@ -1,7 +1,7 @@
 //! The drawing from waves of a supply that is integrated here, by small steps and nothing else.
 
-use super::{waves, waves_scene};
-use crate::svg::{Frame, Mark};
+use super::{waves, waves_narrow, waves_scene};
+use crate::svg::{Frame, Mark, Scene};
 use quietrail_study::wave::{Current, Measured, Need, Rail, Waves};
 use std::f64::consts::PI;
 
@@ -324,7 +324,10 @@ fn well_formed(text: &str) -> Result<usize, String> {
 }
 
 fn text_boxes(data: &Waves) -> Vec<(String, Frame)> {
-    let scene = waves_scene(data);
+    boxes_of(&waves_scene(data))
+}
+
+fn boxes_of(scene: &Scene) -> Vec<(String, Frame)> {
     let texts = scene.marks.iter().filter_map(|mark| match mark {
         Mark::Text { text, .. } => mark.text_box().map(|area| (text.clone(), area)),
         _ => None,
@@ -352,19 +355,24 @@ fn the_check_for_form_can_fail() {
 #[test]
 fn no_two_texts_overlap_and_all_are_on_the_sheet() {
     for (name, data) in cases() {
-        let scene = waves_scene(&data);
-        let texts = text_boxes(&data);
-        for (i, (text, area)) in texts.iter().enumerate() {
-            assert!(
-                area.x >= 0.0
-                    && area.right() <= scene.width
-                    && area.y >= 0.0
-                    && area.bottom() <= scene.height,
-                "{name}: {text} leaves the sheet"
-            );
-            for (other, other_area) in &texts[i + 1..] {
-                assert!(!area.overlaps(other_area), "{name}: {text} over {other}");
-            }
+        for scene in [waves_scene(&data), waves_narrow(&data)] {
+            no_two_overlap(name, &scene);
+        }
+    }
+}
+
+fn no_two_overlap(name: &str, scene: &Scene) {
+    let texts = boxes_of(scene);
+    for (i, (text, area)) in texts.iter().enumerate() {
+        assert!(
+            area.x >= 0.0
+                && area.right() <= scene.width
+                && area.y >= 0.0
+                && area.bottom() <= scene.height,
+            "{name}: {text} leaves the sheet"
+        );
+        for (other, other_area) in &texts[i + 1..] {
+            assert!(!area.overlaps(other_area), "{name}: {text} over {other}");
         }
     }
 }
@@ -439,7 +447,10 @@ fn failing_everywhere_is_one_hatch_from_edge_to_edge() {
         }
         _ => None,
     });
-    assert_eq!(widest.fold(0.0, f64::max), super::RIGHT - super::LEFT);
+    assert_eq!(
+        widest.fold(0.0, f64::max),
+        super::WIDE.right - super::WIDE.left
+    );
 }
 
 #[test]

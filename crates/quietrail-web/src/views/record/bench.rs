@@ -1,0 +1,166 @@
+//! The bench's part of the record: what readings prove, and every row of the log beside what was expected.
+
+use crate::parts;
+use crate::readings::bring_up_read;
+use crate::sheet::Sheet;
+use crate::words;
+use maud::{Markup, html};
+use quietrail_bench::decide::Shown;
+use quietrail_bench::log::{Log, Observed, Row};
+use quietrail_report::number;
+use quietrail_report::words::{bringup as told, readings};
+use quietrail_study::bringup::{BringUp, Expectation, Fit};
+use quietrail_study::finding::Overall;
+use quietrail_study::measured::Judged;
+
+/// What the readings prove, limit by limit.
+pub(super) fn proved(sheet: &Sheet<'_>) -> Markup {
+    html! {
+        @if !sheet.judged.is_empty() {
+            section {
+                h2 { (words::RECORD_PROVES) }
+                ul class="proved" { @for one in sheet.judged.iter() {
+                    li { (parts::verdict(overall_of(one))) " " (readings::judged(one)) }
+                } }
+            }
+        }
+    }
+}
+
+/// The verdict of readings in the signs of the page.
+fn overall_of(one: &Judged) -> Overall {
+    match one.judgement.shown {
+        Shown::Holds => Overall::Holds,
+        Shown::Fails => Overall::Fails,
+        Shown::NotShown => Overall::NotShown,
+    }
+}
+
+/// The steps of the bring-up with a box each to tick, and the log row by row.
+pub(super) fn log(sheet: &Sheet<'_>, log: &Log) -> Markup {
+    let made = bring_up_read(sheet, log);
+    let found = made.as_deref().and_then(Option::as_ref);
+    html! {
+        @if let Some(found) = found {
+            section class="keep" {
+                h2 { (words::RECORD_STEPS) }
+                ol class="ticks" { @for step in &found.steps { li { span class="tick" {} " " (step.name) } } }
+            }
+        }
+        @if !log.rows.is_empty() || !log.damaged.is_empty() {
+            section {
+                h2 { (words::record_log(log.rows.len())) }
+                table class="ledger log" {
+                    thead { tr {
+                        th scope="col" { (words::HEAD_ROW) }
+                        th scope="col" { (words::HEAD_STEP) }
+                        th scope="col" { (words::HEAD_POINT) }
+                        th scope="col" class="right" { (words::HEAD_READING) }
+                        th scope="col" class="right" { (words::HEAD_EXPECTED) }
+                        th scope="col" { (words::HEAD_SETUP) }
+                    } }
+                    tbody { @for row in &log.rows { (logged(row, log, found)) } }
+                }
+                @for damaged in &log.damaged {
+                    p { (words::damaged(damaged.line, &readings::fault(&damaged.fault))) " " code { (damaged.text) } }
+                }
+            }
+        }
+    }
+}
+
+fn logged(row: &Row, log: &Log, found: Option<&BringUp>) -> Markup {
+    let replaced = log
+        .rows
+        .iter()
+        .find(|later| later.corrects == Some(row.row) && later.row > row.row);
+    let day = row.time.get(..16).unwrap_or(&row.time).replace('T', " ");
+    html! {
+        tr {
+            th scope="row" class="num" { (row.row) br; span class="soft" { (day) } }
+            td { (row.step) @if !row.state.is_empty() { br; span class="soft" { (row.state) } } }
+            @if row.what == Observed::Override {
+                td colspan="4" { b { (told::observed(row.what)) } ": " (row.note) }
+            } @else {
+                td { (row.of) br; span class="soft" { (told::observed(row.what)) } }
+                td class="right num" {
+                    @if replaced.is_some() { del { (read(row)) } } @else { b { (read(row)) } }
+                    @if let Some(later) = replaced { br; (words::replaced_by(later.row)) }
+                }
+                td class="right" { (expected(row, found)) }
+                td { (with(row)) @if !row.note.is_empty() { br; (row.note) } }
+            }
+        }
+    }
+}
+
+/// The value as it was typed.
+fn read(row: &Row) -> String {
+    if row.what == Observed::Check {
+        return if row.value > 0.0 {
+            words::YES
+        } else {
+            words::NO
+        }
+        .to_owned();
+    }
+    let typed = row.typed.replace('-', &number::MINUS.to_string());
+    format!("{typed}{}{}", number::NO_BREAK, row.unit)
+}
+
+/// What was expected of a row and how it fits.
+fn expected(row: &Row, found: Option<&BringUp>) -> Markup {
+    let steps = found
+        .map(|found| found.steps.as_slice())
+        .unwrap_or_default();
+    let step = steps.iter().find(|step| step.name == row.step);
+    let all = step.map(|step| step.expect.as_slice()).unwrap_or_default();
+    let own = |one: &&Expectation| one.readings.iter().any(|reading| reading.row == row.row);
+    let Some(one) = all.iter().find(own) else {
+        return html! {};
+    };
+    let fit = one
+        .readings
+        .iter()
+        .find(|reading| reading.row == row.row)
+        .map(|reading| reading.fit);
+    html! {
+        span class="num" { (band(one)) }
+        @if let Some(fit) = fit {
+            br;
+            @let overall = match fit {
+                Fit::Fits => Overall::Holds,
+                Fit::Below(_) | Fit::Above(_) => Overall::Fails,
+                Fit::Unclear | Fit::NotCompared => Overall::NotShown,
+            };
+            (parts::verdict_saying(overall, &told::fit(fit, one.unit)))
+        }
+    }
+}
+
+fn band(one: &Expectation) -> String {
+    if one.what == Observed::Check {
+        return told::DONE.to_owned();
+    }
+    match one.safety.and_then(|row| row.limit) {
+        Some(limit) => told::band(limit.min, limit.max, one.unit),
+        None => told::band(one.low, one.high, one.unit),
+    }
+}
+
+/// Instrument, range, set-up and mains.
+fn with(row: &Row) -> String {
+    let mut parts = Vec::new();
+    for part in [&row.instrument, &row.range, &row.setup.words, &row.capture] {
+        if !part.is_empty() {
+            parts.push(part.clone());
+        }
+    }
+    if row.setup.is_shorted {
+        parts.push(words::FLOOR_READ.to_owned());
+    }
+    if let Some(volts) = row.mains_v {
+        parts.push(words::mains_at(&number::si(volts, "V", 4)));
+    }
+    parts.join("; ")
+}

@@ -1,0 +1,98 @@
+//! A job that begins in an empty folder, with one rail or with several.
+
+use crate::bench::{Bench, check};
+use crate::scenarios::Run;
+use thirtyfour::prelude::*;
+
+pub(crate) fn empty_folder(bench: &mut Bench) -> Run<'_> {
+    Box::pin(async move {
+        let place = bench.book(None)?;
+        bench.driver.goto(&place.address).await?;
+        bench
+            .until("the questions", "document.querySelector('.begin')")
+            .await?;
+        bench.keep("begin").await?;
+        let ohms = bench.driver.find(By::Id("q-primary_ohms")).await?;
+        ohms.clear().await?;
+        ohms.send_keys("45 V").await?;
+        bench.click(".begin .btn.main").await?;
+        bench
+            .until(
+                "the fault at its field",
+                "document.querySelector('.question.wrong .fault')",
+            )
+            .await?;
+        check(place.text().is_empty(), || {
+            "a faulty answer was written".to_owned()
+        })?;
+        bench.keep("begin-fault").await?;
+        let ohms = bench.driver.find(By::Id("q-primary_ohms")).await?;
+        ohms.clear().await?;
+        ohms.send_keys("45R").await?;
+        bench.click(".begin .btn.main").await?;
+        bench
+            .until("the Descent", "document.querySelector('#draw svg')")
+            .await?;
+        let text = place.text();
+        check(
+            text.contains("resistance = \"45R\"") && text.contains("# "),
+            || text.clone(),
+        )
+    })
+}
+
+/// Three rails and states of the builder's own: the job is written, read, drawn on every width, and its third rail is there.
+pub(crate) fn three_rails(bench: &mut Bench) -> Run<'_> {
+    Box::pin(async move {
+        let place = bench.book(None)?;
+        bench
+            .driver
+            .goto(place.at("begin?rails=3&states=idle,%20transmit,%20receive"))
+            .await?;
+        for (field, text) in [
+            ("q-rail3-load", "radio"),
+            ("q-rail3-volts", "5 V"),
+            ("q-rail3-draw-1", "300 mA ±10 %"),
+        ] {
+            let field = bench.driver.find(By::Id(field)).await?;
+            field.clear().await?;
+            field.send_keys(text).await?;
+        }
+        // Another choice keeps what was typed.
+        bench.click(".begin .ask").await?;
+        bench
+            .until(
+                "the questions again, as typed",
+                "location.search.includes('rail3-load') && document.getElementById('q-rail3-load').value === 'radio'",
+            )
+            .await?;
+        bench.keep("begin-rails").await?;
+        bench.click(".begin .btn.main").await?;
+        bench
+            .until("the Descent", "document.querySelector('#draw svg')")
+            .await?;
+        let text = place.text();
+        for expected in [
+            "[load.radio]",
+            "transmit = \"300 mA ±10 %\"",
+            "idle     = \"plugged in, load not connected\"",
+            "name = \"radio ripple\"",
+            "[regulator.U3]",
+        ] {
+            check(text.contains(expected), || format!("{expected}:\n{text}"))?;
+        }
+        bench.settled().await?;
+        for width in [390, 1440] {
+            bench.size(width, 900).await?;
+            let tall = bench
+                .ask("return document.scrollingElement.scrollHeight")
+                .await?;
+            let tall = tall.as_u64().unwrap_or(900).clamp(900, 4000) as u32;
+            bench.size(width, tall).await?;
+            bench.keep(&format!("three-rails-{width}")).await?;
+            let said = bench.text_of("#draw").await?;
+            check(said.contains("radio"), || said.clone())?;
+        }
+        Ok(())
+    })
+}

@@ -1,0 +1,180 @@
+//! The record on paper, and readings that reach it.
+
+use crate::bench::{Bench, check};
+use crate::scenarios::{Run, small};
+use serde_json::json;
+use std::error::Error;
+
+pub(crate) fn the_record_prints(bench: &mut Bench) -> Run<'_> {
+    Box::pin(async move {
+        let address = bench.demo()?;
+        bench.driver.goto(format!("{address}record")).await?;
+        bench.settled().await?;
+        bench
+            .until(
+                "the table",
+                "document.querySelectorAll('.ledger tr').length > 20",
+            )
+            .await?;
+        let Some(told) = printed(bench, "record").await? else {
+            return Ok(());
+        };
+        for expected in [
+            "hilltop beacon",
+            "U1 headroom",
+            "FAILS",
+            "−460",
+            "Do not connect the load yet",
+            "To be read by hand",
+            "not a certificate",
+        ] {
+            let is_there = told.to_lowercase().contains(&expected.to_lowercase());
+            check(is_there, || format!("the paper lacks {expected}:\n{told}"))?;
+        }
+        for furniture in ["Undo", "Margins", "Stop here"] {
+            check(!told.contains(furniture), || {
+                format!("the paper shows {furniture}")
+            })?;
+        }
+        Ok(())
+    })
+}
+
+/// Prints the page and gives its text; nothing where the tool for that is missing.
+async fn printed(bench: &Bench, name: &str) -> Result<Option<String>, Box<dyn Error>> {
+    let paper = json!({ "printBackground": false, "paperWidth": 8.27, "paperHeight": 11.69, "preferCSSPageSize": true });
+    let printed = bench.cdp("Page.printToPDF", paper).await?;
+    let coded = printed["data"].as_str().ok_or("a document")?;
+    let path = bench.kept.join(format!("{name}.pdf"));
+    std::fs::write(&path, decoded(coded))?;
+    let told = match std::process::Command::new("pdftotext")
+        .arg("-layout")
+        .arg(&path)
+        .arg("-")
+        .output()
+    {
+        Ok(told) => String::from_utf8_lossy(&told.stdout).into_owned(),
+        Err(_) if std::env::var_os("CI").is_none() => {
+            println!(
+                "  pdftotext is missing (apt-get install poppler-utils): the text was not looked at"
+            );
+            return Ok(None);
+        }
+        Err(error) => return Err(format!("pdftotext: {error}").into()),
+    };
+    Ok(Some(told))
+}
+
+/// Base 64 (RFC 4648), as the browser hands documents over.
+fn decoded(text: &str) -> Vec<u8> {
+    let value = |byte: u8| match byte {
+        b'A'..=b'Z' => Some(byte - b'A'),
+        b'a'..=b'z' => Some(byte - b'a' + 26),
+        b'0'..=b'9' => Some(byte - b'0' + 52),
+        b'+' => Some(62),
+        b'/' => Some(63),
+        _ => None,
+    };
+    let (mut out, mut bits, mut held) = (Vec::new(), 0_u32, 0);
+    for six in text.bytes().filter_map(value) {
+        bits = (bits << 6) | u32::from(six);
+        held += 6;
+        if held >= 8 {
+            held -= 8;
+            out.push((bits >> held) as u8);
+            bits &= (1 << held) - 1;
+        }
+    }
+    out
+}
+
+/// A limit of the small job that its meter can show.
+const METER: &str = r#"
+[[limit]]
+name = "mean"
+of   = "out"
+what = "mean"
+max  = "12.6 V"
+
+[instrument.meter]
+kind = "multimeter"
+dc = { ranges = ["4 V ±(0.5 % + 1)", "40 V ±(0.05 % + 1)"] }
+ac = { detector = "true rms", band = "20 Hz .. 20 kHz", ranges = ["400 mV ±(1 % + 5)"], valid_above = "5 %" }
+"#;
+
+/// Rows as another program would write them; the second replaces the first.
+const ROWS: &str = "row,time,step,state,of,what,value,unit,instrument,range,averages,setup,mains_v,limit,capture,corrects,note\n\
+1,2026-11-24T09:00:00Z,,warm,out,mean,13.9,V,meter,40 V,,at the pin,230,,,,\n\
+2,2026-11-24T09:05:00Z,,warm,out,mean,12.02,V,meter,40 V,,at the pin,230,,,1,\n\
+3,2026-11-24T09:06:00Z,transformer through a lamp,,transformer through a lamp,override,1,,,,,,,,,,class II instrument\n";
+
+/// A page that is open hears of readings taken elsewhere; Margins and Record say what decided each limit.
+pub(crate) fn readings(bench: &mut Bench) -> Run<'_> {
+    Box::pin(async move {
+        let place = bench.book(Some(&format!("{}{METER}", small())))?;
+        bench.driver.goto(place.at("margins")).await?;
+        bench.settled().await?;
+        bench
+            .until(
+                "rows",
+                "document.querySelectorAll('.margins tbody tr').length > 10",
+            )
+            .await?;
+        let none = bench.text_of(".tally").await?;
+        check(!none.contains("by reading"), || none.clone())?;
+        let log = place.file.with_file_name("readings.csv");
+        std::fs::write(&log, ROWS)?;
+        bench
+            .until(
+                "the reading in its row",
+                "[...document.querySelectorAll('.margins tr')].some(row => row.querySelector('.reading') && row.textContent.includes('12.6'))",
+            )
+            .await?;
+        let row = bench
+            .text("[...document.querySelectorAll('.margins tr')].find(row => row.querySelector('.reading')).textContent")
+            .await?;
+        check(row.contains("12.02") && row.contains("holds"), || {
+            row.clone()
+        })?;
+        let tally = bench.text_of(".tally").await?;
+        check(tally.contains("1 holds by reading"), || tally.clone())?;
+        bench.keep("margins-read").await?;
+        // What is tried has not been built, so nothing was read of it.
+        bench
+            .driver
+            .goto(place.at("margins?try=C1.value:6800u"))
+            .await?;
+        let trying = bench.text_of(".trying").await?;
+        check(
+            trying.contains("Readings are of what the file says"),
+            || trying.clone(),
+        )?;
+        check(bench.text_of(".reading").await?.is_empty(), || {
+            "a reading of what is only tried".to_owned()
+        })?;
+        bench.driver.goto(place.at("record")).await?;
+        bench
+            .until(
+                "the log",
+                "document.querySelectorAll('.ledger.log tbody tr').length === 3",
+            )
+            .await?;
+        let Some(told) = printed(bench, "record-read").await? else {
+            return Ok(());
+        };
+        for expected in [
+            "What the readings prove",
+            "Bring-up log, 3 rows",
+            "replaced by row 2",
+            "going on regardless: class II instrument",
+            "mean, warm: holds",
+            "The whole job file",
+            "from the tin on the shelf",
+        ] {
+            check(told.contains(expected), || {
+                format!("the paper lacks {expected}:\n{told}")
+            })?;
+        }
+        Ok(())
+    })
+}
