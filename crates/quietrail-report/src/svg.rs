@@ -17,7 +17,7 @@ mod trace;
 mod waves;
 mod writer;
 
-pub use face::text_width;
+pub use face::{fitted, text_width};
 pub use scene::{Align, Frame, Ink, Mark, Point, Scene, Weight};
 pub use waves::{waves, waves_narrow, waves_panels, waves_scene};
 

@@ -3,7 +3,7 @@
 //! The board is filled from [`Answers`]; what belongs to a rail is asked once for each.
 
 use super::{Answers, WINDOW, escaped, exact, quantity, volts};
-use quietrail_units::{Amperes, KelvinsPerWatt, Quantity, Volts};
+use quietrail_units::{Amperes, KelvinsPerWatt, Ohms, Quantity, Unit, Volts, format_si};
 
 const BOARD: &str = include_str!("../../begin/board.toml");
 const RAIL: &str = include_str!("../../begin/rail.toml");
@@ -53,6 +53,9 @@ pub struct RailFault {
     /// What is wrong with it.
     pub said: String,
 }
+
+/// Adjustable regulators want about this much at their output, A (common practice, no source; the catalogue judges it).
+const LEAST_LOAD: f64 = 0.012;
 
 /// Names in the order in which rails are added: what this is mostly built for, and then what comes with it.
 const LOADS: [&str; MOST] = ["oven", "osc", "logic", "display", "fan", "spare"];
@@ -132,6 +135,14 @@ impl Supply {
         text
     }
 
+    /// Whether the load leaves its regulator without the least current that it regulates at, in some state.
+    fn least_load(&self, rail: &Rail) -> bool {
+        rail.draws.iter().any(|draw| {
+            let read = Quantity::<Amperes>::parse(draw);
+            read.is_ok_and(|read| read.low < LEAST_LOAD)
+        })
+    }
+
     fn rail(&self, index: usize, rail: &Rail) -> String {
         let number = index + 1;
         let load = &rail.load;
@@ -143,6 +154,16 @@ impl Supply {
             .collect();
         let mut text = RAIL.to_owned();
         let mut put = |blank: &str, with: &str| text = text.replace(blank, with);
+        if self.least_load(rail) {
+            let ohms = bleeder(&rail.volts);
+            put(
+                "[load.unit]",
+                &format!(
+                    "[resistor.R{}]                   # so that U1 has its least load while {load} draws nothing\nat    = \"out\"\nvalue = \"{ohms} ±5 %\"\nrated = \"1 W\"\n\n[load.unit]",
+                    number + 1
+                ),
+            );
+        }
         put("U1", &format!("U{number}"));
         put("SK1", &format!("SK{number}"));
         put("capacitor.C2", &format!("capacitor.C{}", number + 1));
@@ -200,6 +221,16 @@ fn draw(number: usize, state: &str) -> &'static str {
         (0, _) => "150 mA ±15 %",
         _ => "60 mA ±10 %",
     }
+}
+
+/// A resistor of the E12 series (IEC 60063) that draws a little more than the least load at a voltage.
+fn bleeder(volts_text: &str) -> String {
+    const E12: [f64; 12] = [1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2];
+    let volts = Quantity::<Volts>::parse(volts_text).map_or(12.0, |read| read.nominal.abs());
+    let most = (volts / LEAST_LOAD).max(1.0);
+    let decade = 10_f64.powf(most.log10().floor());
+    let step = E12.into_iter().rfind(|step| step * decade <= most);
+    format_si(step.unwrap_or(1.0) * decade, Ohms::SYMBOL, 2).replace('\u{a0}', " ")
 }
 
 /// What is wrong with a name that stands as a key of the file.
@@ -319,7 +350,7 @@ mod tests {
         };
         assert_eq!(load.between.plus, "radio");
         let quietrail_units::Quantity { high, .. } = match &load.draws[0] {
-            crate::model::LoadDraw::Current(figure) => figure.value.clone(),
+            crate::model::LoadDraw::Current(figure) => figure.value,
             other => panic!("{other:?}"),
         };
         assert!((high - 1.26).abs() < 1e-9);
@@ -328,6 +359,19 @@ mod tests {
             .iter()
             .find(|one| one.name == "radio window, low");
         assert_eq!(low.and_then(|one| one.min), Some(12.35));
+    }
+
+    #[test]
+    fn a_load_that_may_draw_nothing_leaves_its_regulator_a_least_load() {
+        let idle = Supply::of(board(REGION), "idle, warm", vec![Rail::default()]).text();
+        let job = crate::read(&idle, None).job.expect("a job");
+        let PartKind::Resistor(resistor) = &job.part("R2").expect("a resistor").kind else {
+            panic!("R2 is a resistor");
+        };
+        // 12 V over 12 mA is 1 kΩ, and that is in the series.
+        assert_eq!(resistor.value.nominal(), 1000.0);
+        let busy = Supply::of(board(REGION), "cold, warm", vec![Rail::default()]).text();
+        assert!(!busy.contains("R2"));
     }
 
     #[test]

@@ -130,7 +130,7 @@ const WIDE: Layout = Layout {
 const WIDE_FURTHER: Layout = Layout {
     wall: 68.0,
     winding: 68.0,
-    node: 112.0,
+    node: 160.0,
     ..WIDE
 };
 

@@ -41,7 +41,7 @@ pub fn text_width(text: &str, size: f64, weight: Weight) -> f64 {
 }
 
 /// Text that fits into a width, shortened with an ellipsis where it must be.
-pub(super) fn fitted(text: &str, size: f64, weight: Weight, width: f64) -> String {
+pub fn fitted(text: &str, size: f64, weight: Weight, width: f64) -> String {
     if text_width(text, size, weight) <= width {
         return text.to_owned();
     }

@@ -47,7 +47,7 @@ const WIDE: Layout = Layout {
 /// For a phone: nothing smaller than on a desk, nothing to push sideways.
 const NARROW: Layout = Layout {
     width: 340.0,
-    left: 44.0,
+    left: 60.0,
     right: 332.0,
     labels: None,
 };

@@ -267,7 +267,7 @@ impl Canvas<'_> {
 
     /// A text at the largest of some sizes that fits; without its unit where nothing else does.
     fn sized(&self, text: &str, room: f64, most: f64) -> (String, f64) {
-        let sizes = [38.0, 28.0, 24.0, 21.0, 17.0];
+        let sizes = [38.0, 28.0, 24.0, 21.0, 17.0, 15.0];
         for size in sizes.into_iter().filter(|size| *size <= most) {
             if fits(text, size, Weight::Bold, room) {
                 return (text.to_owned(), size);

@@ -6,6 +6,7 @@ use crate::words;
 use maud::{Markup, PreEscaped, html};
 use quietrail_job::model::What;
 use quietrail_report::number;
+use quietrail_report::svg::{self, Weight};
 use quietrail_study::descent;
 use std::fmt::Write;
 
@@ -13,7 +14,12 @@ use std::fmt::Write;
 const POINTS: usize = 5;
 const WIDTH: f64 = 328.0;
 const LEFT: f64 = 8.0;
+/// Where it ends at most: names of states stand beyond.
 const RIGHT: f64 = 282.0;
+/// Room that names may take at most.
+const NAMES: f64 = 120.0;
+/// Size of the chart's texts.
+const SIZE: f64 = 13.0;
 /// Height of a state's row.
 const ROW: f64 = 74.0;
 const TOP: f64 = 14.0;
@@ -30,12 +36,13 @@ struct Curve {
 struct Scales {
     low: f64,
     high: f64,
+    right: f64,
     per_volt: f64,
 }
 
 impl Scales {
     fn x(&self, mains: f64) -> f64 {
-        LEFT + (mains - self.low) / (self.high - self.low) * (RIGHT - LEFT)
+        LEFT + (mains - self.low) / (self.high - self.low) * (self.right - LEFT)
     }
 
     fn zero(row: usize) -> f64 {
@@ -65,9 +72,13 @@ pub(super) fn chart(sheet: &Sheet<'_>) -> Markup {
         .iter()
         .flat_map(|curve| curve.marked.iter().chain(&curve.worst));
     let most = all.map(|point| point.1).fold(0.5, f64::max);
+    let name = |curve: &Curve| svg::text_width(&curve.state, SIZE, Weight::Bold);
+    let names = curves.iter().map(name).fold(0.0, f64::max).min(NAMES);
+    let right = (WIDTH - names - 10.0).min(RIGHT);
     let scales = Scales {
         low,
         high,
+        right,
         per_volt: 46.0 / most,
     };
     let height = TOP + ROW * curves.len() as f64 + 36.0;
@@ -87,7 +98,7 @@ pub(super) fn chart(sheet: &Sheet<'_>) -> Markup {
     let _ = write!(
         out,
         "<path d=\"M{hand:.1} {TOP}V{foot:.1}\" class=\"level\"/>\
-         <circle cx=\"{hand:.1}\" cy=\"{knob:.1}\" r=\"7\" class=\"knob\"/><path d=\"M{LEFT} {foot:.1}H{RIGHT}\" class=\"rule\"/>"
+         <circle cx=\"{hand:.1}\" cy=\"{knob:.1}\" r=\"7\" class=\"knob\"/><path d=\"M{LEFT} {foot:.1}H{right:.1}\" class=\"rule\"/>"
     );
     for volts in [low, mains.nominal, high] {
         let at = scales.x(volts);
@@ -116,6 +127,7 @@ pub(super) fn chart(sheet: &Sheet<'_>) -> Markup {
 }
 
 fn state_row(out: &mut String, curve: &Curve, zero: f64, scales: &Scales, is_current: bool) {
+    let right = scales.right;
     let worst = &curve.worst;
     if let (Some(first), Some(last)) = (worst.first(), worst.last()) {
         // Above the line pale, below it hatched.
@@ -124,10 +136,10 @@ fn state_row(out: &mut String, curve: &Curve, zero: f64, scales: &Scales, is_cur
             .map(|(mains, volts)| (*mains, volts.max(0.0)))
             .collect();
         let path = scales.path(&above, zero);
-        let (right, left) = (scales.x(last.0), scales.x(first.0));
+        let (end, left) = (scales.x(last.0), scales.x(first.0));
         let _ = write!(
             out,
-            "<path d=\"{path}L{right:.1} {zero:.1}L{left:.1} {zero:.1}Z\" class=\"pale\"/>"
+            "<path d=\"{path}L{end:.1} {zero:.1}L{left:.1} {zero:.1}Z\" class=\"pale\"/>"
         );
         if let Some((from, to)) = short_stretch(worst) {
             // As deep as its shortfall, and never too thin to be seen.
@@ -144,7 +156,7 @@ fn state_row(out: &mut String, curve: &Curve, zero: f64, scales: &Scales, is_cur
     if curve.marked.is_empty() {
         let _ = write!(
             out,
-            "<path d=\"M{LEFT} {zero:.1}H{RIGHT}\" class=\"dots\"/>"
+            "<path d=\"M{LEFT} {zero:.1}H{right:.1}\" class=\"dots\"/>"
         );
     } else {
         let path = scales.path(&curve.marked, zero);
@@ -152,7 +164,7 @@ fn state_row(out: &mut String, curve: &Curve, zero: f64, scales: &Scales, is_cur
     }
     let _ = write!(
         out,
-        "<path d=\"M{LEFT} {zero:.1}H{RIGHT}\" class=\"axis\"/>"
+        "<path d=\"M{LEFT} {zero:.1}H{right:.1}\" class=\"axis\"/>"
     );
     if let Some((mains, volts)) = lowest(curve) {
         let text = words::at_mains(&headroom(volts), &number::si(mains, "V", 3));
@@ -185,7 +197,8 @@ fn state_row(out: &mut String, curve: &Curve, zero: f64, scales: &Scales, is_cur
         );
     }
     let class = if is_current { "e b t1" } else { "e t2" };
-    let name = html! { (curve.state) }.into_string();
+    let name = svg::fitted(&curve.state, SIZE, Weight::Bold, NAMES);
+    let name = html! { (name) }.into_string();
     let y = zero + 4.0;
     let _ = write!(
         out,
