@@ -81,7 +81,12 @@ fn lead(sheet: &Sheet<'_>) -> Markup {
             div class="second" {
                 span { b { (part) } " " (words::in_corner(sheet.state_name(), &number::si(sheet.mains, "V", 3), sheet.asked.worst_parts)) }
                 span class="right" {
-                    span class={ "fig num" @if *volts < 0.0 { " v-fails" } @else { " v-level" } } { (headroom(*volts)) }
+                    span class={ "fig num" @if *volts < 0.0 { " v-fails" } @else { " v-level" } } {
+                        @match limit_of(sheet, part) {
+                            Some(limit) => { a class="plain-link" href=(crate::views::why::href_here(sheet, limit, "descent")) aria-label=(words::why(&headroom(*volts))) { (headroom(*volts)) } },
+                            None => (headroom(*volts)),
+                        }
+                    }
                     br;
                     @if *volts < 0.0 { (parts::verdict_saying(Overall::Fails, words::SHORT_HERE)) }
                     @else { (parts::verdict_saying(Overall::Predicted, words::ABOVE_HERE)) }
@@ -119,6 +124,7 @@ fn worst_lead(sheet: &Sheet<'_>, worst: &LimitFinding) -> Markup {
 pub(super) fn why_href(sheet: &Sheet<'_>, finding: &LimitFinding) -> String {
     let asked = sheet.asked.with(|asked| {
         asked.part = None;
+        asked.more.remove("at");
         asked.more.insert("why".to_owned(), finding.name.clone());
         asked.more.insert("in".to_owned(), finding.state.clone());
     });
@@ -134,6 +140,16 @@ fn shout(volts: f64, overall: Overall) -> Markup {
     html! {
         p class={ "shout num " (class) } { (parts::sign(overall)) span { (figure) small { "\u{a0}" (unit) } } }
     }
+}
+
+/// The limit on the headroom of a regulator in the state in hand, if the job has one.
+fn limit_of<'a>(sheet: &'a Sheet<'_>, part: &str) -> Option<&'a str> {
+    let known = sheet.known.as_ref()?;
+    let found = known.proof.limits.iter().find(|limit| {
+        let is_own = matches!(&limit.of, quietrail_job::model::Subject::Part(own) if own == part);
+        is_own && limit.what == What::Headroom && limit.state == sheet.state_name()
+    });
+    found.map(|limit| limit.name.as_str())
 }
 
 fn headroom(volts: f64) -> String {

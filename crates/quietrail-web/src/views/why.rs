@@ -1,23 +1,73 @@
 //! The sum behind a limit's figure: terms with signs, what was assumed, what moves it.
 
+use crate::known::tightest_headroom;
 use crate::parts;
 use crate::sheet::Sheet;
 use crate::words;
 use maud::{Markup, html};
+use quietrail_job::Address;
 use quietrail_report::explain as told;
 use quietrail_report::words::{explain as said, readings};
 use quietrail_report::{corner, number};
 use quietrail_study::explain::{Account, NoAccount, explain_finding};
-use quietrail_study::finding::{LimitFinding, Overall};
+use quietrail_study::finding::{CornerTerm, LimitFinding, Overall};
+use std::borrow::Cow;
+
+/// Asks for the sum in the corner in hand rather than at the worst one.
+pub(crate) const HERE: &str = "here";
+
+/// The address that opens the sum of a limit in the corner in hand.
+pub(crate) fn href_here(sheet: &Sheet<'_>, limit: &str, view: &str) -> String {
+    let asked = sheet.asked.with(|asked| {
+        asked.part = None;
+        for (key, value) in [("why", limit), ("in", sheet.state_name()), ("at", HERE)] {
+            asked.more.insert(key.to_owned(), value.to_owned());
+        }
+    });
+    format!("{}#card", asked.href(view))
+}
+
+/// A finding moved to the corner in hand.
+fn in_hand(sheet: &Sheet<'_>, finding: &LimitFinding) -> LimitFinding {
+    let worst = sheet
+        .known
+        .as_ref()
+        .filter(|_| sheet.asked.worst_parts)
+        .and_then(|known| tightest_headroom(&known.proof, Some(sheet.state_name())));
+    let mut corner = worst.map_or_else(Vec::new, |worst| worst.corner.clone());
+    corner.retain(|term| term.address.0 != MAINS);
+    corner.push(CornerTerm {
+        address: Address(MAINS.to_owned()),
+        value: sheet.mains,
+        unit: "V",
+        nominal: sheet.job.mains.voltage.nominal(),
+        weight: 1.0,
+    });
+    LimitFinding {
+        corner,
+        ..finding.clone()
+    }
+}
+
+/// Address of the mains voltage.
+const MAINS: &str = "mains.voltage";
 
 /// The panel that opens where a number was asked for.
 pub(crate) fn panel(sheet: &Sheet<'_>, limit: &str, view: &str) -> Markup {
     let close = sheet.asked.with(|asked| {
         asked.more.remove("why");
         asked.more.remove("in");
+        asked.more.remove("at");
     });
     let close = close.href(view);
-    let finding = found(sheet, limit);
+    let finding = found(sheet, limit).map(|finding| {
+        if sheet.asked.get("at") == Some(HERE) {
+            Cow::Owned(in_hand(sheet, finding))
+        } else {
+            Cow::Borrowed(finding)
+        }
+    });
+    let finding = finding.as_deref();
     html! {
         article class="why" aria-label=(words::why_title(limit)) {
             @match finding {

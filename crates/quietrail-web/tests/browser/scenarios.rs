@@ -727,7 +727,26 @@ fn a_number_opens(bench: &mut Bench) -> Run<'_> {
                 format!("the sum lacks {expected}: {sum}")
             })?;
         }
-        bench.keep("why").await
+        bench.keep("why").await?;
+        // The corner in hand has a sum of its own, and it comes to what stands there.
+        bench
+            .driver
+            .goto(format!("{address}descent?state=cold&mains=220"))
+            .await?;
+        bench
+            .until("a figure", "document.querySelector('.second .fig a')")
+            .await?;
+        let shown = bench.text_of(".second .fig").await?;
+        bench.click(".second .fig a").await?;
+        bench
+            .until("its sum", "document.querySelector('.why .sum .total')")
+            .await?;
+        let sum = bench.text_of(".why").await?;
+        let figure = shown.trim().trim_start_matches('+');
+        check(sum.contains(figure) && sum.contains("220"), || {
+            format!("{shown} is not in {sum}")
+        })?;
+        bench.keep("why-here").await
     })
 }
 
