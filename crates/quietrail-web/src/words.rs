@@ -548,6 +548,9 @@ pub(crate) fn at_worst_corner(part: &str) -> String {
     format!("{part} at the worst corner")
 }
 
+/// The waves say nothing of a corner that nobody has found.
+pub(crate) const NO_WORST_KNOWN: &str = "No worst corner of its headroom is known in this state.";
+
 /// What the waves say of a regulator.
 pub(crate) fn wave_sentence(node: &str, need: &Need, below_ms: f64) -> String {
     let needs = quietrail_report::number::in_hand(need.worst_volts, "V");

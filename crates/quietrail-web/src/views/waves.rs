@@ -192,9 +192,14 @@ fn said(drawing: &Waves) -> Markup {
             @for need in &drawing.needs {
                 div {
                     @let fails = need.worst_headroom < 0.0;
-                    @let verdict = if fails { Overall::Fails } else { Overall::Predicted };
-                    p { (parts::verdict(verdict)) " " b { (words::at_worst_corner(&need.part)) } }
-                    p { (words::wave_sentence(&drawing.node, need, below(drawing, need.worst_volts))) }
+                    @if drawing.lowest.is_empty() {
+                        p { (parts::verdict(Overall::NotShown)) " " b { (words::at_worst_corner(&need.part)) } }
+                        p { (words::NO_WORST_KNOWN) }
+                    } @else {
+                        @let verdict = if fails { Overall::Fails } else { Overall::Predicted };
+                        p { (parts::verdict(verdict)) " " b { (words::at_worst_corner(&need.part)) } }
+                        p { (words::wave_sentence(&drawing.node, need, below(drawing, need.worst_volts))) }
+                    }
                 }
             }
             div {
