@@ -64,7 +64,7 @@ pub fn set_value(text: &str, address: &str, new_text: &str) -> Result<String, Ed
 }
 
 /// Keeps CRLF where the text had it: new lines of the editor end in LF alone.
-fn restore_line_ends(before: &str, after: String) -> String {
+pub(crate) fn restore_line_ends(before: &str, after: String) -> String {
     let crlf = before.matches("\r\n").count();
     let all = before.matches('\n').count();
     if crlf > 0 && crlf == all {

@@ -1,5 +1,9 @@
 //! A transformer that was made out from its readings, written into the job.
 
+mod reading;
+
+pub use reading::add_reading;
+
 use crate::edit::{EditError, set_value};
 use toml_edit::DocumentMut;
 

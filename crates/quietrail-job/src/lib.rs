@@ -31,7 +31,7 @@ pub use change::{Address, Change, ChangeError, Parameter};
 pub use diagnostic::{Diagnostic, FileId, Severity};
 pub use edit::{EditError, set_value};
 pub use explain::{Example, Explanation, explain, explanations};
-pub use keep::keep_transformer;
+pub use keep::{add_reading, keep_transformer};
 pub use nearest::nearest;
 pub use read::{MAX_JOB_BYTES, decode, interval};
 pub use schema::schema;

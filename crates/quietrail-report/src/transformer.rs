@@ -17,7 +17,12 @@ pub fn text(known: &Known, job: &str, style: Style) -> String {
     let mut out = vec![words::heading(&known.name, known.mains.0, known.mains.1)];
     let ((from, to), links) = (&known.driven.0, &known.driven.1);
     let links: Vec<String> = links.iter().map(|(a, b)| format!("{a} and {b}")).collect();
-    let driven = words::driven(&format!("{from} - {to}"), &links.join(", "), known.copper);
+    let driven = words::driven(
+        &format!("{from} - {to}"),
+        &links.join(", "),
+        known.copper,
+        !known.primary_because.is_empty(),
+    );
     out.extend(wrapped(&driven, columns));
     let primaries: Vec<&str> = known
         .windings
@@ -118,7 +123,13 @@ pub fn text(known: &Known, job: &str, style: Style) -> String {
             out.push(words::NEXT.to_owned());
             out.extend(indented(&next_words(next), columns));
         }
-        None => out.push(words::NO_NEXT.to_owned()),
+        None => match first_unread(known) {
+            Some(how) => {
+                out.push(words::NEXT.to_owned());
+                out.extend(indented(&printable(&how), columns));
+            }
+            None => out.push(words::NO_NEXT.to_owned()),
+        },
     }
     let still = still(known);
     if !still.is_empty() {
@@ -222,6 +233,26 @@ fn still(known: &Known) -> Vec<&'static str> {
         .collect()
 }
 
+/// What to read next where no margin says so: leads that were read to nothing, else the first kind in order that is missing.
+/// `None` where every kind was read.
+pub fn first_unread(known: &Known) -> Option<String> {
+    let alone: Vec<&str> = known
+        .doubts
+        .iter()
+        .filter_map(|doubt| match doubt {
+            Doubt::Alone {
+                lead,
+                is_open: false,
+            } => Some(lead.as_str()),
+            _ => None,
+        })
+        .collect();
+    if !alone.is_empty() {
+        return Some(words::read_alone(&alone.join(", ")));
+    }
+    Some(words::in_order(still(known).first()?))
+}
+
 /// The next reading, and what it narrows.
 pub fn next_words(next: &Next) -> String {
     let pair = |(a, b): &(String, String)| format!("{a} - {b}");
@@ -274,7 +305,7 @@ fn windings(known: &Known) -> Vec<String> {
             None => String::new(),
         };
         rows.push([
-            words::winding(&winding.name, winding.is_primary),
+            words::winding(&winding.name, known.is_mains(winding)),
             printable(&leads),
             told(Some(&winding.ohms), "Ω"),
             told(Some(&winding.open), "V"),
@@ -289,6 +320,9 @@ fn windings(known: &Known) -> Vec<String> {
 pub fn ranged(range: &Ranged, unit: &str) -> String {
     if !range.is_told {
         return words::NOT_SHOWN.to_owned();
+    }
+    if range.low == range.high {
+        return number::si(range.value, unit, 4);
     }
     let digits = digits(range);
     let (down, up) = (range.value - range.low, range.high - range.value);
@@ -358,7 +392,8 @@ fn one_json(known: &Known, job: &str) -> Value {
         json!({
             "name": winding.name,
             "leads": winding.leads,
-            "primary": winding.is_primary,
+            "primary": known.is_mains(winding),
+            "reference": winding.is_primary,
             "sense_read": winding.is_sense_told,
             "resistance": range_json(&winding.ohms),
             "open": range_json(&winding.open),

@@ -94,7 +94,7 @@ pub struct WindingKnown {
     pub name: String,
     /// Leads from one end to the other; with the sense told, the dot is at the first.
     pub leads: Vec<String>,
-    /// Whether the mains is put on it.
+    /// Whether figures are those with the mains put on it; see [`Known::is_mains`].
     pub is_primary: bool,
     /// Whether which way round it is has been read.
     pub is_sense_told: bool,
@@ -247,6 +247,11 @@ pub fn know(unmarked: &Unmarked, job: &Job) -> Result<Known, NoModel> {
 }
 
 impl Known {
+    /// Whether the mains was on this winding, as far as something other than ohms says so.
+    pub fn is_mains(&self, winding: &WindingKnown) -> bool {
+        winding.is_primary && !self.primary_because.is_empty()
+    }
+
     /// Whether readings contradict each other.
     pub fn is_contradicted(&self) -> bool {
         self.doubts

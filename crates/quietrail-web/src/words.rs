@@ -1,6 +1,8 @@
 //! Everything that the pages say, in one file so that it can be translated whole. What drawings and findings say is in the
 //! report's own words.
 
+pub(crate) mod unmarked;
+
 use crate::desk::Searching;
 use quietrail_job::model::{PartKind, Subject};
 use quietrail_study::finding::{LimitFinding, Measured, Overall, Predicted};

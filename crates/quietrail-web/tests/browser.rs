@@ -16,6 +16,8 @@ mod engines;
 mod paper;
 #[path = "browser/scenarios.rs"]
 mod scenarios;
+#[path = "browser/unmarked.rs"]
+mod unmarked;
 
 use bench::{Bench, Outcome};
 use std::process::ExitCode;

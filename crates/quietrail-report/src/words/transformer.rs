@@ -45,16 +45,21 @@ pub fn heading(name: &str, volts: f64, hertz: f64) -> String {
 }
 
 /// How the mains is put on, and at what temperature resistances are.
-pub fn driven(leads: &str, links: &str, copper: f64) -> String {
+pub fn driven(leads: &str, links: &str, copper: f64, is_mains: bool) -> String {
     let tied = if links.is_empty() {
         String::new()
     } else {
         format!(", {links} tied together")
     };
-    format!(
-        "Volts are those with the mains on {leads}{tied}. Resistances are at {}.",
-        number::written(copper, "°C")
-    )
+    let copper = number::written(copper, "°C");
+    if is_mains {
+        format!("Volts are those with the mains on {leads}{tied}. Resistances are at {copper}.")
+    } else {
+        format!(
+            "Nothing says yet which winding the mains was on: volts are those that it would give on {leads}{tied}, so that they can be \
+             compared. Do not put it there. Resistances are at {copper}."
+        )
+    }
 }
 
 /// Why a winding counts as primary.
@@ -572,6 +577,16 @@ pub fn next(kind: ReadingKind, leads: &str, driven: &str, volts: f64, expect: &s
             format!("{} at {leads}.", self::kind(kind))
         }
     }
+}
+
+/// Leads that were read to nothing.
+pub fn read_alone(leads: &str) -> String {
+    format!("ohms of {leads} to each of the other leads.")
+}
+
+/// The first kind in order that is missing.
+pub fn in_order(how: &str) -> String {
+    format!("the next in order: {how}.")
 }
 
 /// What it narrows.

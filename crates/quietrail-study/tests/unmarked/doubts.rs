@@ -2,7 +2,9 @@
 
 use quietrail_job::model::Job;
 use quietrail_job::read;
-use quietrail_study::transformer::{Doubt, Known, NoModel, ReadingKind, know};
+use quietrail_study::transformer::{
+    Doubt, Known, NoModel, Pattern, ReadingKind, joins, know, wanted,
+};
 
 const HEAD: &str = "format = 1\n[mains]\nvoltage = \"230 V ±10 %\"\nfrequency = \"50 Hz\"\n[states]\non = \"working\"\n\
                     [unmarked.T1]\nleads = [\"p\", \"q\", \"a\", \"t\", \"b\"]\ncopper = \"20 °C\"\nnull = \"0 Ω .. 2 mΩ\"\n";
@@ -142,6 +144,92 @@ fn the_core_the_marking_and_the_insulation_have_their_say() {
     assert!(has(&|doubt| matches!(doubt, Doubt::InsulationVolts { .. })));
     // 640 000 mm⁴/16042 = 39.9 VA.
     assert!((found.core_rules[0].volt_amperes - 39.895).abs() < 0.01);
+}
+
+/// Turns and falls of a transformer whose figures are known: 18 V of 230 V, 40 VA by its core, and 0.885 Ω behind it.
+#[test]
+fn turns_regulation_flux_and_the_day_are_told() {
+    let lines = format!(
+        "{PRIMARY}marked = \"230 V 60 Hz\"\nday = [\"207 V\", \"241.5 V\"]\ncore = {{ tongue = \"25 mm\", stack = \"32 mm\" }}\n{OHMS}volts \
+         = [{{ driven = [\"p\", \"q\"], at = \"230.0 V\", across = [\"a\", \"b\"], reads = \"18.00 V\" }}]\nno_load = [\n{{ driven = [\"p\", \
+         \"q\"], at = \"115 V\", amps = \"10 mA\" }},\n{{ driven = [\"p\", \"q\"], at = \"230 V\", amps = \"25 mA\" }},\n]\n"
+    );
+    let found = known(&lines);
+    let turns = &found.windings[1].turns;
+    assert!(
+        (turns.low..=turns.high).contains(&(18.0 / 230.0)),
+        "{turns:?}"
+    );
+    let one = &found.regulation[0];
+    let ohms: f64 = 0.62 + 43.2 * (18.0_f64 / 230.0).powi(2);
+    let load = 18.0 * 18.0 / 39.895;
+    let share = (18.0 - 18.0 * load / (load + ohms)) / (18.0 * load / (load + ohms));
+    assert!(
+        (one.share.value - share).abs() < 0.01 * share,
+        "{one:?} {share}"
+    );
+    let flux = found.iron.flux.expect("it is marked");
+    assert!(
+        (flux.nominal - 1.2).abs() < 1e-9 && (flux.permitted - 230.0 * 50.0 / 60.0).abs() < 1e-9
+    );
+    let day = found.iron.day.expect("it was read");
+    assert!((day.shares.0 - 0.9).abs() < 1e-9 && (day.shares.1 - 1.05).abs() < 1e-9);
+    let curve = found.iron.curve.expect("it was read");
+    assert_eq!(curve.pattern, Pattern::Ordinary);
+    assert!((curve.power.expect("two points") - 2.5_f64.ln() / 2.0_f64.ln()).abs() < 1e-9);
+}
+
+/// A run that carried little and is said to have made much heat: 16 VA in windings that make a watt of it.
+#[test]
+fn a_hot_run_that_the_windings_cannot_have_made_is_named() {
+    let run = |copper: &str| {
+        let lines = format!(
+            "{PRIMARY}class = \"A\"\n{OHMS}volts = [{{ driven = [\"p\", \"q\"], at = \"230.0 V\", across = [\"a\", \"b\"], reads = \"18.00 V\" \
+             }}]\nhot = {{ between = [\"p\", \"q\"], cold = \"43.2 Ω\", cold_at = \"20 °C\", after = [\"47.0 Ω at 10 s\", \"46.9 Ω at 40 s\"], \
+             room = \"22 °C\", copper_loss = \"{copper}\", core_loss = \"1.5 W\", carried = \"16 VA\" }}\n"
+        );
+        let found = known(&lines);
+        let named = found
+            .doubts
+            .iter()
+            .any(|doubt| matches!(doubt, Doubt::HotLoss { .. }));
+        (named, found)
+    };
+    // (16/18)² · 0.885 Ω = 0.70 W, a tenth more when warm.
+    assert!(!run("0.75 W").0);
+    assert!(run("4.6 W").0);
+    assert!(run("0.2 W").0);
+    // Class A is 105 °C; 22.3 K of rise in 35 °C .. of air stay below it.
+    let hot = run("0.75 W").1.hot.expect("it was read");
+    assert_eq!(hot.limits.expect("a class").0, 105.0);
+    let in_box = hot.in_box.expect("a class");
+    assert!((in_box.copper + in_box.below - 105.0).abs() < 1e-9 && in_box.below > 0.0);
+    assert!((in_box.life.1 - 2.0_f64.powf(in_box.below / 10.0)).abs() < 1e-9);
+}
+
+/// A tap in the middle makes a centre tap, and each half a winding of half the volts; what is left over is named.
+#[test]
+fn a_tapped_winding_is_joined_about_its_tap() {
+    let volts = "volts = [\n{ driven = [\"p\", \"q\"], at = \"230.0 V\", across = [\"a\", \"t\"], reads = \"9.00 V\" },\n{ driven = \
+                 [\"p\", \"q\"], at = \"230.0 V\", across = [\"a\", \"b\"], reads = \"18.00 V\" },\n]\n";
+    let job = job(&format!("{PRIMARY}{OHMS}{volts}"));
+    let known = know(&job.unmarked[0], &job).expect("a model");
+    let found = joins(&known, &job, wanted(&job, Some(0.3), Some(4.7e-3)));
+    let tapped = found.joins.iter().find(|join| join.is_centre_tapped);
+    let tapped = tapped.expect("a centre tap");
+    assert_eq!(tapped.centre.as_deref(), Some("t"));
+    assert!(tapped.unused.is_empty(), "{tapped:?}");
+    let half = found.joins.iter().find(|join| join.text == "S1 (a - t)");
+    let half = half.expect("a half");
+    assert!((half.open - 9.0).abs() < 0.05, "{half:?}");
+    assert_eq!(half.unused, ["b"]);
+    // A bridge on a half and a centre tap on both give the same volts, but for a diode.
+    assert!(
+        (tapped.peak - half.peak - 0.9).abs() < 0.05,
+        "{} {}",
+        tapped.peak,
+        half.peak
+    );
 }
 
 #[test]

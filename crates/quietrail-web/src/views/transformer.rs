@@ -1,11 +1,15 @@
 //! Transformer: the readings of an unmarked transformer in the order in which they are best taken, what each narrowed, and what it
 //! is by them.
 
+mod form;
+
 use crate::parts::wide;
 use crate::sheet::Sheet;
-use crate::views::View;
+use crate::views::{Answer, View};
 use crate::words;
+use form::Refusal;
 use maud::{Markup, html};
+use quietrail_report::transformer as facts;
 use quietrail_report::transformer::{line_of, next_words, ranged};
 use quietrail_report::words::transformer as said;
 use quietrail_study::transformer::{Known, WindingKnown, know};
@@ -15,21 +19,42 @@ pub(crate) const VIEW: View = View {
     name: "Transformer",
     show,
     file: None,
-    act: None,
+    act: Some(act),
 };
 
 fn show(sheet: &Sheet<'_>) -> Markup {
+    page(sheet, None)
+}
+
+/// Keeps a reading that was typed in; where it cannot, the page comes back with what was typed and why.
+fn act(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Answer {
+    match form::take(sheet, pairs) {
+        Ok(answer) => answer,
+        Err(refusal) => Answer::Page(422, page(sheet, Some(&refusal))),
+    }
+}
+
+fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
+    let names: Vec<&str> = sheet
+        .job
+        .unmarked
+        .iter()
+        .map(|one| one.name.as_str())
+        .collect();
     let text = sheet.version.texts.job.as_deref().unwrap_or_default();
     html! {
         div class="readings" {
             h1 { (words::TRANSFORMER_TITLE) }
             p class="lede" { (words::TRANSFORMER_LEDE) }
-            @if sheet.job.unmarked.is_empty() { p { (words::NO_READINGS_OF_IT) } (order(None)) }
+            @if let Some(refusal) = refusal.filter(|one| one.is_of_none(&names) && !names.is_empty()) {
+                p class="fault" role="alert" { (refusal.said()) }
+            }
+            @if names.is_empty() { p { (words::NO_READINGS_OF_IT) } (form::begin(sheet, refusal)) (order(None)) }
             @for unmarked in &sheet.job.unmarked {
                 section class="pin" {
                     @match know(unmarked, &sheet.job) {
-                        Ok(known) => (model(&known, text)),
-                        Err(why) => { h2 { (unmarked.name) } p { (said::no_model(&why)) } (order(None)) },
+                        Ok(known) => (model(&known, text, &form::forms(sheet, unmarked, refusal))),
+                        Err(why) => { h2 { (unmarked.name) } p { (said::no_model(&why)) } (form::forms(sheet, unmarked, refusal)) },
                     }
                 }
             }
@@ -61,12 +86,12 @@ fn windings(known: &Known, class: &str) -> Markup {
             thead { tr { @for head in said::HEAD {
                 @if head.is_empty() { td {} } @else { th scope="col" { (head) } }
             } } }
-            tbody { @for winding in &known.windings { (row(winding)) } }
+            tbody { @for winding in &known.windings { (row(known, winding)) } }
         }
     }
 }
 
-fn model(known: &Known, text: &str) -> Markup {
+fn model(known: &Known, text: &str, forms: &Markup) -> Markup {
     html! {
         h2 { (said::heading(&known.name, known.mains.0, known.mains.1)) }
         @if !known.doubts.is_empty() {
@@ -74,19 +99,27 @@ fn model(known: &Known, text: &str) -> Markup {
             ul { @for doubt in &known.doubts { li { (said::doubt(doubt, &|at| line_of(text, at))) } } }
         }
         h3 { (said::NEXT) }
-        p { @match &known.next { Some(next) => (next_words(next)), None => (said::NO_NEXT) } }
+        p { @match &known.next {
+            Some(next) => (next_words(next)),
+            None => (facts::first_unread(known).unwrap_or_else(|| said::NO_NEXT.to_owned())),
+        } }
+        (forms)
         (wide(said::WINDINGS, &windings(known, "plain")))
+        ul class="facts" {
+            li { (facts::turns(known)) }
+            @for fact in facts::warm(known).into_iter().chain(facts::iron(known)).chain(facts::regulation(known)) { li { (fact) } }
+        }
         (order(Some(known)))
     }
 }
 
-fn row(winding: &WindingKnown) -> Markup {
+fn row(known: &Known, winding: &WindingKnown) -> Markup {
     let told = |range: Option<&quietrail_study::transformer::Ranged>, unit: &str| {
         range.map_or_else(String::new, |range| ranged(range, unit))
     };
     html! {
         tr {
-            th scope="row" { (said::winding(&winding.name, winding.is_primary)) }
+            th scope="row" { (said::winding(&winding.name, known.is_mains(winding))) }
             td { (winding.leads.join(" - ")) }
             td class="num" { (told(Some(&winding.ohms), "Ω")) }
             td class="num" { (told(Some(&winding.open), "V")) }
@@ -108,7 +141,7 @@ fn order(known: Option<&Known>) -> Markup {
                         @let is_read = known.is_some_and(|known| known.reads.contains(&kind));
                         @let narrowed = known.and_then(|known| known.narrowed.iter().find(|step| step.kind == kind));
                         tr {
-                            th scope="row" { (said::kind(kind)) br; span class="soft" { (how) } }
+                            th scope="row" { (said::kind(kind)) @if known.is_none() { br; span class="soft" { (how) } } }
                             td { @if is_read { (words::IS_READ) } @else { (words::NOT_READ) } }
                             @if let Some(step) = narrowed {
                                 td class="num" { (said::share(&step.open)) }

@@ -1,7 +1,7 @@
 //! What a person does with the workbook.
 
 use crate::bench::{BEACON, Bench, Outcome, check};
-use crate::{beginning, engines, paper};
+use crate::{beginning, engines, paper, unmarked};
 use quietrail_job::begin::{ALL as QUESTIONS, Answers, REGION, Region, TEMPLATE};
 use serde_json::{Value, json};
 use std::future::Future;
@@ -41,6 +41,7 @@ pub(crate) const ALL: &[Scenario] = &[
     ("no_request_leaves_the_machine", no_request_leaves),
     ("an_empty_folder_becomes_a_job", beginning::empty_folder),
     ("three_rails_begin_and_fit", beginning::three_rails),
+    ("readings_of_a_transformer_are_typed_in", unmarked::typed_in),
 ];
 
 /// Every view of the row.
