@@ -63,6 +63,18 @@ pub fn set_value(text: &str, address: &str, new_text: &str) -> Result<String, Ed
     Ok(restore_line_ends(body, format!("{mark}{document}")))
 }
 
+/// Blanks behind the last value of a table in a line, before its brace: what is added comes between.
+fn take_last_blanks(table: &mut dyn TableLike) -> Option<String> {
+    let (_, item) = table.iter_mut().last()?;
+    let decor = item.as_value_mut()?.decor_mut();
+    let blanks = decor.suffix()?.as_str()?.to_owned();
+    if blanks.is_empty() || !blanks.trim().is_empty() {
+        return None;
+    }
+    decor.set_suffix("");
+    Some(blanks)
+}
+
 /// Keeps CRLF where the text had it: new lines of the editor end in LF alone.
 pub(crate) fn restore_line_ends(before: &str, after: String) -> String {
     let crlf = before.matches("\r\n").count();
@@ -244,7 +256,11 @@ impl Target {
                                 from,
                             });
                         }
-                        table.insert(key, Item::Value(Value::from(new_text)));
+                        let mut value = Value::from(new_text);
+                        if let Some(blanks) = take_last_blanks(table) {
+                            value.decor_mut().set_suffix(blanks);
+                        }
+                        table.insert(key, Item::Value(value));
                         Ok(())
                     }
                     None => Err(unknown()),

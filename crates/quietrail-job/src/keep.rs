@@ -61,6 +61,17 @@ mod tests {
     use super::keep_transformer;
 
     #[test]
+    fn a_figure_is_added_behind_the_others_as_a_hand_would() {
+        let old = "[transformer.T1]\nsecondary = [{ name = \"S1\", open = \"8 V at 230 V\", resistance = \"1 Ω\" }]\n";
+        let values = [("T1.S1.leakage".to_owned(), "0.2 mH".to_owned())];
+        let new = keep_transformer(old, "T1", "", &values).expect("kept");
+        assert_eq!(
+            new,
+            old.replace("\"1 Ω\" }", "\"1 Ω\", leakage = \"0.2 mH\" }")
+        );
+    }
+
+    #[test]
     fn a_new_table_goes_to_the_end_and_an_old_one_keeps_its_comments() {
         let text = "format = 1 # first\n";
         let table = "\n[transformer.T1]\nread_at = \"20 °C\"\n";

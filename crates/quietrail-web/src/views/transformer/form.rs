@@ -497,7 +497,7 @@ fn typed(field: &Field, pairs: &[(String, String)]) -> Result<Option<String>, St
             }
             Some(format!("[{}, {}]", quoted(a), quoted(b)))
         }
-        Takes::Ties if whole.is_empty() => None,
+        Takes::Ties | Takes::Times if whole.is_empty() => None,
         Takes::Ties => {
             let pairs: Option<Vec<String>> = whole
                 .split([',', ';'])
@@ -511,7 +511,6 @@ fn typed(field: &Field, pairs: &[(String, String)]) -> Result<Option<String>, St
         Takes::Quantity(unit) => with_unit(whole, unit).map(|value| quoted(&value)),
         Takes::OhmsOrOpen if whole.eq_ignore_ascii_case("open") => Some(quoted("open")),
         Takes::OhmsOrOpen => with_unit(whole, "Ω").map(|value| quoted(&value)),
-        Takes::Times if whole.is_empty() => None,
         Takes::Times => {
             let all: Vec<String> = whole
                 .split(", ")
