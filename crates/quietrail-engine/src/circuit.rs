@@ -3,6 +3,7 @@
 use crate::diode::DiodeLaw;
 use crate::load::LoadLaw;
 use crate::regulator::RegulatorLaw;
+use crate::transistor::TransistorLaw;
 use crate::wave::Wave;
 
 /// A node of a [`Circuit`].
@@ -116,9 +117,34 @@ pub enum Element {
         output: Node,
         /// What the set point refers to, and where the quiescent current goes.
         reference: Node,
+        /// Where the loop looks at its output, if not at the output and the reference themselves.
+        sense: Option<Sense>,
         /// Set point, loop, pass element.
         law: RegulatorLaw,
     },
+    /// Bipolar transistor. Its currents: collector, base; of a PNP out of them.
+    Transistor {
+        /// Collector.
+        collector: Node,
+        /// Base.
+        base: Node,
+        /// Emitter.
+        emitter: Node,
+        /// Junctions and gain.
+        law: TransistorLaw,
+    },
+}
+
+/// Where a regulator's loop looks: `local (v_out − v_minus) + (1 − local)(v_plus − v_minus)`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sense {
+    /// Upper lead.
+    pub plus: Node,
+    /// Lower lead.
+    pub minus: Node,
+    /// Share of the output pin itself. 0 where a divider at the leads feeds the loop; output over reference where the
+    /// reference stands on the output pin and its resistor at the upper lead.
+    pub local: f64,
 }
 
 /// One winding of a transformer.
@@ -223,10 +249,19 @@ impl Element {
                 input,
                 output,
                 reference,
+                sense,
                 ..
             } => {
-                vec![vec![*input, *output, *reference]]
+                let mut all = vec![*input, *output, *reference];
+                all.extend(sense.iter().flat_map(|sense| [sense.plus, sense.minus]));
+                vec![all]
             }
+            Element::Transistor {
+                collector,
+                base,
+                emitter,
+                ..
+            } => vec![vec![*collector, *base, *emitter]],
         }
     }
 

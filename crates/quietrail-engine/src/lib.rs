@@ -32,9 +32,10 @@ pub mod steady;
 mod step;
 pub mod system;
 pub mod transient;
+pub mod transistor;
 pub mod wave;
 
-pub use circuit::{Circuit, Element, ElementId, GROUND, Node, Winding};
+pub use circuit::{Circuit, Element, ElementId, GROUND, Node, Sense, Winding};
 pub use diode::DiodeLaw;
 pub use ended::Ended;
 pub use load::LoadLaw;
@@ -47,4 +48,5 @@ pub use signal::{Output, Signal};
 pub use steady::{Options, Outcome, steady_state, steady_state_from};
 pub use system::{AssembleError, Place, Probe, System};
 pub use transient::{Transient, transient};
+pub use transistor::TransistorLaw;
 pub use wave::{Basis, Wave};

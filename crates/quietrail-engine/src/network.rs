@@ -4,10 +4,11 @@
 //! slope is the mean over the cycle; of an exponential diode that is its mean current over `nVt`. Regulators follow their
 //! set point at once: a data sheet's noise is that of the closed loop, so the loop does not shape it a second time.
 
-use crate::circuit::{Circuit, Element, ElementId, Node};
+use crate::circuit::{Circuit, Element, ElementId, Node, Sense};
 use crate::complex::{Complex, solve};
 use crate::diode::DiodeLaw;
 use crate::regulator::{RegulatorLaw, Transfer};
+use crate::transistor::TransistorLaw;
 use std::collections::BTreeMap;
 
 /// Means over the cycle at which a curve is replaced by its slope.
@@ -17,6 +18,8 @@ pub struct Operating {
     pub amps: f64,
     /// Mean voltage, V: of a load across it, of a regulator input minus output.
     pub volts: f64,
+    /// Mean current of a transistor's base, A.
+    pub base: f64,
 }
 
 /// Small signals of an island.
@@ -39,10 +42,23 @@ enum Kind {
     Capacitor { farads: f64, esr: f64, leakage: f64 },
     Inductor { henries: f64, ohms: f64 },
     Follower(Box<Follower>),
+    Transistor(Transistor),
+}
+
+/// Ends of its branch are collector and emitter.
+struct Transistor {
+    base: Node,
+    /// Slopes of its junctions, S.
+    emitter: f64,
+    collector: f64,
+    forward: f64,
+    reverse: f64,
+    feedback: f64,
 }
 
 struct Follower {
     reference: Node,
+    sense: Sense,
     /// Output current against the set point, S.
     set: f64,
     /// Output current against input minus output, S.
@@ -136,13 +152,38 @@ impl Network {
                 };
             match &branch.kind {
                 Kind::Follower(follower) => {
-                    // Current from input to output: set (e + H (v_in − v_ref) − (v_out − v_ref)) + through (v_in − v_out)
+                    // Current from input to output: set (e + H (v_in − v_ref) − seen) + through (v_in − v_out)
                     let common = self.unknown[follower.reference.0];
                     let h = transfer(&follower.rejection, omega) * follower.set;
                     let set = Complex::real(follower.set);
                     let through = Complex::real(follower.through);
-                    let of = [(a, h + through), (b, -(set + through)), (common, set - h)];
+                    let local = follower.sense.local;
+                    let (plus, minus) = (
+                        self.unknown[follower.sense.plus.0],
+                        self.unknown[follower.sense.minus.0],
+                    );
+                    let of = [
+                        (a, h + through),
+                        (b, -(set * local + through)),
+                        (plus, set * (local - 1.0)),
+                        (minus, set),
+                        (common, -h),
+                    ];
                     across(a, b, &of);
+                }
+                Kind::Transistor(t) => {
+                    let base = self.unknown[t.base.0];
+                    let real = Complex::real;
+                    let forward = [
+                        (base, real(t.emitter * (1.0 - t.feedback))),
+                        (a, real(t.emitter * t.feedback)),
+                        (b, real(-t.emitter)),
+                    ];
+                    let reverse = [(base, real(t.collector)), (a, real(-t.collector))];
+                    across(base, b, &forward);
+                    across(a, base, &forward.map(|(k, y)| (k, y * t.forward)));
+                    across(base, a, &reverse);
+                    across(b, base, &reverse.map(|(k, y)| (k, y * t.reverse)));
                 }
                 kind => {
                     let y = admittance(kind, omega);
@@ -212,7 +253,7 @@ fn admittance(kind: &Kind, omega: f64) -> Complex {
             }
             Complex::ONE / z
         }
-        Kind::Follower(_) => Complex::ZERO,
+        Kind::Follower(_) | Kind::Transistor(_) => Complex::ZERO,
     }
 }
 
@@ -287,17 +328,45 @@ fn branches_of(element: &Element, at: Operating) -> Vec<((Node, Node), Kind)> {
             input,
             output,
             reference,
+            sense,
             law,
         } => {
             let (set, through) = pass_slopes(law, at);
             let follower = Follower {
                 reference: *reference,
+                sense: sense.unwrap_or(Sense {
+                    plus: *output,
+                    minus: *reference,
+                    local: 1.0,
+                }),
                 set,
                 through,
                 rejection: law.rejection.clone(),
             };
             vec![((*input, *output), Kind::Follower(Box::new(follower)))]
         }
+        Element::Transistor {
+            collector,
+            base,
+            emitter,
+            law,
+        } => {
+            let kind = Kind::Transistor(transistor_slopes(law, *base, at));
+            vec![((*collector, *emitter), kind)]
+        }
+    }
+}
+
+/// Slopes of a transistor at the mean currents of its collector and base. Small signals know no polarity.
+fn transistor_slopes(law: &TransistorLaw, base: Node, at: Operating) -> Transistor {
+    let (forward, reverse) = law.junctions(at.amps, at.base);
+    Transistor {
+        base,
+        emitter: diode_slope(&law.emitter, forward),
+        collector: diode_slope(&law.collector, reverse),
+        forward: law.forward,
+        reverse: law.reverse,
+        feedback: law.feedback,
     }
 }
 
@@ -418,6 +487,7 @@ mod tests {
             input,
             output,
             reference: GROUND,
+            sense: None,
             law,
         });
         circuit.add(Element::Capacitor {
@@ -432,7 +502,14 @@ mod tests {
             b: GROUND,
             ohms: 100.0,
         });
-        let at = |volts, amps| BTreeMap::from([(id, Operating { amps, volts })]);
+        let at = |volts, amps| {
+            let means = Operating {
+                amps,
+                volts,
+                base: 0.0,
+            };
+            BTreeMap::from([(id, means)])
+        };
         let network = Network::of(&circuit, GROUND, &at(5.0, 0.12));
         let reach = network
             .reach(output, GROUND, 1e3)

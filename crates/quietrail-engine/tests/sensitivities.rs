@@ -116,6 +116,7 @@ fn build(Values(v): &Values) -> Built {
         input: raw,
         output: rail,
         reference: GROUND,
+        sense: None,
         law,
     });
     c.add(Element::Capacitor {

@@ -17,6 +17,7 @@ const BUILT_IN: &[&str] = &[
     include_str!("../catalogue/fuses.toml"),
     include_str!("../catalogue/instruments.toml"),
     include_str!("../catalogue/regulators.toml"),
+    include_str!("../catalogue/transistors.toml"),
 ];
 
 /// Known parts, the builder's own first.

@@ -189,6 +189,15 @@ impl Target {
                 item.side = Side::BeforeAt;
                 item
             }
+            ("transistor", ["base_emitter", number]) => {
+                let mut item = Self::item(under(&["base_emitter"]), number, None);
+                item.side = Side::BeforeAt;
+                item
+            }
+            ("transistor", ["saturation"]) => Self {
+                path: under(&["saturation"]),
+                side: Side::BeforeAt,
+            },
             ("rectifier" | "diode", ["points", number]) => {
                 let mut item = Self::item(under(&["points"]), number, None);
                 item.side = Side::BeforeAt;

@@ -104,6 +104,8 @@ pub(crate) enum Fault {
     NotRising { key: &'static str },
     /// A curve with too few or too many points.
     PointCount { found: usize },
+    /// A transistor's junction with no points, or more than three.
+    JunctionPoints { found: usize },
     /// A selector position that is not offered, or none that fits.
     Position {
         asked: Option<String>,
@@ -123,6 +125,11 @@ pub(crate) enum Fault {
         to: String,
         low: String,
         high: String,
+    },
+    /// A transistor whose saturation is not below its base-emitter voltage.
+    SaturatesAbove {
+        saturation: String,
+        base_emitter: String,
     },
     /// A limit on noise without the band in which it counts.
     NoBand { what: &'static str },

@@ -10,6 +10,7 @@ mod part;
 mod regulator;
 mod root;
 mod transformer;
+mod transistor;
 mod unmarked;
 
 pub(crate) use bench::WHATS;

@@ -12,6 +12,7 @@ mod noise;
 mod oscillator;
 mod part;
 mod supply;
+mod transistor;
 pub mod unmarked;
 
 pub use bench::{Dummy, InsteadOf, OnHand, Step, Through};
@@ -31,6 +32,8 @@ pub use supply::{
     Across, Divider, Drift, Existing, Join, JoinTerm, Primary, Regulator, RegulatorRatings,
     Secondary, Selector, SetPoint, Tap, Transformer,
 };
+
+pub use transistor::{Shunt, ShuntSet, Transistor, TransistorRatings};
 
 use crate::change::Address;
 use quietrail_units::{Celsius, Kelvins, KelvinsPerWatt};
@@ -132,6 +135,8 @@ pub enum PartKind {
     Wire(Wire),
     Diode(Diode),
     Regulator(Box<Regulator>),
+    Transistor(Box<Transistor>),
+    Shunt(Box<Shunt>),
     Sink(Sink),
     Load(Load),
 }
@@ -155,11 +160,13 @@ impl PartKind {
             PartKind::Inductor(part) => Some(&part.between),
             PartKind::Wire(part) => Some(&part.between),
             PartKind::Diode(part) => Some(&part.between),
+            PartKind::Shunt(part) => Some(&part.between),
             PartKind::Load(part) => Some(&part.between),
             PartKind::VariableTransformer(_)
             | PartKind::Transformer(_)
             | PartKind::Rectifier(_)
             | PartKind::Regulator(_)
+            | PartKind::Transistor(_)
             | PartKind::Sink(_) => None,
         }
     }

@@ -29,6 +29,7 @@ pub(crate) mod shape;
 mod states;
 mod text;
 mod transformer;
+mod transistor;
 mod unmarked;
 
 use crate::catalogue::{self, Catalogue};
@@ -386,6 +387,8 @@ fn part_of(
         "wire" => PartKind::Wire(part::wire(fields, faults)?),
         "diode" => PartKind::Diode(part::diode(fields, faults)?),
         "regulator" => PartKind::Regulator(Box::new(regulator::regulator(fields, faults)?)),
+        "transistor" => PartKind::Transistor(Box::new(transistor::transistor(fields, faults)?)),
+        "shunt" => PartKind::Shunt(Box::new(transistor::shunt(fields, faults)?)),
         "sink" => PartKind::Sink(part::sink(fields)?),
         "load" => {
             let states: Vec<&str> = states.iter().map(|state| state.name.as_str()).collect();

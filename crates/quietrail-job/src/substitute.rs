@@ -59,6 +59,7 @@ fn replaced(kind: &PartKind, entry: &str) -> Option<PartKind> {
                 from: own.from.clone(),
                 into: own.into.clone(),
                 ret: own.ret.clone(),
+                sense: own.sense.clone(),
                 set: own.set.clone(),
                 case_to_sink: own.case_to_sink.clone(),
                 sink: own.sink.clone(),

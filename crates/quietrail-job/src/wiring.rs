@@ -75,6 +75,7 @@ impl Wiring {
             "transformer" => self.add_transformer(name, fields),
             "rectifier" => self.add_rectifier(fields),
             "regulator" => self.add_regulator(fields),
+            "transistor" => self.add_transistor(fields),
             "variable_transformer" => self.add_variable_transformer(fields),
             "sink" => {}
             "capacitor" => self.add_two_ended(fields, TwoEnded::Capacitor),
@@ -138,6 +139,32 @@ impl Wiring {
         self.add_key(fields, "from", Role::Draws);
         self.add_key(fields, "into", Role::Regulated);
         self.add_return(fields, "common");
+        let own = ["from", "into", "return"].map(|key| fields.text(key).unwrap_or("common"));
+        let leads = match fields.text("sense") {
+            Some(plus) => vec![plus],
+            None => fields
+                .items("sense")
+                .unwrap_or_default()
+                .iter()
+                .filter_map(crate::written::Value::text)
+                .collect(),
+        };
+        for lead in leads.into_iter().filter(|lead| !own.contains(lead)) {
+            self.add_end(fields, lead, fields.place_of("sense"), Role::Through);
+        }
+    }
+
+    fn add_transistor(&mut self, fields: &Fields<'_>) {
+        for key in ["collector", "base", "emitter"] {
+            self.add_key(fields, key, Role::Through);
+        }
+        let node = |key| fields.text(key).map(str::to_owned);
+        if let (Some(collector), Some(base), Some(emitter)) =
+            (node("collector"), node("base"), node("emitter"))
+        {
+            self.bridges.push((collector, emitter.clone()));
+            self.bridges.push((base, emitter));
+        }
     }
 
     fn add_variable_transformer(&mut self, fields: &Fields<'_>) {

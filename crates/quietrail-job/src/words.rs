@@ -27,7 +27,7 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::MissingFigure { .. } => "J021",
         Fault::BothGiven { .. } => "J022",
         Fault::Disagree { .. } => "J023",
-        Fault::NotRising { .. } | Fault::PointCount { .. } => "J024",
+        Fault::NotRising { .. } | Fault::PointCount { .. } | Fault::JunctionPoints { .. } => "J024",
         Fault::Position { .. } => "J025",
         Fault::NoCentre { .. } | Fault::FormNode { .. } => "J026",
         Fault::Unbounded { .. } => "J027",
@@ -60,6 +60,7 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::RangeText { .. } => "J070",
         Fault::NoBand { .. } => "J080",
         Fault::CannotReach { .. } => "J081",
+        Fault::SaturatesAbove { .. } => "J082",
     }
 }
 
@@ -155,6 +156,15 @@ pub(crate) fn message(fault: &Fault) -> String {
         } => {
             format!("the form {form} has no use for `{key}`")
         }
+        Fault::JunctionPoints { found } => {
+            format!("a base-emitter curve has one to three points; this one has {found}")
+        }
+        Fault::SaturatesAbove {
+            saturation,
+            base_emitter,
+        } => format!(
+            "in saturation {saturation} stand from collector to emitter, and only {base_emitter} from base to emitter"
+        ),
         Fault::CannotReach { to, low, high } => {
             format!("the trimmer cannot be set to {to}: it reaches from {low} to {high}")
         }
@@ -278,6 +288,8 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::PointCount { .. } => "two or three points".to_owned(),
         Fault::NoCentre { .. } => "no centre".to_owned(),
         Fault::FormNode { wanted: false, .. } => "no use".to_owned(),
+        Fault::JunctionPoints { .. } => "one to three points".to_owned(),
+        Fault::SaturatesAbove { .. } => "not below the base".to_owned(),
         Fault::CannotReach { .. } => "out of reach".to_owned(),
         Fault::NoBand { .. } => "no `band`".to_owned(),
         Fault::Unbounded { .. } => "no bound".to_owned(),
@@ -383,6 +395,10 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         Fault::NoBand { .. } => {
             Some("write `band = \"10 Hz .. 100 kHz\"` as the data sheet has it".to_owned())
         }
+        Fault::SaturatesAbove { .. } => Some(
+            "a saturated transistor conducts from base to collector too, so its collector stands below its base: write the figures at one collector current"
+                .to_owned(),
+        ),
         Fault::CannotReach { .. } => {
             Some("change a resistor of the divider, or take a larger trimmer".to_owned())
         }
@@ -395,6 +411,7 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         | Fault::Bounds { .. }
         | Fault::UpsideDown { .. }
         | Fault::PointCount { .. }
+        | Fault::JunctionPoints { .. }
         | Fault::FormNode { wanted: true, .. }
         | Fault::Unbounded { .. }
         | Fault::LimitForm { .. }

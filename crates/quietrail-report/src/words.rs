@@ -153,6 +153,7 @@ pub fn noise_source(source: &Source) -> String {
         Source::Reference(part) => format!("{part}'s reference"),
         Source::Divider(part) => format!("{part}'s divider, thermal"),
         Source::Thermal(part) => format!("{part}, thermal"),
+        Source::Shot(part) => format!("{part}, shot noise"),
     }
 }
 

@@ -214,7 +214,10 @@ fn of_part(job: &Job, kind: &PartKind, has: &mut BTreeSet<Feature>) {
             has.insert(Feature::SingleDiode);
             of_curve(&diode.curve, has);
         }
-        PartKind::Regulator(_) | PartKind::Sink(_) => {}
+        PartKind::Regulator(_)
+        | PartKind::Transistor(_)
+        | PartKind::Shunt(_)
+        | PartKind::Sink(_) => {}
         PartKind::Load(load) => {
             for draw in &load.draws {
                 has.insert(match draw {
@@ -386,6 +389,7 @@ fn feeds_anything(job: &Job, node: &str) -> bool {
     job.parts.iter().any(|part| match &part.kind {
         PartKind::Capacitor(_) | PartKind::Diode(_) => false,
         PartKind::Regulator(regulator) => regulator.from == node,
+        PartKind::Transistor(transistor) => transistor.ends().0 == node,
         kind => kind
             .between()
             .is_some_and(|between| between.plus == node || between.minus == node),

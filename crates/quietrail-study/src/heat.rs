@@ -151,7 +151,10 @@ pub fn temperatures(lowered: &Lowered, reading: &Reading<'_>) -> Temperatures {
     let matters = |part: &&Part| {
         matches!(
             part.kind,
-            PartKind::Rectifier(_) | PartKind::Diode(_) | PartKind::Transformer(_)
+            PartKind::Rectifier(_)
+                | PartKind::Diode(_)
+                | PartKind::Transistor(_)
+                | PartKind::Transformer(_)
         )
     };
     for part in job.parts.iter().filter(matters) {
@@ -196,6 +199,15 @@ pub fn temperature(lowered: &Lowered, reading: &Reading<'_>, part: &Part, air: f
             }
             Some(air + own() * regulator.junction_to_air.as_ref()?.nominal())
         }
+        PartKind::Transistor(transistor) => {
+            if let Some(sink) = &transistor.sink {
+                let to_case = transistor.junction_to_case.as_ref()?.nominal();
+                let base = sink_temperature(lowered, reading, sink, air)?;
+                return Some(base + own() * (to_case + transistor.case_to_sink.nominal()));
+            }
+            Some(air + own() * transistor.junction_to_air.as_ref()?.nominal())
+        }
+        PartKind::Shunt(shunt) => Some(air + own() * shunt.junction_to_air.as_ref()?.nominal()),
         PartKind::Rectifier(rectifier) => {
             let base = match &rectifier.sink {
                 Some(sink) => sink_temperature(lowered, reading, sink, air)?,
@@ -237,6 +249,7 @@ pub fn sink_temperature(
 pub fn sits_on(part: &Part, sink: &str) -> bool {
     match &part.kind {
         PartKind::Regulator(regulator) => regulator.sink.as_deref() == Some(sink),
+        PartKind::Transistor(transistor) => transistor.sink.as_deref() == Some(sink),
         PartKind::Rectifier(rectifier) => rectifier.sink.as_deref() == Some(sink),
         _ => false,
     }

@@ -9,6 +9,8 @@ use quietrail_engine::math::{exp, ln};
 
 /// Boltzmann's constant, J/K (exact in the SI since 2019).
 pub const BOLTZMANN: f64 = 1.380_649e-23;
+/// Charge of an electron, C (exact in the SI of 2019).
+pub(crate) const CHARGE: f64 = 1.602_176_634e-19;
 /// Peak-to-peak over rms of Gaussian noise that is usual on the bench: exceeded 0.097 % of the time (common practice, no
 /// source).
 pub const USUAL_CREST: f64 = 6.6;

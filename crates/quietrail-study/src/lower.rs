@@ -13,6 +13,7 @@ mod regulator;
 mod rejection;
 mod stand_in;
 mod transformer;
+mod transistor;
 
 pub use transformer::resistance_factor as copper_resistance;
 
@@ -20,6 +21,7 @@ pub use diode::law_at;
 pub use regulator::{dropout_at, noise_gain, output_gain, sense_ohms, set_volts};
 pub use rejection::fit as fit_rejection;
 pub use stand_in::{StandIn, stand_ins};
+pub use transistor::{saturation, shunt_ohms};
 
 use crate::heat::Temperatures;
 use nodes::Nodes;
@@ -321,6 +323,8 @@ impl Draft {
                 }))
             }
             PartKind::Regulator(part) => regulator::add(self, name, part),
+            PartKind::Transistor(part) => transistor::add(self, part, temperatures.junction(name)),
+            PartKind::Shunt(part) => transistor::add_shunt(self, name, part),
             PartKind::Sink(_) => Elements::default(),
             PartKind::Load(load) => {
                 self.load(&load.between, &load.draws[state], load.below.nominal())
@@ -393,6 +397,7 @@ impl Draft {
     fn short(&mut self, kind: &PartKind) -> Elements {
         let ends = match kind {
             PartKind::Regulator(part) => Some((part.from.as_str(), part.into.as_str())),
+            PartKind::Transistor(part) => Some((part.collector.as_str(), part.emitter.as_str())),
             kind => kind
                 .between()
                 .map(|between| (between.plus.as_str(), between.minus.as_str())),

@@ -4,7 +4,7 @@
 //! as having nothing to do with each other. A regulator whose noise is not given is named where its noise would arrive.
 
 use crate::finding::WhyNot;
-use crate::level::{BOLTZMANN, USUAL_CREST};
+use crate::level::{BOLTZMANN, CHARGE, USUAL_CREST};
 use crate::lower::{Lowered, noise_gain, output_gain};
 use crate::question::View;
 use crate::reading::OutputTable;
@@ -12,7 +12,7 @@ use quietrail_engine::math::{exp, ln};
 use quietrail_engine::network::{Network, Operating, Reach};
 use quietrail_engine::quadrature::integrate;
 use quietrail_engine::{Element, ElementId, Node, Output, Signal};
-use quietrail_job::model::{Band, Density, Noise, PartKind, Regulator};
+use quietrail_job::model::{Band, Density, Noise, PartKind, Regulator, Shunt};
 use std::collections::BTreeMap;
 
 /// What makes noise.
@@ -26,6 +26,8 @@ pub enum Source {
     Divider(String),
     /// Thermal noise of a part's resistance.
     Thermal(String),
+    /// Shot noise of a transistor's currents.
+    Shot(String),
 }
 
 /// Noise over a band with its terms, rms in volts; their squares add up.
@@ -70,18 +72,19 @@ pub fn register(lowered: &Lowered, table: &mut OutputTable) {
     }
 }
 
-/// Mean current and mean voltage of an element, where its slope depends on them.
-fn operating_outputs(lowered: &Lowered, id: ElementId) -> [Option<Output>; 2] {
+/// Mean current, mean voltage and mean base current of an element, where its slope depends on them.
+fn operating_outputs(lowered: &Lowered, id: ElementId) -> [Option<Output>; 3] {
+    let amps = |port| Some(Output::Mean(Signal::Current(id, port)));
     match lowered.circuit.element(id) {
-        Element::Diode { .. } => [Some(Output::Mean(Signal::Current(id, 0))), None],
-        Element::Load { plus, minus, .. } => {
-            [None, Some(Output::Mean(Signal::Voltage(*plus, *minus)))]
-        }
-        Element::Regulator { .. } => [
-            Some(Output::Mean(Signal::Current(id, 0))),
-            Some(Output::Mean(Signal::Headroom(id))),
+        Element::Diode { .. } => [amps(0), None, None],
+        Element::Transistor { .. } => [amps(0), None, amps(1)],
+        Element::Load { plus, minus, .. } => [
+            None,
+            Some(Output::Mean(Signal::Voltage(*plus, *minus))),
+            None,
         ],
-        _ => [None, None],
+        Element::Regulator { .. } => [amps(0), Some(Output::Mean(Signal::Headroom(id))), None],
+        _ => [None, None, None],
     }
 }
 
@@ -90,12 +93,12 @@ fn network(view: &View<'_>, reference: Node) -> Network {
     let mut operating = BTreeMap::new();
     for id in view.lowered.circuit.ids() {
         let outputs = operating_outputs(view.lowered, id);
-        if outputs == [None, None] {
+        if outputs == [None, None, None] {
             continue;
         }
-        let [amps, volts] =
+        let [amps, volts, base] =
             outputs.map(|output| output.and_then(|o| view.reading.find(&o)).unwrap_or(0.0));
-        operating.insert(id, Operating { amps, volts });
+        operating.insert(id, Operating { amps, volts, base });
     }
     Network::of(&view.lowered.circuit, reference, &operating)
 }
@@ -238,6 +241,8 @@ enum Kind {
     Shunt { a: Node, b: Node, siemens: f64 },
     /// A resistance in series with an element.
     Series { element: ElementId, ohms: f64 },
+    /// Shot noise of a mean current between two nodes.
+    Shot { a: Node, b: Node, amps: Output },
 }
 
 fn sources(view: &View<'_>, network: &Network) -> Vec<Placed> {
@@ -276,6 +281,29 @@ fn sources(view: &View<'_>, network: &Network) -> Vec<Placed> {
                         },
                     );
                 }
+                Element::Transistor {
+                    collector,
+                    base,
+                    emitter,
+                    ..
+                } => {
+                    for (from, port) in [(*collector, 0), (*base, 1)] {
+                        let kind = Kind::Shot {
+                            a: from,
+                            b: *emitter,
+                            amps: Output::Mean(Signal::Current(element, port)),
+                        };
+                        push(Source::Shot(name.clone()), kind);
+                    }
+                }
+                Element::Diode { .. } if matches!(part, Some(PartKind::Shunt(_))) => {
+                    let sheet = Kind::Sheet {
+                        element,
+                        part: name.clone(),
+                        is_reference: false,
+                    };
+                    push(Source::Regulator(name.clone()), sheet);
+                }
                 Element::Resistor { a, b, ohms } if *ohms > 0.0 => {
                     // A load that is given as a resistance stands for electronics, not for a resistor.
                     if matches!(part, Some(PartKind::Load(_))) {
@@ -300,6 +328,8 @@ fn sources(view: &View<'_>, network: &Network) -> Vec<Placed> {
 fn inside(network: &Network, element: &Element) -> bool {
     match element {
         Element::Regulator { output, .. } => network.holds(*output),
+        Element::Transistor { emitter, .. } => network.holds(*emitter),
+        Element::Diode { anode, .. } => network.holds(*anode),
         Element::Resistor { a, .. }
         | Element::Capacitor { a, .. }
         | Element::Inductor { a, .. } => network.holds(*a),
@@ -317,10 +347,13 @@ impl Placed {
                 part,
                 is_reference,
             } => {
-                let Some(regulator) = regulator(view, part) else {
-                    return 0.0;
+                let density = match kind(view, part) {
+                    Some(PartKind::Regulator(regulator)) => {
+                        density(regulator, *is_reference, hertz).unwrap_or(0.0)
+                    }
+                    Some(PartKind::Shunt(shunt)) => shunt_density(shunt, hertz),
+                    _ => 0.0,
                 };
-                let density = density(regulator, *is_reference, hertz).unwrap_or(0.0);
                 density * density * reach.of_series(*element).square()
             }
             Kind::Divider { element, part } => {
@@ -332,6 +365,11 @@ impl Placed {
             }
             Kind::Shunt { a, b, siemens } => thermal * siemens * reach.of_current(*a, *b).square(),
             Kind::Series { element, ohms } => thermal * ohms * reach.of_series(*element).square(),
+            // S = 2 q I (W. Schottky, Ann. Phys. 57, 1918).
+            Kind::Shot { a, b, amps } => {
+                let amps = view.reading.find(amps).unwrap_or(0.0).abs();
+                2.0 * CHARGE * amps * reach.of_current(*a, *b).square()
+            }
         }
     }
 
@@ -352,13 +390,16 @@ impl Placed {
         else {
             return Ok(());
         };
-        let Some(regulator) = regulator(view, part) else {
-            return Ok(());
-        };
-        let given = if *is_reference {
-            &regulator.reference_noise
-        } else {
-            &regulator.noise
+        let (given, is_told) = match kind(view, part) {
+            Some(PartKind::Regulator(regulator)) if *is_reference => {
+                (&regulator.reference_noise, false)
+            }
+            // With its reference given apart, a regulator needs no figure of its own.
+            Some(PartKind::Regulator(regulator)) => {
+                (&regulator.noise, regulator.reference_noise.is_some())
+            }
+            Some(PartKind::Shunt(shunt)) => (&shunt.noise, false),
+            _ => return Ok(()),
         };
         let key = if *is_reference {
             "reference_noise"
@@ -379,8 +420,6 @@ impl Placed {
             })
         };
         let Some(noise) = given else {
-            // With its reference given apart, a regulator needs no figure of its own.
-            let is_told = !*is_reference && regulator.reference_noise.is_some();
             return if !is_told && arrives() {
                 Err(WhyNot::Missing(address))
             } else {
@@ -416,11 +455,28 @@ impl Placed {
     }
 }
 
+fn kind<'a>(view: &'a View<'_>, part: &str) -> Option<&'a PartKind> {
+    view.lowered.job.part(part).map(|part| &part.kind)
+}
+
 fn regulator<'a>(view: &'a View<'_>, part: &str) -> Option<&'a Regulator> {
-    match &view.lowered.job.part(part)?.kind {
+    match kind(view, part)? {
         PartKind::Regulator(regulator) => Some(regulator),
         _ => None,
     }
+}
+
+/// Density across a shunt regulator, V/√Hz: it grows with its voltage where it is stated at one.
+fn shunt_density(shunt: &Shunt, hertz: f64) -> f64 {
+    let Some(noise) = &shunt.noise else {
+        return 0.0;
+    };
+    let volts = shunt.set.volts();
+    let own = stated(noise, volts, hertz);
+    noise
+        .at
+        .as_ref()
+        .map_or(own, |at| own * volts / at.nominal())
 }
 
 /// Density of a regulator's noise as it stands in its set point, V/√Hz.

@@ -2,7 +2,7 @@
 
 use crate::finding::WhyNot;
 use crate::heat;
-use crate::lower::{Lowered, dropout_at, set_volts};
+use crate::lower::{Lowered, dropout_at, saturation, set_volts};
 use crate::noise;
 use crate::reading::{OutputTable, Reading};
 use quietrail_engine::{GROUND, Node, Output, Signal};
@@ -249,6 +249,8 @@ pub struct Headroom {
     pub valley: f64,
     /// What the set point asks for, less the drop in the output resistance, V.
     pub output: f64,
+    /// What stands between output pin and sense leads, V: a lead's drop, a transistor's junction.
+    pub lead: f64,
     /// Dropout at the output current, V.
     pub dropout: f64,
     /// Mean output current, A.
@@ -264,45 +266,70 @@ pub struct Headroom {
 pub fn headroom(view: &View<'_>, part: &str) -> Result<Headroom, WhyNot> {
     let missing = || WhyNot::Missing(part.to_owned());
     let kind = &view.lowered.job.part(part).ok_or_else(missing)?.kind;
-    let PartKind::Regulator(regulator) = kind else {
-        return Err(missing());
-    };
     let outputs = headroom_outputs(view.lowered, part);
-    let [valley, current] = outputs.as_slice() else {
+    let [valley, current, rest @ ..] = outputs.as_slice() else {
         return Err(missing());
     };
     let (valley, amps) = (view.reading.get(valley), view.reading.get(current));
+    if let PartKind::Transistor(transistor) = kind {
+        let (foot, ohms) = saturation(transistor);
+        let dropout = foot + ohms * amps;
+        return Ok(Headroom {
+            valley,
+            output: 0.0,
+            lead: 0.0,
+            dropout,
+            amps,
+            headroom: valley - dropout,
+        });
+    }
+    let PartKind::Regulator(regulator) = kind else {
+        return Err(missing());
+    };
+    let lead = rest.first().map_or(0.0, |mean| view.reading.get(mean));
     let output = set_volts(&regulator.set) - amps * regulator.output_resistance.nominal();
     let dropout = dropout_at(regulator, amps);
     Ok(Headroom {
         valley,
         output,
+        lead,
         dropout,
         amps,
-        headroom: valley - output - dropout,
+        headroom: valley - output - lead - dropout,
     })
 }
 
-/// Valley of the input and mean of the pass current.
+/// Valley of the input (of a transistor from collector to emitter), mean of the pass current, and of a regulator that senses
+/// elsewhere the mean between output and sense lead.
 pub(crate) fn headroom_outputs(lowered: &Lowered, part: &str) -> Vec<Output> {
-    let Some(Part {
-        kind: PartKind::Regulator(regulator),
-        ..
-    }) = lowered.job.part(part)
-    else {
+    let (Some(part), Some(element)) = (lowered.job.part(part), lowered.element(part)) else {
         return Vec::new();
     };
-    let (Some(input), Some(ret), Some(element)) = (
-        lowered.node(&regulator.from),
-        lowered.node(&regulator.ret),
-        lowered.element(part),
-    ) else {
-        return Vec::new();
+    let valley = |plus: &str, minus: &str| {
+        let signal = Signal::Voltage(lowered.node(plus)?, lowered.node(minus)?);
+        Some(Output::Valley(signal))
     };
-    vec![
-        Output::Valley(Signal::Voltage(input, ret)),
-        Output::Mean(Signal::Current(element, 0)),
-    ]
+    let current = Output::Mean(Signal::Current(element, 0));
+    match &part.kind {
+        PartKind::Regulator(regulator) => {
+            let Some(valley) = valley(&regulator.from, &regulator.ret) else {
+                return Vec::new();
+            };
+            let mut all = vec![valley, current];
+            if let Some((plus, _)) = &regulator.sense
+                && let (Some(into), Some(plus)) =
+                    (lowered.node(&regulator.into), lowered.node(plus))
+            {
+                all.push(Output::Mean(Signal::Voltage(into, plus)));
+            }
+            all
+        }
+        PartKind::Transistor(transistor) => {
+            let (plus, minus) = transistor.ends();
+            valley(plus, minus).map_or(Vec::new(), |valley| vec![valley, current])
+        }
+        _ => Vec::new(),
+    }
 }
 
 fn temperature(view: &View<'_>, name: &str) -> Result<f64, WhyNot> {
@@ -315,7 +342,10 @@ fn temperature(view: &View<'_>, name: &str) -> Result<f64, WhyNot> {
         kind => {
             let what = match kind {
                 PartKind::Regulator(regulator) if regulator.sink.is_some() => "junction_to_case",
-                PartKind::Regulator(_) => "junction_to_air",
+                PartKind::Transistor(transistor) if transistor.sink.is_some() => "junction_to_case",
+                PartKind::Regulator(_) | PartKind::Transistor(_) | PartKind::Shunt(_) => {
+                    "junction_to_air"
+                }
                 _ => "rated.thermal",
             };
             heat::temperature(view.lowered, &view.reading, part, view.air)
@@ -477,6 +507,10 @@ fn ends(job: &Job, name: &str) -> Option<(String, String)> {
     match &job.part(name)?.kind {
         PartKind::Regulator(part) => Some((part.into.clone(), part.ret.clone())),
         PartKind::Rectifier(part) => Some((part.into.clone(), part.ret.clone())),
+        PartKind::Transistor(part) => {
+            let (plus, minus) = part.ends();
+            Some((plus.to_owned(), minus.to_owned()))
+        }
         kind => {
             let between = kind.between()?;
             Some((between.plus.clone(), between.minus.clone()))

@@ -30,6 +30,8 @@ impl OutputTable {
                     PartKind::Regulator(_)
                         | PartKind::Rectifier(_)
                         | PartKind::Diode(_)
+                        | PartKind::Transistor(_)
+                        | PartKind::Shunt(_)
                         | PartKind::Transformer(_)
                 )
             );

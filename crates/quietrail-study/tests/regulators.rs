@@ -288,6 +288,7 @@ fn in_time(section: &mut Section) {
                 input,
                 output,
                 reference: GROUND,
+                sense: None,
                 law,
             });
             circuit.add(Element::Resistor {
@@ -348,6 +349,7 @@ fn rejection_is_lost_with_headroom_and_never_comes_back() {
             input,
             output,
             reference: GROUND,
+            sense: None,
             law: law.clone(),
         });
         circuit.add(Element::Resistor {
@@ -360,6 +362,7 @@ fn rejection_is_lost_with_headroom_and_never_comes_back() {
         let operating = BTreeMap::from([(
             id,
             Operating {
+                base: 0.0,
                 amps,
                 volts: headroom,
             },

@@ -1,10 +1,14 @@
 //! From a circuit to its unreduced equations.
 
 use super::{AssembleError, Device, Flow, Kind, Law, Place, Probe, Store, System};
-use crate::circuit::{Circuit, Element, ElementId, GROUND, Node};
+use crate::circuit::{Circuit, Element, ElementId, GROUND, Node, Sense};
 use crate::load::LoadLaw;
 use crate::regulator::RegulatorLaw;
 use crate::wave::{Basis, Wave};
+
+mod transistor;
+
+use transistor::junction_values;
 
 /// Conductance that ties an island without any direct-current path to the rest, so that its voltage is
 /// defined. 1 GΩ: at bench voltages it carries nanoamperes.
@@ -257,8 +261,15 @@ impl Draft {
                 input,
                 output,
                 reference,
+                sense,
                 law,
-            } => self.regulator(id, *input, *output, *reference, law),
+            } => self.regulator(id, (*input, *output, *reference), *sense, law),
+            Element::Transistor {
+                collector,
+                base,
+                emitter,
+                law,
+            } => self.transistor(id, (*collector, *base, *emitter), law),
         };
         self.flows.push(flow);
     }
@@ -395,9 +406,8 @@ impl Draft {
     fn regulator(
         &mut self,
         id: ElementId,
-        input: Node,
-        output: Node,
-        reference: Node,
+        (input, output, reference): (Node, Node, Node),
+        sense: Option<Sense>,
         law: &RegulatorLaw,
     ) -> Flow {
         let (v_in, v_out, common) = (
@@ -450,10 +460,19 @@ impl Draft {
             x: vec![(asked, 1.0)],
             ..Probe::default()
         };
-        let across_output = self.across(v_out, common);
         self.add(asked, &asked_probe, 1.0);
         self.add(asked, &set, -law.transconductance);
-        self.add(asked, &across_output, law.transconductance);
+        let seen = match sense {
+            None => vec![(v_out, common, 1.0)],
+            Some(Sense { plus, minus, local }) => {
+                let (plus, minus) = (self.voltage(plus), self.voltage(minus));
+                vec![(v_out, minus, local), (plus, minus, 1.0 - local)]
+            }
+        };
+        for (plus, minus, share) in seen {
+            let across = self.across(plus, minus);
+            self.add(asked, &across, share * law.transconductance);
+        }
         self.store(
             id,
             vec![(asked, law.loop_time)],
@@ -587,7 +606,6 @@ fn check(circuit: &Circuit) -> Result<(), AssembleError> {
 
 /// Every value that must be positive, and whether zero is allowed.
 fn values(element: &Element) -> Vec<(&'static str, f64, bool)> {
-    use crate::diode::DiodeLaw;
     match element {
         Element::Source { wave, ohms, .. } => {
             vec![("voltage", wave.bound(), true), ("resistance", *ohms, true)]
@@ -624,20 +642,19 @@ fn values(element: &Element) -> Vec<(&'static str, f64, bool)> {
             all.extend(magnetising.map(|henries| ("magnetising inductance", henries, false)));
             all
         }
-        Element::Diode { law, .. } => match *law {
-            DiodeLaw::Exponential {
-                saturation,
-                slope_voltage,
-                series,
-                leakage,
-            } => vec![
-                ("saturation current", saturation, false),
-                ("ideality", slope_voltage, false),
-                ("series resistance", series, true),
-                ("leakage", leakage, true),
-            ],
-            DiodeLaw::Ideal { drop, slope } => vec![("drop", drop, true), ("slope", slope, true)],
-        },
+        Element::Diode { law, .. } => junction_values(law),
+        Element::Transistor { law, .. } => {
+            let mut all = junction_values(&law.emitter);
+            all.extend(junction_values(&law.collector));
+            all.extend([
+                ("forward share", law.forward, false),
+                ("forward share short of one", 1.0 - law.forward, false),
+                ("reverse share", law.reverse, true),
+                ("reverse share short of one", 1.0 - law.reverse, false),
+                ("feedback", law.feedback, true),
+            ]);
+            all
+        }
         Element::Load { law, .. } => match *law {
             LoadLaw::Current { amps, below } => {
                 vec![("current", amps, true), ("voltage", below, true)]

@@ -347,6 +347,7 @@ fn regulated_circuit(inputs: &Value, load: impl Fn(&Value) -> Wave) -> Regulated
                 input: raw,
                 output,
                 reference: GROUND,
+                sense: None,
                 law,
             });
             c.add(Element::Capacitor {

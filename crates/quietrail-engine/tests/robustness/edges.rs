@@ -451,6 +451,7 @@ fn regulated(volts_peak: f64, load: Element, output_farads: f64) -> Circuit {
         input: plus,
         output,
         reference: minus,
+        sense: None,
         law: RegulatorLaw {
             set: 12.0,
             line: 18.0,

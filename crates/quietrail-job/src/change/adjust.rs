@@ -3,7 +3,7 @@
 use crate::keys::Bounds;
 use crate::model::{
     Air, BoxRise, Density, DiodeCurve, DiodeRatings, Figure, Job, Load, LoadDraw, Mains, Noise,
-    Origin, Part, PartKind, Regulator, SetPoint, State, Transformer,
+    Origin, Part, PartKind, Regulator, SetPoint, Shunt, ShuntSet, State, Transformer, Transistor,
 };
 use quietrail_units::{Form, Quantity, Unit};
 
@@ -155,6 +155,8 @@ fn walk_part(part: &mut Part, states: &[State], visit: &mut Visit<'_>) {
         PartKind::Wire(wire) => visit(&[name, "resistance"], &mut wire.resistance, NOT_NEGATIVE),
         PartKind::Diode(diode) => walk_diode(name, &mut diode.curve, &mut diode.rated, visit),
         PartKind::Regulator(regulator) => walk_regulator(name, regulator, visit),
+        PartKind::Transistor(transistor) => walk_transistor(name, transistor, visit),
+        PartKind::Shunt(shunt) => walk_shunt(name, shunt, visit),
         PartKind::Sink(sink) => visit(&[name, "to_air"], &mut sink.to_air, POSITIVE),
         PartKind::Load(load) => walk_load(name, load, states, visit),
     }
@@ -277,6 +279,50 @@ fn walk_regulator(name: &str, regulator: &mut Regulator, visit: &mut Visit<'_>) 
         NOT_NEGATIVE,
     );
     if let Some(thermal) = &mut regulator.junction_to_air {
+        visit(&[name, "junction_to_air"], thermal, POSITIVE);
+    }
+}
+
+fn walk_transistor(name: &str, transistor: &mut Transistor, visit: &mut Visit<'_>) {
+    visit(&[name, "gain"], &mut transistor.gain, POSITIVE);
+    for (index, (volts, _)) in transistor.base_emitter.iter_mut().enumerate() {
+        let number = (index + 1).to_string();
+        visit(&[name, "base_emitter", &number], volts, POSITIVE);
+    }
+    let saturation = &mut transistor.saturation.0;
+    visit(&[name, "saturation"], saturation, POSITIVE);
+    visit(&[name, "early"], &mut transistor.early, POSITIVE);
+    if let Some(thermal) = &mut transistor.junction_to_case {
+        visit(&[name, "junction_to_case"], thermal, POSITIVE);
+    }
+    visit(
+        &[name, "case_to_sink"],
+        &mut transistor.case_to_sink,
+        NOT_NEGATIVE,
+    );
+    if let Some(thermal) = &mut transistor.junction_to_air {
+        visit(&[name, "junction_to_air"], thermal, POSITIVE);
+    }
+}
+
+fn walk_shunt(name: &str, shunt: &mut Shunt, visit: &mut Visit<'_>) {
+    match &mut shunt.set {
+        ShuntSet::Fixed(volts) => visit(&[name, "fixed"], volts, POSITIVE),
+        ShuntSet::Divided {
+            reference,
+            upper,
+            lower,
+        } => {
+            visit(&[name, "reference"], reference, POSITIVE);
+            visit(&[name, "upper"], upper, POSITIVE);
+            visit(&[name, "lower"], lower, POSITIVE);
+        }
+    }
+    visit(&[name, "resistance"], &mut shunt.resistance, NOT_NEGATIVE);
+    if let Some(noise) = &mut shunt.noise {
+        walk_noise(name, "noise", noise, visit);
+    }
+    if let Some(thermal) = &mut shunt.junction_to_air {
         visit(&[name, "junction_to_air"], thermal, POSITIVE);
     }
 }

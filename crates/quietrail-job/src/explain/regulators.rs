@@ -32,4 +32,24 @@ pub(super) static ALL: &[Explanation] = &[
              [\"60 dB at 120 Hz\"]\nlimit = \"2 A\"\n[load.lamp]\nat = \"out\"\ndraws = { on = \"100 mA\" }\n",
         ),
     },
+    Explanation {
+        code: "J082",
+        title: "a transistor that saturates above its base",
+        checks: "The voltage from collector to emitter in saturation is below that from base to emitter.",
+        why: "In saturation the junction to the collector conducts as well, so the collector stands below the base. Figures \
+              that say otherwise were read at two currents, or are those of another part. A Darlington saturates near a \
+              volt, and has two junctions from base to emitter.",
+        fails: supply(
+            "[transistor.Q1]\ncollector = \"raw\"\nbase = \"base\"\nemitter = \"out\"\ngain = \"50\"\nbase_emitter = \
+             [\"0.7 V at 1 A\"]\nsaturation = \"1.1 V at 4 A\"\n[resistor.R1]\nbetween = [\"raw\", \"base\"]\nvalue = \"100 \
+             Ω\"\n[capacitor.C2]\nat = \"base\"\nvalue = \"470 µF\"\nesr = \"0.1 Ω\"\n[load.lamp]\nat = \"out\"\ndraws = { on = \
+             \"100 mA\" }\n",
+        ),
+        mended: supply(
+            "[transistor.Q1]\ncollector = \"raw\"\nbase = \"base\"\nemitter = \"out\"\ngain = \"50\"\nbase_emitter = \
+             [\"0.7 V at 1 A\", \"1.3 V at 4 A\"]\nsaturation = \"1.1 V at 4 A\"\n[resistor.R1]\nbetween = [\"raw\", \
+             \"base\"]\nvalue = \"100 Ω\"\n[capacitor.C2]\nat = \"base\"\nvalue = \"470 µF\"\nesr = \"0.1 \
+             Ω\"\n[load.lamp]\nat = \"out\"\ndraws = { on = \"100 mA\" }\n",
+        ),
+    },
 ];

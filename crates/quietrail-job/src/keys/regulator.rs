@@ -122,6 +122,11 @@ pub(super) static REGULATOR: Keys = Keys {
             KELVINS_PER_WATT,
             "Junction to air with no sink.",
         ),
+        circuit_may(
+            "sense",
+            Holds::AnyOf(&[Holds::Name, Holds::Ends]),
+            "Where its divider looks at the output, if not at its own pins: a node, or two nodes for upper and lower lead.",
+        ),
         circuit_may("sink", Holds::Name, "Sink that it sits on."),
         may("rated", Holds::Table(&RATED), "What it is rated for."),
         SOURCE,
@@ -133,7 +138,7 @@ pub(super) static REGULATOR: Keys = Keys {
     ],
 };
 
-static NOISE: Keys = Keys {
+pub(super) static NOISE: Keys = Keys {
     of: "noise",
     says: "Noise as a data sheet gives it: a density, points of a curve, or a total over a band.",
     keys: &[

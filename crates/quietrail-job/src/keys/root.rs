@@ -3,7 +3,7 @@
 use super::common::{CELSIUS, KELVINS_PER_WATT};
 use super::{
     Holds, Key, Keys, bench, circuit, circuit_may, instrument, mains, may, oscillator, part,
-    regulator, transformer, unmarked,
+    regulator, transformer, transistor, unmarked,
 };
 use quietrail_units::Kind;
 
@@ -68,6 +68,8 @@ pub(crate) static ROOT: Keys = Keys {
         WIRE,
         DIODE,
         REGULATOR,
+        TRANSISTOR,
+        SHUNT,
         SINK,
         LOAD,
     ],
@@ -92,6 +94,8 @@ pub(crate) static PARTS: Keys = Keys {
         WIRE,
         DIODE,
         REGULATOR,
+        TRANSISTOR,
+        SHUNT,
         SINK,
         LOAD,
         INSTRUMENT,
@@ -163,6 +167,16 @@ const REGULATOR: Key = may(
     "regulator",
     Holds::NamedTables(&regulator::REGULATOR),
     "Regulators: [regulator.U1].",
+);
+const TRANSISTOR: Key = may(
+    "transistor",
+    Holds::NamedTables(&transistor::TRANSISTOR),
+    "Transistors: [transistor.Q1].",
+);
+const SHUNT: Key = may(
+    "shunt",
+    Holds::NamedTables(&transistor::SHUNT),
+    "Shunt regulators and zener diodes: [shunt.Z1].",
 );
 const SINK: Key = may(
     "sink",

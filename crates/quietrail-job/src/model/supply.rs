@@ -138,6 +138,8 @@ pub struct Regulator {
     pub into: String,
     /// Node that the set point refers to.
     pub ret: String,
+    /// Where its divider looks at the output, if not at `into` and `ret`: upper and lower lead.
+    pub sense: Option<(String, String)>,
     /// Output voltage.
     pub set: SetPoint,
     /// Dropout (input minus output) against output current, rising currents, at least one point.

@@ -34,6 +34,7 @@ pub(crate) fn regulator(fields: &Fields<'_>, faults: &mut Faults) -> Option<Regu
         from: fields.text("from")?.to_owned(),
         into: fields.text("into")?.to_owned(),
         ret: fields.text("return").unwrap_or("common").to_owned(),
+        sense: sense(fields),
         output_resistance: output_resistance(fields, &set)?,
         set,
         dropout: dropout?,
@@ -80,6 +81,18 @@ pub(crate) fn regulator(fields: &Fields<'_>, faults: &mut Faults) -> Option<Regu
         rated,
         span: fields.job_span("from"),
     })
+}
+
+/// Upper and lower sense lead; a single node stands against the return.
+fn sense(fields: &Fields<'_>) -> Option<(String, String)> {
+    let ret = fields.text("return").unwrap_or("common");
+    if let Some(plus) = fields.text("sense") {
+        return Some((plus.to_owned(), ret.to_owned()));
+    }
+    let [plus, minus] = fields.items("sense")? else {
+        return None;
+    };
+    Some((plus.text()?.to_owned(), minus.text()?.to_owned()))
 }
 
 fn set_point(set: &Fields<'_>, faults: &mut Faults) -> Option<SetPoint> {

@@ -43,6 +43,9 @@ pub fn fault(fault: &Fault) -> String {
         Kind::LowerOpen => format!("{part} lower resistor open"),
         Kind::LowerShort => format!("{part} lower resistor short"),
         Kind::ReferenceOpen => format!("{part} reference lost, driven full on"),
+        Kind::BaseOpen => format!("{part} base open"),
+        Kind::BaseShort => format!("{part} base shorted to emitter"),
+        Kind::SenseOpen => format!("{part} sense lead open"),
     }
 }
 
@@ -61,6 +64,9 @@ pub fn key(kind: Kind) -> &'static str {
         Kind::LowerOpen => "lower open",
         Kind::LowerShort => "lower short",
         Kind::ReferenceOpen => "reference open",
+        Kind::BaseOpen => "base open",
+        Kind::BaseShort => "base short",
+        Kind::SenseOpen => "sense open",
     }
 }
 

@@ -195,7 +195,10 @@ pub(super) fn names(job: &Job, keep: impl Fn(&Part) -> bool) -> Vec<String> {
 }
 
 fn is_beyond_raw(part: &Part) -> bool {
-    matches!(part.kind, PartKind::Regulator(_) | PartKind::Load(_))
+    matches!(
+        part.kind,
+        PartKind::Regulator(_) | PartKind::Transistor(_) | PartKind::Shunt(_) | PartKind::Load(_)
+    )
 }
 
 fn is_load(part: &Part) -> bool {
@@ -393,7 +396,17 @@ fn behind(job: &Job, node: &str, state: usize) -> f64 {
         .filter(|regulator| regulator.from == node && regulator.into != node)
         .map(|regulator| behind(job, &regulator.into, state))
         .sum();
-    direct + through
+    let followed: f64 = job
+        .parts
+        .iter()
+        .filter_map(|part| match &part.kind {
+            PartKind::Transistor(transistor) => Some(transistor.ends()),
+            _ => None,
+        })
+        .filter(|(plus, _)| *plus == node)
+        .map(|(_, minus)| behind(job, minus, state))
+        .sum();
+    direct + through + followed
 }
 
 fn regulators(job: &Job) -> impl Iterator<Item = &Regulator> {
@@ -720,6 +733,7 @@ fn is_of_missing_part(job: &Job, point: &Point, out: &[String]) -> bool {
             let makers = job.parts.iter().filter(|part| match &part.kind {
                 PartKind::Regulator(regulator) => regulator.into == *node,
                 PartKind::Rectifier(rectifier) => rectifier.into == *node,
+                PartKind::Transistor(transistor) => transistor.ends().1 == node,
                 _ => false,
             });
             let makers: Vec<&str> = makers.map(|part| part.name.as_str()).collect();

@@ -177,6 +177,10 @@ fn pins(job: &Job) -> Vec<Expectation> {
             let has_junctions = job.parts.iter().any(|part| match &part.kind {
                 PartKind::Regulator(regulator) => regulator.into == plus || regulator.from == plus,
                 PartKind::Rectifier(rectifier) => rectifier.into == plus,
+                PartKind::Transistor(transistor) => {
+                    [&transistor.collector, &transistor.base, &transistor.emitter].contains(&&plus)
+                }
+                PartKind::Shunt(shunt) => shunt.between.plus == plus || shunt.between.minus == plus,
                 PartKind::Diode(diode) => diode.between.plus == plus || diode.between.minus == plus,
                 _ => false,
             });

@@ -171,10 +171,10 @@ fn reach(job: &Job, from: &str, ret: &str) -> Vec<String> {
         let here = nodes[next].clone();
         next += 1;
         for part in &job.parts {
-            let Some((plus, minus)) = passes(part) else {
+            let Some((plus, minus)) = passes(part).or_else(|| follows(job, part, &here)) else {
                 continue;
             };
-            let one_way = matches!(part.kind, PartKind::Diode(_));
+            let one_way = matches!(part.kind, PartKind::Diode(_) | PartKind::Transistor(_));
             let there = if plus == here {
                 minus
             } else if minus == here && !one_way {
@@ -199,6 +199,22 @@ fn is_return(job: &Job, node: &str) -> bool {
         PartKind::Rectifier(rectifier) => rectifier.ret == node,
         _ => false,
     })
+}
+
+/// Where a transistor leads to from one of its leads: from the base where a regulator drives it, else from the collector.
+fn follows<'a>(job: &'a Job, part: &'a Part, here: &str) -> Option<(&'a str, &'a str)> {
+    let PartKind::Transistor(transistor) = &part.kind else {
+        return None;
+    };
+    let is_driven = job
+        .parts
+        .iter()
+        .any(|part| matches!(&part.kind, PartKind::Regulator(one) if one.into == transistor.base));
+    let (plus, minus) = transistor.ends();
+    if is_driven {
+        return (here == transistor.base).then_some((transistor.base.as_str(), minus));
+    }
+    Some((plus, minus))
 }
 
 fn passes(part: &Part) -> Option<(&str, &str)> {

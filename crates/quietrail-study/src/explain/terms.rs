@@ -236,15 +236,15 @@ impl Draft<'_> {
         let (part, is_reference) = match source {
             Source::Regulator(part) => (part, false),
             Source::Reference(part) => (part, true),
-            Source::Divider(_) | Source::Thermal(_) => return,
+            Source::Divider(_) | Source::Thermal(_) | Source::Shot(_) => return,
         };
-        let Ok(regulator) = self.regulator(part) else {
-            return;
-        };
-        let (noise, key) = if is_reference {
-            (&regulator.reference_noise, "reference_noise")
-        } else {
-            (&regulator.noise, "noise")
+        let (noise, key) = match self.view.lowered.job.part(part).map(|part| &part.kind) {
+            Some(PartKind::Regulator(regulator)) if is_reference => {
+                (&regulator.reference_noise, "reference_noise")
+            }
+            Some(PartKind::Regulator(regulator)) => (&regulator.noise, "noise"),
+            Some(PartKind::Shunt(shunt)) => (&shunt.noise, "noise"),
+            _ => return,
         };
         let Some(noise) = noise.clone() else {
             return;
@@ -272,6 +272,20 @@ impl Draft<'_> {
 
     fn headroom(&mut self, part: &str) -> Result<Formula, WhyNot> {
         let sum = headroom(self.view, part)?;
+        if let Some(PartKind::Transistor(transistor)) =
+            self.view.lowered.job.part(part).map(|part| &part.kind)
+        {
+            let (plus, minus) = transistor.ends();
+            let across = format!("{plus} to {minus}");
+            self.read(Role::Plus, Statistic::Valley, across, sum.valley, "V");
+            let dropout = Label::Dropout {
+                part: part.to_owned(),
+                amps: sum.amps,
+            };
+            self.add(Role::Minus, dropout, sum.dropout, "V");
+            self.input(format!("{part}.saturation"), &transistor.saturation.0);
+            return Ok(Formula::Headroom);
+        }
         let regulator = self.regulator(part)?;
         let ohms = regulator.output_resistance.nominal();
         self.read(
@@ -295,6 +309,10 @@ impl Draft<'_> {
             ohms,
         };
         self.add(Role::Plus, drop, sum.amps * ohms, "V");
+        if let Some((plus, _)) = &regulator.sense {
+            let across = format!("{} to {plus}", regulator.into);
+            self.read(Role::Minus, Statistic::Mean, across, sum.lead, "V");
+        }
         let dropout = Label::Dropout {
             part: name,
             amps: sum.amps,
@@ -428,6 +446,27 @@ impl Draft<'_> {
                     self.rise(name, Way::JunctionToAir, watts, "junction_to_air", to_air);
                 }
             },
+            PartKind::Transistor(transistor) => match &transistor.sink {
+                Some(sink) => {
+                    let to_case = transistor.junction_to_case.as_ref();
+                    let to_case = to_case.ok_or_else(|| missing("junction_to_case"))?;
+                    self.sink(sink)?;
+                    let case_to_sink = &transistor.case_to_sink;
+                    self.rise(name, Way::CaseToSink, watts, "case_to_sink", case_to_sink);
+                    let way = Way::JunctionToCase;
+                    self.rise(name, way, watts, "junction_to_case", to_case);
+                }
+                None => {
+                    let to_air = transistor.junction_to_air.as_ref();
+                    let to_air = to_air.ok_or_else(|| missing("junction_to_air"))?;
+                    self.rise(name, Way::JunctionToAir, watts, "junction_to_air", to_air);
+                }
+            },
+            PartKind::Shunt(shunt) => {
+                let to_air = shunt.junction_to_air.as_ref();
+                let to_air = to_air.ok_or_else(|| missing("junction_to_air"))?;
+                self.rise(name, Way::JunctionToAir, watts, "junction_to_air", to_air);
+            }
             PartKind::Rectifier(rectifier) => {
                 let thermal = rectifier.rated.thermal.as_ref();
                 let thermal = thermal.ok_or_else(|| missing("rated.thermal"))?;

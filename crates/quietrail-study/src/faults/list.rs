@@ -28,6 +28,12 @@ pub enum Kind {
     PassOpen,
     /// Input and output of a regulator are joined.
     PassShort,
+    /// The base of a transistor is open.
+    BaseOpen,
+    /// Its base and emitter are joined.
+    BaseShort,
+    /// The upper sense lead of a regulator is open.
+    SenseOpen,
     /// The wiper of the trimmer lifts off.
     WiperOpen,
     /// The resistor from the output is open.
@@ -45,6 +51,8 @@ pub enum Kind {
 /// Resistance of what is open, Ω, and of what is short.
 const OPEN: f64 = 1e9;
 const SHORT: f64 = 1e-3;
+/// What a pin that nothing feeds leaks to its other end, Ω (common practice, no source).
+const LEAKS: f64 = 1e5;
 /// What stays across an open capacitor, F (common practice, no source).
 const STRAY: f64 = 1e-8;
 /// A set point that no supply reaches: the pass element is driven as far as it goes, V.
@@ -58,7 +66,14 @@ pub(super) fn of(job: &Job) -> Vec<Fault> {
             PartKind::Capacitor(_)
             | PartKind::Resistor(_)
             | PartKind::Inductor(_)
+            | PartKind::Shunt(_)
             | PartKind::Diode(_) => &[Kind::Open, Kind::Short],
+            PartKind::Transistor(_) => &[
+                Kind::PassOpen,
+                Kind::PassShort,
+                Kind::BaseOpen,
+                Kind::BaseShort,
+            ],
             // A wire that is a short is a good wire.
             PartKind::Wire(_) => &[Kind::Open],
             PartKind::Rectifier(_) => &[Kind::DiodeOpen, Kind::DiodeShort],
@@ -91,7 +106,11 @@ pub(super) fn of(job: &Job) -> Vec<Fault> {
             | PartKind::Sink(_)
             | PartKind::Load(_) => &[],
         };
-        all.extend(kinds.iter().map(|kind| Fault {
+        let leads: &[Kind] = match &part.kind {
+            PartKind::Regulator(regulator) if regulator.sense.is_some() => &[Kind::SenseOpen],
+            _ => &[],
+        };
+        all.extend(kinds.iter().chain(leads).map(|kind| Fault {
             part: part.name.clone(),
             kind: *kind,
         }));
@@ -114,7 +133,39 @@ pub(super) fn apply(lowered: &mut Lowered, fault: &Fault) {
                 lowered.circuit.add(Element::Resistor { a, b, ohms: SHORT });
             }
         }
+        Kind::BaseOpen => {
+            let new = lowered.circuit.node();
+            if let Element::Transistor { base, emitter, .. } = lowered.circuit.element_mut(first) {
+                let (old, emitter) = (*base, *emitter);
+                *base = new;
+                // What leaks across a junction that nothing drives.
+                for (a, b, ohms) in [(new, emitter, LEAKS), (new, old, OPEN)] {
+                    lowered.circuit.add(Element::Resistor { a, b, ohms });
+                }
+            }
+        }
+        Kind::BaseShort => {
+            if let Element::Transistor { base, emitter, .. } = *lowered.circuit.element(first) {
+                let (a, b) = (base, emitter);
+                lowered.circuit.add(Element::Resistor { a, b, ohms: SHORT });
+            }
+        }
+        Kind::SenseOpen => {
+            let new = lowered.circuit.node();
+            if let Element::Regulator {
+                sense: Some(sense), ..
+            } = lowered.circuit.element_mut(first)
+            {
+                let (a, b) = (new, sense.minus);
+                sense.plus = new;
+                // The divider stays on its pin, which nothing feeds any more.
+                lowered.circuit.add(Element::Resistor { a, b, ohms: LEAKS });
+            }
+        }
         Kind::PassOpen => {
+            if let Element::Transistor { law, .. } = lowered.circuit.element_mut(first) {
+                (law.forward, law.reverse, law.feedback) = (1e-9, 0.0, 0.0);
+            }
             if let Element::Regulator { law, .. } = lowered.circuit.element_mut(first) {
                 law.limit = 1e-9;
                 law.softness = 1e-12;
@@ -215,6 +266,9 @@ fn ends(lowered: &Lowered, id: ElementId) -> Option<(Node, Node)> {
         | Element::Capacitor { a, b, .. } => Some((*a, *b)),
         Element::Diode { anode, cathode, .. } => Some((*anode, *cathode)),
         Element::Regulator { input, output, .. } => Some((*input, *output)),
+        Element::Transistor {
+            collector, emitter, ..
+        } => Some((*collector, *emitter)),
         _ => None,
     }
 }

@@ -12,6 +12,9 @@ const IDEALITY_OF_TWO_POINTS: f64 = 1.7;
 /// at tens of volts for a cool silicon rectifier).
 const LEAKAGE_OF_POINTS: f64 = 1e-9;
 
+/// Volts of one silicon junction, V: tells how many a transistor has in a row.
+const ONE_JUNCTION: f64 = 0.65;
+
 /// Barrier of silicon, V: band gap at 300 K.
 const SILICON: f64 = 1.12;
 /// Barrier of a metal on silicon, V (from memory: 0.6 V to 0.8 V by metal).
@@ -53,18 +56,19 @@ pub fn law_at(curve: &DiodeCurve, celsius: f64) -> DiodeLaw {
 }
 
 /// An exponential law at its own temperature.
-struct Known {
-    saturation: f64,
-    ideality: f64,
-    series: f64,
-    leakage: f64,
-    celsius: f64,
+#[derive(Clone, Copy)]
+pub(super) struct Known {
+    pub(super) saturation: f64,
+    pub(super) ideality: f64,
+    pub(super) series: f64,
+    pub(super) leakage: f64,
+    pub(super) celsius: f64,
 }
 
 impl Known {
     /// The saturation current rises with temperature as in every text on junctions:
     /// `Is(T) = Is(T0) (T/T0)^(3/n) exp((E/n)(1/Vt(T0) − 1/Vt(T)))`.
-    fn at(&self, celsius: f64) -> DiodeLaw {
+    pub(super) fn at(&self, celsius: f64) -> DiodeLaw {
         let (old, new) = (thermal_voltage(self.celsius), thermal_voltage(celsius));
         let at_one_ampere = self.ideality * old * ln(1.0 / self.saturation);
         let barrier = if at_one_ampere < SCHOTTKY_BELOW {
@@ -88,8 +92,26 @@ impl Known {
 /// Three points or more fix all of them (least squares); two fix `a` and `r` at an assumed ideality; one
 /// fixes `a` alone. Slopes outside what junctions show are drawn back to the nearest that they do.
 fn through(points: &[(f64, f64)], celsius: f64) -> Known {
+    with_ideality(points, celsius, IDEALITY_OF_TWO_POINTS)
+}
+
+/// Base and emitter of a transistor: the collector's current is all diffusion, so its ideality is 1 where the points do not say
+/// otherwise, and twice that for a Darlington.
+pub(super) fn base_emitter(points: &[(f64, f64)], celsius: f64) -> Known {
+    Known {
+        leakage: 0.0,
+        ..with_ideality(points, celsius, junctions(points[0].0))
+    }
+}
+
+/// How many silicon junctions in a row drop so much.
+pub(super) fn junctions(volts: f64) -> f64 {
+    (volts / ONE_JUNCTION).round().max(1.0)
+}
+
+fn with_ideality(points: &[(f64, f64)], celsius: f64, assumed: f64) -> Known {
     let vt = thermal_voltage(celsius);
-    let mut ideality = IDEALITY_OF_TWO_POINTS;
+    let mut ideality = assumed;
     if points.len() >= 3
         && let Some(b) = free_slope(points)
     {

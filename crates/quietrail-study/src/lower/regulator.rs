@@ -1,8 +1,8 @@
 //! A regulator of the job as the engine's one model.
 
 use super::{Draft, Elements, one, rejection};
-use quietrail_engine::{Dropout, Element, RegulatorLaw};
-use quietrail_job::model::{Regulator, SetPoint};
+use quietrail_engine::{Dropout, Element, RegulatorLaw, Sense};
+use quietrail_job::model::{Across, Regulator, SetPoint};
 
 /// Input minus output at which data sheets state the output voltage, V (common practice, no source).
 const STATED_ACROSS: f64 = 5.0;
@@ -46,18 +46,35 @@ pub(super) fn add(draft: &mut Draft, name: &str, part: &Regulator) -> Elements {
     // The divider hangs on the output and is part of its load; its heat is not the regulator's. It also
     // keeps the output defined where nothing else hangs on it and the pass element is off.
     let ohms = divider_amps(&part.set).map_or(INSIDE, |amps| set / amps.max(1e-9));
-    let divider = draft.circuit.add(Element::Resistor {
-        a: output,
-        b: reference,
-        ohms,
+    let sense = part.sense.as_ref().map(|(plus, minus)| Sense {
+        plus: draft.node(plus),
+        minus: draft.node(minus),
+        local: local_share(&part.set),
     });
+    let (a, b) = sense.map_or((output, reference), |sense| (sense.plus, sense.minus));
+    let divider = draft.circuit.add(Element::Resistor { a, b, ohms });
     draft.parts.insert(divider_of(name), one(divider));
     one(draft.circuit.add(Element::Regulator {
         input,
         output,
         reference,
+        sense,
         law,
     }))
+}
+
+/// Share of the output pin in what the loop sees. Where the reference stands on the output pin, a drop in the lead to the
+/// resistor that it spans is taken from the reference, and counts times output over reference.
+fn local_share(set: &SetPoint) -> f64 {
+    match set {
+        SetPoint::AcrossUpper { upper, lower, .. } => 1.0 + lower.nominal() / upper.nominal(),
+        SetPoint::Trimmed {
+            to,
+            divider: Some(divider),
+            ..
+        } if divider.across == Across::Upper => to.nominal() / divider.reference.nominal(),
+        _ => 0.0,
+    }
 }
 
 /// Name under which a regulator's divider appears among the parts.

@@ -1,5 +1,7 @@
 //! Part ratings as questions.
 
+mod transistor;
+
 use super::{Ask, Question, current_of, origin_words, reverse_voltages, unit_of};
 use crate::lower::Lowered;
 use quietrail_engine::{Output, Signal};
@@ -38,6 +40,8 @@ pub(super) fn of(lowered: &Lowered, part: &Part) -> Vec<Question> {
         PartKind::Diode(diode) => all.diodes(&diode.rated),
         PartKind::Rectifier(rectifier) => all.diodes(&rectifier.rated),
         PartKind::Regulator(_) => all.regulator(),
+        PartKind::Transistor(part) => transistor::transistor(&mut all, part),
+        PartKind::Shunt(part) => transistor::shunt(&mut all, part),
         PartKind::Transformer(_) => all.transformer(),
         PartKind::Lamp(_)
         | PartKind::VariableTransformer(_)
