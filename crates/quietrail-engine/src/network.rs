@@ -214,7 +214,8 @@ impl Reach<'_> {
         at(a) - at(b)
     }
 
-    /// Volts observed for a volt in series with an element of two ends; of a regulator with its set point.
+    /// Volts observed for a volt in series with an element of two ends; of a regulator with its set point, of a transistor with
+    /// its base.
     pub fn of_series(&self, id: ElementId) -> Complex {
         let mut sum = Complex::ZERO;
         for branch in self
@@ -226,6 +227,14 @@ impl Reach<'_> {
             let (a, b) = branch.ends;
             sum += match &branch.kind {
                 Kind::Follower(follower) => self.of_current(b, a) * follower.set,
+                // In its base lead.
+                Kind::Transistor(t) => {
+                    let forward = Complex::real(t.emitter * (1.0 - t.feedback));
+                    let reverse = Complex::real(t.collector);
+                    (self.of_current(b, t.base) + self.of_current(t.base, a) * t.forward) * forward
+                        + (self.of_current(a, t.base) + self.of_current(t.base, b) * t.reverse)
+                            * reverse
+                }
                 kind => self.of_current(a, b) * admittance(kind, self.omega),
             };
         }

@@ -18,7 +18,7 @@ mod transistor;
 pub use transformer::resistance_factor as copper_resistance;
 
 pub use diode::law_at;
-pub use regulator::{dropout_at, noise_gain, output_gain, sense_ohms, set_volts};
+pub use regulator::{dropout_at, noise_gain, output_gain, sense_ohms, set_volts, whole_rejection};
 pub use rejection::fit as fit_rejection;
 pub use stand_in::{StandIn, stand_ins};
 pub use transistor::{saturation, shunt_ohms};

@@ -5,7 +5,7 @@
 
 use crate::finding::WhyNot;
 use crate::level::{BOLTZMANN, CHARGE, USUAL_CREST};
-use crate::lower::{Lowered, noise_gain, output_gain};
+use crate::lower::{Lowered, noise_gain, output_gain, whole_rejection};
 use crate::question::View;
 use crate::reading::OutputTable;
 use quietrail_engine::math::{exp, ln};
@@ -89,7 +89,7 @@ fn operating_outputs(lowered: &Lowered, id: ElementId) -> [Option<Output>; 3] {
 }
 
 /// The network of the island of a node in a steady state.
-fn network(view: &View<'_>, reference: Node) -> Network {
+pub(crate) fn network(view: &View<'_>, reference: Node) -> Network {
     let mut operating = BTreeMap::new();
     for id in view.lowered.circuit.ids() {
         let outputs = operating_outputs(view.lowered, id);
@@ -100,7 +100,16 @@ fn network(view: &View<'_>, reference: Node) -> Network {
             outputs.map(|output| output.and_then(|o| view.reading.find(&o)).unwrap_or(0.0));
         operating.insert(id, Operating { amps, volts, base });
     }
-    Network::of(&view.lowered.circuit, reference, &operating)
+    let mut circuit = view.lowered.circuit.clone();
+    for part in &view.lowered.job.parts {
+        if let PartKind::Regulator(regulator) = &part.kind
+            && let Some(id) = view.lowered.element(&part.name)
+            && let Element::Regulator { law, .. } = circuit.element_mut(id)
+        {
+            law.rejection = whole_rejection(regulator);
+        }
+    }
+    Network::of(&circuit, reference, &operating)
 }
 
 /// Noise of `plus` against `minus` over a band.
@@ -294,6 +303,10 @@ fn sources(view: &View<'_>, network: &Network) -> Vec<Placed> {
                             amps: Output::Mean(Signal::Current(element, port)),
                         };
                         push(Source::Shot(name.clone()), kind);
+                    }
+                    if let Some(PartKind::Transistor(transistor)) = part {
+                        let ohms = transistor.base_resistance.nominal();
+                        push(thermal(), Kind::Series { element, ohms });
                     }
                 }
                 Element::Diode { .. } if matches!(part, Some(PartKind::Shunt(_))) => {

@@ -292,6 +292,8 @@ fn walk_transistor(name: &str, transistor: &mut Transistor, visit: &mut Visit<'_
     let saturation = &mut transistor.saturation.0;
     visit(&[name, "saturation"], saturation, POSITIVE);
     visit(&[name, "early"], &mut transistor.early, POSITIVE);
+    let base = &mut transistor.base_resistance;
+    visit(&[name, "base_resistance"], base, NOT_NEGATIVE);
     if let Some(thermal) = &mut transistor.junction_to_case {
         visit(&[name, "junction_to_case"], thermal, POSITIVE);
     }

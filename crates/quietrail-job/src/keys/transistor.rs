@@ -55,6 +55,11 @@ pub(super) static TRANSISTOR: Keys = Keys {
             "Early voltage: how little the collector's voltage acts on the current; 50 V .. 200 V if left out.",
         ),
         may(
+            "base_resistance",
+            Holds::Figure(Kind::Ohms, Bounds::NotNegative),
+            "Resistance of the base as it makes noise; 2 Ω .. 50 Ω if left out.",
+        ),
+        may(
             "figures_at",
             CELSIUS,
             "Junction temperature of base_emitter and saturation; 25 °C if left out.",

@@ -22,6 +22,8 @@ pub struct Transistor {
     pub saturation: (Figure<Volts>, Figure<Amperes>),
     /// Early voltage.
     pub early: Figure<Volts>,
+    /// Resistance of the base, as it makes noise; its drop is in `base_emitter`.
+    pub base_resistance: Figure<Ohms>,
     /// Junction temperature of the figures.
     pub figures_at: Figure<Celsius>,
     /// Junction to case.

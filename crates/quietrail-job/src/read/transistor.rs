@@ -71,6 +71,16 @@ pub(crate) fn transistor(fields: &Fields<'_>, faults: &mut Faults) -> Option<Tra
                 "Early voltage not given; 50 V .. 200 V, common practice, no source",
             ),
         )?,
+        base_resistance: or_default(
+            fields,
+            "base_resistance",
+            default_range(
+                2.0,
+                10.0,
+                50.0,
+                "noise resistance of the base not given; 2 Ω .. 50 Ω, common practice, no source",
+            ),
+        )?,
         figures_at: or_default(
             fields,
             "figures_at",

@@ -1,7 +1,7 @@
 //! A regulator of the job as the engine's one model.
 
 use super::{Draft, Elements, one, rejection};
-use quietrail_engine::{Dropout, Element, RegulatorLaw, Sense};
+use quietrail_engine::{Dropout, Element, RegulatorLaw, Sense, Transfer};
 use quietrail_job::model::{Across, Regulator, SetPoint};
 
 /// Input minus output at which data sheets state the output voltage, V (common practice, no source).
@@ -23,16 +23,11 @@ pub(super) fn add(draft: &mut Draft, name: &str, part: &Regulator) -> Elements {
         draft.node(&part.ret),
     );
     let set = set_volts(&part.set);
-    let points: Vec<(f64, f64)> = part
-        .rejection
-        .iter()
-        .map(|(hertz, db)| (hertz.nominal(), db.nominal()))
-        .collect();
     let limit = part.limit.nominal();
     let law = RegulatorLaw {
         set,
         line: set + STATED_ACROSS,
-        rejection: rejection::with_bypass(rejection::fit(&points), &part.set),
+        rejection: rejection::with_bypass(rejection::fit_for_cycles(&points(part)), &part.set),
         transconductance: 1.0 / part.output_resistance.nominal().max(1e-4),
         loop_time: part.loop_time.nominal(),
         dropout: Dropout {
@@ -75,6 +70,18 @@ fn local_share(set: &SetPoint) -> f64 {
         } if divider.across == Across::Upper => to.nominal() / divider.reference.nominal(),
         _ => 0.0,
     }
+}
+
+fn points(part: &Regulator) -> Vec<(f64, f64)> {
+    part.rejection
+        .iter()
+        .map(|(hertz, db)| (hertz.nominal(), db.nominal()))
+        .collect()
+}
+
+/// Rejection over the whole of its curve, as small signals see it.
+pub fn whole_rejection(part: &Regulator) -> Transfer {
+    rejection::with_bypass(rejection::fit(&points(part)), &part.set)
 }
 
 /// Name under which a regulator's divider appears among the parts.

@@ -15,21 +15,30 @@ const POLE_ABOVE: f64 = 3.0;
 /// Turns of all owners; each brings the curve closer by a large factor.
 const TURNS: usize = 200;
 
-/// Frequency above which points are left out, Hz: the mains-locked ripple has nothing there that could be
-/// seen, and each section is a store more in the equations. The first point is always kept.
+/// Frequency above which points are left out of a mains cycle, Hz: the ripple has nothing there that could be seen, and each
+/// section is a store more in the equations and twice the time. The first point is always kept. Small signals see all.
 const HIGHEST: f64 = 20e3;
 
 /// Poles nearer to each other than this share are told apart.
 const APART: f64 = 1e-3;
 
-/// A transfer through points (Hz, dB of rejection, rising frequencies).
-pub fn fit(points: &[(f64, f64)]) -> Transfer {
-    let counts = |index: usize, hertz: f64| index == 0 || hertz <= HIGHEST;
-    let wanted: Vec<(f64, f64)> = points
+/// What a mains cycle sees of a curve: its points up to 20 kHz.
+pub(super) fn fit_for_cycles(points: &[(f64, f64)]) -> Transfer {
+    let counts = |(index, point): &(usize, &(f64, f64))| *index == 0 || point.0 <= HIGHEST;
+    let seen: Vec<(f64, f64)> = points
         .iter()
         .enumerate()
-        .filter(|(index, point)| counts(*index, point.0))
-        .map(|(_, &(hertz, db))| (2.0 * PI * hertz, -db * ln(10.0) / 20.0))
+        .filter(counts)
+        .map(|(_, point)| *point)
+        .collect();
+    fit(&seen)
+}
+
+/// A transfer through points (Hz, dB of rejection, rising frequencies).
+pub fn fit(points: &[(f64, f64)]) -> Transfer {
+    let wanted: Vec<(f64, f64)> = points
+        .iter()
+        .map(|&(hertz, db)| (2.0 * PI * hertz, -db * ln(10.0) / 20.0))
         .collect();
     let Some(best) = (0..wanted.len()).min_by(|&a, &b| wanted[a].1.total_cmp(&wanted[b].1)) else {
         return Transfer::default();

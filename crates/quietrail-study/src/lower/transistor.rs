@@ -142,6 +142,7 @@ mod tests {
                 .collect(),
             saturation: (figure(saturation.0), figure(saturation.1)),
             early: figure(100.0),
+            base_resistance: figure(10.0),
             figures_at: figure(25.0),
             junction_to_case: None,
             case_to_sink: figure(0.5),
