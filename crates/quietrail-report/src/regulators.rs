@@ -1,6 +1,7 @@
 //! The card of each regulator, as text and as data.
 
-use quietrail_study::regulators::{Capacitor, Card};
+use quietrail_study::level::decibels;
+use quietrail_study::regulators::{Capacitor, Card, Pass};
 use serde_json::{Value, json};
 
 use crate::Style;
@@ -11,10 +12,21 @@ use crate::verdicts::wrapped;
 use crate::words::regulators as words;
 
 /// For a terminal.
-pub fn text(heading: &str, cards: &[Card], style: Style) -> String {
+pub fn text(heading: &str, cards: &[Card], passes: &[Pass], style: Style) -> String {
     let mut out = vec![heading.to_owned()];
-    if cards.is_empty() {
+    if cards.is_empty() && passes.is_empty() {
         out.push(words::NONE.to_owned());
+    }
+    for pass in passes {
+        out.push(String::new());
+        out.push(words::transistor(&pass.part, &number::si(pass.gain, "", 3)));
+        for line in of_pass(pass) {
+            let lines = wrapped(&line, style.columns().saturating_sub(4));
+            for (index, line) in lines.iter().enumerate() {
+                let indent = if index == 0 { "  " } else { "    " };
+                out.push(format!("{indent}{line}"));
+            }
+        }
     }
     for card in cards {
         out.push(String::new());
@@ -38,6 +50,29 @@ pub fn text(heading: &str, cards: &[Card], style: Style) -> String {
         out.extend(wrapped(words::HONEST, style.columns()));
     }
     joined(out)
+}
+
+/// Everything that is said of a transistor.
+fn of_pass(pass: &Pass) -> Vec<String> {
+    let mut out = Vec::new();
+    for state in &pass.states {
+        out.push(words::in_state(
+            &state.state,
+            &number::si(state.drop, "V", 3),
+            &number::si(state.amps, "A", 3),
+            &number::si(state.base, "A", 3),
+            &number::si(state.headroom, "V", 3),
+            state.headroom < 0.0,
+        ));
+        if let Some(kept) = state.ripple_kept.filter(|kept| *kept > 0.0) {
+            out.push(words::kept(
+                &state.state,
+                &number::si(-decibels(kept), "dB", 2),
+                &number::si(state.hertz, "Hz", 3),
+            ));
+        }
+    }
+    out
 }
 
 /// Everything that is said of one.
@@ -158,7 +193,7 @@ fn of_capacitor(capacitor: &Capacitor) -> String {
 }
 
 /// As data.
-pub fn to_json(title: &str, cards: &[Card]) -> Value {
+pub fn to_json(title: &str, cards: &[Card], passes: &[Pass]) -> Value {
     let all: Vec<Value> = cards
         .iter()
         .map(|card| {
@@ -181,5 +216,22 @@ pub fn to_json(title: &str, cards: &[Card]) -> Value {
             })
         })
         .collect();
-    json!({ "format": FORMAT, "job": title, "regulators": all })
+    let transistors: Vec<Value> = passes
+        .iter()
+        .map(|pass| {
+            let states: Vec<Value> = pass
+                .states
+                .iter()
+                .map(|state| {
+                    json!({
+                        "state": state.state, "drop_v": state.drop, "headroom_v": state.headroom,
+                        "current_a": state.amps, "base_a": state.base,
+                        "ripple_db": state.ripple_kept.map(decibels), "at_hz": state.hertz,
+                    })
+                })
+                .collect();
+            json!({ "part": pass.part, "gain": pass.gain, "states": states })
+        })
+        .collect();
+    json!({ "format": FORMAT, "job": title, "regulators": all, "transistors": transistors })
 }

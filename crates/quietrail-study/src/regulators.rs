@@ -1,6 +1,10 @@
 //! Each regulator as a careful engineer would look at it: set point, limit against the load, start from nothing, least load,
 //! output capacitor, and what stands behind it.
 
+mod pass;
+
+pub use pass::{InState, Pass, passes};
+
 use crate::lower::{Step, sense_ohms};
 use crate::setpoint;
 use crate::solve::{Plan, Setting, Trouble, assemble, solve};
@@ -160,14 +164,16 @@ fn wanted(job: &Job, regulator: &Regulator) -> Option<f64> {
 /// Currents of loads and bleeders on an output in a state: lowest and highest, A.
 fn drawn(job: &Job, regulator: &Regulator, state: usize) -> (f64, f64) {
     let volts = regulator.set.volts();
+    let nodes = behind(job, regulator);
     let (mut low, mut high) = (0.0, 0.0);
     for part in &job.parts {
-        let is_on = part.kind.between().is_some_and(|between| {
-            between.plus == regulator.into || between.minus == regulator.into
-        });
-        if !is_on {
+        let Some(share) = part.kind.between().and_then(|between| {
+            let at = |node: &String| nodes.iter().find(|(name, _)| name == node);
+            at(&between.plus).or_else(|| at(&between.minus))
+        }) else {
             continue;
-        }
+        };
+        let share = share.1;
         match &part.kind {
             PartKind::Load(load) => {
                 let (least, most) = match &load.draws[state] {
@@ -175,22 +181,62 @@ fn drawn(job: &Job, regulator: &Regulator, state: usize) -> (f64, f64) {
                     LoadDraw::Resistance(ohms) => (volts / ohms.value.high, volts / ohms.value.low),
                     LoadDraw::Power(watts) => (watts.value.low / volts, watts.value.high / volts),
                 };
-                low += least;
-                high += most;
+                low += share * least;
+                high += share * most;
             }
             PartKind::Resistor(resistor) => {
                 let to_return = part.kind.between().is_some_and(|between| {
                     between.plus == regulator.ret || between.minus == regulator.ret
                 });
                 if to_return {
-                    low += volts / resistor.value.value.high;
-                    high += volts / resistor.value.value.low;
+                    low += share * volts / resistor.value.value.high;
+                    high += share * volts / resistor.value.value.low;
                 }
             }
             _ => {}
         }
     }
     (low, high)
+}
+
+/// Nodes that a regulator's output feeds through leads, resistors, chokes and fuses, with the share of their current that it
+/// gives itself: behind a transistor that it drives, one over the lowest gain and one.
+fn behind(job: &Job, regulator: &Regulator) -> Vec<(String, f64)> {
+    let mut nodes = vec![(regulator.into.clone(), 1.0)];
+    let mut next = 0;
+    while next < nodes.len() {
+        let (here, share) = nodes[next].clone();
+        next += 1;
+        for part in &job.parts {
+            let (there, share) = match &part.kind {
+                PartKind::Wire(_)
+                | PartKind::Resistor(_)
+                | PartKind::Inductor(_)
+                | PartKind::Fuse(_) => {
+                    let Some(between) = part.kind.between() else {
+                        continue;
+                    };
+                    if between.plus == here {
+                        (between.minus.clone(), share)
+                    } else if between.minus == here {
+                        (between.plus.clone(), share)
+                    } else {
+                        continue;
+                    }
+                }
+                PartKind::Transistor(transistor) if transistor.base == here => {
+                    let gain = transistor.gain.value.low;
+                    (transistor.emitter.clone(), share / (gain + 1.0))
+                }
+                _ => continue,
+            };
+            let is_end = there == regulator.ret || there == regulator.from || there == "common";
+            if !is_end && nodes.iter().all(|(known, _)| *known != there) {
+                nodes.push((there, share));
+            }
+        }
+    }
+    nodes
 }
 
 fn limits(job: &Job, regulator: &Regulator) -> Vec<LimitCheck> {
@@ -239,7 +285,8 @@ fn at_output(job: &Job, regulator: &Regulator) -> Option<(f64, f64, (f64, f64))>
     (nominal > 0.0).then(|| (low, nominal, (1.0 / siemens.0, 1.0 / siemens.1)))
 }
 
-fn capacitor(job: &Job, regulator: &Regulator) -> Capacitor {
+/// The output capacitor of a regulator against the windows of its data sheet.
+pub fn capacitor(job: &Job, regulator: &Regulator) -> Capacitor {
     if regulator.stable_with.is_empty() {
         return Capacitor::NoWindow;
     }
@@ -274,6 +321,11 @@ fn capacitor(job: &Job, regulator: &Regulator) -> Capacitor {
         }
     }
     nearest.unwrap_or(Capacitor::NoWindow)
+}
+
+/// Frequency above which a capacitor is a resistance, Hz: the zero of its series resistance.
+pub fn esr_zero(farads: f64, ohms: f64) -> f64 {
+    1.0 / (2.0 * std::f64::consts::PI * farads * ohms)
 }
 
 /// Each resistor with its power where the limit acts at its highest.

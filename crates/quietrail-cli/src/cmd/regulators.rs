@@ -6,7 +6,8 @@ use quietrail_report::{regulators as told, words};
 use std::io;
 use std::path::PathBuf;
 
-/// Look at each regulator: set point, trimmer, current limit, start from nothing, least load, output capacitor.
+/// Look at each regulator: set point, trimmer, current limit, start from nothing, least load, output capacitor; and at each
+/// pass transistor: drop, base current, headroom, ripple behind it.
 ///
 /// Exit status: 0 told, 2 the job could not be read.
 #[derive(Args)]
@@ -25,11 +26,23 @@ impl Regulators {
         let cards = quietrail_study::regulators::cards(&job, &quietrail_study::options()).map_err(
             |trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())),
         )?;
+        let passes = quietrail_study::regulators::passes(&job, &quietrail_study::options())
+            .map_err(|trouble| {
+                complain(format_args!("{}: {trouble}", sources.job_path.display()))
+            })?;
         if self.json {
-            say(&format!("{:#}\n", told::to_json(&job.title, &cards)))?;
+            say(&format!(
+                "{:#}\n",
+                told::to_json(&job.title, &cards, &passes)
+            ))?;
         } else {
             let heading = words::heading(&job.title, &job.region.name);
-            say(&told::text(&heading, &cards, style_of(&io::stdout())))?;
+            say(&told::text(
+                &heading,
+                &cards,
+                &passes,
+                style_of(&io::stdout()),
+            ))?;
         }
         Ok(0)
     }

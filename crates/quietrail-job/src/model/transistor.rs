@@ -93,6 +93,10 @@ pub struct Shunt {
 
 /// How a shunt regulator's voltage comes about.
 #[derive(Clone, Debug, PartialEq)]
+#[allow(
+    clippy::large_enum_variant,
+    reason = "a job has a handful of shunt regulators"
+)]
 pub enum ShuntSet {
     /// A zener diode.
     Fixed(Figure<Volts>),

@@ -3,7 +3,7 @@
 use crate::number;
 
 /// A job without one.
-pub const NONE: &str = "This job has no regulator.";
+pub const NONE: &str = "This job has no regulator and no pass transistor.";
 /// What a start does not know.
 pub const HONEST: &str = "Starts are integrated from zero volts over 60 mains cycles at the lowest mains, parts as marked. Whether a loop is stable \
      with its capacitor is judged by the window of its data sheet and by nothing else: where the window is not known, \
@@ -48,6 +48,35 @@ pub fn preferred(key: &str, ohms: &str, series: &str, volts: &str, is_trimmed: b
     } else {
         format!("{key} {ohms} ({series}) gives {volts}")
     }
+}
+
+/// A transistor.
+pub fn transistor(part: &str, gain: &str) -> String {
+    format!("{part}: a transistor, at the lowest mains with a gain of {gain}")
+}
+
+/// A transistor in a state.
+pub fn in_state(
+    state: &str,
+    drop: &str,
+    amps: &str,
+    base: &str,
+    headroom: &str,
+    fails: bool,
+) -> String {
+    let verdict = if fails {
+        "FAILS: it saturates at the valley, and the raw ripple comes through; "
+    } else {
+        ""
+    };
+    format!(
+        "{verdict}{state}: drops {drop} at {amps}, its base takes {base}, {headroom} above saturation at the valley"
+    )
+}
+
+/// What of the ripple is left behind a transistor.
+pub fn kept(state: &str, decibels: &str, hertz: &str) -> String {
+    format!("{state}: ripple at {hertz} is {decibels} down behind it")
 }
 
 /// A limit that may be below the load.

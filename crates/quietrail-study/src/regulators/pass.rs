@@ -1,0 +1,142 @@
+//! Each transistor of a job as a pass element: what it drops, what is left at the valley, what its base takes, what it rejects.
+
+use crate::noise;
+use crate::question::{View, headroom, headroom_outputs};
+use crate::reading::OutputTable;
+use crate::solve::{Plan, Setting, Trouble, solve};
+use quietrail_engine::{GROUND, Options, Output, Signal};
+use quietrail_job::model::{Job, PartKind, Transistor};
+use quietrail_job::{Address, Change};
+
+/// A transistor in every state, at the lowest mains with the lowest gain.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pass {
+    /// Its name.
+    pub part: String,
+    /// Lowest gain.
+    pub gain: f64,
+    /// State by state.
+    pub states: Vec<InState>,
+}
+
+/// A transistor in a state.
+#[derive(Clone, Debug, PartialEq)]
+pub struct InState {
+    /// The state.
+    pub state: String,
+    /// Mean from collector to emitter, V.
+    pub drop: f64,
+    /// Lowest from collector to emitter less its saturation, V.
+    pub headroom: f64,
+    /// Mean main current, A.
+    pub amps: f64,
+    /// Mean base current, A.
+    pub base: f64,
+    /// Ripple at twice the mains frequency behind it over that before it, by its slopes at these means; `None` where nothing
+    /// reaches both.
+    pub ripple_kept: Option<f64>,
+    /// That frequency, Hz.
+    pub hertz: f64,
+}
+
+/// Every transistor of a job.
+///
+/// # Errors
+/// Why a state has no steady cycle.
+pub fn passes(job: &Job, options: &Options) -> Result<Vec<Pass>, Trouble> {
+    let mut all = Vec::new();
+    for part in &job.parts {
+        let PartKind::Transistor(transistor) = &part.kind else {
+            continue;
+        };
+        let states = (0..job.states.len())
+            .map(|state| of(job, &part.name, transistor, state, options))
+            .collect::<Result<_, _>>()?;
+        all.push(Pass {
+            part: part.name.clone(),
+            gain: transistor.gain.value.low,
+            states,
+        });
+    }
+    Ok(all)
+}
+
+fn of(
+    job: &Job,
+    name: &str,
+    transistor: &Transistor,
+    state: usize,
+    options: &Options,
+) -> Result<InState, Trouble> {
+    let step = crate::lower::Step::default();
+    let set = |address: &str, value: f64| Change::Set {
+        address: Address(address.to_owned()),
+        value,
+    };
+    let changes = [
+        set("mains.voltage", job.mains.voltage.value.low),
+        set(&format!("{name}.gain"), transistor.gain.value.low),
+    ];
+    let warmth = crate::heat::Temperatures::at_rest(job);
+    let lowered =
+        crate::lower::lower(job, state, &step, &changes, &warmth).map_err(Trouble::Change)?;
+    let mut table = OutputTable::of(&lowered);
+    noise::register(&lowered, &mut table);
+    for output in headroom_outputs(&lowered, name) {
+        table.add(output);
+    }
+    let (plus, minus) = transistor.ends();
+    let across = lowered
+        .node(plus)
+        .zip(lowered.node(minus))
+        .map(|(plus, minus)| Output::Mean(Signal::Voltage(plus, minus)));
+    let base = lowered
+        .element(name)
+        .map(|element| Output::Mean(Signal::Current(element, 1)));
+    for output in across.iter().chain(&base) {
+        table.add(output.clone());
+    }
+    let setting = Setting {
+        job,
+        state,
+        step: &step,
+        options,
+    };
+    let solved = solve(&Plan::reading(table.clone()), setting, &changes, None)?;
+    let view = View {
+        lowered: &solved.lowered,
+        reading: table.with(&solved.solution.values),
+        air: solved.solution.temperatures.air,
+        share: 1.0,
+    };
+    let own = headroom(&view, name).ok();
+    let read = |output: &Option<Output>| {
+        let output = output.as_ref()?;
+        view.reading.find(output)
+    };
+    let hertz = 2.0 * job.mains.frequency.nominal();
+    Ok(InState {
+        state: job.states[state].name.clone(),
+        drop: read(&across).unwrap_or(f64::NAN),
+        headroom: own.map_or(f64::NAN, |own| own.headroom),
+        amps: own.map_or(f64::NAN, |own| own.amps),
+        base: read(&base).unwrap_or(f64::NAN),
+        ripple_kept: ripple_kept(&view, plus, minus, hertz),
+        hertz,
+    })
+}
+
+/// What an ampere into the supply's side does behind, over what it does before.
+fn ripple_kept(view: &View<'_>, plus: &str, minus: &str, hertz: f64) -> Option<f64> {
+    let (before, behind) = (view.lowered.node(plus)?, view.lowered.node(minus)?);
+    let network = noise::network(view, GROUND);
+    let at = |node| {
+        Some(
+            network
+                .reach(node, GROUND, hertz)?
+                .of_current(before, GROUND),
+        )
+    };
+    let (raw, left) = (at(before)?.size(), at(behind)?.size());
+    (raw > 0.0).then(|| left / raw)
+}
