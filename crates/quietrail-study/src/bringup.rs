@@ -10,6 +10,7 @@ mod clamp;
 mod derive;
 mod dummy;
 mod expect;
+mod follow;
 mod ohms;
 mod soak;
 

@@ -396,17 +396,8 @@ fn behind(job: &Job, node: &str, state: usize) -> f64 {
         .filter(|regulator| regulator.from == node && regulator.into != node)
         .map(|regulator| behind(job, &regulator.into, state))
         .sum();
-    let followed: f64 = job
-        .parts
-        .iter()
-        .filter_map(|part| match &part.kind {
-            PartKind::Transistor(transistor) => Some(transistor.ends()),
-            _ => None,
-        })
-        .filter(|(plus, _)| *plus == node)
-        .map(|(_, minus)| behind(job, minus, state))
-        .sum();
-    direct + through + followed
+    let followed = super::follow::nodes(job, node).map(|next| behind(job, next, state));
+    direct + through + followed.sum::<f64>()
 }
 
 fn regulators(job: &Job) -> impl Iterator<Item = &Regulator> {
