@@ -550,6 +550,19 @@ pub fn path_of<'a>(
     largest: f64,
     instruments: &'a [Instrument],
 ) -> Result<Path<'a>, Why> {
+    path_for(asked.what, row, largest, instruments)
+}
+
+/// The way in which a row was read that reads a statistic.
+///
+/// # Errors
+/// Why the row proves nothing.
+pub fn path_for<'a>(
+    what: What,
+    row: &Row,
+    largest: f64,
+    instruments: &'a [Instrument],
+) -> Result<Path<'a>, Why> {
     let named = |name: &str| {
         let found = instruments
             .iter()
@@ -557,7 +570,7 @@ pub fn path_of<'a>(
         found.ok_or_else(|| Why::UnknownInstrument(name.to_owned()))
     };
     let instrument = named(&row.instrument)?;
-    let function = function_for(asked.what, instrument).ok_or(Why::NoFunction)?;
+    let function = function_for(what, instrument).ok_or(Why::NoFunction)?;
     let amplifier = match &row.setup.through {
         Some(name) => {
             let amplifier = named(name)?;

@@ -7,9 +7,11 @@
 //! 3. [`gum`] and [`decide`]: uncertainty, and deciding with it;
 //! 4. [`judge`]: what the readings of a limit prove, and what would show it;
 //! 5. [`safety`]: what has to hold a reading before mains comes on;
-//! 6. [`settle`]: where what warms up will end, and when.
+//! 6. [`settle`]: where what warms up will end, and when; [`stability`] and [`counter`]: what a log of a
+//!    frequency says.
 
 pub mod capture;
+pub mod counter;
 pub mod decide;
 pub mod distribution;
 pub mod floor;
@@ -19,3 +21,4 @@ pub mod log;
 pub mod meter;
 pub mod safety;
 pub mod settle;
+pub mod stability;

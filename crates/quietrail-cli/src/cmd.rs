@@ -6,6 +6,7 @@ mod demo;
 mod explain;
 mod new;
 mod open;
+mod oscillator;
 mod prove;
 mod read;
 mod regulators;
@@ -40,6 +41,7 @@ enum Verb {
     Transformer(transformer::Transformer),
     Translate(Box<translate::Translate>),
     Sidebands(sidebands::Sidebands),
+    Oscillator(oscillator::Oscillator),
     Regulators(regulators::Regulators),
     Schema(schema::Schema),
 }
@@ -58,6 +60,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<u8, Complaint> {
         Verb::Transformer(transformer) => transformer.run(),
         Verb::Translate(translate) => translate.run(),
         Verb::Sidebands(sidebands) => sidebands.run(),
+        Verb::Oscillator(oscillator) => oscillator.run(),
         Verb::Regulators(regulators) => regulators.run(),
         Verb::Schema(schema) => schema.run(),
     }

@@ -99,6 +99,7 @@ fn way_json(way: &Way) -> Value {
         "range": way.range,
         "through": way.through,
         "band": way.narrowed.map(|(low, high)| [low, high]),
+        "averages": way.averages,
         "repeats": way.repeats,
         "floor": way.floor,
         "bound": finite(way.bound),

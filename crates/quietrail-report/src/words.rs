@@ -12,6 +12,7 @@ use crate::number::{self, NO_BREAK};
 
 pub mod bringup;
 pub mod captures;
+pub mod counted;
 pub mod descent;
 pub mod explain;
 pub mod faults;

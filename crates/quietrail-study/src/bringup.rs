@@ -21,11 +21,11 @@ pub use soak::{Settled, Settling};
 
 use crate::lower::DummyLoad;
 use crate::solve::Trouble;
-use quietrail_bench::judge::{function_for, is_alternating};
+use quietrail_bench::judge::{function_for, is_alternating, path_for};
 use quietrail_bench::log::{Log, Observed, Row};
 use quietrail_bench::safety::SafetyRow;
 use quietrail_engine::Options;
-use quietrail_job::model::{Instrument, InstrumentKind, Job, Reads, What};
+use quietrail_job::model::{Function, Instrument, InstrumentKind, Job, Reads, What};
 
 /// The whole bring-up.
 #[derive(Clone, Debug, PartialEq)]
@@ -368,29 +368,45 @@ pub fn node_names(job: &Job) -> Vec<String> {
     names.collect()
 }
 
-/// Largest error of a reading, where the job gives the instrument and its range.
+/// Largest error of a reading, where the job gives the instrument and its range; of an alternating part with what the instrument
+/// reads of itself.
 pub fn error_of(instruments: &[Instrument], row: &Row) -> Option<f64> {
     let instrument = instruments
         .iter()
         .find(|known| known.name == row.instrument)?;
-    let function = match row.what {
-        Observed::Statistic(what) => function_for(what, instrument)?,
-        Observed::RmsVoltage => instrument.function(Reads::AcVolts)?,
-        // From a capture it follows from two readings, whose errors are not those of one range.
-        Observed::Esr if instrument.kind != InstrumentKind::Bridge => return None,
-        Observed::Resistance | Observed::Insulation | Observed::Esr => {
-            instrument.function(Reads::Resistance)?
-        }
-        Observed::Capacitance => instrument.function(Reads::Capacitance)?,
-        Observed::Frequency => instrument.function(Reads::Frequency)?,
-        Observed::Check | Observed::Override => return None,
-    };
+    if let Observed::Statistic(what) = row.what {
+        let path = path_for(what, row, row.value.abs(), instruments).ok()?;
+        // What it reads of itself is in every reading of an alternating part.
+        let floor = if is_alternating(what) {
+            path.floor()
+        } else {
+            0.0
+        };
+        return Some(path.error(row.value) + floor);
+    }
+    let function = function_of(instrument, row.what)?;
     let range = if row.range.is_empty() {
         function.range_for(row.value)?
     } else {
         function.range_named(&row.range)?
     };
     Some(range.error(row.value))
+}
+
+/// The function of an instrument that reads something; `None` where it has none, or where the reading follows from others.
+pub fn function_of(instrument: &Instrument, what: Observed) -> Option<&Function> {
+    match what {
+        Observed::Statistic(what) => function_for(what, instrument),
+        Observed::RmsVoltage => instrument.function(Reads::AcVolts),
+        // From a capture it follows from two readings, whose errors are not those of one range.
+        Observed::Esr if instrument.kind != InstrumentKind::Bridge => None,
+        Observed::Resistance | Observed::Insulation | Observed::Esr => {
+            instrument.function(Reads::Resistance)
+        }
+        Observed::Capacitance => instrument.function(Reads::Capacitance),
+        Observed::Frequency => instrument.function(Reads::Frequency),
+        Observed::Check | Observed::Override => None,
+    }
 }
 
 /// Whether a value fits an expectation.

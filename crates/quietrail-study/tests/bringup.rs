@@ -3,7 +3,7 @@
 use quietrail_bench::log::{HEADER, Log, Observed};
 use quietrail_job::model::{Job, What};
 use quietrail_job::read;
-use quietrail_study::bringup::{BringUp, Caution, Expectation, Settled, Step, bring_up};
+use quietrail_study::bringup::{BringUp, Caution, Expectation, Fit, Settled, Step, bring_up};
 use quietrail_study::options;
 use quietrail_study::prove::prove;
 
@@ -252,4 +252,22 @@ fn a_soak_ends_when_its_readings_say_so() {
         (wait - (1200.0 * 30f64.ln() - 1500.0)).abs() < 20.0,
         "{wait}"
     );
+}
+
+#[test]
+fn what_an_instrument_reads_of_itself_does_not_make_a_reading_wrong() {
+    let scope = "[instrument.scope]\npart = \"oscilloscope, 8 bits, 100 MHz, 1x probe\"\n";
+    let job = job(&format!("{LOAD}{scope}"));
+    let row = |value: &str| {
+        let rows =
+            format!("1,,\"dummy load, on\",on,out,ripple,{value},µV,scope,8 mV,,1x probe,,,,,\r\n");
+        let found = all(&job, &Log::read(&format!("{HEADER}\r\n{rows}")));
+        let own = expected(step(&found, "dummy load, on"), "out", What::Ripple).clone();
+        own
+    };
+    // Its floor is 360 µV; the ripple that is predicted is a small part of that.
+    let quiet = row("370");
+    assert!(quiet.high.expect("a band") < 100e-6, "{quiet:?}");
+    assert_eq!(quiet.readings[0].fit, Fit::Unclear, "{quiet:?}");
+    assert!(matches!(row("2000").readings[0].fit, Fit::Above(_)));
 }

@@ -123,7 +123,7 @@ impl Folder {
             .components()
             .all(|part| matches!(part, std::path::Component::Normal(_)));
         if !is_inside {
-            return Err(crate::words::OUTSIDE_FOLDER.to_owned());
+            return Err(crate::words::bench::OUTSIDE_FOLDER.to_owned());
         }
         let mut bytes = Vec::new();
         fs::File::open(self.folder.join(name))

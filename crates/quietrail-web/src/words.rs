@@ -1,6 +1,7 @@
 //! Everything that the pages say, in one file so that it can be translated whole. What drawings and findings say is in the
 //! report's own words.
 
+pub(crate) mod bench;
 pub(crate) mod unmarked;
 
 use crate::desk::Searching;
@@ -512,24 +513,6 @@ pub(crate) fn in_folder(folder: &str) -> String {
 pub(crate) const WAVES_TITLE: &str = "Waves: two mains cycles";
 /// Labels the choice of a node.
 pub(crate) const NODE: &str = "Node";
-/// Labels the choice of a capture.
-pub(crate) const LAID_OVER: &str = "Measured wave";
-/// No capture laid over.
-pub(crate) const NOTHING_OVER: &str = "none";
-
-/// `row 12, captures/raw.csv`
-pub(crate) fn capture_of(row: &quietrail_bench::log::Row) -> String {
-    format!("row {}, {}", row.row, row.capture)
-}
-
-/// `raw, measured`
-pub(crate) fn measured_of(node: &str) -> String {
-    format!("{node}, measured")
-}
-
-/// A capture that lies elsewhere.
-pub(crate) const OUTSIDE_FOLDER: &str =
-    "is not in the job's folder; the workbook opens nothing else";
 /// Names the read-out.
 pub(crate) const READOUT: &str = "Read-out: arrow keys move it";
 /// Time.

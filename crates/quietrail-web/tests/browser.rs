@@ -12,6 +12,8 @@ mod beginning;
 mod bench;
 #[path = "browser/engines.rs"]
 mod engines;
+#[path = "browser/hand.rs"]
+mod hand;
 #[path = "browser/paper.rs"]
 mod paper;
 #[path = "browser/scenarios.rs"]

@@ -4,7 +4,8 @@ use super::{Asked, Path, REPEATS, band, function_for, is_alternating};
 use crate::decide::{PROBABILITY, Shown, within};
 use crate::floor::OverFloor;
 use crate::gum::{Component, ReadingError};
-use quietrail_job::model::{Instrument, What};
+use crate::meter;
+use quietrail_job::model::{Detector, Instrument, What};
 
 /// A way to read, and what it would come to.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,6 +20,8 @@ pub struct Way {
     pub narrowed: Option<(f64, f64)>,
     /// Repeats, with floors before and after, if one reading is not enough.
     pub repeats: Option<u32>,
+    /// Averages under the line's trigger: they leave what is locked to the mains and take the rest down by their root.
+    pub averages: Option<u32>,
     /// What it reads with its input shorted, SI.
     pub floor: f64,
     /// The bound that it would give.
@@ -135,9 +138,26 @@ fn gain_of(amplifier: Option<&Instrument>) -> f64 {
         .map_or(1.0, |amplifier| amplifier.gain.nominal())
 }
 
+/// Whether averages under the line's trigger help: what is asked is locked to the mains, and the instrument samples and averages.
+fn is_averaged_by_the_line(asked: &Asked, path: &Path<'_>) -> bool {
+    matches!(asked.what, What::Ripple | What::RipplePeakToPeak)
+        && path.function.detector == Some(Detector::Sample)
+        && path.function.averages > 1
+}
+
+/// A floor after averages: its noise goes down by their root, the step of the converter stays.
+fn averaged(path: &Path<'_>, floor: f64, count: u32) -> f64 {
+    let step = path.function.bits.map_or(0.0, |bits| {
+        meter::quantisation(meter::quantum(path.range.full, bits)) / path.gain()
+    });
+    let random = (floor * floor - step * step).max(0.0);
+    libm::sqrt(random / f64::from(count) + step * step)
+}
+
 /// One reading, and repeats where they help.
 fn of_path(asked: &Asked, expected: f64, path: &Path<'_>) -> Vec<(u32, Way)> {
     let way = |floor: f64, bound: f64, repeats: Option<u32>| Way {
+        averages: None,
         instrument: path.instrument.name.clone(),
         range: path.range.words.clone(),
         through: path.amplifier.map(|amplifier| amplifier.name.clone()),
@@ -180,6 +200,14 @@ fn of_path(asked: &Asked, expected: f64, path: &Path<'_>) -> Vec<(u32, Way)> {
         0,
         way(floor, with_rest(reading + path.error(reading)), None),
     )];
+    if is_averaged_by_the_line(asked, path) && floor > 0.0 {
+        let count = path.function.averages;
+        let floor = averaged(path, floor, count);
+        let reading = libm::sqrt(expected * expected + floor * floor);
+        let one = way(floor, with_rest(reading + path.error(reading)), None);
+        let averages = Some(count);
+        all.push((5, Way { averages, ..one }));
+    }
     if asked.what == What::Noise && floor > 0.0 && path.function.averages > 1 {
         let repeats = path.function.floor.map_or(0.0, |floor| floor.repeats);
         let nu = f64::from(path.function.averages.max(REPEATS as u32)) * 100.0;

@@ -490,3 +490,30 @@ fn killed_at_random_what_was_acknowledged_is_there() {
 fn two_hundred_kills_lose_nothing() {
     kills(200);
 }
+
+#[test]
+fn a_counters_log_is_taken_apart() {
+    let oscillator = "[oscillator.X1]\nfrequency = \"10 MHz\"\nsupply = { at = \"raw\" }\n";
+    let bench = Bench::with(format!("{}\n{oscillator}", job()));
+    // 2e-8 high from the start, every second reading 1e-10 up or down: its Allan deviation is √2 times that at one reading.
+    let rows: String = (0..2000)
+        .map(|k| {
+            let sign = if k % 2 == 0 { 1.0 } else { -1.0 };
+            format!("{k},{:.4}\n", 1e7 * (1.0 + 2e-8 + sign * 1e-10))
+        })
+        .collect();
+    fs::write(bench.path("f.csv"), format!("time (s),f (Hz)\n{rows}")).unwrap();
+    let ran = bench.run(&["oscillator", ".", "f.csv"]);
+    assert_eq!(ran.status, 0, "{ran:?}");
+    assert!(ran.out.contains("Offset: +20.00 ppb"), "{}", ran.out);
+    assert!(ran.out.contains("1.00 s  1.41e-10"), "{}", ran.out);
+    assert!(ran.out.contains("none to be seen"), "{}", ran.out);
+    fs::write(bench.path("v.csv"), format!("time (s),f (V)\n{rows}")).unwrap();
+    let ran = bench.run(&["oscillator", ".", "v.csv"]);
+    assert_eq!(ran.status, 2, "{ran:?}");
+    assert!(
+        ran.err.contains("a frequency in Hz is wanted"),
+        "{}",
+        ran.err
+    );
+}

@@ -221,6 +221,11 @@ pub fn way(way: &Way, unit: &str) -> String {
         let band = super::bringup::band(Some(low), Some(high), "Hz");
         text.push_str(&format!(", through a filter {band}"));
     }
+    if let Some(count) = way.averages {
+        text.push_str(&format!(
+            ", {count} averages triggered by the line (they hide noise, which is right for ripple alone)"
+        ));
+    }
     if let Some(count) = way.repeats {
         text.push_str(&format!(", {count} repeats with floors before and after"));
     }

@@ -12,7 +12,8 @@ use quietrail_job::model::Job;
 use quietrail_report::number;
 use quietrail_report::words::{bringup as said, readings};
 use quietrail_study::bringup::{
-    BringUp, Caution, Expectation, Fit, Kind, Step, bring_up, counts_for_limits, partial_steps,
+    BringUp, Caution, Expectation, Fit, Kind, Step, bring_up, counts_for_limits, function_of,
+    is_of_alternating_part, partial_steps,
 };
 use quietrail_study::finding::Overall;
 use quietrail_study::measured::{Limited, judged};
@@ -33,6 +34,8 @@ fn show(sheet: &Sheet<'_>) -> Markup {
 struct Refusal {
     said: String,
     typed: String,
+    /// Whether the person may keep it as it is, having been asked.
+    may_keep: bool,
 }
 
 fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
@@ -63,6 +66,7 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
                         li { (said::caution(caution)) }
                     }
                 }
+                @for settling in &step.settling { p { (said::settling(settling)) } }
                 p class="soft" { (said::stop(step.kind, None)) }
             }
             @if let Some(why) = &step.trouble { p class="fault" { (said::no_figures(why)) } }
@@ -238,11 +242,6 @@ fn entry(
     let Some((index, one)) = point(sheet, step) else {
         return html! { section class="now" { p { (words::ALL_READ) } } };
     };
-    let last = log
-        .rows
-        .iter()
-        .rev()
-        .find(|row| !matches!(row.what, Observed::Check | Observed::Override));
     let suits = |name: &str| {
         let known = job.instruments.iter().find(|known| known.name == name);
         known.is_some_and(|known| quietrail_study::bringup::reads(known, one.what))
@@ -253,9 +252,17 @@ fn entry(
         .map(|instrument| instrument.name.as_str())
         .filter(|name| suits(name))
         .collect();
-    let chosen = last
-        .map(|row| row.instrument.as_str())
-        .filter(|name| suits(name));
+    // The last set-up of an instrument that reads this; another one's would be wrong here.
+    let last = log.rows.iter().rev().find(|row| {
+        !matches!(row.what, Observed::Check | Observed::Override) && suits(&row.instrument)
+    });
+    let chosen = last.map(|row| row.instrument.as_str());
+    let words_of_setup = last.map_or_else(String::new, |row| {
+        let items = row.setup.words.split(';').map(str::trim);
+        let kept: Vec<&str> = items.filter(|item| *item != "shorted").collect();
+        kept.join("; ")
+    });
+    let range = last.map_or("", |row| row.range.as_str());
     let is_check = one.what == Observed::Check;
     html! {
         section class="now" aria-live="polite" {
@@ -281,17 +288,57 @@ fn entry(
                             aria-label={ (one.of) ", " (said::observed(one.what)) } value=(refusal.map_or("", |one| one.typed.as_str()));
                         span class="unit" { (said::typed_unit(one)) }
                     }
-                    @if let Some(refusal) = refusal { p class="fault" role="alert" { (parts::sign(Overall::Fails)) (refusal.said) } }
+                    @if let Some(refusal) = refusal {
+                        p class="fault" role="alert" { (parts::sign(Overall::Fails)) (refusal.said) }
+                        @if refusal.may_keep { p { button class="btn" name="as_typed" value="1" { (words::bench::AS_TYPED) } } }
+                    }
                     div class="setup" {
                         label { (words::WITH) select name="with" { @for name in &names { option selected[Some(*name) == chosen] { (name) } } } }
-                        label { (words::SETUP) input type="text" name="setup" required value=(last.map_or("", |row| row.setup.words.as_str())); }
-                        label { (words::MAINS_READ) input type="text" name="at" inputmode="decimal" value=(last.and_then(|row| row.mains_v).map_or(String::new(), |volts| volts.to_string())); }
+                        (ranges(job, one, range))
+                        @if is_live(step.kind) {
+                            label { (words::MAINS_READ) input type="text" name="at" inputmode="decimal" value=(last.and_then(|row| row.mains_v).map_or(String::new(), |volts| volts.to_string())); }
+                        }
+                        label class="wide" { (words::SETUP) input type="text" name="setup" required value=(words_of_setup); }
+                        @if is_of_alternating_part(one.what) {
+                            label class="wide tick" { input type="checkbox" name="floor" value="1"; span { (words::bench::IS_FLOOR) } }
+                        }
                     }
                     div class="keep" { button class="btn main" { (words::KEEP_NEXT) } }
                 }
             }
         }
     }
+}
+
+/// Ranges of all instruments that read the point, each under its instrument's name.
+fn ranges(job: &Job, one: &Expectation, chosen: &str) -> Markup {
+    let all: Vec<(&str, Vec<&str>)> = job
+        .instruments
+        .iter()
+        .filter_map(|instrument| {
+            let function = function_of(instrument, one.what)?;
+            let words = function.ranges.iter().map(|range| range.words.as_str());
+            Some((instrument.name.as_str(), words.collect()))
+        })
+        .collect();
+    if all.iter().all(|(_, ranges)| ranges.len() < 2) {
+        return html! {};
+    }
+    html! {
+        label { (words::bench::RANGE) select name="range" {
+            option value="" { (words::bench::RANGE_BY_ITSELF) }
+            @for (name, ranges) in &all {
+                optgroup label=(name) {
+                    @for range in ranges { option value=(range) selected[*range == chosen] { (range) } }
+                }
+            }
+        } }
+    }
+}
+
+/// Whether mains is on in a step.
+fn is_live(kind: Kind) -> bool {
+    !matches!(kind, Kind::PowerOff | Kind::ClampProof)
 }
 
 fn expected(one: &Expectation) -> String {
@@ -401,7 +448,7 @@ fn list(sheet: &Sheet<'_>, step: &Step) -> Markup {
                     span {
                         @match (overall, last) {
                             (Some(overall), Some(reading)) => { (parts::verdict_saying(overall, &said::fit(reading.fit, one.unit))) }
-                            _ => { span class="soft" { (words::NOT_READ_YET) } }
+                            _ => { span class="soft unread" { (words::NOT_READ_YET) } }
                         }
                     }
                     span class="soft num right" { (expected(one)) }
@@ -422,10 +469,11 @@ fn act(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Answer {
             });
             Answer::Go(asked.href("bench"))
         }
-        Err(said) => {
+        Err(NotKept { said, may_keep }) => {
             let refusal = Refusal {
                 said,
                 typed: get("typed").to_owned(),
+                may_keep,
             };
             Answer::Page(422, page(sheet, Some(&refusal)))
         }
@@ -438,7 +486,28 @@ fn field<'a>(pairs: &'a [(String, String)], name: &str) -> &'a str {
     found.map_or("", |(_, value)| value.trim())
 }
 
-fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), String> {
+/// Why a reading is not kept, and whether it would be if the person says so again.
+struct NotKept {
+    said: String,
+    may_keep: bool,
+}
+
+impl From<String> for NotKept {
+    fn from(said: String) -> Self {
+        Self {
+            said,
+            may_keep: false,
+        }
+    }
+}
+
+impl From<&str> for NotKept {
+    fn from(said: &str) -> Self {
+        said.to_owned().into()
+    }
+}
+
+fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
     let get = |name: &str| field(pairs, name);
     let job = sheet.version.job.as_deref().ok_or(words::NO_BENCH)?;
     let log = sheet.desk.folder.log().map_err(|error| error.to_string())?;
@@ -459,16 +528,16 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), String> {
     let reason = get("because");
     if !reason.is_empty() {
         if reason.len() < 8 {
-            return Err(readings::NO_REASON.to_owned());
+            return Err(readings::NO_REASON.into());
         }
         draft.of = name.to_owned();
         draft.what = Observed::Override.word().to_owned();
         draft.value = "1".to_owned();
         draft.note = reason.to_owned();
-        return sheet.desk.folder.keep(&draft);
+        return Ok(sheet.desk.folder.keep(&draft)?);
     }
     if !is_open(step) {
-        return Err(said::refused(name, &step.locked_by));
+        return Err(said::refused(name, &step.locked_by).into());
     }
     let index = get("point").parse::<usize>().ok();
     let one = index
@@ -479,13 +548,27 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), String> {
     let typed = get("typed");
     if one.what == Observed::Check {
         draft.value = typed.to_owned();
-        return sheet.desk.folder.keep(&draft);
+        return Ok(sheet.desk.folder.keep(&draft)?);
     }
     draft.instrument = get("with").to_owned();
     draft.setup = get("setup").to_owned();
     draft.mains_v = get("at").trim_end_matches(['V', ' ']).to_owned();
     if draft.instrument.is_empty() || draft.setup.is_empty() {
-        return Err(readings::NO_SETUP.to_owned());
+        return Err(words::bench::NO_SETUP.into());
+    }
+    draft.range = get("range").to_owned();
+    let instrument = job
+        .instruments
+        .iter()
+        .find(|own| own.name == draft.instrument);
+    let function = instrument.and_then(|own| function_of(own, one.what));
+    if !draft.range.is_empty() && function.is_none_or(|own| own.range_named(&draft.range).is_none())
+    {
+        return Err(words::bench::not_its_range(&draft.instrument, &draft.range).into());
+    }
+    let is_floor = get("floor") == "1";
+    if is_floor {
+        draft.setup.push_str("; shorted");
     }
     let is_bare = typed.ends_with(|c: char| c.is_ascii_digit());
     let whole = if is_bare {
@@ -500,8 +583,14 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), String> {
     draft.value = value.trim().to_owned();
     draft.unit = unit.trim().to_owned();
     let row = draft.row(1).map_err(|fault| readings::fault(&fault))?;
-    if let Some(meant) = quietrail_study::bringup::meant(one, row.value) {
-        return Err(readings::did_you_mean(&whole, meant, one));
+    if get("as_typed") != "1"
+        && !is_floor
+        && let Some(meant) = quietrail_study::bringup::meant(one, row.value)
+    {
+        return Err(NotKept {
+            said: words::bench::did_you_mean(&whole, meant, one),
+            may_keep: true,
+        });
     }
-    sheet.desk.folder.keep(&draft)
+    Ok(sheet.desk.folder.keep(&draft)?)
 }

@@ -133,7 +133,11 @@ fn readout(drawing: &Waves) -> Markup {
         series.push((words::lowest_of(&drawing.node), &drawing.lowest, "V"));
     }
     if let Some(measured) = &drawing.measured {
-        series.push((words::measured_of(&drawing.node), &measured.volts, "V"));
+        series.push((
+            words::bench::measured_of(&drawing.node),
+            &measured.volts,
+            "V",
+        ));
     }
     if let Some(current) = &drawing.current {
         series.push((
@@ -185,7 +189,7 @@ fn said(drawing: &Waves) -> Markup {
         div class="threecol" {
             @if let Some(measured) = &drawing.measured {
                 div {
-                    p { b { (words::LAID_OVER) } }
+                    p { b { (words::bench::LAID_OVER) } }
                     p { (quietrail_report::words::waves::laid_over(drawing, measured)) }
                 }
             }

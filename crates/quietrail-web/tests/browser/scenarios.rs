@@ -1,7 +1,7 @@
 //! What a person does with the workbook.
 
 use crate::bench::{BEACON, Bench, Outcome, check};
-use crate::{beginning, engines, paper, unmarked};
+use crate::{beginning, engines, hand, paper, unmarked};
 use quietrail_job::begin::{ALL as QUESTIONS, Answers, REGION, Region, TEMPLATE};
 use serde_json::{Value, json};
 use std::future::Future;
@@ -28,6 +28,7 @@ pub(crate) const ALL: &[Scenario] = &[
         doubtful_value,
     ),
     ("a_broken_file_shows_the_caret", broken_file),
+    ("bench_by_hand", hand::bench_by_hand),
     ("the_record_prints", paper::the_record_prints),
     ("readings_reach_margins_and_record", paper::readings),
     ("keyboard_only", keyboard_only),

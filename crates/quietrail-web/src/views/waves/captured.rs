@@ -70,11 +70,11 @@ pub(super) fn choice(sheet: &Sheet<'_>, node: &str, rows: &[Row]) -> Markup {
         form class="pick-node" method="get" action="waves" data-follow {
             (parts::hidden(&sheet.asked, &["capture", "node"]))
             input type="hidden" name="node" value=(node);
-            label for="capture" { (words::LAID_OVER) }
+            label for="capture" { (words::bench::LAID_OVER) }
             select id="capture" name="capture" {
-                option value="" { (words::NOTHING_OVER) }
+                option value="" { (words::bench::NOTHING_OVER) }
                 @for row in rows.iter().rev() {
-                    option value=(row.row) selected[chosen == Some(row.row)] { (words::capture_of(row)) }
+                    option value=(row.row) selected[chosen == Some(row.row)] { (words::bench::capture_of(row)) }
                 }
             }
             noscript { button class="btn" { (words::SHOW) } }

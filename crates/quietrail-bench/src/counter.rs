@@ -1,0 +1,158 @@
+//! What a counter's log of an oscillator comes to: warm-up, offset, drift, stability.
+
+use crate::settle::{Approach, approach};
+use crate::stability::{Slope, freedom, noise_power, overlapped, range, slope};
+
+/// A log of a counter, worked out.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Counted {
+    /// Readings in the longest stretch without a gap.
+    pub count: usize,
+    /// Readings outside of it.
+    pub left_out: usize,
+    /// Seconds between readings.
+    pub interval: f64,
+    /// The warm-up, where the log holds one that ends.
+    pub warm_up: Option<Approach>,
+    /// Seconds from the first reading until the warm-up is lost in the scatter; what follows is from there on.
+    pub settled: f64,
+    /// Mean fractional offset from the frequency that was asked for.
+    pub offset: f64,
+    /// Its change per second.
+    pub drift: Option<Slope>,
+    /// Allan deviation, overlapped, at rising times, the straight drift left in.
+    pub stability: Vec<Stable>,
+}
+
+/// The deviation at one averaging time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stable {
+    /// Averaging time, s.
+    pub tau: f64,
+    /// Allan deviation.
+    pub deviation: f64,
+    /// Its range, 95 %.
+    pub range: (f64, f64),
+    /// Which power of the frequency the noise goes with; taken from the time before where too few averages tell.
+    pub power: i32,
+}
+
+/// Why a log cannot be worked out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NotCounted {
+    /// Fewer readings than tell anything.
+    TooFew(usize),
+    /// The readings are not near the frequency that was asked for: another unit, or another oscillator.
+    FarOff,
+}
+
+/// Readings that a log has at least.
+const LEAST: usize = 30;
+/// An interval longer than this many is a gap.
+const GAP: f64 = 1.5;
+/// Farther from its frequency no oven oscillator is.
+const NEAR: f64 = 1e-3;
+/// Points that the warm-up is fitted to: more tell nothing more.
+const FITTED: usize = 300;
+/// A warm-up is one where it begins this many short-term deviations away.
+const SEEN: f64 = 20.0;
+/// Differences at the longest averaging time (common practice, no source).
+const DIFFERENCES: usize = 10;
+
+/// Works out a log of times in s, rising, and frequencies in Hz.
+///
+/// # Errors
+/// [`NotCounted`].
+pub fn counted(log: &[(f64, f64)], frequency: f64) -> Result<Counted, NotCounted> {
+    if log.len() < LEAST {
+        return Err(NotCounted::TooFew(log.len()));
+    }
+    let mut intervals: Vec<f64> = log.windows(2).map(|pair| pair[1].0 - pair[0].0).collect();
+    intervals.sort_by(f64::total_cmp);
+    let interval = intervals[intervals.len() / 2];
+    let stretch = longest(log, GAP * interval);
+    if stretch.len() < LEAST {
+        return Err(NotCounted::TooFew(stretch.len()));
+    }
+    let begun = stretch[0].0;
+    let y: Vec<(f64, f64)> = stretch
+        .iter()
+        .map(|(t, hertz)| (t - begun, (hertz - frequency) / frequency))
+        .collect();
+    if y.iter().any(|(_, y)| y.abs() > NEAR) {
+        return Err(NotCounted::FarOff);
+    }
+    let (warm_up, settled) = warm_up(&y);
+    let rest: Vec<(f64, f64)> = y.iter().copied().filter(|(t, _)| *t >= settled).collect();
+    let values: Vec<f64> = rest.iter().map(|(_, y)| *y).collect();
+    Ok(Counted {
+        count: stretch.len(),
+        left_out: log.len() - stretch.len(),
+        interval,
+        warm_up,
+        settled,
+        offset: values.iter().sum::<f64>() / values.len().max(1) as f64,
+        drift: slope(&rest),
+        stability: stability(&values, interval),
+    })
+}
+
+/// The longest stretch without a gap.
+fn longest(log: &[(f64, f64)], gap: f64) -> &[(f64, f64)] {
+    let mut best = 0..0;
+    let mut from = 0;
+    for k in 1..=log.len() {
+        let ends = k == log.len() || log[k].0 - log[k - 1].0 > gap || log[k].0 <= log[k - 1].0;
+        if ends {
+            if k - from > best.len() {
+                best = from..k;
+            }
+            from = k;
+        }
+    }
+    &log[best]
+}
+
+/// The warm-up and when it is lost in the scatter; none where there is none to see, or where it has no end yet.
+fn warm_up(y: &[(f64, f64)]) -> (Option<Approach>, f64) {
+    let values: Vec<f64> = y.iter().map(|(_, y)| *y).collect();
+    let Some(scatter) = overlapped(&values, 1).filter(|scatter| *scatter > 0.0) else {
+        return (None, 0.0);
+    };
+    let some = y.len().div_ceil(FITTED).max(1);
+    let means: Vec<(f64, f64)> = y
+        .chunks_exact(some)
+        .map(|chunk| {
+            let n = chunk.len() as f64;
+            let sum = chunk
+                .iter()
+                .fold((0.0, 0.0), |sum, (t, y)| (sum.0 + t, sum.1 + y));
+            (sum.0 / n, sum.1 / n)
+        })
+        .collect();
+    match approach(&means) {
+        Ok(found) if found.off.abs() > SEEN * scatter => (Some(found), found.time_until(scatter)),
+        _ => (None, 0.0),
+    }
+}
+
+fn stability(y: &[f64], interval: f64) -> Vec<Stable> {
+    let mut all: Vec<Stable> = Vec::new();
+    let mut m = 1;
+    while y.len() + 1 >= 2 * m + DIFFERENCES * m {
+        let Some(deviation) = overlapped(y, m) else {
+            break;
+        };
+        let before = all.last().map_or(0, |last| last.power);
+        let power = noise_power(y, m).unwrap_or(before);
+        let nu = freedom(power, y.len() + 1, m).max(1.0);
+        all.push(Stable {
+            tau: m as f64 * interval,
+            deviation,
+            range: range(deviation, nu, 0.95),
+            power,
+        });
+        m *= 2;
+    }
+    all
+}

@@ -1,0 +1,116 @@
+//! What is said of a counter's log of an oscillator.
+
+use crate::number::{self, NO_BREAK};
+use quietrail_bench::counter::{Counted, NotCounted, Stable};
+
+/// How near to its end a warm-up is told.
+const NEAR: [f64; 4] = [1e-7, 1e-8, 1e-9, 1e-10];
+/// Seconds in a day.
+const DAY: f64 = 86_400.0;
+
+/// Everything, in lines.
+pub fn lines(name: &str, hertz: f64, found: &Counted) -> Vec<String> {
+    let span = found.count as f64 * found.interval;
+    let mut all = vec![format!(
+        "{name}, {}: {} readings, one each {}, over {}.",
+        number::si(hertz, "Hz", 4),
+        found.count,
+        number::si(found.interval, "s", 3),
+        time(span)
+    )];
+    if found.left_out > 0 {
+        all.push(format!(
+            "{} readings beyond a gap are left out: no deviation runs across a gap.",
+            found.left_out
+        ));
+    }
+    match &found.warm_up {
+        Some(warm) => {
+            let told: Vec<String> = NEAR
+                .into_iter()
+                .filter(|near| *near < warm.off.abs() && warm.time_until(*near) < span)
+                .map(|near| format!("{near:.0e} after {}", time(warm.time_until(near))))
+                .collect();
+            all.push(format!(
+                "Warm-up: begins {:.2e} from its end, 63{NO_BREAK}% of the way each {}; within {}. One exponential; what follows is from {} on.",
+                warm.off,
+                time(warm.tau),
+                told.join(", "),
+                time(found.settled)
+            ));
+        }
+        None => all.push("Warm-up: none to be seen in this log.".to_owned()),
+    }
+    all.push(format!(
+        "Offset: {:+.2} ppb from {}, by the counter's own time base.",
+        1e9 * found.offset,
+        number::si(hertz, "Hz", 4)
+    ));
+    if let Some(drift) = &found.drift {
+        let (slope, within) = (DAY * drift.slope, DAY * drift.within(0.95));
+        let word = if slope.abs() > within {
+            "seen"
+        } else {
+            "not shown: less than its own uncertainty"
+        };
+        all.push(format!(
+            "Drift: {slope:+.1e} ± {within:.1e} a day ({word}), if what is left scatters as white noise. One day of data proves one day."
+        ));
+    }
+    all.push("Stability, Allan deviation, overlapped, with its 95 % range:".to_owned());
+    all.extend(found.stability.iter().map(line));
+    all.push(
+        "No longer time than a tenth of the log. The counter and its reference are in every figure: they have to be three times better (common practice, no source)."
+            .to_owned(),
+    );
+    all
+}
+
+fn line(one: &Stable) -> String {
+    let kind = match one.power {
+        2 => "white phase noise",
+        1 => "flicker of phase",
+        0 => "white frequency noise",
+        -1 => "flicker of frequency",
+        _ => "random walk of frequency, or drift",
+    };
+    format!(
+        "  {:>8}  {:.2e}  {:.2e} .. {:.2e}  {kind}",
+        number::si(one.tau, "s", 3),
+        one.deviation,
+        one.range.0,
+        one.range.1
+    )
+}
+
+fn time(seconds: f64) -> String {
+    if seconds < 120.0 {
+        number::si(seconds, "s", 2)
+    } else if seconds < 7200.0 {
+        format!("{:.1}{NO_BREAK}min", seconds / 60.0)
+    } else {
+        format!("{:.1}{NO_BREAK}h", seconds / 3600.0)
+    }
+}
+
+/// Why a log cannot be worked out.
+pub fn not_counted(why: NotCounted) -> String {
+    match why {
+        NotCounted::TooFew(count) => {
+            format!("{count} readings without a gap, and thirty are the least that tell anything")
+        }
+        NotCounted::FarOff => {
+            "the readings are not near the oscillator's frequency: is it another signal, or another unit?".to_owned()
+        }
+    }
+}
+
+/// A signal that is no frequency.
+pub fn not_hertz(unit: &str) -> String {
+    format!(
+        "that signal is in {unit}, and a frequency in Hz is wanted: name the unit in the heading, as in `f (Hz)`"
+    )
+}
+
+/// No such oscillator.
+pub const WHICH: &str = "the job has several oscillators: say --oscillator";

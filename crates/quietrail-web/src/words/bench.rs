@@ -1,0 +1,51 @@
+//! What is said where readings are typed, and of captures.
+
+/// Labels the choice of a capture.
+pub(crate) const LAID_OVER: &str = "Measured wave";
+/// No capture laid over.
+pub(crate) const NOTHING_OVER: &str = "none";
+
+/// `row 12, captures/raw.csv`
+pub(crate) fn capture_of(row: &quietrail_bench::log::Row) -> String {
+    format!("row {}, {}", row.row, row.capture)
+}
+
+/// `raw, measured`
+pub(crate) fn measured_of(node: &str) -> String {
+    format!("{node}, measured")
+}
+
+/// A capture that lies elsewhere.
+pub(crate) const OUTSIDE_FOLDER: &str =
+    "is not in the job's folder; the workbook opens nothing else";
+
+/// The range of the instrument.
+pub(crate) const RANGE: &str = "Range";
+/// The instrument chose its range.
+pub(crate) const RANGE_BY_ITSELF: &str = "chose itself";
+/// The reading is a floor.
+pub(crate) const IS_FLOOR: &str =
+    "Input shorted at the same place: this is the floor, what the instrument reads of itself";
+/// Keeps a value that looks a thousand times off.
+pub(crate) const AS_TYPED: &str = "Keep as typed";
+/// A reading without its set-up.
+pub(crate) const NO_SETUP: &str =
+    "Instrument and set-up belong to a reading: a number without them is worth nothing later.";
+
+/// A range of another instrument.
+pub(crate) fn not_its_range(instrument: &str, range: &str) -> String {
+    format!(
+        "{instrument} has no range {range}: choose the instrument that has it, or let it choose itself."
+    )
+}
+
+/// A value that looks a thousand times off.
+pub(crate) fn did_you_mean(
+    typed: &str,
+    meant: f64,
+    one: &quietrail_study::bringup::Expectation,
+) -> String {
+    let band = quietrail_report::words::bringup::band(one.low, one.high, one.unit);
+    let meant = quietrail_report::number::si(meant, one.unit, 4);
+    format!("Read {typed}, where {band} is expected. Did you mean {meant}?")
+}

@@ -1,0 +1,117 @@
+//! The Bench as a hand at the bench uses it: a tablet, one reading after the other.
+
+use crate::bench::{BEACON, Bench, Outcome, check};
+use crate::scenarios::Run;
+use thirtyfour::prelude::*;
+
+/// Types into a field, over what stands there.
+async fn type_into(bench: &Bench, selector: &str, text: &str) -> Outcome {
+    let field = bench.driver.find(By::Css(selector)).await?;
+    field.clear().await?;
+    field.send_keys(text).await?;
+    Ok(())
+}
+
+/// Types a reading with its set-up, and keeps it.
+async fn reading(bench: &Bench, value: &str, with: &str, setup: &str) -> Outcome {
+    let choose = format!("document.querySelector('.now select[name=with]').value = '{with}'");
+    bench.ask(&choose).await?;
+    type_into(bench, ".now input[name=setup]", setup).await?;
+    type_into(bench, ".now input[name=typed]", value).await?;
+    bench.click(".now .keep button").await
+}
+
+/// Steps are locked, readings are judged at once, a slip is a question, a floor is a floor.
+pub(crate) fn bench_by_hand(bench: &mut Bench) -> Run<'_> {
+    Box::pin(async move {
+        let place = bench.book(Some(BEACON))?;
+        let log = place.file.with_file_name("readings.csv");
+        let kept = || std::fs::read_to_string(&log).unwrap_or_default();
+        bench.size(800, 1100).await?;
+        bench.driver.goto(place.at("bench")).await?;
+        bench
+            .until(
+                "the first row",
+                "document.querySelector('.now input[name=typed]')",
+            )
+            .await?;
+        reading(bench, "40", "bond", "four leads, cord off").await?;
+        bench
+            .until(
+                "the next row",
+                "document.querySelector('.now .pt').textContent.includes('mains to chassis')",
+            )
+            .await?;
+        check(kept().contains(",earth bond,resistance,40,mΩ,bond,"), kept)?;
+        let first = bench.text_of(".benchview .list li").await?;
+        check(first.contains("fits"), || first.clone())?;
+        bench.keep("bench-tablet").await?;
+
+        // A slip is asked about, nothing is written, and it may still be kept.
+        let own = "[...document.querySelectorAll('.list .name')].find(one => one.textContent.startsWith('T1 primary'))";
+        let href = bench.text(&format!("{own}.href")).await?;
+        bench.driver.goto(&href).await?;
+        reading(bench, "43 kΩ", "meter", "lead pins").await?;
+        bench
+            .until(
+                "the question",
+                "document.querySelector('.now [name=as_typed]')",
+            )
+            .await?;
+        let asked = bench.text_of(".now .fault").await?;
+        check(
+            asked.contains("Did you mean") && asked.contains("43"),
+            || asked.clone(),
+        )?;
+        check(!kept().contains("T1 primary"), kept)?;
+        bench.keep("bench-question").await?;
+        reading(bench, "43", "meter", "lead pins").await?;
+        bench
+            .until("the row", "!document.querySelector('.now [name=as_typed]')")
+            .await?;
+        check(kept().contains("T1 primary,resistance,43,Ω,meter,"), kept)?;
+
+        // A step with power waits, and going on takes a reason.
+        bench
+            .driver
+            .goto(place.at("bench?step=dummy+load,+warm"))
+            .await?;
+        let locked = bench.text_of(".now").await?;
+        check(locked.contains("locked"), || locked.clone())?;
+        bench.keep("bench-locked").await?;
+        bench.click(".now summary").await?;
+        type_into(bench, ".now [name=because]", "all read on paper last week").await?;
+        bench.click(".now details button").await?;
+        bench
+            .until(
+                "the step to open",
+                "document.querySelector('.now input[name=typed]')",
+            )
+            .await?;
+        check(kept().contains("all read on paper last week"), kept)?;
+        let told = bench.text_of(".benchview").await?;
+        check(told.contains("all read on paper last week"), || {
+            told.clone()
+        })?;
+
+        // A floor is marked by the hand, not by words of a set-up.
+        let own = "[...document.querySelectorAll('.list .name')].find(one => one.textContent.includes('ripple') && one.textContent.startsWith('osc'))";
+        let href = bench.text(&format!("{own}.href")).await?;
+        bench.driver.goto(&href).await?;
+        bench.click(".now [name=floor]").await?;
+        reading(bench, "310 µV", "scope", "1x probe, spring").await?;
+        bench
+            .until("the floor", "document.querySelector('.benchview .list')")
+            .await?;
+        check(kept().contains("\"1x probe, spring; shorted\""), kept)?;
+        bench.size(360, 740).await?;
+        bench.driver.goto(&href).await?;
+        let wide = bench
+            .text("String(document.documentElement.scrollWidth)")
+            .await?;
+        check(wide == "360", || format!("{wide} wide at 360"))?;
+        bench.keep("bench-phone").await?;
+        bench.colours("dark").await?;
+        bench.keep("bench-phone-dark").await
+    })
+}
