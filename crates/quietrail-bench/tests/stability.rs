@@ -37,14 +37,14 @@ fn relative(what: &str, expected: f64, got: f64, by: f64) -> Figure {
 fn published_deviations_agree() {
     let mut section = Section::new("stability", "Stability of a frequency");
     let y = thousand();
-    let nine = |m: usize| overlapped(&NINE, m).unwrap();
+    let nine = |m: usize| overlapped(&NINE, m).expect("there");
     section
         .row("MEAS-ADEV-01", "the portable set of 1000 points", HANDBOOK)
         .worst_of(&[
             relative("first", 0.574_890_473_2, y[0], 1e-9),
             relative("last", 0.726_494_776_4, y[999], 1e-9),
         ]);
-    let plain = |m: usize| apart(&y, m).unwrap();
+    let plain = |m: usize| apart(&y, m).expect("there");
     section
         .row("MEAS-ADEV-03", "Allan deviation at 1, 10, 100 s", HANDBOOK)
         .worst_of(&[
@@ -52,7 +52,7 @@ fn published_deviations_agree() {
             relative("10 s", 9.965_736e-2, plain(10), 2e-6),
             relative("100 s", 3.897_804e-2, plain(100), 2e-6),
         ]);
-    let over = |m: usize| overlapped(&y, m).unwrap();
+    let over = |m: usize| overlapped(&y, m).expect("there");
     section
         .row(
             "MEAS-ADEV-04",
@@ -71,13 +71,13 @@ fn published_deviations_agree() {
             HANDBOOK,
         )
         .worst_of(&[
-            relative("plain, 1", 91.229_45, apart(&NINE, 1).unwrap(), 1e-5),
-            relative("plain, 2", 115.808_2, apart(&NINE, 2).unwrap(), 1e-5),
+            relative("plain, 1", 91.229_45, apart(&NINE, 1).expect("there"), 1e-5),
+            relative("plain, 2", 115.808_2, apart(&NINE, 2).expect("there"), 1e-5),
             relative("overlapped, 1", 91.229_45, nine(1), 1e-5),
             relative("overlapped, 2", 85.952_87, nine(2), 1e-5),
         ]);
     let drifting: Vec<f64> = (0..1000).map(|i| y[i] + 1e-3 * i as f64).collect();
-    let with = |m: usize| overlapped(&drifting, m).unwrap();
+    let with = |m: usize| overlapped(&drifting, m).expect("there");
     section
         .row(
             "MEAS-DRIFT-02",
@@ -147,7 +147,7 @@ fn published_deviations_agree() {
     let points: Vec<(f64, f64)> = (0..8)
         .map(|day| (f64::from(day), 1e-10 * daily[day as usize]))
         .collect();
-    let found = slope(&points).unwrap();
+    let found = slope(&points).expect("there");
     section
         .row(
             "MEAS-TB-07",
@@ -175,8 +175,8 @@ fn a_log_with_a_warm_up_is_taken_apart() {
     let log: Vec<(f64, f64)> = (0..7200)
         .map(|k| (f64::from(k), hertz(f64::from(k), k)))
         .collect();
-    let found = counted(&log, 1e7).unwrap();
-    let warm = found.warm_up.unwrap();
+    let found = counted(&log, 1e7).expect("there");
+    let warm = found.warm_up.expect("there");
     assert!((warm.tau / 240.0 - 1.0).abs() < 0.01, "{warm:?}");
     assert!((found.offset - 2e-8).abs() < 2e-11, "{}", found.offset);
     // By hand: 240 ln(3e-7/1e-8).
@@ -199,7 +199,7 @@ fn gaps_and_wrong_logs_are_said() {
     for one in &mut log[150..] {
         one.0 += 500.0;
     }
-    let found = counted(&log, 1e7).unwrap();
+    let found = counted(&log, 1e7).expect("there");
     assert_eq!((found.count, found.left_out), (150, 50));
     assert_eq!(counted(&log, 5e6), Err(NotCounted::FarOff));
     assert_eq!(counted(&log[..10], 1e7), Err(NotCounted::TooFew(10)));

@@ -262,8 +262,7 @@ fn what_an_instrument_reads_of_itself_does_not_make_a_reading_wrong() {
         let rows =
             format!("1,,\"dummy load, on\",on,out,ripple,{value},µV,scope,8 mV,,1x probe,,,,,\r\n");
         let found = all(&job, &Log::read(&format!("{HEADER}\r\n{rows}")));
-        let own = expected(step(&found, "dummy load, on"), "out", What::Ripple).clone();
-        own
+        expected(step(&found, "dummy load, on"), "out", What::Ripple).clone()
     };
     // Its floor is 360 µV; the ripple that is predicted is a small part of that.
     let quiet = row("370");
