@@ -131,7 +131,13 @@ fn warm_up(y: &[(f64, f64)]) -> (Option<Approach>, f64) {
         })
         .collect();
     match approach(&means) {
-        Ok(found) if found.off.abs() > SEEN * scatter => (Some(found), found.time_until(scatter)),
+        // What is far off only before the first reading was never seen.
+        Ok(found)
+            if found.left(means[0].0).abs() > SEEN * scatter
+                && found.tau > means[1].0 - means[0].0 =>
+        {
+            (Some(found), found.time_until(scatter))
+        }
         _ => (None, 0.0),
     }
 }
