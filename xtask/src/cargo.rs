@@ -84,6 +84,17 @@ pub(crate) fn run_binary(package: &str, options: &[String]) -> Result<(), Failed
     }
 }
 
+/// Builds a binary of the workspace as users get it, and tells where it is.
+pub(crate) fn built(package: &str) -> Result<PathBuf, Failed> {
+    run(
+        &[],
+        &["build", "--locked", "--release", "--package", package],
+    )?;
+    let known = json(&["metadata", "--no-deps", "--format-version", "1"])?;
+    let target = known["target_directory"].as_str().unwrap_or("target");
+    Ok(Path::new(target).join("release").join(package))
+}
+
 /// Runs cargo and returns the JSON that it prints.
 pub(crate) fn json(arguments: &[&str]) -> Result<serde_json::Value, Failed> {
     let line = line(&[], arguments);

@@ -5,7 +5,7 @@ use super::metadata::{Crates, Package};
 use std::collections::{BTreeMap, VecDeque};
 
 /// What each crate of ours may build on. Tests may use more.
-const LAYERS: [(&str, &[&str]); 11] = [
+const LAYERS: [(&str, &[&str]); 12] = [
     ("quietrail-units", &[]),
     ("quietrail-engine", &[]),
     ("quietrail-job", &["quietrail-units"]),
@@ -54,6 +54,7 @@ const LAYERS: [(&str, &[&str]); 11] = [
         &["quietrail-job", "quietrail-engine", "quietrail-study"],
     ),
     ("quietrail-checks", &[]),
+    ("quietrail-speed", &["quietrail-engine"]),
     ("xtask", &[]),
 ];
 
