@@ -27,7 +27,7 @@ use crate::steady::{Options, UNSTABLE, largest_multiplier};
 use crate::system::{Law, System};
 use crate::{Ended, LoadLaw};
 use closing::{Closing, Lost};
-use cycle::{Begin, Cycler, Exact, Gather, Wanted};
+use cycle::{Begin, Cycler, Exact, Gather, MOST_STEPS, Wanted};
 use equations::{Equations, Shape};
 use gauge::Gauges;
 use lanes::{Lanes, Mask, WIDTH};
@@ -37,7 +37,7 @@ use slopes::Slopes;
 /// than those read from an orbit.
 const FINER: f64 = 0.3;
 /// Error of steps when derivatives are carried along: small, so that where a spike is highest is known to the instant.
-const SLOPE_TOLERANCE: f64 = 1e-9;
+const SLOPE_TOLERANCE: f64 = 1e-7;
 /// Largest multiplier of a circuit near which others are solved together: slower ones may not stay on its side of one.
 const SLOWEST: f64 = 1.0 - 1e-8;
 
@@ -74,6 +74,52 @@ pub struct Figures {
 }
 
 pub use gauge::TRACE;
+
+/// What a first look at a circuit near a solved one shows: right to a few parts in a thousand, and no steady state.
+#[derive(Clone, Debug)]
+pub struct Glance {
+    /// In the order of the outputs asked for.
+    pub values: Vec<f64>,
+    /// Stores with which its cycle nearly closes.
+    start: Vec<f64>,
+    /// Derivative of its cycle.
+    map: Vec<f64>,
+}
+
+/// Where a circuit near a solved one may begin.
+#[derive(Clone, Copy, Debug)]
+pub enum Near<'a> {
+    /// At the stores of the solved one, or of another like it.
+    Stores(&'a [f64]),
+    /// Where a first look at it led to.
+    Glanced(&'a Glance),
+    /// Where it stood before a small change.
+    Settled(&'a Figures),
+}
+
+/// Where one of eight begins.
+#[derive(Clone, Copy, Debug)]
+struct Start<'a> {
+    stores: &'a [f64],
+    /// Derivative of its own cycle, if that is known.
+    map: Option<&'a [f64]>,
+}
+
+impl<'a> From<Near<'a>> for Start<'a> {
+    fn from(near: Near<'a>) -> Self {
+        match near {
+            Near::Stores(stores) => Self { stores, map: None },
+            Near::Glanced(glance) => Self {
+                stores: &glance.start,
+                map: Some(&glance.map),
+            },
+            Near::Settled(figures) => Self {
+                stores: &figures.start,
+                map: Some(&figures.seed.map),
+            },
+        }
+    }
+}
 
 /// Where like circuits' searches begin.
 #[derive(Clone, Debug)]
@@ -113,6 +159,11 @@ impl Kind {
     /// Whether a circuit of this kind may have several steady states, so that none is begun from another's.
     pub fn stands_alone(&self) -> bool {
         self.stands_alone
+    }
+
+    /// Whether a circuit (its equations as they were assembled) is one of it.
+    pub fn is_of(&self, system: &System) -> bool {
+        system.is_like(&self.model)
     }
 
     /// Whether these are the figures and traces that it gives.
@@ -188,40 +239,73 @@ impl Kind {
     /// `None` for those of another kind, and for those that this quick way does not settle.
     pub fn solve_near(
         &self,
-        circuits: &[(&System, &[f64])],
+        circuits: &[(&System, Near<'_>)],
         from: &Figures,
         options: &Options,
     ) -> Vec<Option<Figures>> {
+        self.eight_at_a_time(circuits, from, |systems, near| {
+            together::solve(self, systems, near, from, options)
+        })
+    }
+
+    /// First looks at many circuits, each begun from stores of its own near those of a solved one.
+    ///
+    /// `None` for those of another kind, and for those that do not come through a cycle.
+    pub fn glance_near(
+        &self,
+        circuits: &[(&System, Near<'_>)],
+        from: &Figures,
+    ) -> Vec<Option<Glance>> {
+        self.eight_at_a_time(circuits, from, |systems, near| {
+            together::glance(self, systems, near, from)
+        })
+    }
+
+    /// Puts circuits together by eight, those that begin alike.
+    fn eight_at_a_time<T>(
+        &self,
+        circuits: &[(&System, Near<'_>)],
+        from: &Figures,
+        go: impl Fn([&System; WIDTH], [Start<'_>; WIDTH]) -> Option<Vec<Option<T>>>,
+    ) -> Vec<Option<T>> {
+        let mut all: Vec<Option<T>> = circuits.iter().map(|_| None).collect();
         if self.stands_alone || from.floquet > SLOWEST || !from.ended.is_settled() {
-            return circuits.iter().map(|_| None).collect();
+            return all;
         }
-        let thinned: Vec<Option<System>> = circuits
-            .iter()
-            .map(|(system, near)| {
-                let is_like = near.len() == from.start.len() && system.is_like(&self.model);
-                let system = is_like.then(|| system.reduced_as(&self.model))?;
-                self.fits(&system).then_some(system)
-            })
-            .collect();
-        let fitting: Vec<(usize, &System)> = thinned
-            .iter()
-            .enumerate()
-            .filter_map(|(k, system)| Some((k, system.as_ref()?)))
-            .collect();
-        let mut all: Vec<Option<Figures>> = circuits.iter().map(|_| None).collect();
-        for chunk in fitting.chunks(WIDTH) {
+        // Those that have been looked at apart from those that have not.
+        let mut fitting: [Vec<(usize, System, Start<'_>)>; 2] = Default::default();
+        for (k, (system, near)) in circuits.iter().enumerate() {
+            let start = Start::from(*near);
+            if start.stores.len() == from.start.len() && system.is_like(&self.model) {
+                let system = system.reduced_as(&self.model);
+                if self.fits(&system) {
+                    fitting[usize::from(start.map.is_some())].push((k, system, start));
+                }
+            }
+        }
+        for chunk in fitting.iter().flat_map(|fitting| fitting.chunks(WIDTH)) {
             // Lanes left over repeat the first: a lane does not know its neighbours.
-            let lane = |k: usize| chunk.get(k).copied().unwrap_or(chunk[0]);
-            let systems: [&System; WIDTH] = std::array::from_fn(|k| lane(k).1);
-            let near: [&[f64]; WIDTH] = std::array::from_fn(|k| circuits[lane(k).0].1);
-            let Some(found) = together::solve(self, systems, near, from, options) else {
+            let lane = |k: usize| chunk.get(k).unwrap_or(&chunk[0]);
+            let systems = std::array::from_fn(|k| &lane(k).1);
+            let near = std::array::from_fn(|k| lane(k).2);
+            let Some(found) = go(systems, near) else {
                 continue;
             };
-            for (figures, &(k, _)) in found.into_iter().zip(chunk) {
-                all[k] = figures;
+            for (found, (k, ..)) in found.into_iter().zip(chunk) {
+                all[*k] = found;
             }
         }
         all
+    }
+
+    /// The kind of like circuits, with other figures and traces.
+    pub fn reading(&self, outputs: &[Output], traced: &[Signal]) -> Option<Self> {
+        Some(Self {
+            gauges: Gauges::of(outputs, traced, &self.model)?,
+            outputs: outputs.to_vec(),
+            traced: traced.to_vec(),
+            ..self.clone()
+        })
     }
 
     /// Derivative of each figure (rows) of a solved circuit against each parameter (columns), exact through its steady
@@ -256,6 +340,7 @@ impl Kind {
             tolerance: SLOPE_TOLERANCE,
             scale: &scale,
             wanted: Wanted::End,
+            most_steps: MOST_STEPS,
         };
         let gather = Gather {
             tally: Some(&mut tally),

@@ -10,7 +10,7 @@ mod reference {
     pub(crate) mod problems;
 }
 
-use quietrail_engine::batch::Kind;
+use quietrail_engine::batch::{Kind, Near};
 use quietrail_engine::{Options, Orbit, Output, Signal, System};
 use reference::{cases, problems};
 use std::cell::RefCell;
@@ -40,11 +40,8 @@ fn figures_are_those_of_the_orbit() {
             let kind = Kind::of(system, &outputs, &[]).expect("a shape");
             let alone = kind.solve(system, None, &working).expect("it settles");
             assert!(alone.ended.is_settled());
-            let both = kind.solve_near(
-                &[(system, &alone.start), (system, &alone.start)],
-                &alone,
-                &working,
-            );
+            let both =
+                kind.solve_near(&[(system, Near::Stores(&alone.start)); 2], &alone, &working);
             check(&case.id, "alone", (system, orbit), &outputs, &alone.values);
             for found in &both {
                 if kind.stands_alone() {
@@ -126,7 +123,8 @@ fn a_circuit_does_not_know_its_neighbours() {
                     .collect()
             })
             .collect();
-        let circuits: Vec<(&System, &[f64])> = away.iter().map(|z| (system, &z[..])).collect();
+        let circuits: Vec<(&System, Near<'_>)> =
+            away.iter().map(|z| (system, Near::Stores(z))).collect();
         let many = kind.solve_near(&circuits, &alone, &options);
         for (k, found) in many.iter().enumerate() {
             let by_itself = kind.solve_near(&circuits[k..=k], &alone, &options);

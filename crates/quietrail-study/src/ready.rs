@@ -2,14 +2,11 @@
 
 use crate::lower::Step;
 use crate::search::{Position, at, position_of};
-use crate::solve::{Plan, Setting, Solved, Trouble, solve, solve_all};
+use crate::solve::{Plan, Setting, Solved, Trouble, solve, solve_all, together};
 use quietrail_engine::Options;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change};
 use rayon::prelude::*;
-
-/// Circuits that the engine solves together.
-const LANES: usize = 8;
 
 /// A job with what is asked of it, and its nominal solutions.
 pub struct Ready {
@@ -66,7 +63,7 @@ impl Ready {
     pub fn solve(&self, state: usize, many: &[Vec<Change>]) -> Vec<Result<Solved, Trouble>> {
         match &self.nominal[state] {
             Ok(nominal) => many
-                .par_chunks(LANES)
+                .par_chunks(together(many.len()))
                 .flat_map_iter(|some| {
                     solve_all(&self.plan, self.setting(state), some, &nominal.solution)
                 })

@@ -29,7 +29,7 @@ pub use watch::Watch;
 use crate::finding::WhyNot;
 use crate::lower::lower;
 use crate::slopes::gradients;
-use crate::solve::{AT_ONCE, Plan, Setting, Solution, Solved, Trouble, answers, solve, solve_all};
+use crate::solve::{Plan, Seeds, Setting, Solution, Solved, Trouble, Wanted, answers, solve};
 use aim::{Aim, Random};
 use corner::corner_at;
 pub(crate) use corner::terms;
@@ -167,7 +167,7 @@ struct Search<'a> {
     /// Slopes at some of them.
     slopes: BTreeMap<Corner, Slopes>,
     solutions: u64,
-    seed: &'a Solution,
+    seeds: Seeds,
     watch: &'a Watch,
 }
 
@@ -206,7 +206,7 @@ impl<'a> Search<'a> {
             seen: BTreeMap::new(),
             slopes: BTreeMap::new(),
             solutions: nominal.solution.rounds,
-            seed: &nominal.solution,
+            seeds: Seeds::of(&nominal.solution),
             watch,
         };
         search.slopes.insert(as_marked.clone(), slopes);
@@ -407,14 +407,16 @@ impl<'a> Search<'a> {
             .iter()
             .map(|corner| changes_at(&self.parameters, corner))
             .collect();
-        let results: Vec<Result<Solved, Trouble>> = changes
-            .par_chunks(AT_ONCE)
-            .flat_map_iter(|changes| {
-                let results = solve_all(self.plan, self.setting, changes, self.seed);
-                self.watch.solved(results.len());
-                results
+        let wanted: Vec<Wanted<'_>> = changes
+            .iter()
+            .map(|changes| Wanted {
+                plan: self.plan,
+                setting: self.setting,
+                changes,
             })
             .collect();
+        let results = self.seeds.solve(&wanted);
+        self.watch.solved(results.len());
         let mut troubles = BTreeMap::new();
         for (corner, result) in fresh.into_iter().zip(results) {
             match result {

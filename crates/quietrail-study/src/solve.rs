@@ -1,17 +1,25 @@
 //! One steady state of a job, with the temperatures that it leads to.
 
-use crate::heat::{Temperatures, temperatures};
+mod many;
+mod shares;
+mod warming;
+
+pub(crate) use many::{Seeds, Wanted};
+pub use many::{solve_all, together};
+
+use crate::heat::Temperatures;
 use crate::lower::{Lowered, Step, lower};
 use crate::question::{Ask, Question, View, questions};
 use crate::reading::OutputTable;
-use crate::spectrum::Spectrum;
 use quietrail_engine::batch::{Figures, Kind};
 use quietrail_engine::{
-    Ended, Options, Output, Place, Signal, System, steady_state, steady_state_from, transient,
+    Ended, Options, Output, Place, Signal, System, steady_state, steady_state_from,
 };
 use quietrail_job::model::Job;
 use quietrail_job::{Change, ChangeError};
+use shares::{Spectra, shares};
 use std::sync::Arc;
+use warming::Warming;
 
 /// What is asked, and which figures of a steady state that takes.
 #[derive(Clone, Debug)]
@@ -31,7 +39,7 @@ pub struct Solution {
     pub shares: Vec<f64>,
     /// Temperatures that its powers lead to.
     pub temperatures: Temperatures,
-    /// Temperatures that its equations were made at: the same within half a kelvin.
+    /// Temperatures that its equations were made at: the same within a tenth of a kelvin.
     pub made_at: Temperatures,
     /// Stores at the start of the cycle: where a like circuit's search may begin.
     pub start: Vec<f64>,
@@ -41,8 +49,6 @@ pub struct Solution {
     pub floquet: f64,
     /// Steady states solved for it, one per round of heat.
     pub rounds: u64,
-    /// Ratio of the last two changes of temperature: the gain of the loop through heat.
-    pub heat_gain: f64,
     /// Its kind of circuit and its figures, where the fast way led to it: others like it begin there.
     pub(crate) like: Option<Like>,
 }
@@ -52,6 +58,17 @@ pub struct Solution {
 pub(crate) struct Like {
     pub(crate) kind: Arc<Kind>,
     pub(crate) figures: Figures,
+}
+
+impl Like {
+    /// The kind that reads what a plan asks for.
+    fn kind_for(&self, plan: &Plan) -> Option<Arc<Kind>> {
+        let (outputs, traced) = (plan.table.outputs(), plan.traced());
+        if self.kind.reads(outputs, &traced) {
+            return Some(self.kind.clone());
+        }
+        self.kind.reading(outputs, &traced).map(Arc::new)
+    }
 }
 
 impl Solution {
@@ -100,22 +117,8 @@ pub enum Trouble {
     },
 }
 
-/// How many lists of changes are best given to [`solve_all`] at a time: enough that circuits can go together, and few
-/// enough that all cores have some.
-pub const AT_ONCE: usize = 16;
-/// Time after switching on that is looked at, s.
-const START_SECONDS: f64 = 2.0;
-/// Points per mains cycle at which a start is looked at.
-const START_POINTS: f64 = 40.0;
-/// Distance from the settled mean within which a level has started, as a share of it.
-const START_NEAR: f64 = 0.05;
 /// Steps of the patient way, times the square of the unknowns, by which it has not led anywhere: about a second.
 const PATIENCE: u64 = 8_000_000;
-/// Temperatures that change less between rounds are settled, K.
-const STEADY_HEAT: f64 = 0.5;
-/// Rounds of heat before it counts as running away.
-const ROUNDS: u64 = 24;
-
 impl Plan {
     /// All limits and ratings of a job.
     ///
@@ -129,6 +132,11 @@ impl Plan {
             question.register(&lowered, &mut table);
         }
         Ok(Self { questions, table })
+    }
+
+    /// Whether another asks for the same figures.
+    fn asks_as(&self, other: &Self) -> bool {
+        self.table.outputs() == other.table.outputs() && self.traced() == other.traced()
     }
 
     /// Signals of which harmonics are asked, question by question.
@@ -177,7 +185,7 @@ pub fn solve(
     seed: Option<&Solution>,
 ) -> Result<Solved, Trouble> {
     if let Some(seed) = seed
-        && seed.like_for(plan).is_some()
+        && seed.like.is_some()
     {
         // As one of many, so that it comes to the same to the last bit.
         let one = solve_all(plan, setting, &[changes.to_vec()], seed).pop();
@@ -212,106 +220,80 @@ fn solve_alone(
     changes: &[Change],
     seed: Option<&Solution>,
 ) -> Result<Solved, Trouble> {
+    // Of another circuit, what settled before is no start.
+    let seed = seed.filter(|seed| {
+        let lowered = Warming::of(setting.job, Some(seed)).lower(setting, changes);
+        let system = lowered.ok().and_then(|lowered| whole(&lowered).ok());
+        let like = seed.like.as_ref();
+        like.is_none_or(|like| system.is_some_and(|system| like.kind.is_of(&system)))
+    });
     let mut warming = Warming::of(setting.job, seed);
-    let mut kind = seed.and_then(|seed| Some(seed.like_for(plan)?.kind.clone()));
+    let mut kind = seed.and_then(|seed| seed.like.as_ref()?.kind_for(plan));
     loop {
         let lowered = warming.lower(setting, changes)?;
         let system = whole(&lowered)?;
         let cycle = settle(plan, setting, &lowered, &system, &mut kind, warming.start())?;
-        if let Some(solved) = warming.take(plan, lowered, cycle)? {
-            return Ok(solved);
+        if let Some(next) = warming.take(plan, &lowered, (&cycle.values, &cycle.start))? {
+            let solution = cycle.solution(plan, setting, &lowered, (next, &warming));
+            return Ok(Solved { lowered, solution });
         }
     }
-}
-
-/// Solves a job with many lists of changes, all warm from one solution; those alike go together.
-pub fn solve_all(
-    plan: &Plan,
-    setting: Setting<'_>,
-    many: &[Vec<Change>],
-    seed: &Solution,
-) -> Vec<Result<Solved, Trouble>> {
-    let alone = |changes: &Vec<Change>| solve_alone(plan, setting, changes, Some(seed));
-    let Some(like) = seed.like_for(plan) else {
-        return many.iter().map(alone).collect();
-    };
-    let mut done: Vec<Option<Result<Solved, Trouble>>> = many.iter().map(|_| None).collect();
-    let mut warming: Vec<Warming> = many
-        .iter()
-        .map(|_| Warming::of(setting.job, Some(seed)))
-        .collect();
-    loop {
-        let mut round: Vec<(usize, Lowered, System)> = Vec::new();
-        for (k, changes) in many.iter().enumerate() {
-            if done[k].is_some() {
-                continue;
-            }
-            let made = warming[k]
-                .lower(setting, changes)
-                .and_then(|lowered| Ok((whole(&lowered)?, lowered)));
-            match made {
-                Ok((system, lowered)) => round.push((k, lowered, system)),
-                Err(trouble) => done[k] = Some(Err(trouble)),
-            }
-        }
-        if round.is_empty() {
-            break;
-        }
-        let circuits: Vec<(&System, &[f64])> = round
-            .iter()
-            .map(|(k, _, system)| (system, warming[*k].start().unwrap_or(&[])))
-            .collect();
-        let found = like
-            .kind
-            .solve_near(&circuits, &like.figures, setting.options);
-        for ((k, lowered, _), figures) in round.into_iter().zip(found) {
-            let Some(figures) = figures else {
-                done[k] = Some(alone(&many[k]));
-                continue;
-            };
-            let cycle = Cycle::of(plan, setting, &lowered, like.kind.clone(), figures);
-            match warming[k].take(plan, lowered, cycle) {
-                Ok(None) => {}
-                Ok(Some(solved)) => done[k] = Some(Ok(solved)),
-                Err(trouble) => done[k] = Some(Err(trouble)),
-            }
-        }
-    }
-    done.into_iter()
-        .map(|done| {
-            done.unwrap_or(Err(Trouble::Runaway {
-                part: String::new(),
-            }))
-        })
-        .collect()
 }
 
 /// A cycle and what was read from it.
 struct Cycle {
     values: Vec<f64>,
-    shares: Vec<f64>,
     start: Vec<f64>,
     ended: Ended,
     floquet: f64,
-    like: Option<Like>,
+    from: From,
+}
+
+/// What a cycle's harmonics are read from.
+enum From {
+    /// Its traces, and what circuits like it are solved with.
+    Fast(Like),
+    /// The orbit itself, by question.
+    Patient(Vec<f64>),
 }
 
 impl Cycle {
-    fn of(
-        plan: &Plan,
-        setting: Setting<'_>,
-        lowered: &Lowered,
-        kind: Arc<Kind>,
-        figures: Figures,
-    ) -> Self {
-        let spectra = Spectra::Traced(&figures.traces);
+    fn of(kind: Arc<Kind>, figures: Figures) -> Self {
         Self {
-            shares: shares(plan, setting, lowered, &figures.values, &spectra),
             values: figures.values.clone(),
             start: figures.start.clone(),
             ended: figures.ended,
             floquet: figures.floquet,
-            like: Some(Like { kind, figures }),
+            from: From::Fast(Like { kind, figures }),
+        }
+    }
+
+    /// The solution that it is, with the temperatures that it leads to.
+    fn solution(
+        self,
+        plan: &Plan,
+        setting: Setting<'_>,
+        lowered: &Lowered,
+        (temperatures, warming): (Temperatures, &Warming),
+    ) -> Solution {
+        let (shares, like) = match self.from {
+            From::Patient(shares) => (shares, None),
+            From::Fast(like) => {
+                let spectra = Spectra::Traced(&like.figures.traces);
+                let shares = shares(plan, setting, lowered, &self.values, &spectra);
+                (shares, Some(like))
+            }
+        };
+        Solution {
+            values: self.values,
+            shares,
+            temperatures,
+            made_at: warming.warmth().clone(),
+            start: self.start,
+            ended: self.ended,
+            floquet: self.floquet,
+            rounds: warming.rounds(),
+            like,
         }
     }
 }
@@ -328,7 +310,7 @@ fn settle(
     let fast = |kind: &Arc<Kind>| {
         let figures = kind.solve(system, start, setting.options)?;
         let settled = figures.ended.is_settled();
-        settled.then(|| Cycle::of(plan, setting, lowered, kind.clone(), figures))
+        settled.then(|| Cycle::of(kind.clone(), figures))
     };
     if let Some(cycle) = kind.as_ref().and_then(fast) {
         return Ok(cycle);
@@ -356,101 +338,14 @@ fn settle(
         _ => return Err(ended(outcome.ended, lowered)),
     };
     let values = plan.table.read(&orbit);
+    let shares = shares(plan, setting, lowered, &values, &Spectra::Orbit(&orbit));
     Ok(Cycle {
-        shares: shares(plan, setting, lowered, &values, &Spectra::Orbit(&orbit)),
         values,
         start: orbit.start().to_vec(),
         ended: outcome.ended,
         floquet: orbit.floquet,
-        like: None,
+        from: From::Patient(shares),
     })
-}
-
-/// The rounds in which powers and temperatures come to agree.
-struct Warming {
-    warmth: Temperatures,
-    /// Those of the round before.
-    before: Option<Temperatures>,
-    start: Option<Vec<f64>>,
-    last_change: f64,
-    rounds: u64,
-}
-
-impl Warming {
-    fn of(job: &Job, seed: Option<&Solution>) -> Self {
-        Self {
-            warmth: seed.map_or_else(
-                || Temperatures::at_rest(job),
-                |seed| seed.temperatures.clone(),
-            ),
-            before: None,
-            start: seed.map(|seed| seed.start.clone()),
-            last_change: f64::INFINITY,
-            rounds: 0,
-        }
-    }
-
-    fn start(&self) -> Option<&[f64]> {
-        self.start.as_deref()
-    }
-
-    fn lower(&self, setting: Setting<'_>, changes: &[Change]) -> Result<Lowered, Trouble> {
-        let Setting {
-            job, state, step, ..
-        } = setting;
-        lower(job, state, step, changes, &self.warmth).map_err(Trouble::Change)
-    }
-
-    /// Takes the cycle of a round: a solution, if it leads to the temperatures that it was made at.
-    fn take(
-        &mut self,
-        plan: &Plan,
-        lowered: Lowered,
-        cycle: Cycle,
-    ) -> Result<Option<Solved>, Trouble> {
-        self.rounds += 1;
-        let next = temperatures(&lowered, &plan.table.with(&cycle.values));
-        let change = next.distance(&self.warmth);
-        let heat_gain = if self.last_change.is_finite() {
-            change / self.last_change
-        } else {
-            0.0
-        };
-        if change < STEADY_HEAT && !next.melts() {
-            let solution = Solution {
-                values: cycle.values,
-                shares: cycle.shares,
-                temperatures: next,
-                made_at: self.warmth.clone(),
-                start: cycle.start,
-                ended: cycle.ended,
-                floquet: cycle.floquet,
-                rounds: self.rounds,
-                heat_gain,
-                like: cycle.like,
-            };
-            return Ok(Some(Solved { lowered, solution }));
-        }
-        let is_over = change < STEADY_HEAT || next.air > 1e4 || self.rounds == ROUNDS;
-        if is_over || !change.is_finite() {
-            return Err(Trouble::Runaway {
-                part: String::new(),
-            });
-        }
-        self.start = Some(cycle.start);
-        self.last_change = change;
-        let swings = self
-            .before
-            .as_ref()
-            .is_some_and(|before| self.warmth.turns(before, &next));
-        let further = if swings {
-            self.warmth.halfway(&next)
-        } else {
-            self.warmth.towards(&next)
-        };
-        self.before = Some(std::mem::replace(&mut self.warmth, further));
-        Ok(None)
-    }
 }
 
 /// The equations of a lowered job, reduced.
@@ -489,92 +384,6 @@ pub(crate) fn ended(ended: Ended, lowered: &Lowered) -> Trouble {
         _ => String::new(),
     };
     Trouble::Ended { ended, place }
-}
-
-/// Where the harmonics of signals are read.
-enum Spectra<'a> {
-    /// In traces, in the order of [`Plan::traced`].
-    Traced(&'a [Vec<f64>]),
-    /// In the orbit itself.
-    Orbit(&'a quietrail_engine::Orbit<'a>),
-}
-
-/// What bands and ratings keep of their signals' rms.
-fn shares(
-    plan: &Plan,
-    setting: Setting<'_>,
-    lowered: &Lowered,
-    values: &[f64],
-    spectra: &Spectra<'_>,
-) -> Vec<f64> {
-    let frequency = lowered.job.mains.frequency.nominal();
-    let mut traces = 0..;
-    plan.questions
-        .iter()
-        .map(|question| {
-            let both;
-            let (signal, kept): (_, &dyn Fn(&Spectrum) -> f64) = match &question.ask {
-                Ask::InBand(signal, band) => (signal, &|spectrum| spectrum.in_band(band)),
-                Ask::RippleAndNoise((plus, minus), band) => {
-                    both = Signal::Voltage(*plus, *minus);
-                    (&both, &|spectrum| spectrum.in_band(band))
-                }
-                Ask::Equivalent(signal, rating) => {
-                    (signal, &|spectrum| spectrum.equivalent(&rating.multipliers))
-                }
-                Ask::Start(signal) => {
-                    let settled = plan.table.with(values).get(&Output::Mean(signal.clone()));
-                    return seconds_to_start(setting, lowered, signal, settled);
-                }
-                _ => return 1.0,
-            };
-            let trace = traces.next().expect("unending");
-            let total = plan
-                .table
-                .with(values)
-                .get(&Output::RippleRms(signal.clone()));
-            if total <= 0.0 {
-                return 1.0;
-            }
-            let spectrum = match spectra {
-                Spectra::Traced(all) => Spectrum::of_samples(&all[trace], total, frequency),
-                Spectra::Orbit(orbit) => {
-                    Spectrum::of(orbit, &signal.probe(orbit.system()), frequency)
-                }
-            };
-            kept(&spectrum) / total
-        })
-        .collect()
-}
-
-/// Seconds from switching on, all capacitors empty, until a signal stays near its settled mean; infinite
-/// where it does not within the time looked at.
-fn seconds_to_start(setting: Setting<'_>, lowered: &Lowered, signal: &Signal, settled: f64) -> f64 {
-    let frequency = setting.job.mains.frequency.nominal();
-    let Ok(system) = assemble(lowered) else {
-        return f64::INFINITY;
-    };
-    let probe = signal.probe(&system);
-    let rest = vec![0.0; system.store_count()];
-    let cycles = START_SECONDS * frequency;
-    let options = Options {
-        tolerance: 1e-4,
-        ..Options::default()
-    };
-    let Ok(run) = transient(&system, &rest, 0.0, cycles, &options) else {
-        return f64::INFINITY;
-    };
-    let points = (cycles * START_POINTS) as usize;
-    let is_off = |k: &usize| {
-        let value = run.value(&probe, *k as f64 / START_POINTS);
-        (value - settled).abs() > START_NEAR * settled.abs()
-    };
-    match (0..points).rev().find(is_off) {
-        // Still off in the last cycle: it does not settle in this time.
-        Some(last) if last as f64 > (cycles - 1.0) * START_POINTS => f64::INFINITY,
-        Some(last) => (last + 1) as f64 / START_POINTS / frequency,
-        None => 0.0,
-    }
 }
 
 /// The value of each question in a solution.

@@ -18,7 +18,7 @@ pub mod sequence;
 use crate::finding::{LimitFinding, Predicted, Proof, WhyNot};
 use crate::lower::Step;
 use crate::search::groups;
-use crate::solve::{AT_ONCE, Plan, Setting, Solution, Trouble, answers, solve, solve_all};
+use crate::solve::{Plan, Setting, Solution, Trouble, answers, solve, solve_all, together};
 use indices::{Block, Indices, indices};
 use interval::{Basis, Share};
 use quietrail_engine::Options;
@@ -456,7 +456,7 @@ impl<'a> Bench<'a> {
     /// Solves every builder's supply, all cores at once; what comes out depends on each point alone.
     fn values(&self, builders: &Builders, points: &[Vec<f64>], stand: &Stand) -> Values {
         let solved: Vec<Option<(Vec<f64>, u64)>> = points
-            .par_chunks(AT_ONCE)
+            .par_chunks(together(points.len()))
             .flat_map_iter(|points| {
                 let changes: Vec<Vec<Change>> = points
                     .iter()

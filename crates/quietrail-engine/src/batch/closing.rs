@@ -6,7 +6,7 @@
 //! shrinks where it does not, so the search leaps where the way is straight and creeps round its corners.
 
 use super::approach::Anchor;
-use super::cycle::{Begin, Cycler, Exact, Gather, Turn, Wanted};
+use super::cycle::{Begin, Cycler, Exact, Gather, MOST_STEPS, Turn, Wanted};
 use super::equations::Equations;
 use super::gauge::Tally;
 use super::lanes::{Lanes, Mask};
@@ -334,6 +334,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             tolerance,
             scale: &scale,
             wanted: Wanted::Map,
+            most_steps: MOST_STEPS,
         };
         let begin = Begin::From(&self.begin);
         let gather = Gather {

@@ -19,6 +19,12 @@ const MOST_ITERATIONS: usize = 40;
 /// Length of step, in cycles, from which on making it shorter is no help.
 const LAST_RESORT: f64 = 2e-9;
 const SWINGS_FROM: usize = 6;
+/// Updates smaller than this are followed by ones that keep the linearisation of before,
+const KEEPS_BELOW: f64 = 3e-3;
+/// unless those shrink by less than this.
+const KEEPS_SHRINKING: f64 = 0.2;
+/// What an update leaves to be done is at most so many times its square: curves bend over milliamperes and millivolts.
+const CURVED: f64 = 1e3;
 
 /// A step under way, and what the next one begins from.
 pub(crate) struct Step {
@@ -40,10 +46,11 @@ pub(crate) struct Step {
     last_rate: Vec<Lanes>,
     /// Linear systems: of all stages, and of one for the estimate.
     matrix: Vec<Lanes>,
+    fresh: Vec<Lanes>,
     right: Vec<Lanes>,
     update: Vec<Lanes>,
     single: Vec<Lanes>,
-    at: Bent,
+    at: [Bent; STAGES],
     proposed: Inputs,
     rates: Vec<Lanes>,
     /// Largest size of each unknown so far, to judge updates by.
@@ -55,6 +62,8 @@ pub(crate) struct Step {
     charge: Vec<f64>,
     frequency: Lanes,
     pub(crate) newton_tolerance: f64,
+    /// Whether the linearisation that a step ends with is wanted too, for derivatives.
+    pub(crate) wants_derivative: bool,
     /// Share of the sources that is on.
     pub(crate) strength: Lanes,
     /// Newton iterations made.
@@ -85,10 +94,11 @@ impl Step {
             last_inputs: shape.new_inputs(),
             last_rate: stores(),
             matrix: vec![Lanes::ZERO; shape.stages.elimination.len()],
+            fresh: vec![Lanes::ZERO; shape.stages.elimination.len()],
             right: vec![Lanes::ZERO; STAGES * shape.n],
             update: vec![Lanes::ZERO; STAGES * shape.n],
             single: vec![Lanes::ZERO; shape.elimination.len()],
-            at: Bent::new(shape),
+            at: std::array::from_fn(|_| Bent::new(shape)),
             proposed: shape.new_inputs(),
             rates: stores(),
             largest_current: Lanes::all(1e-3),
@@ -102,6 +112,7 @@ impl Step {
             charge: charge.collect(),
             frequency: equations.frequency,
             newton_tolerance: 1e-6,
+            wants_derivative: false,
             strength: Lanes::ONE,
             iterations: 0,
         }
@@ -222,6 +233,26 @@ impl Step {
         self.has_last = self.has_last.or(accepted);
     }
 
+    /// Factors the matrix of all stages, with devices as they were evaluated, for the lanes that want it anew.
+    #[inline(always)]
+    fn linearise(&mut self, equations: &Equations<'_>, inverse_h: Lanes, wanted: Mask) {
+        for value in &mut self.fresh {
+            *value = Lanes::ZERO;
+        }
+        for i in 0..STAGES {
+            let d = self.tableau.inverse[i].map(|d| Lanes::all(d) * inverse_h);
+            equations.linearise(i, d, &self.at[i], &mut self.fresh);
+        }
+        equations.shape.stages.elimination.factor(&mut self.fresh);
+        if wanted.not().any() {
+            for (value, fresh) in self.matrix.iter_mut().zip(&self.fresh) {
+                *value = wanted.select(*fresh, *value);
+            }
+        } else {
+            std::mem::swap(&mut self.matrix, &mut self.fresh);
+        }
+    }
+
     /// What rounding of the stores makes of currents and voltages in so short a step, as a share of them.
     #[inline(always)]
     fn rounding(&self, z: &[Lanes], h: Lanes) -> Lanes {
@@ -283,11 +314,11 @@ fn make(
     let mut made = wanted.not();
     let mut lost = Mask::NONE;
     let is_last_resort = h.below(Lanes::all(LAST_RESORT));
+    let mut is_fresh = Mask::ALL;
+    let mut keeps_well = Mask::ALL;
+    let mut last_size = Lanes::all(f64::INFINITY);
     for iteration in 0..MOST_ITERATIONS {
         step.iterations += 1;
-        for value in &mut step.matrix {
-            *value = Lanes::ZERO;
-        }
         for i in 0..STAGES {
             let d = step.tableau.inverse[i];
             for k in 0..stores {
@@ -296,23 +327,25 @@ fn make(
                     + Lanes::all(d[2]) * (step.z[2][k] - z[k]))
                     * inverse_h;
             }
-            equations.evaluate(&step.inputs[i], &mut step.at);
+            equations.evaluate(&step.inputs[i], &mut step.at[i]);
             equations.inputs(&step.x[i], &step.sources[i], &mut step.proposed);
-            equations.stage(
-                i,
-                d.map(|d| Lanes::all(d) * inverse_h),
+            equations.lack(
                 (&step.x[i], &step.sources[i], &step.rates),
-                (&step.at, &step.inputs[i], &step.proposed),
-                (&mut step.matrix, &mut step.right[i * n..(i + 1) * n]),
+                (&step.at[i], &step.inputs[i], &step.proposed),
+                &mut step.right[i * n..(i + 1) * n],
             );
         }
-        shape.stages.elimination.factor(&mut step.matrix);
+        if is_fresh.any() {
+            step.linearise(equations, inverse_h, is_fresh);
+        }
         shape
             .stages
             .elimination
             .solve(&step.matrix, &mut step.right, &mut step.update);
         let mut size = Lanes::ZERO;
         let mut limited = Mask::NONE;
+        // A corner passed is no curve: nothing is foretold across it.
+        let mut turns = Mask::NONE;
         for i in 0..STAGES {
             for k in 0..n {
                 let update = step.update[i * n + k];
@@ -332,6 +365,7 @@ fn make(
             }
             equations.inputs(&step.x[i], &step.sources[i], &mut step.proposed);
             let (inputs, trail) = (&mut step.inputs[i], &mut step.trail[i]);
+            turns = turns.or(equations.changes_over(inputs, &step.proposed));
             limited = limited.or(equations.limit(
                 inputs,
                 &step.proposed,
@@ -340,7 +374,14 @@ fn make(
                     .then_some((enough, is_last_resort)),
             ));
         }
-        made = made.or(limited.not().and(size.below(enough)));
+        let shrinking = size / last_size;
+        let left = if step.wants_derivative {
+            size
+        } else {
+            is_fresh.select(Lanes::all(CURVED) * size * size, shrinking * size)
+        };
+        let is_done = size.below(enough).or(left.below(enough).and(turns.not()));
+        made = made.or(limited.not().and(is_done));
         let gives_up = if iteration + 1 < ITERATIONS {
             Mask::NONE
         } else {
@@ -348,10 +389,23 @@ fn make(
         };
         let is_lost = made.not().and(size.is_finite().not().or(gives_up));
         lost = lost.or(is_lost);
-        if lost.or(made).not().any() {
-            continue;
+        if !lost.or(made).not().any() {
+            break;
         }
-        break;
+        let may_keep = is_fresh
+            .select(size, Lanes::ZERO)
+            .below(Lanes::all(KEEPS_BELOW));
+        let shrinks = is_fresh
+            .select(Lanes::ZERO, shrinking)
+            .below(Lanes::all(KEEPS_SHRINKING));
+        keeps_well = keeps_well.and(shrinks);
+        let keeps = limited.or(turns).not().and(may_keep).and(keeps_well);
+        is_fresh = if step.wants_derivative {
+            Mask::ALL
+        } else {
+            keeps.not().and(made.not())
+        };
+        last_size = size;
     }
     made.and(wanted).and(lost.not())
 }
@@ -414,8 +468,8 @@ fn error(
         changes = changes.or(equations.changes_over(&step.last_inputs, inputs));
     }
     let inverse = Lanes::ONE / (Lanes::all(gamma) * h);
-    equations.evaluate(&step.inputs[0], &mut step.at);
-    equations.single(inverse, &step.at, &mut step.single);
+    equations.evaluate(&step.inputs[0], &mut step.at[0]);
+    equations.single(inverse, &step.at[0], &mut step.single);
     shape.elimination.factor(&mut step.single);
     let n = shape.n;
     for value in &mut step.right[..n] {

@@ -9,8 +9,8 @@ use super::slopes::Slopes;
 use crate::march::{FIRST_STEP, LONGEST_STEP, ROUNDING, SHORTEST_STEP};
 use crate::system::System;
 
-/// Steps of a cycle, those not accepted too, before lanes still on their way are given up.
-const MOST_STEPS: u64 = 6_000;
+/// Steps of a cycle, those not accepted too, by which a circuit by itself is given up.
+pub(crate) const MOST_STEPS: u64 = 6_000;
 
 /// What is wanted of a cycle beside its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -19,6 +19,8 @@ pub(crate) enum Wanted {
     End,
     /// The derivative of its end. All lanes are the same circuit.
     Map,
+    /// The derivative of each lane's end, about as exact as the cycle.
+    Maps,
 }
 
 /// What is gathered on the way.
@@ -55,6 +57,8 @@ pub(crate) struct Turn {
     pub(crate) ok: Mask,
     /// Derivative of the end against the start, row-major stores × stores; empty if not wanted.
     pub(crate) map: Vec<f64>,
+    /// The same of each lane, by columns; empty if not wanted.
+    pub(crate) maps: Vec<Vec<Lanes>>,
     /// Steps, those not accepted too.
     pub(crate) steps: u64,
     /// Newton iterations.
@@ -69,6 +73,8 @@ pub(crate) struct Exact<'a> {
     /// What a store's error is a share of.
     pub(crate) scale: &'a [Lanes],
     pub(crate) wanted: Wanted,
+    /// Steps, those not accepted too, before lanes still on their way are given up.
+    pub(crate) most_steps: u64,
 }
 
 impl<'e, 'p> Cycler<'e, 'p> {
@@ -101,6 +107,7 @@ impl<'e, 'p> Cycler<'e, 'p> {
         let stores = z.len();
         let step = &mut self.step;
         step.newton_tolerance = (0.003 * exact.tolerance.sqrt()).max(1e-9);
+        step.wants_derivative = exact.wanted == Wanted::Map || slopes.is_some();
         let before = step.iterations;
         match begin {
             Begin::Guess(guess) => step.begin(guess),
@@ -127,8 +134,9 @@ impl<'e, 'p> Cycler<'e, 'p> {
         let mut directions = match exact.wanted {
             Wanted::End => Vec::new(),
             Wanted::Map => units(stores),
+            Wanted::Maps => units_of_each(stores),
         };
-        while running.any() && steps < MOST_STEPS {
+        while running.any() && steps < exact.most_steps {
             steps += 1;
             let (length, lands) = fit(t, h);
             let made = step.make(equations, &z, (t, length), running);
@@ -163,6 +171,15 @@ impl<'e, 'p> Cycler<'e, 'p> {
             if exact.wanted == Wanted::Map && accepted.0[0] {
                 step.carry(equations, length, &mut directions);
             }
+            if exact.wanted == Wanted::Maps && accepted.any() {
+                let before = directions.clone();
+                step.carry(equations, length, &mut directions);
+                for (after, before) in directions.iter_mut().zip(&before) {
+                    for (after, before) in after.iter_mut().zip(before) {
+                        *after = accepted.select(*after, *before);
+                    }
+                }
+            }
             step.accept(equations, &z, length, accepted);
             t = accepted.select(lands.select(landmark(t), t + length), t);
             for k in 0..stores {
@@ -176,12 +193,18 @@ impl<'e, 'p> Cycler<'e, 'p> {
             running = running.and(t.below(Lanes::ONE)).and(is_lost.not());
         }
         let ok = wanted.and(t.below(Lanes::ONE).not());
+        let (map, maps) = match exact.wanted {
+            Wanted::End => Default::default(),
+            Wanted::Map => (flat(&directions), Vec::new()),
+            Wanted::Maps => (Vec::new(), directions),
+        };
         Turn {
             end: z,
             low,
             high,
             ok,
-            map: flat(&directions),
+            map,
+            maps,
             steps,
             iterations: step.iterations - before,
         }
@@ -203,7 +226,16 @@ fn units(stores: usize) -> Vec<Vec<Lanes>> {
         .collect()
 }
 
-/// The same directions as columns of a matrix, row-major.
+/// A unit direction for each of so many stores, the same in all lanes.
+fn units_of_each(stores: usize) -> Vec<Vec<Lanes>> {
+    let unit = |direction: usize| {
+        let entry = |k: usize| Lanes::all(f64::from(u8::from(k == direction)));
+        (0..stores).map(entry).collect()
+    };
+    (0..stores).map(unit).collect()
+}
+
+/// Unit directions carried on, as columns of a matrix, row-major.
 fn flat(directions: &[Vec<Lanes>]) -> Vec<f64> {
     let stores = directions.first().map_or(0, Vec::len);
     let entry = |k: usize| directions[k % stores / WIDTH][k / stores].0[k % stores % WIDTH];

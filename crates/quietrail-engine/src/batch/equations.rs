@@ -302,26 +302,12 @@ impl<'p> Equations<'p> {
         })
     }
 
-    /// Adds a stage to the matrix of all, and gives its rows: minus the residual, devices linearised about inputs.
+    /// Adds a stage to the matrix of all, devices as evaluated.
     ///
     /// `d` is the stage's row of the method's inverse over the step length.
     #[inline(always)]
-    pub(crate) fn stage(
-        &self,
-        i: usize,
-        d: [Lanes; 3],
-        (x, now, rates): (&[Lanes], &Instant, &[Lanes]),
-        (at, about, here): (&Bent, &Inputs, &Inputs),
-        (matrix, out): (&mut [Lanes], &mut [Lanes]),
-    ) {
+    pub(crate) fn linearise(&self, i: usize, d: [Lanes; 3], at: &Bent, matrix: &mut [Lanes]) {
         let places = &self.shape.stages;
-        self.linear_part(x, now, out);
-        for ((rows, charges), rate) in self.shape.charges.iter().zip(&self.charges).zip(rates) {
-            let rate = self.frequency * *rate;
-            for (&row, charge) in rows.iter().zip(charges) {
-                out[row] -= *charge * rate;
-            }
-        }
         for (place, value) in places.linear[i].iter().zip(&self.linear) {
             matrix[*place] += *value;
         }
@@ -330,14 +316,36 @@ impl<'p> Equations<'p> {
                 matrix[*place] += *value * *d;
             }
         }
+        for ((places, (_, inputs)), slopes) in
+            places.devices[i].iter().zip(&self.devices).zip(&at.slopes)
+        {
+            for ((places, factors), slope) in places.iter().zip(inputs).zip(slopes) {
+                for (place, factor) in places.iter().zip(&factors.x) {
+                    matrix[*place] += *slope * *factor;
+                }
+            }
+        }
+    }
+
+    /// The rows of a stage: minus the residual, devices linearised about inputs.
+    #[inline(always)]
+    pub(crate) fn lack(
+        &self,
+        (x, now, rates): (&[Lanes], &Instant, &[Lanes]),
+        (at, about, here): (&Bent, &Inputs, &Inputs),
+        out: &mut [Lanes],
+    ) {
+        self.linear_part(x, now, out);
+        for ((rows, charges), rate) in self.shape.charges.iter().zip(&self.charges).zip(rates) {
+            let rate = self.frequency * *rate;
+            for (&row, charge) in rows.iter().zip(charges) {
+                out[row] -= *charge * rate;
+            }
+        }
         for (k, (shape, (_, inputs))) in self.shape.devices.iter().zip(&self.devices).enumerate() {
-            let slopes = at.slopes[k];
             let mut lack = at.rho[k];
             for m in 0..inputs.len() {
-                lack += slopes[m] * (here.0[k][m] - about.0[k][m]);
-                for (place, factor) in places.devices[i][k][m].iter().zip(&inputs[m].x) {
-                    matrix[*place] += slopes[m] * *factor;
-                }
+                lack += at.slopes[k][m] * (here.0[k][m] - about.0[k][m]);
             }
             out[shape.row] -= lack;
         }

@@ -9,10 +9,11 @@
 )]
 
 use super::closing::{LEAST_OF_LEVEL, LEAST_SWING, THERE};
-use super::cycle::{Begin, Cycler, Exact, Gather, Wanted};
+use super::cycle::{Begin, Cycler, Exact, Gather, Turn, Wanted};
 use super::equations::Equations;
+use super::gauge::Tally;
 use super::lanes::{Lanes, Mask, WIDTH};
-use super::{FINER, Figures, Kind, Seed};
+use super::{FINER, Figures, Glance, Kind, Seed, Start};
 use crate::Ended;
 
 use crate::dense::Lu;
@@ -20,124 +21,283 @@ use crate::march::Effort;
 use crate::steady::Options;
 use crate::system::System;
 
-/// Cycles at a rough tolerance before the fine ones, and that tolerance.
-const ROUGH_CYCLES: usize = 2;
+/// Tolerance of the cycle that shows how cycles answer to moves, and of first looks.
 const ROUGH: f64 = 1e-4;
+/// Tolerance at which a cycle is closed as nearly as a circuit's by itself; one asked to be finer is closed more nearly.
+const USUAL: f64 = 1e-6;
+/// How many times the move by the solved one's answer a lane's own may be.
+const LEAP: f64 = 4.0;
 /// How many times the tolerance of rough cycles a move must be to correct the derivative.
 const TELLING: f64 = 30.0;
-/// Cycles in all before lanes still on their way are given up.
+/// Steps of a cycle, and cycles in all, before lanes still on their way are given up.
+const MOST_STEPS: u64 = 1_200;
 const MOST_CYCLES: usize = 14;
 
 /// Figures of each lane that settled; `None` where the eight cannot be put together at all.
 pub(crate) fn solve(
     kind: &Kind,
     systems: [&System; WIDTH],
-    near: [&[f64]; WIDTH],
+    near: [Start<'_>; WIDTH],
     from: &Figures,
     options: &Options,
 ) -> Option<Vec<Option<Figures>>> {
-    let stores = from.start.len();
     let equations = Equations::gather(&kind.shape, systems)?;
     let mut tally = kind.gauges.tally(&kind.outputs, &kind.traced, systems)?;
-    let mut cycler = Cycler::new(&equations, systems[0]);
-    let mut inverse = spread(&inverse(&from.seed.map, stores)?);
-    let mut guess = spread(&from.seed.unknowns);
-    let mut z: Vec<Lanes> = (0..stores)
-        .map(|k| Lanes(std::array::from_fn(|lane| near[lane][k])))
-        .collect();
-    let room = systems[0].volts_scale.max(1e-3);
-    let mut scale = scale(systems[0], from);
-    let mut last: Option<(Vec<Lanes>, Vec<Lanes>)> = None;
-    let mut waiting = Mask::ALL;
+    let mut eight = Eight::new(&equations, systems[0], near, from)?;
+    let closed = Lanes::all((options.tolerance / USUAL).clamp(0.01, 1.0));
     let mut found: Vec<Option<Figures>> = (0..WIDTH).map(|_| None).collect();
-    let mut effort = Effort::default();
-    for round in 0..MOST_CYCLES {
-        let is_fine = round >= ROUGH_CYCLES;
+    if near.iter().any(|near| near.map.is_none()) {
+        eight.begin(ROUGH.max(options.tolerance), None);
+    }
+    for _ in 0..MOST_CYCLES {
+        let went = eight.go(FINER * options.tolerance, Wanted::End, Some(&mut tally));
+        let there = eight.left(&went).below(closed).and(eight.waiting);
+        for lane in 0..WIDTH {
+            if there.0[lane] {
+                let (ended, seed) = eight.settled(&went, lane);
+                found[lane] = Some(Figures {
+                    values: tally.read(lane),
+                    traces: tally.traces(lane),
+                    start: eight.start(lane),
+                    ended,
+                    floquet: from.floquet,
+                    effort: eight.effort,
+                    seed,
+                });
+            }
+        }
+        eight.waiting = eight.waiting.and(there.not());
+        if !eight.waiting.any() {
+            break;
+        }
+        eight.move_on(went);
+    }
+    Some(found)
+}
+
+/// Figures of each lane's cycle before it is closed, and the stores with which it nearly is.
+pub(crate) fn glance(
+    kind: &Kind,
+    systems: [&System; WIDTH],
+    near: [Start<'_>; WIDTH],
+    from: &Figures,
+) -> Option<Vec<Option<Glance>>> {
+    let equations = Equations::gather(&kind.shape, systems)?;
+    let mut tally = kind.gauges.tally(&kind.outputs, &kind.traced, systems)?;
+    let mut eight = Eight::new(&equations, systems[0], near, from)?;
+    if near.iter().any(|near| near.map.is_none()) {
+        eight.begin(ROUGH, Some(&mut tally));
+    } else {
+        let went = eight.go(ROUGH, Wanted::End, Some(&mut tally));
+        eight.move_on(went);
+    }
+    let seen = (0..WIDTH).map(|lane| {
+        eight.waiting.0[lane].then(|| Glance {
+            values: tally.read(lane),
+            start: eight.start(lane),
+            map: eight.maps[lane].clone(),
+        })
+    });
+    Some(seen.collect())
+}
+
+/// Eight circuits on the way to closed cycles.
+struct Eight<'e, 'p> {
+    cycler: Cycler<'e, 'p>,
+    /// Derivative of each lane's cycle.
+    maps: [Vec<f64>; WIDTH],
+    /// `(1 − m)⁻¹` of each lane, as far as it is known.
+    inverse: Vec<Lanes>,
+    /// Unknowns near the start of the cycle.
+    guess: Vec<Lanes>,
+    /// Stores at the start of the cycle, and what errors of each are shares of.
+    z: Vec<Lanes>,
+    scale: Vec<Lanes>,
+    room: f64,
+    /// The last move and what it was made for.
+    last: Option<(Vec<Lanes>, Vec<Lanes>)>,
+    /// Lanes that are neither there nor lost.
+    waiting: Mask,
+    effort: Effort,
+}
+
+/// A cycle gone through, by how much it does not close, and the move that should close it.
+struct Went {
+    turn: Turn,
+    lack: Vec<Lanes>,
+    step: Vec<Lanes>,
+}
+
+impl<'e, 'p> Eight<'e, 'p> {
+    fn new(
+        equations: &'e Equations<'p>,
+        system: &System,
+        near: [Start<'_>; WIDTH],
+        from: &Figures,
+    ) -> Option<Self> {
+        let stores = from.start.len();
+        let of_solved = inverse(&from.seed.map, stores)?;
+        let mut eight = Self {
+            cycler: Cycler::new(equations, system),
+            inverse: spread(&of_solved),
+            maps: std::array::from_fn(|_| from.seed.map.clone()),
+            guess: spread(&from.seed.unknowns),
+            z: (0..stores)
+                .map(|k| Lanes(std::array::from_fn(|lane| near[lane].stores[k])))
+                .collect(),
+            scale: scale(system, from),
+            room: system.volts_scale.max(1e-3),
+            last: None,
+            waiting: Mask::ALL,
+            effort: Effort::default(),
+        };
+        for (lane, near) in near.iter().enumerate() {
+            if let Some(map) = near.map {
+                eight.learn(lane, map.to_vec());
+            }
+        }
+        Some(eight)
+    }
+
+    /// Takes a map as that of a lane's cycle; one that answers to no move is left aside.
+    fn learn(&mut self, lane: usize, map: Vec<f64>) {
+        if let Some(inverse) = inverse(&map, self.z.len()) {
+            for (all, own) in self.inverse.iter_mut().zip(inverse) {
+                all.0[lane] = own;
+            }
+            self.maps[lane] = map;
+        }
+    }
+
+    /// Goes through a cycle with the solved one's answer to moves, and through one that shows each lane's own.
+    fn begin(&mut self, tolerance: f64, tally: Option<&mut Tally<'_>>) {
+        let went = self.go(tolerance, Wanted::End, None);
+        self.move_on(went);
+        let mut went = self.go(tolerance, Wanted::Maps, tally);
+        let stores = self.z.len();
+        let before = (self.inverse.clone(), self.maps.clone());
+        for lane in 0..WIDTH {
+            let entry = |k: usize| went.turn.maps[k % stores][k / stores].0[lane];
+            self.learn(lane, (0..stores * stores).map(entry).collect());
+        }
+        let step = self.step(&went.lack);
+        let size = |step: &[Lanes]| {
+            let shares = step
+                .iter()
+                .zip(&self.scale)
+                .map(|(s, scale)| s.abs() / *scale);
+            shares.fold(Lanes::ZERO, Lanes::max)
+        };
+        // Far from its cycle a lane may answer to no move at all, and ask for a leap.
+        let leaps = (Lanes::all(LEAP) * size(&went.step))
+            .max(Lanes::all(ROUGH))
+            .below(size(&step));
+        for lane in 0..WIDTH {
+            if leaps.0[lane] {
+                for (own, before) in self.inverse.iter_mut().zip(&before.0) {
+                    own.0[lane] = before.0[lane];
+                }
+                self.maps[lane].clone_from(&before.1[lane]);
+            }
+        }
+        went.step = self.step(&went.lack);
+        self.move_on(went);
+    }
+
+    /// Goes through a cycle, and learns from it how cycles answer to moves.
+    fn go(&mut self, tolerance: f64, wanted: Wanted, tally: Option<&mut Tally<'_>>) -> Went {
+        let stores = self.z.len();
         let exact = Exact {
-            tolerance: if is_fine {
-                FINER * options.tolerance
-            } else {
-                ROUGH.max(options.tolerance)
-            },
-            scale: &scale,
-            wanted: Wanted::End,
+            tolerance,
+            scale: &self.scale,
+            wanted,
+            most_steps: MOST_STEPS,
         };
         let gather = Gather {
-            tally: is_fine.then_some(&mut tally),
+            tally,
             slopes: None,
         };
-        let turn = cycler.run(&z, Begin::Guess(&guess), exact, waiting, gather);
-        effort.cycles += 1;
-        effort.steps += turn.steps;
-        effort.iterations += turn.iterations;
-        waiting = waiting.and(turn.ok);
-        guess.copy_from_slice(cycler.unknowns());
-        let lack: Vec<Lanes> = (0..stores).map(|k| z[k] - turn.end[k]).collect();
-        if let Some((moved, last_lack)) = &last {
+        let begin = Begin::Guess(&self.guess);
+        let turn = self.cycler.run(&self.z, begin, exact, self.waiting, gather);
+        self.effort.cycles += 1;
+        self.effort.steps += turn.steps;
+        self.effort.iterations += turn.iterations;
+        self.waiting = self.waiting.and(turn.ok);
+        self.guess.copy_from_slice(self.cycler.unknowns());
+        let lack: Vec<Lanes> = (0..stores).map(|k| self.z[k] - turn.end[k]).collect();
+        if let Some((moved, last_lack)) = &self.last {
             let change: Vec<Lanes> = (0..stores).map(|k| lack[k] - last_lack[k]).collect();
             // A move within the errors of the steps would teach their noise.
             let mut size = Lanes::ZERO;
             for k in 0..stores {
-                size = size.max(moved[k].abs() / scale[k]);
+                size = size.max(moved[k].abs() / self.scale[k]);
             }
             let tells = Lanes::all(TELLING * ROUGH).below(size);
-            correct(&mut inverse, moved, &change, tells);
+            correct(&mut self.inverse, moved, &change, tells);
         }
-        let step: Vec<Lanes> = (0..stores)
+        let step = self.step(&lack);
+        Went { turn, lack, step }
+    }
+
+    /// The move that should close a cycle that lacks so much.
+    fn step(&self, lack: &[Lanes]) -> Vec<Lanes> {
+        let stores = lack.len();
+        (0..stores)
             .map(|row| {
                 let mut sum = Lanes::ZERO;
                 for (column, lack) in lack.iter().enumerate() {
-                    sum -= inverse[row * stores + column] * *lack;
+                    sum -= self.inverse[row * stores + column] * *lack;
                 }
                 sum
             })
-            .collect();
-        if is_fine {
-            let mut left = Lanes::ZERO;
-            for k in 0..stores {
-                let swing = turn.high[k] - turn.low[k];
-                let level = turn.high[k].abs().max(turn.low[k].abs());
-                let near = (Lanes::all(THERE.0) * swing).max(Lanes::all(THERE.1) * level);
-                left = left.max(step[k].abs() / near.max(Lanes::all(LEAST_SWING * THERE.1 * room)));
-            }
-            let there = left.below(Lanes::ONE).and(waiting);
-            for lane in 0..WIDTH {
-                if there.0[lane] {
-                    let start: Vec<f64> = z.iter().map(|z| z.0[lane]).collect();
-                    let swings = (0..stores).map(|k| turn.high[k].0[lane] - turn.low[k].0[lane]);
-                    let swing: Vec<f64> = swings.collect();
-                    let residual = (0..stores)
-                        .map(|k| lack[k].0[lane].abs() / scale[k].0[lane])
-                        .fold(0.0, f64::max);
-                    found[lane] = Some(Figures {
-                        values: tally.read(lane),
-                        traces: tally.traces(lane),
-                        start,
-                        ended: Ended::Settled { residual },
-                        floquet: from.floquet,
-                        effort,
-                        seed: Seed {
-                            unknowns: guess.iter().map(|x| x.0[lane]).collect(),
-                            map: from.seed.map.clone(),
-                            swing,
-                        },
-                    });
-                }
-            }
-            waiting = waiting.and(there.not());
-        }
-        if !waiting.any() {
-            break;
-        }
-        for k in 0..stores {
-            let least = (Lanes::all(LEAST_OF_LEVEL) * turn.high[k].abs().max(turn.low[k].abs()))
-                .max(Lanes::all(LEAST_SWING * room));
-            scale[k] = (turn.high[k] - turn.low[k]).max(least);
-            z[k] = waiting.select(z[k] + step[k], z[k]);
-        }
-        last = Some((step, lack));
+            .collect()
     }
-    Some(found)
+
+    /// Moves to where the next cycle should close.
+    fn move_on(&mut self, went: Went) {
+        let Went { turn, lack, step } = went;
+        for k in 0..self.z.len() {
+            let least = (Lanes::all(LEAST_OF_LEVEL) * turn.high[k].abs().max(turn.low[k].abs()))
+                .max(Lanes::all(LEAST_SWING * self.room));
+            self.scale[k] = (turn.high[k] - turn.low[k]).max(least);
+            self.z[k] = self.waiting.select(self.z[k] + step[k], self.z[k]);
+        }
+        self.last = Some((step, lack));
+    }
+
+    /// How far a cycle gone through is from closing, as a share of what counts as closed.
+    fn left(&self, went: &Went) -> Lanes {
+        let mut left = Lanes::ZERO;
+        for k in 0..self.z.len() {
+            let (high, low) = (went.turn.high[k], went.turn.low[k]);
+            let level = high.abs().max(low.abs());
+            let near = (Lanes::all(THERE.0) * (high - low)).max(Lanes::all(THERE.1) * level);
+            let near = near.max(Lanes::all(LEAST_SWING * THERE.1 * self.room));
+            left = left.max(went.step[k].abs() / near);
+        }
+        left
+    }
+
+    /// Stores of a lane at the start of the cycle.
+    fn start(&self, lane: usize) -> Vec<f64> {
+        self.z.iter().map(|z| z.0[lane]).collect()
+    }
+
+    /// How a lane ended with the cycle gone through, and what others begin with near it.
+    fn settled(&self, went: &Went, lane: usize) -> (Ended, Seed) {
+        let stores = 0..self.z.len();
+        let swing = |k: usize| went.turn.high[k].0[lane] - went.turn.low[k].0[lane];
+        let residual = stores
+            .clone()
+            .map(|k| went.lack[k].0[lane].abs() / self.scale[k].0[lane])
+            .fold(0.0, f64::max);
+        let seed = Seed {
+            unknowns: self.guess.iter().map(|x| x.0[lane]).collect(),
+            map: self.maps[lane].clone(),
+            swing: stores.map(swing).collect(),
+        };
+        (Ended::Settled { residual }, seed)
+    }
 }
 
 /// What errors of the stores are shares of, near a solved circuit.
@@ -188,7 +348,7 @@ fn correct(inverse: &mut [Lanes], s: &[Lanes], y: &[Lanes], tells: Mask) {
     }
 }
 
-/// `(1 − m)⁻¹`, row-major.
+/// `(1 − m)⁻¹`, row-major, if there is one.
 fn inverse(map: &[f64], stores: usize) -> Option<Vec<f64>> {
     let mut matrix: Vec<f64> = map.iter().map(|v| -v).collect();
     for k in 0..stores {

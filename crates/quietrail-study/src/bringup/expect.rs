@@ -12,7 +12,7 @@ use crate::question::{Ask, Question, current_of, nodes_of, voltage_of};
 use crate::reading::OutputTable;
 use crate::search::parameters;
 use crate::slopes::gradients;
-use crate::solve::{AT_ONCE, Plan, Setting, Trouble, answers, solve, solve_all};
+use crate::solve::{Plan, Setting, Trouble, answers, solve, solve_all, together};
 use quietrail_engine::{Options, Output, Signal};
 use quietrail_job::model::{Job, Subject, What};
 use quietrail_job::{Change, Parameter};
@@ -127,7 +127,7 @@ fn bands_in(
     let slopes = gradients(&plan, setting, &[], &nominal, &tolerances)?;
     let corners = corners(&tolerances, &slopes);
     let solved: Vec<Vec<Result<f64, WhyNot>>> = corners
-        .par_chunks(AT_ONCE)
+        .par_chunks(together(corners.len()))
         .flat_map_iter(|some| solve_all(&plan, setting, some, &nominal.solution))
         .filter_map(Result::ok)
         .map(|solved| answers(&plan, &solved))

@@ -14,7 +14,7 @@ mod candidates;
 use crate::finding::{Cost, Help};
 use crate::search::{Corner, Position, StateFindings, at, parameters};
 use crate::slopes::gradients;
-use crate::solve::{Plan, Setting, answers, solve};
+use crate::solve::{Plan, Seeds, Setting, Solved, Wanted, answers, solve};
 use candidates::Candidate;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change, Parameter};
@@ -287,49 +287,61 @@ impl<'a> Helper<'a> {
         fresh.sort();
         fresh.dedup();
         let this: &Self = self;
-        let solved: Vec<_> = fresh
+        let changed: Vec<Option<Changed>> = fresh
             .par_iter()
-            .map(|(c, corner)| this.solved(*c, corner))
+            .map(|(c, corner)| this.changed(*c, corner))
             .collect();
-        for (place, solved) in fresh.into_iter().zip(solved) {
-            let (values, rounds) =
-                solved.map_or((None, 0), |(values, rounds)| (Some(values), rounds));
-            self.solutions += rounds;
-            self.known.insert(place.clone(), values);
+        let ready: Vec<(&Place, &Changed)> = fresh
+            .iter()
+            .zip(&changed)
+            .filter_map(|(place, changed)| Some((*place, changed.as_ref()?)))
+            .collect();
+        let wanted: Vec<Wanted<'_>> = ready
+            .iter()
+            .map(|(_, changed)| changed.wanted(this.setting))
+            .collect();
+        let mut seeds = Seeds::of(&this.found.nominal.solution);
+        let solved = seeds.solve(&wanted);
+        let mut known: Vec<(Place, Option<Values>)> =
+            fresh.iter().map(|place| ((*place).clone(), None)).collect();
+        let mut solutions = 0;
+        for ((place, changed), solved) in ready.into_iter().zip(solved) {
+            let Ok(solved) = solved else { continue };
+            solutions += solved.solution.rounds;
+            if let Some(known) = known.iter_mut().find(|known| known.0 == *place) {
+                known.1 = this.values(changed, &solved);
+            }
         }
+        self.solutions += solutions;
+        self.known.extend(known);
     }
 
-    /// Values of the job's questions with a change at a corner, and the steady states that it took.
-    fn solved(&self, c: Option<usize>, corner: &Corner) -> Option<(Values, u64)> {
-        let changed = match c {
-            Some(c) => Some(
-                self.setting
-                    .job
-                    .with(std::slice::from_ref(&self.candidate(c).change))
-                    .ok()?,
-            ),
-            None => None,
-        };
-        let job = changed.as_ref().unwrap_or(self.setting.job);
-        let setting = Setting {
-            job,
-            ..self.setting
+    /// The job with a change, at a corner.
+    fn changed(&self, c: Option<usize>, corner: &Corner) -> Option<Changed> {
+        let job = match c {
+            Some(c) => {
+                let change = std::slice::from_ref(&self.candidate(c).change);
+                self.setting.job.with(change).ok()?
+            }
+            None => self.setting.job.clone(),
         };
         // What is asked of a part that was swapped is what its own ratings ask.
-        let own = Plan::of(job).ok()?;
-        let changes = at_corner(&self.found.parameters, corner, job, self.setting.state);
-        // A part swapped may have other stores: what settled before is then no start.
-        let is_swap = c.is_some_and(|c| self.candidate(c).with.is_some());
-        let seed = (!is_swap).then_some(&self.found.nominal.solution);
-        let solved = solve(&own, setting, &changes, seed).ok()?;
-        let answers = answers(&own, &solved);
+        let plan = Plan::of(&job).ok()?;
+        let changes = at_corner(&self.found.parameters, corner, &job, self.setting.state);
+        Some(Changed { job, plan, changes })
+    }
+
+    /// Values of the job's questions in a changed job, told as values that leave the same margins under the limits of the
+    /// job as it stands.
+    fn values(&self, changed: &Changed, solved: &Solved) -> Option<Values> {
+        let own = &changed.plan;
+        let answers = answers(own, solved);
         let values = self.plan.questions.iter().map(|question| {
             let index = own
                 .questions
                 .iter()
                 .position(|known| known.name == question.name)?;
             let value = answers[index].as_ref().ok().copied()?;
-            // Told as a value that leaves the same margin under the limit of the job as it stands.
             let moved = own.questions[index].margin(value) - question.margin(value);
             Some(
                 value
@@ -340,7 +352,27 @@ impl<'a> Helper<'a> {
                     },
             )
         });
-        Some((values.collect(), solved.solution.rounds))
+        Some(values.collect())
+    }
+}
+
+/// A job with a change, what is asked of it, and the corner.
+struct Changed {
+    job: Job,
+    plan: Plan,
+    changes: Vec<Change>,
+}
+
+impl Changed {
+    fn wanted<'a>(&'a self, setting: Setting<'a>) -> Wanted<'a> {
+        Wanted {
+            plan: &self.plan,
+            setting: Setting {
+                job: &self.job,
+                ..setting
+            },
+            changes: &self.changes,
+        }
     }
 }
 

@@ -1,0 +1,302 @@
+//! Many steady states near one that is known, eight circuits at a time.
+//!
+//! A first look or two, rough and not yet closed, tell how warm everything gets; then each is settled at those
+//! temperatures. What does not go this way is solved by itself.
+
+use super::warming::Warming;
+use super::{Cycle, Plan, Setting, Solution, Solved, Trouble, solve_alone, whole};
+use crate::lower::Lowered;
+use quietrail_engine::System;
+use quietrail_engine::batch::{Figures, Glance, Kind, Near};
+use quietrail_job::Change;
+use rayon::prelude::*;
+use std::sync::Arc;
+
+/// Circuits that go together, and how many at a time are worth their memory.
+const EIGHT: usize = 8;
+const MOST: usize = 64;
+/// Solutions near which others are looked for.
+const SEEDS: usize = 3;
+/// First looks before a circuit is settled whether or not its temperatures have come to rest.
+const LOOKS: usize = 3;
+
+/// A steady state that is wanted.
+#[derive(Clone, Copy)]
+pub(crate) struct Wanted<'a> {
+    pub(crate) plan: &'a Plan,
+    pub(crate) setting: Setting<'a>,
+    pub(crate) changes: &'a [Change],
+}
+
+/// How many of so many steady states are best given to [`solve_all`] at a time, one share for each core: as many as go
+/// together, or a multiple of that.
+pub fn together(count: usize) -> usize {
+    let share = count.div_ceil(rayon::current_num_threads());
+    share.next_multiple_of(EIGHT).clamp(EIGHT, MOST)
+}
+
+/// Solves a job with many lists of changes, all warm from one solution; those alike go together.
+pub fn solve_all(
+    plan: &Plan,
+    setting: Setting<'_>,
+    many: &[Vec<Change>],
+    seed: &Solution,
+) -> Vec<Result<Solved, Trouble>> {
+    let wanted: Vec<Wanted<'_>> = many
+        .iter()
+        .map(|changes| Wanted {
+            plan,
+            setting,
+            changes,
+        })
+        .collect();
+    solve_each(&wanted, seed)
+}
+
+/// Solves steady states of jobs that may differ in more than their figures, all warm from one solution.
+fn solve_each(wanted: &[Wanted<'_>], seed: &Solution) -> Vec<Result<Solved, Trouble>> {
+    let near = solve_near(wanted, seed);
+    let by_itself = |(one, near): (&Wanted<'_>, Option<_>)| near.unwrap_or_else(|| one.alone(seed));
+    wanted.iter().zip(near).map(by_itself).collect()
+}
+
+/// Solutions near which others are looked for, the nominal one first.
+///
+/// Where a regulator gives up, nothing near the nominal solution leads; the first that had to be solved by itself
+/// leads to the others.
+pub(crate) struct Seeds(Vec<Solution>);
+
+impl Seeds {
+    pub(crate) fn of(nominal: &Solution) -> Self {
+        Self(vec![nominal.clone()])
+    }
+
+    /// Solves on all cores. What one comes to depends on those before it only by which of the seeds led to it.
+    pub(crate) fn solve(&mut self, wanted: &[Wanted<'_>]) -> Vec<Result<Solved, Trouble>> {
+        let mut done: Vec<Option<Result<Solved, Trouble>>> = wanted.iter().map(|_| None).collect();
+        let mut left: Vec<usize> = (0..wanted.len()).collect();
+        let mut next = 0;
+        while !left.is_empty() {
+            if let Some(seed) = self.0.get(next) {
+                let found: Vec<_> = left
+                    .par_chunks(together(left.len()))
+                    .flat_map_iter(|some| {
+                        let some: Vec<Wanted<'_>> = some.iter().map(|&k| wanted[k]).collect();
+                        solve_near(&some, seed)
+                    })
+                    .collect();
+                for (k, found) in left.iter().zip(found) {
+                    done[*k] = found;
+                }
+                left.retain(|&k| done[k].is_none());
+                next += 1;
+            } else if self.0.len() < SEEDS {
+                let first = left.remove(0);
+                let solved = wanted[first].alone(&self.0[0]);
+                let leads = solved
+                    .as_ref()
+                    .ok()
+                    .filter(|solved| solved.solution.like.is_some());
+                self.0.extend(leads.map(|solved| solved.solution.clone()));
+                done[first] = Some(solved);
+            } else {
+                let nominal = &self.0[0];
+                let found: Vec<_> = left.par_iter().map(|&k| wanted[k].alone(nominal)).collect();
+                for (k, found) in left.drain(..).zip(found) {
+                    done[k] = Some(found);
+                }
+            }
+        }
+        done.into_iter()
+            .map(|one| one.unwrap_or_else(|| Err(endless())))
+            .collect()
+    }
+}
+
+/// Solves those that a solution leads to; `None` for the others.
+fn solve_near(wanted: &[Wanted<'_>], seed: &Solution) -> Vec<Option<Result<Solved, Trouble>>> {
+    let mut done: Vec<Option<Result<Solved, Trouble>>> = wanted.iter().map(|_| None).collect();
+    let Some(like) = &seed.like else {
+        return done;
+    };
+    // Those of which the same is asked go together.
+    let mut left: Vec<usize> = (0..wanted.len()).collect();
+    while let Some(&first) = left.first() {
+        let plan = wanted[first].plan;
+        let (group, others) = left
+            .into_iter()
+            .partition::<Vec<usize>, _>(|&k| wanted[k].plan.asks_as(plan));
+        left = others;
+        let Some(kind) = like.kind_for(plan) else {
+            continue;
+        };
+        let all: Vec<Wanted<'_>> = group.iter().map(|&k| wanted[k]).collect();
+        for (k, solved) in group
+            .into_iter()
+            .zip(solve_alike(&all, seed, (&kind, &like.figures)))
+        {
+            done[k] = solved;
+        }
+    }
+    done
+}
+
+/// Solves those of which the same is asked.
+fn solve_alike(
+    wanted: &[Wanted<'_>],
+    seed: &Solution,
+    like: (&Arc<Kind>, &Figures),
+) -> Vec<Option<Result<Solved, Trouble>>> {
+    let mut all: Vec<Underway<'_>> = wanted.iter().map(|one| Underway::of(*one, seed)).collect();
+    for _ in 0..LOOKS {
+        look(&mut all, like);
+    }
+    while all.iter().any(|one| one.is_left()) {
+        settle(&mut all, like);
+    }
+    all.into_iter().map(|one| one.done).collect()
+}
+
+/// Rounds of heat without end.
+fn endless() -> Trouble {
+    Trouble::Runaway {
+        part: String::new(),
+    }
+}
+
+/// A steady state that is being looked for.
+struct Underway<'a> {
+    wanted: Wanted<'a>,
+    warming: Warming,
+    /// What is known of its own cycle.
+    cycle: Known,
+    /// Whether it has been looked at enough.
+    is_seen: bool,
+    /// Whether it is no longer looked for near the solution.
+    is_lost: bool,
+    done: Option<Result<Solved, Trouble>>,
+}
+
+/// What is known of a circuit's cycle.
+enum Known {
+    Nothing,
+    Glanced(Glance),
+    /// At temperatures near those of the next round.
+    Settled(Box<Figures>),
+}
+
+/// A circuit of a round.
+struct Made {
+    /// Index of what it is a round of.
+    of: usize,
+    lowered: Lowered,
+    system: System,
+}
+
+impl Wanted<'_> {
+    /// Solved by itself, warm from a solution if that is of the same kind.
+    fn alone(&self, seed: &Solution) -> Result<Solved, Trouble> {
+        solve_alone(self.plan, self.setting, self.changes, Some(seed))
+    }
+}
+
+impl<'a> Underway<'a> {
+    fn of(wanted: Wanted<'a>, seed: &Solution) -> Self {
+        Self {
+            warming: Warming::of(wanted.setting.job, Some(seed)),
+            cycle: Known::Nothing,
+            is_seen: false,
+            is_lost: false,
+            done: None,
+            wanted,
+        }
+    }
+
+    fn is_left(&self) -> bool {
+        self.done.is_none() && !self.is_lost
+    }
+
+    /// Where the next round begins.
+    fn near(&self) -> Near<'_> {
+        match &self.cycle {
+            Known::Nothing => Near::Stores(self.warming.start().unwrap_or(&[])),
+            Known::Glanced(glance) => Near::Glanced(glance),
+            Known::Settled(figures) => Near::Settled(figures),
+        }
+    }
+}
+
+/// The circuits of the next round of those that still take part; what cannot be made is done.
+fn next_round(all: &mut [Underway<'_>], takes_part: impl Fn(&Underway<'_>) -> bool) -> Vec<Made> {
+    let mut round = Vec::new();
+    for (of, one) in all.iter_mut().enumerate() {
+        if !one.is_left() || !takes_part(one) {
+            continue;
+        }
+        let made = one.warming.lower(one.wanted.setting, one.wanted.changes);
+        match made.and_then(|lowered| Ok((whole(&lowered)?, lowered))) {
+            Ok((system, lowered)) => round.push(Made {
+                of,
+                lowered,
+                system,
+            }),
+            Err(trouble) => one.done = Some(Err(trouble)),
+        }
+    }
+    round
+}
+
+fn look(all: &mut [Underway<'_>], (kind, from): (&Arc<Kind>, &Figures)) {
+    let round = next_round(all, |one| !one.is_seen);
+    let circuits: Vec<(&System, Near<'_>)> = round
+        .iter()
+        .map(|made| (&made.system, all[made.of].near()))
+        .collect();
+    let seen = kind.glance_near(&circuits, from);
+    for (made, seen) in round.iter().zip(seen) {
+        let one = &mut all[made.of];
+        let Some(seen) = seen else {
+            one.is_lost = true;
+            continue;
+        };
+        one.is_seen = one
+            .warming
+            .look(one.wanted.plan, &made.lowered, &seen.values);
+        one.cycle = Known::Glanced(seen);
+    }
+}
+
+fn settle(all: &mut [Underway<'_>], (kind, from): (&Arc<Kind>, &Figures)) {
+    let round = next_round(all, |_| true);
+    let circuits: Vec<(&System, Near<'_>)> = round
+        .iter()
+        .map(|made| (&made.system, all[made.of].near()))
+        .collect();
+    // Those of one job have the same options.
+    let Some(options) = round
+        .first()
+        .map(|made| all[made.of].wanted.setting.options)
+    else {
+        return;
+    };
+    let found = kind.solve_near(&circuits, from, options);
+    for (made, figures) in round.into_iter().zip(found) {
+        let one = &mut all[made.of];
+        let Wanted { plan, setting, .. } = one.wanted;
+        let Some(figures) = figures else {
+            one.is_lost = true;
+            continue;
+        };
+        let lowered = made.lowered;
+        let read = (figures.values.as_slice(), figures.start.as_slice());
+        match one.warming.take(plan, &lowered, read) {
+            Ok(None) => one.cycle = Known::Settled(Box::new(figures)),
+            Ok(Some(next)) => {
+                let cycle = Cycle::of(kind.clone(), figures);
+                let solution = cycle.solution(plan, setting, &lowered, (next, &one.warming));
+                one.done = Some(Ok(Solved { lowered, solution }));
+            }
+            Err(trouble) => one.done = Some(Err(trouble)),
+        }
+    }
+}

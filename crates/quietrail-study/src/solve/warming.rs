@@ -1,0 +1,110 @@
+//! The rounds in which powers and temperatures come to agree.
+
+use super::{Plan, Setting, Solution, Trouble};
+use crate::heat::{Temperatures, temperatures};
+use crate::lower::{Lowered, lower};
+use quietrail_job::Change;
+use quietrail_job::model::Job;
+
+/// Temperatures that change less between rounds are settled, K.
+const STEADY_HEAT: f64 = 0.1;
+/// Rounds of heat before it counts as running away.
+const ROUNDS: u64 = 24;
+
+/// The rounds in which powers and temperatures come to agree.
+pub(super) struct Warming {
+    warmth: Temperatures,
+    /// Those of the round before.
+    before: Option<Temperatures>,
+    start: Option<Vec<f64>>,
+    rounds: u64,
+}
+
+impl Warming {
+    pub(super) fn of(job: &Job, seed: Option<&Solution>) -> Self {
+        Self {
+            warmth: seed.map_or_else(
+                || Temperatures::at_rest(job),
+                |seed| seed.temperatures.clone(),
+            ),
+            before: None,
+            start: seed.map(|seed| seed.start.clone()),
+            rounds: 0,
+        }
+    }
+
+    pub(super) fn start(&self) -> Option<&[f64]> {
+        self.start.as_deref()
+    }
+
+    pub(super) fn lower(
+        &self,
+        setting: Setting<'_>,
+        changes: &[Change],
+    ) -> Result<Lowered, Trouble> {
+        let Setting {
+            job, state, step, ..
+        } = setting;
+        lower(job, state, step, changes, &self.warmth).map_err(Trouble::Change)
+    }
+
+    /// The temperatures at which the next round is made.
+    pub(super) fn warmth(&self) -> &Temperatures {
+        &self.warmth
+    }
+
+    /// Rounds taken, first looks aside.
+    pub(super) fn rounds(&self) -> u64 {
+        self.rounds
+    }
+
+    /// Takes the figures and the stores of a round that settled. Where it leads to the temperatures that it was made at,
+    /// those; where not, the next round is made nearer to them.
+    pub(super) fn take(
+        &mut self,
+        plan: &Plan,
+        lowered: &Lowered,
+        (values, start): (&[f64], &[f64]),
+    ) -> Result<Option<Temperatures>, Trouble> {
+        self.rounds += 1;
+        let next = temperatures(lowered, &plan.table.with(values));
+        let change = next.distance(&self.warmth);
+        if change < STEADY_HEAT && !next.melts() {
+            return Ok(Some(next));
+        }
+        let is_over = change < STEADY_HEAT || next.air > 1e4 || self.rounds == ROUNDS;
+        if is_over || !change.is_finite() {
+            return Err(Trouble::Runaway {
+                part: String::new(),
+            });
+        }
+        self.start = Some(start.to_vec());
+        self.go_on(&next);
+        Ok(None)
+    }
+
+    /// Takes the figures of a first look, and tells whether temperatures have come to rest.
+    pub(super) fn look(&mut self, plan: &Plan, lowered: &Lowered, values: &[f64]) -> bool {
+        let next = temperatures(lowered, &plan.table.with(values));
+        let change = next.distance(&self.warmth);
+        // What a first look makes too much of is left to the rounds that settle.
+        if !change.is_finite() || next.air > 1e4 || next.melts() {
+            return true;
+        }
+        self.go_on(&next);
+        change < STEADY_HEAT
+    }
+
+    fn go_on(&mut self, next: &Temperatures) {
+        let swings = self
+            .before
+            .as_ref()
+            .is_some_and(|before| self.warmth.turns(before, next));
+        let further = if swings {
+            self.warmth.halfway(next)
+        } else {
+            self.warmth.towards(next)
+        };
+        self.before = Some(std::mem::replace(&mut self.warmth, further));
+    }
+}
