@@ -300,7 +300,7 @@ fn entry(
                         }
                         label class="wide" { (words::SETUP) input type="text" name="setup" required value=(words_of_setup); }
                         @if is_of_alternating_part(one.what) {
-                            label class="wide tick" { input type="checkbox" name="floor" value="1"; span { (words::bench::IS_FLOOR) } }
+                            label class="wide shorted" { input type="checkbox" name="floor" value="1"; span { (words::bench::IS_FLOOR) } }
                         }
                     }
                     div class="keep" { button class="btn main" { (words::KEEP_NEXT) } }

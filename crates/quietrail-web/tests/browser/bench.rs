@@ -251,6 +251,24 @@ impl Bench {
         }
     }
 
+    /// Waits for a page, told by its address and source; asks no script.
+    pub(crate) async fn until_page(&self, what: &str, is: impl Fn(&str, &str) -> bool) -> Outcome {
+        let begun = Instant::now();
+        loop {
+            let (url, source) = (
+                self.driver.current_url().await?,
+                self.driver.source().await?,
+            );
+            if is(url.as_str(), &source) {
+                return Ok(());
+            }
+            if begun.elapsed() > PATIENCE {
+                return Err(format!("waited in vain for: {what}, at {url}").into());
+            }
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
+    }
+
     /// Waits for the whole search: nothing on the page is provisional.
     pub(crate) async fn settled(&self) -> Outcome {
         self.until("the search to end", "document.getElementById('working').hidden && !document.querySelector('.lead em') && (document.querySelector('.shout') || !document.getElementById('lead'))").await

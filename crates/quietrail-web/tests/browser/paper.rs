@@ -23,7 +23,7 @@ pub(crate) fn the_record_prints(bench: &mut Bench) -> Run<'_> {
             "hilltop beacon",
             "U1 headroom",
             "FAILS",
-            "−460",
+            "−470",
             "Do not connect the load yet",
             "To be read by hand",
             "not a certificate",
