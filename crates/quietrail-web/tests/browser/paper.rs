@@ -16,6 +16,13 @@ pub(crate) fn the_record_prints(bench: &mut Bench) -> Run<'_> {
                 "document.querySelectorAll('.ledger tr').length > 20",
             )
             .await?;
+        // A first look is not the answer.
+        bench
+            .until(
+                "the whole search",
+                "!document.body.innerText.includes('provisional')",
+            )
+            .await?;
         let Some(told) = printed(bench, "record").await? else {
             return Ok(());
         };
