@@ -36,8 +36,8 @@ use slopes::Slopes;
 /// Error of steps as a share of the one that [`Options`] allow: figures gathered on the way keep a little less of it
 /// than those read from an orbit.
 const FINER: f64 = 0.3;
-/// Error of steps when derivatives are carried along: small, so that where a spike is highest is known to the instant.
-const SLOPE_TOLERANCE: f64 = 1e-7;
+/// The same when derivatives are carried along: small, so that where a spike is highest is known to the instant.
+const FINER_SLOPES: f64 = 0.03;
 /// Largest multiplier of a circuit near which others are solved together: slower ones may not stay on its side of one.
 const SLOWEST: f64 = 1.0 - 1e-8;
 
@@ -317,6 +317,7 @@ impl Kind {
         system: &System,
         figures: &Figures,
         directions: &[Direction<'_>],
+        options: &Options,
     ) -> Option<Vec<Vec<f64>>> {
         let alike = |other: &System| {
             other
@@ -337,7 +338,7 @@ impl Kind {
         let spread =
             |values: &[f64]| -> Vec<Lanes> { values.iter().map(|v| Lanes::all(*v)).collect() };
         let exact = Exact {
-            tolerance: SLOPE_TOLERANCE,
+            tolerance: FINER_SLOPES * options.tolerance,
             scale: &scale,
             wanted: Wanted::End,
             most_steps: MOST_STEPS,

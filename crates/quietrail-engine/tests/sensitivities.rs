@@ -231,7 +231,7 @@ proptest! {
             .iter()
             .map(|(plus, minus, span)| Direction { plus, minus, span: *span })
             .collect();
-        let fast = kind.slopes(&full, &figures, &directions).expect("a stable cycle");
+        let fast = kind.slopes(&full, &figures, &directions, &Options::default()).expect("a stable cycle");
         for (row, output) in outputs.iter().enumerate() {
             for parameter in 0..NOMINAL.len() {
                 let (found, wanted) = (fast[row][parameter] * NOMINAL[parameter], exact[row][parameter] * NOMINAL[parameter]);

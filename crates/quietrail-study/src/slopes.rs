@@ -88,7 +88,11 @@ fn figures_moved(
         })
         .collect();
     let like = solution.like_for(plan);
-    let fast = like.and_then(|like| like.kind.slopes(system, &like.figures, &directions));
+    let options = setting.options;
+    let fast = like.and_then(|like| {
+        like.kind
+            .slopes(system, &like.figures, &directions, options)
+    });
     if fast.is_some() {
         return Ok(fast);
     }
