@@ -46,7 +46,7 @@ pub struct InBox {
     pub copper: f64,
     /// Kelvins that it stays below its class; negative above it.
     pub below: f64,
-    /// How many times as long its insulation lasts as at its class, by either rule of [`HALVES_INSULATION`].
+    /// How many times as long its insulation lasts as at its class: halved for every 8 K, or for every 10 K.
     pub life: (f64, f64),
 }
 
