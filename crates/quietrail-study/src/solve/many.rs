@@ -75,7 +75,7 @@ impl Seeds {
     pub(crate) fn solve(&mut self, wanted: &[Wanted<'_>]) -> Vec<Result<Solved, Trouble>> {
         let mut done: Vec<Option<Result<Solved, Trouble>>> = wanted.iter().map(|_| None).collect();
         let mut left: Vec<usize> = (0..wanted.len()).collect();
-        let mut next = 0;
+        let (mut next, mut tried) = (0, 0);
         while !left.is_empty() {
             if let Some(seed) = self.0.get(next) {
                 let found: Vec<_> = left
@@ -90,7 +90,9 @@ impl Seeds {
                 }
                 left.retain(|&k| done[k].is_none());
                 next += 1;
-            } else if self.0.len() < SEEDS {
+            } else if self.0.len() < SEEDS && tried + 1 < SEEDS {
+                // What does not settle leads nowhere, and is not waited for one after the other.
+                tried += 1;
                 let first = left.remove(0);
                 let solved = wanted[first].alone(&self.0[0]);
                 let leads = solved
