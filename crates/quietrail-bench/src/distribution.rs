@@ -109,6 +109,38 @@ pub fn rectangular_and_normal_quantile(p: f64, half: f64, u: f64) -> f64 {
     bisect(-far, far, |x| rectangular_and_normal(x, half, u) - p)
 }
 
+/// Probability that the sum of two independent rectangular errors of half-widths `one` and `other` and a normal one of
+/// standard uncertainty `u` is at most `x`.
+pub fn rectangles_and_normal(x: f64, one: f64, other: f64, u: f64) -> f64 {
+    let (wide, narrow) = (one.max(other), one.min(other));
+    if narrow <= 1e-6 * wide.max(u) {
+        return rectangular_and_normal(x, wide, u);
+    }
+    // Twice the integral of the normal distribution function; without a normal part, of a step.
+    let is_step = u <= 1e-9 * wide;
+    let integral = |z: f64| {
+        if is_step {
+            0.5 * z.max(0.0) * z.max(0.0)
+        } else {
+            let z = z / u;
+            0.5 * u * u * ((z * z + 1.0) * normal(z) + z * normal_density(z))
+        }
+    };
+    let sum =
+        integral(x + wide + narrow) - integral(x + wide - narrow) - integral(x - wide + narrow)
+            + integral(x - wide - narrow);
+    (sum / (4.0 * wide * narrow)).clamp(0.0, 1.0)
+}
+
+/// The value of such a sum that is not exceeded with probability `p`.
+pub fn rectangles_and_normal_quantile(p: f64, one: f64, other: f64, u: f64) -> f64 {
+    let far = one + other + 10.0 * u;
+    if far == 0.0 {
+        return 0.0;
+    }
+    bisect(-far, far, |x| rectangles_and_normal(x, one, other, u) - p)
+}
+
 /// Where an increasing function is zero.
 pub fn bisect(mut low: f64, mut high: f64, f: impl Fn(f64) -> f64) -> f64 {
     for _ in 0..200 {

@@ -1,7 +1,7 @@
 //! Uncertainty by the GUM (JCGM 100:2008): components, their combination, degrees of freedom, coverage.
 
 use crate::distribution::{
-    normal_quantile, rectangular_and_normal_quantile, student_quantile, two_sided,
+    normal_quantile, rectangles_and_normal_quantile, student_quantile, two_sided,
 };
 
 /// The shape of what is known only by its ends, half-width 1 (JCGM 100:2008, 4.3.7 to 4.3.9).
@@ -117,11 +117,13 @@ pub fn expanded(combined: Combined, p: f64) -> f64 {
 ///
 /// The specification counts as one rectangular error of its full width, since how its parts hang together is not known;
 /// a normal law of the same variance would claim too wide a range where it is the greatest part, and the range would
-/// hold more often than it says.
+/// hold more often than it says. Where the job says that gain and offset err apart, they count as two.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ReadingError {
     /// Half-width of the bounded part.
     pub bound: f64,
+    /// Half-width of another bounded part that has nothing to do with it; 0 where all of it counts as one.
+    pub apart: f64,
     /// What scatters.
     pub scatter: Component,
 }
@@ -130,12 +132,13 @@ impl ReadingError {
     /// Standard uncertainty of all of it.
     pub fn standard(&self) -> f64 {
         let bounded = Shape::Rectangular.standard(self.bound);
-        libm::sqrt(bounded * bounded + self.scatter.u * self.scatter.u)
+        let apart = Shape::Rectangular.standard(self.apart);
+        libm::sqrt(bounded * bounded + apart * apart + self.scatter.u * self.scatter.u)
     }
 
     /// What the error does not exceed with probability `p`, one-sided.
     pub fn one_sided(&self, p: f64) -> f64 {
-        rectangular_and_normal_quantile(p, self.bound, self.scatter_as_normal(p))
+        rectangles_and_normal_quantile(p, self.bound, self.apart, self.scatter_as_normal(p))
     }
 
     /// Half-width of the two-sided range of probability `p`.

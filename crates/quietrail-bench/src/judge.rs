@@ -15,7 +15,9 @@ use crate::floor::{OverFloor, coherent, interval};
 use crate::gum::{self, Component, ReadingError};
 use crate::log::Row;
 use crate::meter::{self, Wave};
-use quietrail_job::model::{Band, Detector, Function, Instrument, Range, Reads, What};
+use quietrail_job::model::{
+    Band, Detector, Function, Instrument, InstrumentKind, Range, Reads, What,
+};
 
 /// What is asked of the readings.
 #[derive(Clone, Debug, PartialEq)]
@@ -99,6 +101,8 @@ pub enum Why {
     FloorNotRead,
     /// Reading and floor do not belong together: the reading is too far below.
     FloorInconsistent,
+    /// It was averaged under a trigger: what is not locked to it, and so noise, went down with that.
+    AveragedAway(u32),
     /// Where nothing is there, this set-up would still not show the limit.
     Blind {
         /// The bound that it would give.
@@ -254,14 +258,16 @@ fn judge_group(
         judgement.why = Why::BelowValid { from: valid_from };
         return judgement;
     }
+    if let Some(count) = averaged_away(asked, &path, rows[0]) {
+        judgement.why = Why::AveragedAway(count);
+        return judgement;
+    }
     if is_alternating(asked.what) {
-        alternating(asked, &path, &values, floors, &mut judgement);
+        let averages = rows[0].averages.unwrap_or(1).max(1);
+        alternating(asked, &path, &values, floors, averages, &mut judgement);
     } else {
         let (value, scatter) = gum::mean(&values);
-        let error = ReadingError {
-            bound: path.error(value),
-            scatter,
-        };
+        let error = path.reading_error(value, scatter);
         let guard = error.one_sided(PROBABILITY);
         judgement.low = value - guard;
         judgement.high = value + guard;
@@ -272,6 +278,14 @@ fn judge_group(
         judgement.why = Why::Clear;
     }
     judgement
+}
+
+/// Averages of waves where noise was asked for: they hide it.
+fn averaged_away(asked: &Asked, path: &Path<'_>, row: &Row) -> Option<u32> {
+    let asks_noise = matches!(asked.what, What::Noise | What::RippleAndNoise);
+    let is_of_waves = path.instrument.kind == InstrumentKind::Oscilloscope;
+    row.averages
+        .filter(|count| asks_noise && is_of_waves && *count > 1)
 }
 
 /// What an ammeter in the circuit took away may be there once it is gone: the upper bound goes up by it, the lower one stays.
@@ -316,6 +330,7 @@ fn alternating(
     path: &Path<'_>,
     values: &[f64],
     floors: &[&Row],
+    averages: u32,
     judgement: &mut Judgement,
 ) {
     let cover = match band::cover(asked, path) {
@@ -334,7 +349,8 @@ fn alternating(
     if !may_hold_mains {
         // What a single reading of noise scatters by: 1/√(2ν) of it, with ν twice band times time.
         let width = path.band().map_or(0.0, |(low, high)| high - low);
-        let scatter = PROBABLE / libm::sqrt((4.0 * width * RECORD).max(1.0));
+        let record = RECORD * f64::from(averages);
+        let scatter = PROBABLE / libm::sqrt((4.0 * width * record).max(1.0));
         error += scatter * reading;
         floor_error += scatter * floor;
     }
@@ -385,7 +401,8 @@ fn alternating(
         judgement.taken.push(Taken::SameWave);
         (low, high) = coherent(reading, error, floor, floor_error);
     } else {
-        judgement.taken.push(Taken::Record(RECORD));
+        let record = RECORD * f64::from(averages);
+        judgement.taken.push(Taken::Record(record));
         (low, high) = interval(reading, error, floor, floor_error);
         judgement.value = libm::sqrt((reading * reading - floor * floor).max(0.0));
     }
@@ -451,12 +468,33 @@ impl<'a> Path<'a> {
 
     /// Largest error of a reading, referred to the point that is read: the range, half a step, the amplifier's gain.
     pub fn error(&self, value: f64) -> f64 {
+        let (in_gain, in_offset) = self.errors(value);
+        in_gain + in_offset
+    }
+
+    /// The parts of that: what goes with the reading, and what does not.
+    fn errors(&self, value: f64) -> (f64, f64) {
         let gain = self.gain();
-        let of_range = self.range.error(value * gain) / gain;
         let step = self.function.bits.map_or(0.0, |bits| {
             0.5 * meter::quantum(self.range.full, bits) / gain
         });
-        of_range + step + self.gain_error() * value.abs()
+        let share = self.range.share + self.gain_error();
+        (share * value.abs(), self.range.offset / gain + step)
+    }
+
+    /// What its error is taken for beside a scatter: one bounded error, or two where the job says that they are apart.
+    pub fn reading_error(&self, value: f64, scatter: Component) -> ReadingError {
+        let (in_gain, in_offset) = self.errors(value);
+        let (bound, apart) = if self.function.is_error_apart {
+            (in_gain, in_offset)
+        } else {
+            (in_gain + in_offset, 0.0)
+        };
+        ReadingError {
+            bound,
+            apart,
+            scatter,
+        }
     }
 
     fn gain_error(&self) -> f64 {
@@ -659,10 +697,7 @@ fn spread_between(floors: &[f64]) -> f64 {
 /// The two-sided range of a reading without a limit, 95 %.
 pub fn range_of(path: &Path<'_>, values: &[f64]) -> (f64, f64) {
     let (value, scatter): (f64, Component) = gum::mean(values);
-    let error = ReadingError {
-        bound: path.error(value),
-        scatter,
-    };
+    let error = path.reading_error(value, scatter);
     let half = error.two_sided(PROBABILITY);
     (value - half, value + half)
 }

@@ -170,6 +170,19 @@ pub enum Caution {
         /// What it drops at the highest current expected.
         volts: f64,
     },
+    /// A voltmeter or probe takes off some of what it reads.
+    Input {
+        /// The point.
+        of: String,
+        /// What is read.
+        what: Observed,
+        /// The instrument.
+        instrument: String,
+        /// Resistance of its input, Ω.
+        ohms: f64,
+        /// Part that it takes off.
+        share: f64,
+    },
     /// Nothing across the pins of a load keeps a broken part from it.
     NoClamp {
         /// The loads.
@@ -260,6 +273,7 @@ fn step(
         };
         for (index, point) in planned.points.iter().enumerate() {
             let band = bands.as_ref().and_then(|bands| bands[index]);
+            cautions.extend(band.and_then(|band| cautions::of_input(job, point, band.loaded)));
             expect.push(Expectation {
                 of: point.of.clone(),
                 what: point.what,
@@ -529,6 +543,7 @@ pub fn lowered_step(planned: &Planned) -> crate::lower::Step {
             })
             .collect(),
         ammeters: Vec::new(),
+        inputs: Vec::new(),
     }
 }
 

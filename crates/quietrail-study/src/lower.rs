@@ -7,6 +7,7 @@
 //! What comes back knows every name's node and every part's elements, so that findings can be named.
 
 mod diode;
+mod meter;
 mod nodes;
 mod rectifier;
 mod regulator;
@@ -69,6 +70,21 @@ pub struct Step {
     pub dummy: Vec<DummyLoad>,
     /// Ammeters in series with a part, by its name, with the ohms that they put in.
     pub ammeters: Vec<(String, f64)>,
+    /// Inputs of voltmeters and probes across what they read.
+    pub inputs: Vec<MeterInput>,
+}
+
+/// What an instrument puts across the two points that it reads.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MeterInput {
+    /// Its ends.
+    pub plus: String,
+    /// Its ends.
+    pub minus: String,
+    /// Resistance, Ω.
+    pub ohms: f64,
+    /// Capacitance, F.
+    pub farads: f64,
 }
 
 /// A resistor in place of a load.
@@ -103,7 +119,8 @@ pub fn lower(
 ) -> Result<Lowered, ChangeError> {
     let job = job.with(changes)?;
     let mut circuit = Circuit::new(job.mains.frequency.nominal());
-    let nodes = Nodes::of(&job, &mut circuit);
+    let metered = |name: &str| step.ammeters.iter().any(|(part, _)| part == name);
+    let nodes = Nodes::of(&job, &metered, &mut circuit);
     let mut draft = Draft {
         circuit,
         nodes,
@@ -128,7 +145,7 @@ pub fn lower(
             .ammeters
             .iter()
             .find(|(name, _)| *name == part.name)
-            .and_then(|(_, ohms)| draft.behind_ammeter(&part.name, &part.kind, *ohms));
+            .and_then(|(_, ohms)| meter::behind_ammeter(&mut draft, &part.name, &part.kind, *ohms));
         let kind = behind.as_ref().unwrap_or(&part.kind);
         let elements = if shorted {
             draft.short(kind)
@@ -141,6 +158,9 @@ pub fn lower(
     for DummyLoad { plus, minus, ohms } in &step.dummy {
         let (a, b) = (draft.node(plus), draft.node(minus));
         draft.circuit.add(Element::Resistor { a, b, ohms: *ohms });
+    }
+    for input in &step.inputs {
+        meter::across(&mut draft, input);
     }
     let Draft {
         circuit,
@@ -216,26 +236,9 @@ impl Draft {
         one(self.circuit.add(Element::Resistor { a, b, ohms }))
     }
 
-    /// A part with an ammeter between its plus and the node there; `None` for parts that have no two ends of their own.
-    fn behind_ammeter(&mut self, name: &str, kind: &PartKind, ohms: f64) -> Option<PartKind> {
-        let mut moved = kind.clone();
-        let between = match &mut moved {
-            PartKind::Load(part) => &mut part.between,
-            PartKind::Resistor(part) => &mut part.between,
-            PartKind::Wire(part) => &mut part.between,
-            _ => return None,
-        };
-        let behind = format!("{name}.ammeter");
-        let (a, b) = (self.node(&between.plus), self.node(&behind));
-        self.circuit.add(Element::Resistor { a, b, ohms });
-        between.plus = behind;
-        Some(moved)
-    }
-
     fn outlet(&mut self, job: &Job, step: &Step, temperatures: &Temperatures) {
         let mains = &job.mains;
         let (setting, ohms) = step.variable.unwrap_or((1.0, 0.0));
-        let ohms = ohms + ammeter_at_inlet(job, step);
         let wave = Wave::mains(setting * mains.voltage.nominal(), mains.flatness.nominal());
         let live = self.node("inlet.live");
         let minus = self.node("inlet.neutral");
@@ -408,20 +411,6 @@ impl Draft {
         let (a, b) = (self.node(plus), self.node(minus));
         one(self.circuit.add(Element::Resistor { a, b, ohms: 0.0 }))
     }
-}
-
-/// Ohms of an ammeter in series with the one transformer of a job: at the inlet, then. Where there are several it would read
-/// them all, and is left out.
-fn ammeter_at_inlet(job: &Job, step: &Step) -> f64 {
-    let mut transformers = job
-        .parts
-        .iter()
-        .filter(|part| matches!(part.kind, PartKind::Transformer(_)));
-    let (Some(only), None) = (transformers.next(), transformers.next()) else {
-        return 0.0;
-    };
-    let own = step.ammeters.iter().find(|(name, _)| *name == only.name);
-    own.map_or(0.0, |(_, ohms)| *ohms)
 }
 
 /// Resistance of a tungsten lamp at an rms voltage: it rises as the 0.45 power of the voltage, down to a

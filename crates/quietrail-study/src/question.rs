@@ -2,12 +2,13 @@
 
 use crate::finding::WhyNot;
 use crate::heat;
-use crate::lower::{Lowered, dropout_at, saturation, set_volts};
+use crate::lower::{Elements, Lowered, dropout_at, saturation, set_volts};
 use crate::noise;
 use crate::reading::{OutputTable, Reading};
-use quietrail_engine::{GROUND, Node, Output, Signal};
+use quietrail_engine::{ElementId, GROUND, Node, Output, Signal};
 use quietrail_job::model::{
-    Band, Figure, Job, Limit, LoadDraw, Origin, Part, PartKind, RippleRating, Subject, What,
+    Band, Figure, Job, JoinTerm, Limit, LoadDraw, Origin, Part, PartKind, RippleRating, Subject,
+    Transformer, What,
 };
 use quietrail_units::Unit;
 
@@ -483,7 +484,42 @@ pub fn current_of(lowered: &Lowered, name: &str) -> Option<Signal> {
             feeding.map(|&d| (Signal::Current(d, 0), 1.0)).collect(),
         ));
     }
+    if let Some(PartKind::Transformer(transformer)) = lowered.job.part(name).map(|part| &part.kind)
+    {
+        return into_primary(transformer, elements, first);
+    }
     Some(Signal::Current(first, 0))
+}
+
+/// What goes into the primary as it is joined: the current of every winding that begins where it begins.
+fn into_primary(transformer: &Transformer, elements: &Elements, id: ElementId) -> Option<Signal> {
+    let selector = &transformer.selector;
+    let (_, join) = selector
+        .positions
+        .iter()
+        .find(|(at, _)| *at == selector.at)?;
+    let mut terms = Vec::new();
+    begins(&join.term, 1.0, &mut |winding, sign| {
+        let number = elements.windings.get(winding).and_then(|all| all.first());
+        terms.extend(number.map(|number| (Signal::Current(id, *number), sign)));
+    });
+    match terms.as_slice() {
+        [(only, sign)] if *sign > 0.0 => Some(only.clone()),
+        _ => Some(Signal::Sum(terms)),
+    }
+}
+
+/// The windings at the start of a term, each with the sign of its own current there.
+fn begins(term: &JoinTerm, sign: f64, found: &mut dyn FnMut(&str, f64)) {
+    match term {
+        JoinTerm::Winding { name, reversed } => found(name, if *reversed { -sign } else { sign }),
+        JoinTerm::Series(terms) => {
+            if let Some(first) = terms.first() {
+                begins(first, sign, found);
+            }
+        }
+        JoinTerm::Parallel(terms) => terms.iter().for_each(|term| begins(term, sign, found)),
+    }
 }
 
 /// Reverse voltage of every diode of a part.

@@ -270,3 +270,190 @@ fn what_an_instrument_reads_of_itself_does_not_make_a_reading_wrong() {
     assert_eq!(quiet.readings[0].fit, Fit::Unclear, "{quiet:?}");
     assert!(matches!(row("2000").readings[0].fit, Fit::Above(_)));
 }
+
+/// A divider of 1 MΩ and 1 MΩ on the regulated rail, which a meter of 10 MΩ reads.
+const DIVIDER: &str = "[resistor.Ra]\nbetween = [\"out\", \"tap\"]\nvalue = \"1 MΩ\"\n\
+     [resistor.Rb]\nat = \"tap\"\nvalue = \"1 MΩ\"\n\
+     [[limit]]\nname = \"tap\"\nof = \"tap\"\nwhat = \"mean\"\nmax = \"7 V\"\nfrom = \"own rule\"\n";
+
+fn with_input(input: &str) -> Job {
+    let meter = "dc = { ranges = [\"40 V ±(0.5 % + 1)\"] }";
+    let loaded = format!(
+        "dc = {{ ranges = [\"40 V ±(0.5 % + 1)\"], input = \"{input}\", band = \"0 Hz .. 10 Hz\" }}"
+    );
+    let text = format!("{}\n{LOAD}{DIVIDER}", HEAD.replace(meter, &loaded));
+    let reading = read(&text, None);
+    reading
+        .job
+        .unwrap_or_else(|| panic!("{:?}", reading.diagnostics))
+}
+
+#[test]
+fn a_voltmeter_loads_what_it_reads() {
+    let mean = |job: &Job| {
+        let found = all(job, &Log::default());
+        let load = step(&found, "load connected");
+        let told = load
+            .cautions
+            .iter()
+            .any(|one| matches!(one, Caution::Input { of, .. } if of == "tap"));
+        let tap = expected(load, "tap", What::Mean).clone();
+        (tap.nominal.expect("there"), told, tap)
+    };
+    let (alone, told, _) = mean(&job(&format!("{LOAD}{DIVIDER}")));
+    assert!(!told, "nothing is said where the input is not given");
+    assert!((alone / 6.0 - 1.0).abs() < 3e-4, "{alone}");
+    // The source of the tap is 0.5 MΩ: by hand 10 / 10.5 of it is left. MEAS-LOAD-02 has the same formula at 1 MΩ.
+    let (loaded, told, tap) = mean(&with_input("10 MΩ 100 pF"));
+    assert!(told);
+    assert!(
+        (loaded / alone - 10.0 / 10.5).abs() < 1e-6,
+        "{loaded} {alone}"
+    );
+    assert!(tap.low.expect("there") < loaded && loaded < tap.high.expect("there") + 1e-9);
+    // 0.5 MΩ over 10 kΩ and more: a probe of little resistance.
+    let (loaded, told, _) = mean(&with_input("500 kΩ 10 pF"));
+    assert!(told && (loaded / alone - 0.5).abs() < 1e-6, "{loaded}");
+    // The stiff rail feels nothing of either.
+    let found = all(&with_input("10 MΩ 100 pF"), &Log::default());
+    let out = expected(step(&found, "load connected"), "raw", What::Mean);
+    let plain = all(&job(&format!("{LOAD}{DIVIDER}")), &Log::default());
+    let before = expected(step(&plain, "load connected"), "raw", What::Mean);
+    assert_eq!(out.nominal, before.nominal);
+}
+
+#[test]
+fn an_ammeter_stands_in_the_lead_of_any_part() {
+    use quietrail_study::bringup::{At, band_at, planned};
+    let read_at = |job: &Job, of: &str, ammeter: Option<(&str, f64)>| {
+        let steps = planned(job);
+        let load = steps
+            .iter()
+            .find(|step| step.name == "load connected")
+            .expect("there");
+        let at = At {
+            mains: Some(230.0),
+            ammeter,
+            ..At::default()
+        };
+        let mean = Observed::Statistic(What::Mean);
+        let band = band_at(job, load, of, mean, at, &options()).expect("solved");
+        band.expect("there").0
+    };
+    let plain = job(LOAD);
+    let alone = read_at(&plain, "raw", None);
+    // The same ohms drawn as a resistor in that lead.
+    for (part, drawn, between) in [
+        ("U1", "from = \"raw\"", "[\"raw\", \"lead\"]"),
+        ("D1", "into = \"raw\"", "[\"lead\", \"raw\"]"),
+    ] {
+        let lead = drawn.replace("raw", "lead");
+        let tail = format!(
+            "{LOAD}[resistor.R1]\nbetween = {between}\nvalue = \"1.8 Ω\"\n\
+             [[limit]]\nname = \"raw\"\nof = \"raw\"\nwhat = \"mean\"\nmax = \"40 V\"\nfrom = \"own rule\"\n"
+        );
+        let text = format!("{}\n{tail}", HEAD.replacen(drawn, &lead, 1));
+        let reading = read(&text, None);
+        let other = reading
+            .job
+            .unwrap_or_else(|| panic!("{:?}", reading.diagnostics));
+        let (metered, drawn) = (
+            read_at(&plain, "raw", Some((part, 1.8))),
+            read_at(&other, "raw", None),
+        );
+        assert!(
+            (metered / drawn - 1.0).abs() < 1e-6,
+            "{part}: {metered} {drawn}"
+        );
+        assert!(
+            (metered - alone).abs() > 1e-6,
+            "{part} is felt: {metered} {alone}"
+        );
+    }
+    // In the primary more ohms leave less.
+    let primary = read_at(&plain, "raw", Some(("T1", 30.0)));
+    let more = read_at(&plain, "raw", Some(("T1", 60.0)));
+    assert!(
+        alone > primary && primary > more,
+        "{alone} {primary} {more}"
+    );
+}
+
+const SECOND: &str = r#"
+[transformer.T2]
+primary = [{ name = "P1", volts = "115 V", resistance = "40 Ω" }, { name = "P2", volts = "115 V", resistance = "40 Ω" }]
+selector = { "230 V" = "P1 + P2", "115 V" = "P1 | P2" }
+secondary = [{ name = "S1", open = "9 V at 230 V", resistance = "0.5 Ω" }]
+[rectifier.D2]
+from = "T2.S1"
+into = "aux"
+form = "bridge"
+diode = "silicon 3 A"
+[capacitor.C3]
+at = "aux"
+value = "2200 µF"
+esr = "50 mΩ"
+[load.fan]
+at = "aux"
+draws = { on = "150 mA" }
+"#;
+
+#[test]
+fn an_ammeter_in_one_of_two_transformers_leaves_the_other_alone() {
+    use quietrail_study::bringup::{At, band_at, planned};
+    let job = job(&format!("{LOAD}{SECOND}"));
+    let steps = planned(&job);
+    let load = steps
+        .iter()
+        .find(|step| step.name == "load connected")
+        .expect("there");
+    let mean = |of: &str, ammeter: Option<(&str, f64)>| {
+        let at = At {
+            mains: Some(230.0),
+            ammeter,
+            ..At::default()
+        };
+        let what = Observed::Statistic(What::Mean);
+        band_at(&job, load, of, what, at, &options())
+            .expect("solved")
+            .expect("there")
+            .0
+    };
+    let with = Some(("T2", 40.0));
+    assert!((mean("raw", with) / mean("raw", None) - 1.0).abs() < 1e-9);
+    assert!(mean("aux", with) < mean("aux", None) - 0.01);
+}
+
+#[test]
+fn the_primary_current_is_that_of_all_halves_in_parallel() {
+    let amps = |at: &str, volts: &str| {
+        let text = format!("{HEAD}\n{LOAD}{SECOND}")
+            .replace(
+                "voltage = \"230 V ±10 %\"",
+                &format!("voltage = \"{volts}\""),
+            )
+            .replace(
+                "}\nsecondary = [{ name = \"S1\", open = \"9 V",
+                &format!("}}\nselected = \"{at}\"\nsecondary = [{{ name = \"S1\", open = \"9 V"),
+            )
+            // T1 on either mains: its turns do not matter here.
+            .replace(
+                "volts = \"230 V\", resistance = \"30 Ω\"",
+                &format!("volts = \"{volts}\", resistance = \"30 Ω\""),
+            );
+        let reading = read(&text, None);
+        let job = reading
+            .job
+            .unwrap_or_else(|| panic!("{:?}", reading.diagnostics));
+        let found = all(&job, &Log::default());
+        let step = step(&found, "transformer on mains");
+        let own = expected(step, "T2", What::RmsCurrent).nominal;
+        own.expect("there")
+    };
+    // The same ampere-turns in each half: twice the current at half the voltage.
+    let (series, parallel) = (amps("230 V", "230 V"), amps("115 V", "115 V"));
+    assert!(
+        (parallel / series - 2.0).abs() < 0.05,
+        "{series} {parallel}"
+    );
+}

@@ -3,7 +3,7 @@
 use super::{Asked, Path, REPEATS, band, function_for, is_alternating};
 use crate::decide::{PROBABILITY, Shown, within};
 use crate::floor::OverFloor;
-use crate::gum::{Component, ReadingError};
+use crate::gum::Component;
 use crate::meter;
 use quietrail_job::model::{Detector, Instrument, What};
 
@@ -167,13 +167,11 @@ fn of_path(asked: &Asked, expected: f64, path: &Path<'_>) -> Vec<(u32, Way)> {
         bound,
     };
     if !is_alternating(asked.what) {
-        let error = ReadingError {
-            bound: path.error(expected),
-            scatter: Component {
-                u: 0.0,
-                nu: f64::INFINITY,
-            },
+        let scatter = Component {
+            u: 0.0,
+            nu: f64::INFINITY,
         };
+        let error = path.reading_error(expected, scatter);
         return vec![(0, way(0.0, expected + error.one_sided(PROBABILITY), None))];
     }
     let Ok(cover) = band::cover(asked, path) else {

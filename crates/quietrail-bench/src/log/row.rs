@@ -252,6 +252,7 @@ impl Row {
             && self.state == other.state
             && self.instrument == other.instrument
             && self.range == other.range
+            && self.averages.unwrap_or(1) == other.averages.unwrap_or(1)
             && self.setup.through == other.setup.through
             && self.setup.ammeter == other.setup.ammeter
             && self.setup.band == other.setup.band

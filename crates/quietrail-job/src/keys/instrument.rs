@@ -122,6 +122,11 @@ static FUNCTION: Keys = Keys {
             "Bits of a sampling instrument over its range.",
         ),
         may(
+            "errors",
+            Holds::Choice(&["together", "apart"]),
+            "Whether gain and offset may err the same way at once, or are known to have nothing to do with each other.",
+        ),
+        may(
             "valid_above",
             Holds::Figure(Kind::Ratio, Bounds::NotNegative),
             "Part of a range below which it is not specified.",

@@ -79,6 +79,8 @@ pub struct Function {
     pub ranges: Vec<Range>,
     /// Bits over a range, of what samples.
     pub bits: Option<u32>,
+    /// Whether the parts of its error are known to have nothing to do with each other.
+    pub is_error_apart: bool,
     /// Part of a range below which it is not specified.
     pub valid_above: f64,
     /// What it reads with its input shorted.

@@ -113,6 +113,7 @@ fn function(reads: Reads, fields: &Fields<'_>, faults: &mut Faults) -> Option<Fu
         })?,
         ranges,
         bits: number(fields, "bits"),
+        is_error_apart: fields.text("errors") == Some("apart"),
         valid_above: fields
             .figure::<Ratio>("valid_above")
             .map_or(0.0, |figure| figure.nominal()),

@@ -194,6 +194,20 @@ pub fn caution(caution: &Caution) -> String {
             number::written(*ohms, "Ω"),
             number::si(*volts, "V", 2)
         ),
+        Caution::Input {
+            of,
+            what,
+            instrument,
+            ohms,
+            share,
+        } => format!(
+            "{instrument} loads {of} with {}: its {} reads {:.2}{}% {} than without, and the band is for that. Another instrument reads another value.",
+            number::written(*ohms, "Ω"),
+            observed(*what),
+            100.0 * share.abs(),
+            number::NO_BREAK,
+            if *share > 0.0 { "lower" } else { "higher" }
+        ),
         Caution::NoClamp { loads } => format!(
             "Nothing drawn across the pins of {} keeps a broken part from it (`clamp` of the load). What single faults would put there: `quietrail prove JOB --faults`.",
             loads.join(", ")

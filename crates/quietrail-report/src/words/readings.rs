@@ -143,6 +143,9 @@ pub fn why(why: &Why, one: &Judged) -> String {
         Why::FloorInconsistent => {
             "The reading is further below the floor than chance allows: they were not read in the same state".to_owned()
         }
+        Why::AveragedAway(count) => format!(
+            "{count} averages of the wave took noise down by their root; read it once, without averages"
+        ),
         Why::Blind { reach } => format!(
             "Where nothing is there, this set-up would still only show {}",
             v(*reach)

@@ -1,6 +1,6 @@
 //! What to be careful about in a step, from what is expected there: mains, stored charge, heat.
 
-use super::derive::{Planned, names, rail_volts};
+use super::derive::{Planned, Point, names, rail_volts};
 use super::{Caution, Expectation, Observed};
 use quietrail_job::model::{Capacitor, InstrumentKind, Job, PartKind, What};
 
@@ -98,6 +98,28 @@ pub(super) fn cautions_of(job: &Job, step: &Planned, expect: &[Expectation]) -> 
         }
     }
     all
+}
+
+/// An input that takes this part off is worth a word.
+const WORTH_A_WORD: f64 = 1e-3;
+
+/// What an instrument takes off a point, where that is worth a word.
+pub(super) fn of_input(job: &Job, point: &Point, share: f64) -> Option<Caution> {
+    if share.abs() < WORTH_A_WORD {
+        return None;
+    }
+    let input = super::expect::input_of(job, point, super::At::default())?;
+    let instrument = job
+        .instruments
+        .iter()
+        .find(|one| super::function_of(one, point.what).is_some())?;
+    Some(Caution::Input {
+        of: point.of.clone(),
+        what: point.what,
+        instrument: instrument.name.clone(),
+        ohms: input.ohms,
+        share,
+    })
 }
 
 /// Time until a capacitor is below ten volts, through the resistors and dummies across it; `None` where none is.

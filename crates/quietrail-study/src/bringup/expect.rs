@@ -7,14 +7,14 @@ use super::derive::{Kind, Planned, Point, Where};
 use super::{Observed, lowered_step};
 use crate::finding::WhyNot;
 use crate::heat::Temperatures;
-use crate::lower::{Lowered, STEP_LAMP, Step, lower};
+use crate::lower::{Lowered, MeterInput, STEP_LAMP, Step, lower};
 use crate::question::{Ask, Question, current_of, nodes_of, voltage_of};
 use crate::reading::OutputTable;
 use crate::search::parameters;
 use crate::slopes::gradients;
 use crate::solve::{Plan, Setting, Trouble, answers, solve, solve_all, together};
 use quietrail_engine::{Options, Output, Signal};
-use quietrail_job::model::{Job, Subject, What};
+use quietrail_job::model::{Instrument, Job, Subject, What};
 use quietrail_job::{Change, Parameter};
 use quietrail_units::{Quantity, Volts};
 use rayon::prelude::*;
@@ -28,6 +28,8 @@ pub(super) struct Band {
     pub(super) nominal: f64,
     /// Highest found.
     pub(super) high: f64,
+    /// Part that the input of the instrument takes off the nominal value; 0 where that is not known, or too little to see.
+    pub(super) loaded: f64,
 }
 
 /// What is known of the moment of reading.
@@ -39,7 +41,12 @@ pub struct Reading<'a> {
     pub instrument: Option<&'a str>,
     /// An ammeter that stays in series with a part: its ohms.
     pub ammeter: Option<(&'a str, f64)>,
+    /// An amplifier in front: its input is what the point feels.
+    pub through: Option<&'a str>,
 }
+
+/// An input that takes off less than this part of a value is left out: no instrument of a bench shows it.
+const FELT: f64 = 2e-5;
 
 /// Bands of the points of a step, in their order; `None` where a point has no value there.
 ///
@@ -71,26 +78,49 @@ pub(super) fn bands(
         .filter(|index| wanted(*index) && burdened(*index).is_none())
         .collect();
     let mut bands = vec![None; planned.points.len()];
-    let mut fill = |indices: &[usize], step: &Step| -> Result<(), Trouble> {
-        let points: Vec<Point> = indices
-            .iter()
-            .map(|index| planned.points[*index].clone())
-            .collect();
-        let found = bands_in(&job, planned, step, &points, options)?;
-        for (index, band) in indices.iter().zip(found) {
-            bands[*index] = band;
-        }
-        Ok(())
-    };
+    let fill =
+        |bands: &mut [Option<Band>], indices: &[usize], step: &Step| -> Result<(), Trouble> {
+            let points: Vec<Point> = indices
+                .iter()
+                .map(|index| planned.points[*index].clone())
+                .collect();
+            let found = bands_in(&job, planned, step, &points, options)?;
+            for (index, band) in indices.iter().zip(found) {
+                bands[*index] = band;
+            }
+            Ok(())
+        };
     if !plain.is_empty() {
-        fill(&plain, &step)?;
+        fill(&mut bands, &plain, &step)?;
+    }
+    for index in plain {
+        let Some(input) = input_of(&job, &planned.points[index], reading) else {
+            continue;
+        };
+        let Some(alone) = bands[index] else {
+            continue;
+        };
+        let mut with = step.clone();
+        with.inputs.push(input);
+        let point = std::slice::from_ref(&planned.points[index]);
+        let loaded = match nominal_in(&job, planned, &with, point, options)? {
+            Some(value) if alone.nominal != 0.0 => 1.0 - value / alone.nominal,
+            _ => continue,
+        };
+        if loaded.abs() < FELT {
+            continue;
+        }
+        if let Some(mut band) = bands_in(&job, planned, &with, point, options)?[0] {
+            band.loaded = loaded;
+            bands[index] = Some(band);
+        }
     }
     for index in all.filter(|index| wanted(*index)) {
         if let Some(ammeter) = burdened(index) {
             let mut with = step.clone();
             with.ammeters.retain(|(part, _)| *part != ammeter.0);
             with.ammeters.push(ammeter);
-            fill(&[index], &with)?;
+            fill(&mut bands, &[index], &with)?;
         }
     }
     Ok(bands)
@@ -102,6 +132,57 @@ pub(super) fn burden(job: &Job, point: &Point, instrument: Option<&str>) -> Opti
         return None;
     };
     super::ammeter_of(job, what, instrument).map(|(_, ohms)| ohms)
+}
+
+/// What the instrument of a voltage puts across its two points, where the job gives it.
+pub(super) fn input_of(job: &Job, point: &Point, reading: Reading<'_>) -> Option<MeterInput> {
+    let (plus, minus) = match &point.subject {
+        Where::Subject(Subject::Node(node)) => (node.clone(), "common".to_owned()),
+        Where::Subject(Subject::Pair(plus, minus)) => (plus.clone(), minus.clone()),
+        Where::Winding(name) => (format!("{name}.start"), format!("{name}.finish")),
+        Where::Subject(Subject::Part(_)) | Where::SeriesLamp => return None,
+    };
+    let named = |wanted: Option<&str>, one: &Instrument| wanted.is_none_or(|name| name == one.name);
+    let (ohms, farads) = match reading.through {
+        Some(name) => {
+            let one = job.instruments.iter().find(|one| one.name == name)?;
+            one.amplifier.as_ref()?.input.as_ref()?
+        }
+        None => job
+            .instruments
+            .iter()
+            .filter(|one| named(reading.instrument, one))
+            .find_map(|one| super::function_of(one, point.what))?
+            .input
+            .as_ref()?,
+    };
+    Some(MeterInput {
+        plus,
+        minus,
+        ohms: ohms.nominal(),
+        farads: farads.nominal(),
+    })
+}
+
+/// A point with parts as marked; `None` where it has no value.
+fn nominal_in(
+    job: &Job,
+    planned: &Planned,
+    step: &Step,
+    points: &[Point],
+    options: &Options,
+) -> Result<Option<f64>, Trouble> {
+    let state = planned.state.unwrap_or(0);
+    let plan = plan_of(job, state, step, points)?;
+    let setting = Setting {
+        job,
+        state,
+        step,
+        options,
+    };
+    let solved = solve(&plan, setting, &[], None)?;
+    let value = answers(&plan, &solved).into_iter().next();
+    Ok(value.and_then(Result::ok).filter(|value| value.is_finite()))
 }
 
 fn bands_in(
@@ -139,6 +220,7 @@ fn bands_in(
             low: nominal,
             nominal,
             high: nominal,
+            loaded: 0.0,
         };
         for value in solved
             .iter()

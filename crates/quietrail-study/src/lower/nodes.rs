@@ -15,7 +15,8 @@ pub(super) struct Nodes {
 }
 
 impl Nodes {
-    pub(super) fn of(job: &Job, circuit: &mut Circuit) -> Self {
+    /// Names of a job; the primary of a transformer that `metered` names begins behind its ammeter.
+    pub(super) fn of(job: &Job, metered: &dyn Fn(&str) -> bool, circuit: &mut Circuit) -> Self {
         let mut nodes = Self::default();
         nodes.of_name.insert("common".to_owned(), GROUND);
         nodes.first_names.push((GROUND, "common".to_owned()));
@@ -25,7 +26,7 @@ impl Nodes {
         let named = names_in_parts(job);
         for part in &job.parts {
             if let PartKind::Transformer(transformer) = &part.kind {
-                nodes.join_points(&part.name, transformer, &named);
+                nodes.join_points(&part.name, transformer, &named, metered(&part.name));
             }
         }
         nodes
@@ -75,7 +76,13 @@ impl Nodes {
         }
     }
 
-    fn join_points(&mut self, name: &str, transformer: &Transformer, named: &[String]) {
+    fn join_points(
+        &mut self,
+        name: &str,
+        transformer: &Transformer,
+        named: &[String],
+        is_metered: bool,
+    ) {
         for join in &transformer.joins {
             let (start, finish) = self.term(name, &join.term);
             self.tie(&format!("{name}.{}.start", join.name), &start);
@@ -98,7 +105,11 @@ impl Nodes {
             ("out", finish, "inlet.neutral"),
         ] {
             let end = format!("{name}.primary.{point}");
-            self.tie(&inner, &end);
+            if is_metered && point == "in" {
+                self.tie(&inner, &super::meter::point(name));
+            } else {
+                self.tie(&inner, &end);
+            }
             // An end that no part names goes straight to the inlet.
             if !named.contains(&end) {
                 self.tie(&end, outlet);

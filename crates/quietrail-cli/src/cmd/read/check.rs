@@ -43,6 +43,7 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
         mains: draft.mains_v.parse().ok(),
         instrument: Some(draft.instrument.as_str()).filter(|name| !name.is_empty()),
         ammeter: ammeter.as_ref().map(|(part, ohms)| (part.as_str(), *ohms)),
+        through: setup.through.as_deref(),
     };
     let expectation = if draft.step.is_empty() {
         None
