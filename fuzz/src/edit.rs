@@ -52,7 +52,7 @@ fn check_error(error: &EditError, asked: &str) {
 }
 
 /// All comments, in their order.
-fn comments(text: &str) -> Vec<&str> {
+pub(crate) fn comments(text: &str) -> Vec<&str> {
     Source::new(text)
         .lex()
         .filter(|token| token.kind() == TokenKind::Comment)

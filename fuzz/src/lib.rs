@@ -4,12 +4,18 @@
 //! The targets only pass bytes on. The promises stand here so that tests can hold them against the seeds without
 //! a fuzzer.
 
+pub mod begin;
 pub mod capture;
 pub mod change;
+pub mod counter;
 pub mod edit;
 pub mod job;
+pub mod keep;
 pub mod quantity;
 pub mod readings;
+
+#[cfg(test)]
+mod seeds;
 
 /// The text before the first line that is `mark`, and the text after it.
 fn split_at_line<'t>(text: &'t str, mark: &str) -> (&'t str, Option<&'t str>) {

@@ -403,7 +403,8 @@ fn replace(value: &mut Value, side: Side, new_text: &str) -> Option<()> {
     }
 }
 
-/// The whole text of a value in which one side is new.
+/// The whole text of a value in which one side is new; `None` where the sides could not be told apart again, and the next
+/// edit would find another one.
 fn with_side(value: &Value, side: Side, new_text: &str) -> Option<String> {
     if side == Side::Whole {
         return Some(new_text.to_owned());
@@ -411,12 +412,16 @@ fn with_side(value: &Value, side: Side, new_text: &str) -> Option<String> {
     let text = value.as_str()?;
     match side {
         Side::Whole => None,
-        Side::BeforeAt => text
-            .rsplit_once(" at ")
-            .map(|(_, after)| format!("{new_text} at {after}")),
-        Side::AfterAt => text
-            .rsplit_once(" at ")
-            .map(|(before, _)| format!("{before} at {new_text}")),
+        Side::BeforeAt | Side::AfterAt => {
+            let (before, after) = text.rsplit_once(" at ")?;
+            let sides = if side == Side::BeforeAt {
+                (new_text, after)
+            } else {
+                (before, new_text)
+            };
+            let both = format!("{} at {}", sides.0, sides.1);
+            (both.rsplit_once(" at ") == Some(sides)).then_some(both)
+        }
         Side::Watts | Side::Volts => {
             let (watts, volts) = quantity::pair(text, Kind::Watts, Kind::Volts)?;
             let (watts, volts) = if side == Side::Watts {
@@ -424,7 +429,6 @@ fn with_side(value: &Value, side: Side, new_text: &str) -> Option<String> {
             } else {
                 (watts.text, new_text)
             };
-            // What could not be told apart again would be lost to the next edit.
             let both = format!("{watts} {volts}");
             let again = quantity::pair(&both, Kind::Watts, Kind::Volts)?;
             (again.0.text == watts && again.1.text == volts).then_some(both)
@@ -685,5 +689,11 @@ mod tests {
             .as_ref()
             .map(|once| set_value(once, "LA1.watts", "60 W"));
         assert!(again.is_err() || again == Ok(once.clone()));
+        // And this: what is set at one side of "at" brings another "at" along.
+        let open = "[transformer.T1]\nsecondary = [{ name = \"S1\", open = \"8 V at 230 V\" }]\n";
+        assert!(matches!(
+            set_value(open, "T1.S1.at_primary", "230 V at 50 Hz"),
+            Err(EditError::NotOneValue { .. })
+        ));
     }
 }
