@@ -14,6 +14,7 @@ mod cycle;
 mod elimination;
 mod equations;
 mod gauge;
+mod instructions;
 pub(crate) mod lanes;
 mod law;
 mod slopes;
@@ -74,6 +75,7 @@ pub struct Figures {
 }
 
 pub use gauge::TRACE;
+pub use instructions::Instructions;
 
 /// What a first look at a circuit near a solved one shows: right to a few parts in a thousand, and no steady state.
 #[derive(Clone, Debug)]

@@ -1,5 +1,6 @@
-//! The same bits for any number of threads.
+//! The same bits for any number of threads, and for any instructions.
 
+use quietrail_engine::batch::Instructions;
 use quietrail_storm::census::nodes;
 use quietrail_storm::digest::Digest;
 use quietrail_storm::make;
@@ -62,4 +63,19 @@ fn digest_is_that_of_one_thread() {
     assert_eq!(digest(&weathered(&batch, 2)), digest(&one));
     assert_eq!(digest(&weathered(&batch, 7)), digest(&one));
     assert_ne!(digest(&one[1..]), digest(&one), "jobs must matter");
+}
+
+/// Those that this machine has, one after the other; the other test may run meanwhile, for no figure depends on them.
+#[test]
+fn digest_is_that_of_the_narrowest_instructions() {
+    let batch = batch();
+    let digests: Vec<Digest> = Instructions::here()
+        .iter()
+        .map(|instructions| {
+            instructions.use_from_now_on();
+            digest(&weathered(&batch, 2))
+        })
+        .collect();
+    println!("{:?} compared", Instructions::here());
+    assert!(digests.iter().all(|one| *one == digests[0]), "{digests:?}");
 }

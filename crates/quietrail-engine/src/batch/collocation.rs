@@ -9,6 +9,7 @@
 )]
 
 use super::equations::{Bent, Equations, Inputs, Instant};
+use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask};
 use crate::step::{ITERATIONS, LOOSEST, Tableau};
 use crate::system::{Kind, System};
@@ -272,11 +273,18 @@ impl Step {
     }
 }
 
-#[multiversion::multiversion(targets(
-    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd",
-    "x86_64+avx+avx2"
-))]
-fn make(
+in_widest!(
+    fn make(
+        step: &mut Step,
+        equations: &Equations<'_>,
+        z: &[Lanes],
+        at: (Lanes, Lanes),
+        wanted: Mask,
+    ) -> Mask = make_lanes
+);
+
+#[inline(always)]
+fn make_lanes(
     step: &mut Step,
     equations: &Equations<'_>,
     z: &[Lanes],
@@ -410,11 +418,22 @@ fn make(
     made.and(wanted).and(lost.not())
 }
 
-#[multiversion::multiversion(targets(
-    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd",
-    "x86_64+avx+avx2"
-))]
-fn carry(step: &mut Step, equations: &Equations<'_>, h: Lanes, directions: &mut [Vec<Lanes>]) {
+in_widest!(
+    fn carry(
+        step: &mut Step,
+        equations: &Equations<'_>,
+        h: Lanes,
+        directions: &mut [Vec<Lanes>],
+    ) = carry_lanes
+);
+
+#[inline(always)]
+fn carry_lanes(
+    step: &mut Step,
+    equations: &Equations<'_>,
+    h: Lanes,
+    directions: &mut [Vec<Lanes>],
+) {
     let shape = equations.shape;
     let n = shape.n;
     for direction in directions {
@@ -439,11 +458,18 @@ fn carry(step: &mut Step, equations: &Equations<'_>, h: Lanes, directions: &mut 
     }
 }
 
-#[multiversion::multiversion(targets(
-    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd",
-    "x86_64+avx+avx2"
-))]
-fn error(
+in_widest!(
+    fn error(
+        step: &mut Step,
+        equations: &Equations<'_>,
+        z: &[Lanes],
+        h: Lanes,
+        inverse_allowed: &[Lanes],
+    ) -> Lanes = error_lanes
+);
+
+#[inline(always)]
+fn error_lanes(
     step: &mut Step,
     equations: &Equations<'_>,
     z: &[Lanes],

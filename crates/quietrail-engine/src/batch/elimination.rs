@@ -4,6 +4,7 @@
 //! places. An order of pivots that serves samples of them from all states serves eight at a time without
 //! comparing anything; it is tried on the samples before it is used.
 
+use super::instructions::in_widest;
 use super::lanes::Lanes;
 use crate::dense::Lu;
 
@@ -221,11 +222,12 @@ impl Elimination {
     }
 }
 
-#[multiversion::multiversion(targets(
-    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd",
-    "x86_64+avx+avx2"
-))]
-fn solve(elimination: &Elimination, values: &[Lanes], right: &mut [Lanes], x: &mut [Lanes]) {
+in_widest!(
+    fn solve(elimination: &Elimination, values: &[Lanes], right: &mut [Lanes], x: &mut [Lanes]) = solve_lanes
+);
+
+#[inline(always)]
+fn solve_lanes(elimination: &Elimination, values: &[Lanes], right: &mut [Lanes], x: &mut [Lanes]) {
     elimination.substitute(values, right, x);
 }
 

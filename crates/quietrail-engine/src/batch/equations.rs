@@ -4,6 +4,7 @@
 //! sample comes to does not depend on those next to it.
 
 use super::elimination::{Elimination, Nature};
+use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::law::{LEAST_SLOPE, LaneLaw};
 use super::terms::{Factors, Terms};
@@ -524,12 +525,13 @@ impl Bent {
     }
 }
 
-/// Asks every device.
-#[multiversion::multiversion(targets(
-    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd",
-    "x86_64+avx+avx2"
-))]
-fn evaluate(equations: &Equations<'_>, inputs: &Inputs, at: &mut Bent) {
+in_widest!(
+    /// Asks every device.
+    fn evaluate(equations: &Equations<'_>, inputs: &Inputs, at: &mut Bent) = evaluate_lanes
+);
+
+#[inline(always)]
+fn evaluate_lanes(equations: &Equations<'_>, inputs: &Inputs, at: &mut Bent) {
     for (k, (law, _)) in equations.devices.iter().enumerate() {
         (at.rho[k], at.slopes[k]) = law.residual(&inputs.0[k]);
     }

@@ -6,6 +6,7 @@
 )]
 
 use super::collocation::{STAGES, Step};
+use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::terms::{Factors, Terms};
 use crate::signal::{Output, Signal};
@@ -290,11 +291,12 @@ impl Tally<'_> {
     }
 }
 
-#[multiversion::multiversion(targets(
-    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd",
-    "x86_64+avx+avx2"
-))]
-fn take(tally: &mut Tally<'_>, step: &Step, h: Lanes, accepted: Mask) {
+in_widest!(
+    fn take(tally: &mut Tally<'_>, step: &Step, h: Lanes, accepted: Mask) = take_lanes
+);
+
+#[inline(always)]
+fn take_lanes(tally: &mut Tally<'_>, step: &Step, h: Lanes, accepted: Mask) {
     let weights = step.weights();
     for (k, (terms, factors)) in tally.gauges.signals.iter().zip(&tally.factors).enumerate() {
         let mut sum = Lanes::ZERO;
