@@ -10,10 +10,11 @@ mod range;
 pub use find::sections;
 pub use range::{RailRanges, Range, Ranges, SectionRanges, WorstRail};
 
+use crate::course::with_course;
 use crate::lower::{Lowered, Step, lower};
 use crate::question::{View, headroom, voltage_of};
-use crate::solve::{Plan, Solved, assemble};
-use quietrail_engine::{Options, Output, Signal, steady_state_from};
+use crate::solve::{Plan, Solved};
+use quietrail_engine::{Options, Output, Signal};
 use quietrail_job::ChangeError;
 use quietrail_job::model::{Job, RectifierForm, Subject};
 
@@ -154,6 +155,10 @@ pub fn plan(job: &Job) -> Result<Plan, ChangeError> {
                 }
             }
         }
+        let surface = pair(&lowered, &section.node, &section.ret);
+        surface
+            .into_iter()
+            .for_each(|signal| plan.table.draw(signal));
         for signal in levels.into_iter().flatten() {
             plan.table.add(Output::Valley(signal.clone()));
             plan.table.add(Output::Peak(signal));
@@ -233,25 +238,24 @@ fn of_section(section: &Section, plan: &Plan, solved: &Solved) -> SectionFigures
 /// One mains cycle of each section's rectified node, at `points` equal distances.
 pub fn surfaces(
     sections: &[Section],
-    solved: &Solved,
+    (plan, solved): (&Plan, &Solved),
     points: usize,
     options: &Options,
 ) -> Vec<Vec<f64>> {
-    let Ok(system) = assemble(&solved.lowered) else {
-        return vec![Vec::new(); sections.len()];
-    };
-    let outcome = steady_state_from(&system, &solved.solution.start, options);
-    let curve = |section: &Section| {
-        let signal = pair(&solved.lowered, &section.node, &section.ret);
-        let (Some(orbit), Some(signal)) = (&outcome.orbit, signal) else {
-            return Vec::new();
-        };
-        let probe = signal.probe(orbit.system());
-        (0..points)
-            .map(|k| orbit.value(&probe, k as f64 / points as f64))
-            .collect()
-    };
-    sections.iter().map(curve).collect()
+    let signals: Vec<Option<Signal>> = sections
+        .iter()
+        .map(|section| pair(&solved.lowered, &section.node, &section.ret))
+        .collect();
+    let all: Vec<Signal> = signals.iter().flatten().cloned().collect();
+    let mut curves = vec![Vec::new(); sections.len()];
+    let drawn = with_course((plan, solved), &all, options, |course| {
+        for (curve, signal) in curves.iter_mut().zip(&signals) {
+            if let Some(signal) = signal {
+                *curve = course.values(signal, points, points);
+            }
+        }
+    });
+    drawn.map_or_else(|_| vec![Vec::new(); sections.len()], |()| curves)
 }
 
 fn outlet(lowered: &Lowered) -> Signal {

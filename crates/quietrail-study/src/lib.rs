@@ -10,6 +10,7 @@
 
 pub mod bringup;
 pub mod capacitors;
+mod course;
 pub mod descent;
 pub mod explain;
 pub mod faults;

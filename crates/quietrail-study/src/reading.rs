@@ -8,6 +8,8 @@ use quietrail_job::model::PartKind;
 #[derive(Clone, Debug, Default)]
 pub struct OutputTable {
     outputs: Vec<Output>,
+    /// Signals whose course over the cycle is kept as well, for drawings.
+    drawn: Vec<Signal>,
 }
 
 /// The figures of a table in one steady state.
@@ -52,6 +54,18 @@ impl OutputTable {
         if !self.outputs.contains(&output) {
             self.outputs.push(output);
         }
+    }
+
+    /// Adds a signal whose course over the cycle is wanted for a drawing, once.
+    pub fn draw(&mut self, signal: Signal) {
+        if !self.drawn.contains(&signal) {
+            self.drawn.push(signal);
+        }
+    }
+
+    /// All signals to be drawn, in order.
+    pub fn drawn(&self) -> &[Signal] {
+        &self.drawn
     }
 
     /// All figures, in order.
@@ -112,7 +126,7 @@ impl Reading<'_> {
     }
 }
 
-fn value(orbit: &Orbit<'_>, output: &Output) -> f64 {
+pub(crate) fn value(orbit: &Orbit<'_>, output: &Output) -> f64 {
     let system = orbit.system();
     match output {
         Output::Mean(signal) => orbit.mean(&signal.probe(system)),

@@ -2,7 +2,7 @@
 
 use crate::lower::Step;
 use crate::search::{Position, at, position_of};
-use crate::solve::{Plan, Setting, Solved, Trouble, solve, solve_all, together};
+use crate::solve::{Plan, Seeds, Setting, Solved, Trouble, Wanted, solve, solve_all, together};
 use quietrail_engine::Options;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change};
@@ -62,6 +62,9 @@ impl Ready {
     /// Solves lists of changes in a state, eight at a time, on all cores.
     pub fn solve(&self, state: usize, many: &[Vec<Change>]) -> Vec<Result<Solved, Trouble>> {
         match &self.nominal[state] {
+            Ok(nominal) if many.len() <= together(many.len()) => {
+                solve_all(&self.plan, self.setting(state), many, &nominal.solution)
+            }
             Ok(nominal) => many
                 .par_chunks(together(many.len()))
                 .flat_map_iter(|some| {
@@ -74,6 +77,30 @@ impl Ready {
                 .map(|changes| solve(&self.plan, self.setting(state), changes, None))
                 .collect(),
         }
+    }
+
+    /// Solves one list of changes in a state that is near one solved before, as it is while a hand moves. The same as
+    /// [`Ready::solve_one`] comes to, within the tolerance, in less time.
+    ///
+    /// # Errors
+    /// Why it did not settle.
+    pub fn solve_on(
+        &self,
+        state: usize,
+        changes: &[Change],
+        last: Option<&Solved>,
+    ) -> Result<Solved, Trouble> {
+        let nominal = self.nominal[state].as_ref().ok();
+        let Some(last) = last.or(nominal) else {
+            return self.solve_one(state, changes);
+        };
+        let wanted = Wanted {
+            plan: &self.plan,
+            setting: self.setting(state),
+            changes,
+        };
+        let mut solved = Seeds::of(&last.solution).solve(&[wanted]);
+        solved.pop().expect("one result for one list of changes")
     }
 
     /// Solves one list of changes in a state.

@@ -72,6 +72,18 @@ impl Like {
 }
 
 impl Solution {
+    /// A signal of [`OutputTable::drawn`] at even points of the cycle, from its start. `None` where it was solved the
+    /// patient way, or with another plan.
+    pub fn course(&self, plan: &Plan, signal: &Signal) -> Option<&[f64]> {
+        let at = plan.table.drawn().iter().position(|own| own == signal)?;
+        let like = self.like_for(plan)?;
+        let traces = like.figures.traces.iter();
+        traces
+            .skip(plan.of_harmonics().len())
+            .nth(at)
+            .map(Vec::as_slice)
+    }
+
     /// What circuits like it are solved with, if that reads what a plan asks for.
     pub(crate) fn like_for(&self, plan: &Plan) -> Option<&Like> {
         let like = self.like.as_ref()?;
@@ -139,8 +151,14 @@ impl Plan {
         self.table.outputs() == other.table.outputs() && self.traced() == other.traced()
     }
 
-    /// Signals of which harmonics are asked, question by question.
+    /// Signals of which harmonics are asked, question by question, then those that are drawn.
     pub(crate) fn traced(&self) -> Vec<Signal> {
+        let mut all = self.of_harmonics();
+        all.extend(self.table.drawn().iter().cloned());
+        all
+    }
+
+    fn of_harmonics(&self) -> Vec<Signal> {
         let signals = self
             .questions
             .iter()

@@ -4,16 +4,17 @@ mod overlay;
 
 pub use overlay::{NoOverlay, overlay};
 
-use crate::lower::{Lowered, Step};
+use crate::course::{Course, with_course};
+use crate::lower::{Lowered, Step, lower};
 use crate::question::{Ask, Question, View, headroom, unit_of};
 use crate::reading::{OutputTable, four};
 use crate::ready::Ready;
 use crate::search::{Corner, Position, StateFindings, at, changes_at, search};
-use crate::solve::{Plan, Setting, Solved, Trouble, assemble, solve};
+use crate::solve::{Plan, Setting, Solved, Trouble, solve};
 use crate::wave::{Current, Need, Rail, Waves};
-use quietrail_engine::{GROUND, Options, Orbit, Output, Signal, steady_state_from};
-use quietrail_job::Change;
+use quietrail_engine::{GROUND, Options, Output, Signal};
 use quietrail_job::model::{Job, PartKind, Regulator, Subject, What};
+use quietrail_job::{Change, ChangeError};
 
 /// Points per mains cycle in a drawing.
 const POINTS: usize = 400;
@@ -75,19 +76,15 @@ pub fn waves(
         drawing.peak,
         drawing.ripple_rms,
     ] = four(&signal).map(|output| reading.get(&output));
-    sampled(&in_hand, setting, |orbit| {
-        drawing.volts = curve(orbit, &signal);
-        rectifier(job, &in_hand.lowered, node, orbit, &mut drawing);
-        for (_, regulator) in fed_from(job, node).filter(|(part, _)| is_in(step, part)) {
-            if let Some(output) = in_hand.lowered.node(&regulator.into) {
-                let volts = curve(orbit, &Signal::Voltage(output, GROUND));
-                drawing.rails.push(Rail {
-                    node: regulator.into.clone(),
-                    volts,
-                    lowest: Vec::new(),
-                });
-            }
-        }
+    let rails: Vec<String> = fed_from(job, node)
+        .filter(|(part, _)| is_in(step, part))
+        .map(|(_, regulator)| regulator.into.clone())
+        .collect();
+    let own = std::slice::from_ref(&signal);
+    sampled(&plan, &in_hand, setting, own, |course| {
+        drawing.volts = curve(course, &signal);
+        rectifier(job, &in_hand.lowered, node, course, &mut drawing);
+        drawing.rails = rails_of(course, &in_hand.lowered, &rails);
     })
     .map_err(NoWaves::Trouble)?;
 
@@ -100,13 +97,9 @@ pub fn waves(
             &corner_changes,
             Some(&found.nominal.solution),
         ) {
-            sampled(&lowest, setting, |orbit| {
-                drawing.lowest = curve(orbit, &signal);
-                for rail in &mut drawing.rails {
-                    if let Some(output) = lowest.lowered.node(&rail.node) {
-                        rail.lowest = curve(orbit, &Signal::Voltage(output, GROUND));
-                    }
-                }
+            sampled(&plan, &lowest, setting, own, |course| {
+                drawing.lowest = curve(course, &signal);
+                lower_rails(course, &lowest.lowered, &mut drawing.rails);
             })
             .map_err(NoWaves::Trouble)?;
             drawing.lowest_corner = told(&found, telling, corner);
@@ -148,41 +141,33 @@ pub fn between(
         .map(|k| k as f64 / POINTS as f64 / drawing.frequency)
         .collect();
     let signal = signal(&here.lowered, node);
-    sampled(here, setting, |orbit| {
-        drawing.volts = curve(orbit, &signal);
-        let probe = signal.probe(orbit.system());
-        drawing.mean = orbit.mean(&probe);
-        drawing.valley = orbit.valley(&probe).value;
-        drawing.peak = orbit.peak(&probe).value;
-        drawing.ripple_rms = orbit.ripple_rms(&probe);
-        rectifier(job, &here.lowered, node, orbit, &mut drawing);
-        for (_, regulator) in fed_from(job, node) {
-            if let Some(output) = here.lowered.node(&regulator.into) {
-                let volts = curve(orbit, &Signal::Voltage(output, GROUND));
-                drawing.rails.push(Rail {
-                    node: regulator.into.clone(),
-                    volts,
-                    lowest: Vec::new(),
-                });
-            }
-        }
+    let plan = &ready.plan;
+    let rails: Vec<String> = fed_from(job, node)
+        .map(|(_, regulator)| regulator.into.clone())
+        .collect();
+    let all = drawn_with(&here.lowered, node);
+    sampled(plan, here, setting, &all, |course| {
+        drawing.volts = curve(course, &signal);
+        [
+            drawing.mean,
+            drawing.valley,
+            drawing.peak,
+            drawing.ripple_rms,
+        ] = four(&signal).map(|output| course.figure(&output));
+        rectifier(job, &here.lowered, node, course, &mut drawing);
+        drawing.rails = rails_of(course, &here.lowered, &rails);
     })
     .map_err(NoWaves::Trouble)?;
     let mut low = None;
     if let Some((solved, told)) = lowest {
-        sampled(solved, setting, |orbit| {
-            drawing.lowest = curve(orbit, &signal);
-            for rail in &mut drawing.rails {
-                if let Some(output) = solved.lowered.node(&rail.node) {
-                    rail.lowest = curve(orbit, &Signal::Voltage(output, GROUND));
-                }
-            }
+        sampled(plan, solved, setting, &all, |course| {
+            drawing.lowest = curve(course, &signal);
+            lower_rails(course, &solved.lowered, &mut drawing.rails);
         })
         .map_err(NoWaves::Trouble)?;
         drawing.lowest_corner = told;
         low = Some(solved);
     }
-    let plan = &ready.plan;
     let of = |solved: &Solved, part: &str| {
         let reading = plan.table.with(&solved.solution.values);
         let air = solved.solution.temperatures.air;
@@ -223,7 +208,7 @@ fn limits(job: &Job, node: &str, state: usize) -> Vec<(String, Option<f64>, Opti
 fn plan(setting: Setting<'_>, node: &str) -> Result<Plan, NoWaves> {
     let job = setting.job;
     let warmth = crate::heat::Temperatures::at_rest(job);
-    let lowered = crate::lower::lower(job, setting.state, setting.step, &[], &warmth)
+    let lowered = lower(job, setting.state, setting.step, &[], &warmth)
         .map_err(|error| NoWaves::Trouble(Trouble::Change(error)))?;
     if lowered.node(node).is_none() {
         let known = lowered
@@ -316,37 +301,98 @@ fn fed_from<'a>(job: &'a Job, node: &'a str) -> impl Iterator<Item = (&'a str, &
 }
 
 fn sampled(
+    plan: &Plan,
     solved: &Solved,
     setting: Setting<'_>,
-    mut draw: impl FnMut(&Orbit<'_>),
+    signals: &[Signal],
+    draw: impl FnOnce(&Course<'_>),
 ) -> Result<(), Trouble> {
-    let system = assemble(&solved.lowered)?;
-    let outcome = steady_state_from(&system, &solved.solution.start, setting.options);
-    if let Some(orbit) = &outcome.orbit {
-        draw(orbit);
+    with_course((plan, solved), signals, setting.options, draw)
+}
+
+/// Adds to a plan what [`between`] draws, so that it need not solve a second time: every node against common, and the
+/// current of every rectifier.
+///
+/// # Errors
+/// As [`lower`].
+pub fn draw_too(plan: &mut Plan, job: &Job) -> Result<(), ChangeError> {
+    let warmth = crate::heat::Temperatures::at_rest(job);
+    let lowered = lower(job, 0, &Step::default(), &[], &warmth)?;
+    for node in nodes_against_common(&lowered) {
+        for signal in drawn_with(&lowered, &node) {
+            let figures = match signal {
+                Signal::Voltage(..) => four(&signal).to_vec(),
+                _ => vec![Output::Peak(signal.clone()), Output::Rms(signal.clone())],
+            };
+            figures
+                .into_iter()
+                .for_each(|output| plan.table.add(output));
+            plan.table.draw(signal);
+        }
     }
     Ok(())
 }
 
-fn curve(orbit: &Orbit<'_>, signal: &Signal) -> Vec<f64> {
-    let probe = signal.probe(orbit.system());
-    (0..=2 * POINTS)
-        .map(|k| orbit.value(&probe, k as f64 / POINTS as f64))
-        .collect()
+fn nodes_against_common(lowered: &Lowered) -> Vec<String> {
+    let reached = lowered.reached_from_common();
+    let named = lowered
+        .named_nodes()
+        .filter(|(_, node)| reached.contains(node));
+    named.map(|(name, _)| name.to_owned()).collect()
 }
 
-fn rectifier(job: &Job, lowered: &Lowered, node: &str, orbit: &Orbit<'_>, drawing: &mut Waves) {
+/// What is drawn with a node: itself, the current that charges it, and the rails that it feeds.
+fn drawn_with(lowered: &Lowered, node: &str) -> Vec<Signal> {
+    let job = &lowered.job;
+    let current = charger(job, node).and_then(|part| crate::question::current_of(lowered, part));
+    let rails = fed_from(job, node).filter_map(|(_, regulator)| lowered.node(&regulator.into));
+    let rails = rails.map(|output| Signal::Voltage(output, GROUND));
+    let own = signal(lowered, node);
+    std::iter::once(own).chain(current).chain(rails).collect()
+}
+
+fn curve(course: &Course<'_>, signal: &Signal) -> Vec<f64> {
+    course.values(signal, POINTS, 2 * POINTS + 1)
+}
+
+fn rails_of(course: &Course<'_>, lowered: &Lowered, nodes: &[String]) -> Vec<Rail> {
+    let rail = |node: &String| {
+        let output = lowered.node(node)?;
+        Some(Rail {
+            node: node.clone(),
+            volts: curve(course, &Signal::Voltage(output, GROUND)),
+            lowest: Vec::new(),
+        })
+    };
+    nodes.iter().filter_map(rail).collect()
+}
+
+fn lower_rails(course: &Course<'_>, lowered: &Lowered, rails: &mut [Rail]) {
+    for rail in rails {
+        if let Some(output) = lowered.node(&rail.node) {
+            rail.lowest = curve(course, &Signal::Voltage(output, GROUND));
+        }
+    }
+}
+
+/// The rectifier that charges a node.
+fn charger<'a>(job: &'a Job, node: &str) -> Option<&'a str> {
     let feeds = job.parts.iter().find(|part| match &part.kind {
         PartKind::Rectifier(rectifier) => rectifier.into == node,
         _ => false,
     });
-    let Some(part) = feeds else { return };
-    let Some(signal) = crate::question::current_of(lowered, &part.name) else {
+    feeds.map(|part| part.name.as_str())
+}
+
+fn rectifier(job: &Job, lowered: &Lowered, node: &str, course: &Course<'_>, drawing: &mut Waves) {
+    let Some(part) = charger(job, node) else {
         return;
     };
-    let probe = signal.probe(orbit.system());
-    let peak = orbit.peak(&probe).value;
-    let spans = orbit.spans_above(&probe, CONDUCTS * peak);
+    let Some(signal) = crate::question::current_of(lowered, part) else {
+        return;
+    };
+    let peak = course.figure(&Output::Peak(signal.clone()));
+    let spans = course.spans_above(&signal, CONDUCTS * peak);
     drawing.conduction_degrees = spans
         .iter()
         .map(|(from, to)| 360.0 * (to - from))
@@ -362,10 +408,10 @@ fn rectifier(job: &Job, lowered: &Lowered, node: &str, orbit: &Orbit<'_>, drawin
         }
     }
     drawing.current = Some(Current {
-        part: part.name.clone(),
-        amps: curve(orbit, &signal),
+        part: part.to_owned(),
+        amps: curve(course, &signal),
         peak,
-        rms: orbit.rms(&probe),
+        rms: course.figure(&Output::Rms(signal)),
     });
 }
 

@@ -3,6 +3,7 @@
 "use strict";
 (() => {
   const live = () => document.querySelectorAll("[data-live]");
+  const last = new Map();  // what each live region was swapped for
   let busy = false, waiting = null, shown = location.href.split("#")[0];
 
   // The latest wish wins: one request under way, one waiting.
@@ -32,7 +33,7 @@
     const focus = document.activeElement, id = focus && focus.id, key = focus && focus.dataset && focus.dataset.keep;
     for (const old of live()) {
       const fresh = page.getElementById(old.id);
-      if (!fresh || old.innerHTML === fresh.innerHTML) continue;
+      if (!fresh || (last.get(old.id) || old.innerHTML) === fresh.innerHTML) continue;
       // What is being written or held is left alone; the file's own sum guards what is written.
       const text = old.querySelector("textarea");
       if (text && text.value !== text.defaultValue) continue;
@@ -40,7 +41,8 @@
       const holding = focus && focus.type === "range" && wish.moving;
       if ((typing || holding) && old.contains(focus)) continue;
       const open = [...old.querySelectorAll("details")].map((one) => one.open);
-      old.innerHTML = fresh.innerHTML;
+      last.set(old.id, fresh.innerHTML);
+      old.replaceChildren(...fresh.childNodes);
       if (!wish.card) [...old.querySelectorAll("details")].forEach((one, i) => { if (open[i]) one.open = true; });
     }
     for (const name of ["sum", "tried"]) if (page.body) document.body.dataset[name] = page.body.dataset[name] || "";
@@ -77,7 +79,10 @@
 
   function follow(form, moving) {
     const url = form.getAttribute("action") + "?" + query(form);
-    ask({ url: url + (moving ? "&moving=1" : ""), moving, keep: moving ? null : "pushState" });
+    // While the hand moves, of the drawings for a desk and for a phone only the one that is seen is wanted.
+    const broad = document.querySelector(".wide, .desk"), is_narrow = broad && getComputedStyle(broad).display === "none";
+    const hurry = "&moving=1&seen=" + (is_narrow ? "narrow" : "wide");
+    ask({ url: url + (moving ? hurry : ""), moving, keep: moving ? null : "pushState" });
   }
 
   document.addEventListener("input", (event) => {

@@ -18,6 +18,8 @@ pub(crate) struct Asked {
     pub(crate) part: Option<String>,
     /// Whether the hand is still moving: an answer that comes quickly is wanted.
     pub(crate) moving: bool,
+    /// While it moves, the only width of a drawing that is seen: `wide` or `narrow`.
+    pub(crate) seen: Option<String>,
     /// What a view wants besides.
     pub(crate) more: BTreeMap<String, String>,
 }
@@ -36,6 +38,7 @@ impl Asked {
                 "parts" => asked.worst_parts = value == "worst",
                 "part" => asked.part = some(value),
                 "moving" => asked.moving = value == "1",
+                "seen" => asked.seen = some(value),
                 "try" => {
                     if let Some((address, text)) = value.split_once(':') {
                         asked.put(address.trim(), text.trim());
@@ -65,6 +68,11 @@ impl Asked {
         self.tries.push((address.to_owned(), text.to_owned()));
     }
 
+    /// Whether a width of a drawing need not be made, because nobody would see it.
+    pub(crate) fn is_unseen(&self, width: &str) -> bool {
+        self.moving && self.seen.as_deref().is_some_and(|seen| seen != width)
+    }
+
     /// A value of a view's own.
     pub(crate) fn get(&self, key: &str) -> Option<&str> {
         self.more.get(key).map(String::as_str)
@@ -74,6 +82,7 @@ impl Asked {
     pub(crate) fn with(&self, change: impl FnOnce(&mut Self)) -> Self {
         let mut asked = self.clone();
         asked.moving = false;
+        asked.seen = None;
         change(&mut asked);
         asked
     }

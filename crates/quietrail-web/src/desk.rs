@@ -12,7 +12,7 @@ use quietrail_study::search::Watch;
 use std::collections::{BTreeMap, VecDeque};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// Versions that undo can go back to.
 const VERSIONS: usize = 100;
@@ -20,6 +20,8 @@ const VERSIONS: usize = 100;
 const ANSWERS: usize = 24;
 /// How often the folder is looked at.
 const LOOK: Duration = Duration::from_millis(300);
+/// How long a hand that moves a slider may pause before the search goes on.
+const REST: Duration = Duration::from_millis(600);
 
 /// One text of the job file, with what it means.
 pub(crate) struct Version {
@@ -104,6 +106,8 @@ struct Inner {
     pads: BTreeMap<Key, Arc<dyn std::any::Any + Send + Sync>>,
     wanted: VecDeque<Wanted>,
     running: Option<Running>,
+    /// When a hand was last seen moving; the search waits until it rests.
+    moved: Option<Instant>,
     closing: bool,
 }
 
@@ -169,6 +173,7 @@ impl Desk {
                 pads: BTreeMap::new(),
                 wanted: VecDeque::new(),
                 running: None,
+                moved: None,
                 closing: false,
             }),
             wake: Condvar::new(),
@@ -244,6 +249,26 @@ impl Desk {
     pub(crate) fn stop_search(&self) {
         if let Some(running) = &self.lock().running {
             running.watch.stop();
+        }
+    }
+
+    /// A hand moves: the search leaves the machine to it until it rests.
+    pub(crate) fn hand_moves(&self) {
+        let mut inner = self.lock();
+        inner.moved = Some(Instant::now());
+        if let Some(running) = &inner.running {
+            running.watch.hold(true);
+        }
+    }
+
+    /// Lets the search go on where the hand has come to rest.
+    pub(crate) fn hand_rests(&self, at_once: bool) {
+        let mut inner = self.lock();
+        if at_once || inner.moved.is_some_and(|moved| moved.elapsed() > REST) {
+            inner.moved = None;
+            if let Some(running) = &inner.running {
+                running.watch.hold(false);
+            }
         }
     }
 
@@ -385,6 +410,7 @@ impl Desk {
             if inner.closing || inner.version.sum != wanted.key.0 {
                 return;
             }
+            watch.hold(inner.moved.is_some());
             inner.running = Some(Running {
                 key: wanted.key.clone(),
                 watch: watch.clone(),
@@ -418,6 +444,7 @@ impl Desk {
             proof: Arc::new(proof),
             standing,
             ranges: ranges.map(Arc::new),
+            lowest: None,
         };
         self.learn(wanted.key.clone(), known);
         self.tell();
@@ -434,6 +461,7 @@ impl Desk {
             if self.is_closing() {
                 return;
             }
+            self.hand_rests(false);
             let now = self.folder.trace();
             if now != trace {
                 trace = now;

@@ -6,7 +6,10 @@ use quietrail_study::descent::{self, Figures, Ranges, Section};
 use quietrail_study::finding::{LimitFinding, Predicted, Proof};
 use quietrail_study::prove::{Again, again};
 use quietrail_study::ready::{Ready, Shares, changes_of, shares_of};
-use std::sync::Arc;
+use quietrail_study::solve::{Solved, Trouble};
+use quietrail_study::waves;
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// How far an answer can be relied on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -30,6 +33,8 @@ pub(crate) struct Known {
     pub(crate) standing: Standing,
     /// What nodes reach over all its corners.
     pub(crate) ranges: Option<Arc<Ranges>>,
+    /// While the hand moves: the solution of the state in hand with the least headroom.
+    pub(crate) lowest: Option<Arc<Solved>>,
 }
 
 /// A job of which questions can be answered.
@@ -38,15 +43,54 @@ pub(crate) struct Base {
     pub(crate) ready: Ready,
     /// Its sections.
     pub(crate) sections: Vec<Section>,
+    trail: Mutex<Trail>,
+}
+
+/// Where the hand has been: what was solved last, from which the next is not far.
+#[derive(Default)]
+struct Trail {
+    /// The corner in hand, by state.
+    here: BTreeMap<usize, Arc<Solved>>,
+    /// The worst corners of the limits that are looked at, with their states.
+    worst: Vec<(usize, Arc<Solved>)>,
 }
 
 impl Base {
     pub(crate) fn of(job: &Job) -> Result<Self, String> {
-        let plan = descent::plan(job).map_err(|error| error.to_string())?;
+        let mut plan = descent::plan(job).map_err(|error| error.to_string())?;
+        waves::draw_too(&mut plan, job).map_err(|error| error.to_string())?;
         Ok(Self {
             ready: Ready::of(job.clone(), plan, &quietrail_study::options()),
             sections: descent::sections(job),
+            trail: Mutex::default(),
         })
+    }
+
+    /// Solves the corner in hand while the hand moves: from where it was before.
+    pub(crate) fn follow(&self, state: usize, changes: &[Change]) -> Result<Arc<Solved>, Trouble> {
+        let last = self.trail().here.get(&state).cloned();
+        let solved = self.ready.solve_on(state, changes, last.as_deref())?;
+        let solved = Arc::new(solved);
+        self.trail().here.insert(state, solved.clone());
+        Ok(solved)
+    }
+
+    fn trail(&self) -> MutexGuard<'_, Trail> {
+        self.trail.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The solution of a state with the least headroom.
+    fn lowest(&self, state: usize, again: &Again) -> Option<Arc<Solved>> {
+        let own = again.solved.iter().filter(|(of, _)| *of == state);
+        let headrooms = own.filter_map(|(_, solved)| {
+            let figures = descent::figures(&self.sections, &self.ready.plan, solved);
+            let rails = figures.sections.iter().flat_map(|section| &section.rails);
+            let volts = rails.map(|rail| rail.headroom);
+            let least = volts.filter(|volts| volts.is_finite()).reduce(f64::min)?;
+            Some((least, solved))
+        });
+        let lowest = headrooms.min_by(|a, b| a.0.total_cmp(&b.0));
+        lowest.map(|(_, solved)| solved.clone())
     }
 
     /// Figures of solutions over all states.
@@ -59,7 +103,7 @@ impl Base {
 
     /// What nodes reach over the corners of a proof of this job with changes.
     pub(crate) fn ranges(&self, proof: &Proof, job: &Job, changes: &[Change]) -> Option<Ranges> {
-        let again = again(&self.ready, proof, job, changes, &|_| true).ok()?;
+        let again = again(&self.ready, proof, job, changes, &|_| true, &[]).ok()?;
         Ranges::over(&self.figures(&again))
     }
 
@@ -68,13 +112,22 @@ impl Base {
         &self,
         known: &Known,
         changes: &[Change],
-        moving_in: Option<&str>,
+        moving_in: Option<usize>,
     ) -> Option<Known> {
+        let states = &self.ready.job.states;
         let near = |finding: &LimitFinding| match moving_in {
-            Some(state) => finding.state == state && is_near(finding),
+            Some(state) => finding.state == states[state].name && is_near(finding),
             None => true,
         };
-        let again = again(&self.ready, &known.proof, &known.job, changes, &near).ok()?;
+        let last = match moving_in {
+            Some(_) => self.trail().worst.clone(),
+            None => Vec::new(),
+        };
+        let again = again(&self.ready, &known.proof, &known.job, changes, &near, &last).ok()?;
+        let lowest = moving_in.and_then(|state| self.lowest(state, &again));
+        if moving_in.is_some() {
+            self.trail().worst.clone_from(&again.solved);
+        }
         let own = Ranges::over(&self.figures(&again));
         let job = self.ready.job.with(changes).ok()?;
         // While the hand moves, what was not solved again keeps its last range.
@@ -87,6 +140,7 @@ impl Base {
             proof: Arc::new(again.proof),
             standing: Standing::Provisional,
             ranges: ranges.map(Arc::new),
+            lowest,
         })
     }
 }

@@ -15,6 +15,9 @@ use quietrail_study::solve::{Solved, answers};
 use quietrail_units::QuantityFault;
 use std::sync::{Arc, OnceLock};
 
+/// Address of the mains voltage.
+pub(crate) const MAINS: &str = "mains.voltage";
+
 /// What a view draws from.
 pub(crate) struct Sheet<'a> {
     /// The desk.
@@ -39,7 +42,7 @@ pub(crate) struct Sheet<'a> {
     pub(crate) mains: f64,
     /// Fields that could not be read.
     pub(crate) faults: Vec<FieldFault>,
-    here: OnceLock<Result<Solved, String>>,
+    here: OnceLock<Result<Arc<Solved>, String>>,
 }
 
 /// A field that could not be read.
@@ -83,7 +86,32 @@ impl<'a> Sheet<'a> {
             Ok(job) => job,
             Err(why) => return Some(Err(why.to_string())),
         };
-        let known = known(desk, &version, &base, &changes, &asked);
+        if asked.moving {
+            desk.hand_moves();
+        } else {
+            desk.hand_rests(true);
+        }
+        let mains = read_mains(&job, &asked, &mut faults);
+        let mains_in_hand = Change::Set {
+            address: Address(MAINS.to_owned()),
+            value: mains,
+        };
+        // While the hand moves, the corner in hand does not wait for the worst ones.
+        let named = asked.state.as_deref().and_then(|name| named(&base, name));
+        let ahead = named.filter(|_| asked.moving && !asked.worst_parts);
+        let (known, ahead) = std::thread::scope(|scope| {
+            let ahead = ahead.map(|state| {
+                let changes = [changes.as_slice(), &[mains_in_hand]].concat();
+                let base = &base;
+                scope.spawn(move || base.follow(state, &changes))
+            });
+            let known = known(desk, &version, &base, &changes, &asked);
+            (known, ahead.and_then(|ahead| ahead.join().ok()))
+        });
+        let here = OnceLock::new();
+        if let Some(solved) = ahead {
+            let _ = here.set(solved.map_err(|trouble| trouble.to_string()));
+        }
         let (known, judged) = match known {
             Some(known) if changes.is_empty() => {
                 let (known, judged) = with_readings(desk, &version.sum, known);
@@ -91,7 +119,6 @@ impl<'a> Sheet<'a> {
             }
             known => (known, Arc::default()),
         };
-        let mains = read_mains(&job, &asked, &mut faults);
         let state = state_in_hand(&base, &asked, known.as_ref());
         Some(Ok(Self {
             desk,
@@ -105,7 +132,7 @@ impl<'a> Sheet<'a> {
             mains,
             faults,
             asked,
-            here: OnceLock::new(),
+            here,
         }))
     }
 
@@ -138,7 +165,7 @@ impl<'a> Sheet<'a> {
             });
         let mut changes = worst.unwrap_or_else(|| self.changes.clone());
         changes.push(Change::Set {
-            address: Address("mains.voltage".to_owned()),
+            address: Address(MAINS.to_owned()),
             value: mains,
         });
         changes
@@ -148,10 +175,15 @@ impl<'a> Sheet<'a> {
     pub(crate) fn here(&self) -> Result<&Solved, &str> {
         let solved = self.here.get_or_init(|| {
             let changes = self.changes_here();
-            let solved = self.base.ready.solve_one(self.state, &changes);
+            let solved = if self.asked.moving {
+                self.base.follow(self.state, &changes)
+            } else {
+                let solved = self.base.ready.solve_one(self.state, &changes);
+                solved.map(Arc::new)
+            };
             solved.map_err(|trouble| trouble.to_string())
         });
-        solved.as_ref().map_err(String::as_str)
+        solved.as_deref().map_err(String::as_str)
     }
 
     /// Figures of the sections in the corner in hand.
@@ -246,9 +278,7 @@ fn known(
     }
     let of_file = desk.known(&(version.sum.clone(), String::new()))?;
     let state = state_in_hand(base, asked, Some(&of_file));
-    let moving_in = asked
-        .moving
-        .then(|| base.ready.job.states[state].name.as_str());
+    let moving_in = asked.moving.then_some(state);
     let known = base.provisional(&of_file, changes, moving_in)?;
     if !asked.moving {
         desk.learn(own.clone(), known.clone());
@@ -257,14 +287,18 @@ fn known(
     Some(known)
 }
 
+/// The state of a name.
+fn named(base: &Base, name: &str) -> Option<usize> {
+    let states = &base.ready.job.states;
+    states.iter().position(|state| state.name == name)
+}
+
 /// The state asked for; else the one with the tightest headroom, at its worst if that is known, else as marked.
 fn state_in_hand(base: &Base, asked: &Asked, known: Option<&Known>) -> usize {
-    let states = &base.ready.job.states;
-    let named = |name: &str| states.iter().position(|state| state.name == name);
-    let asked = asked.state.as_deref().and_then(named);
+    let asked = asked.state.as_deref().and_then(|name| named(base, name));
     let tightest = || {
         let finding = tightest_headroom(&known?.proof, None)?;
-        named(&finding.state)
+        named(base, &finding.state)
     };
     asked
         .or_else(tightest)
@@ -304,7 +338,7 @@ fn read_mains(job: &Job, asked: &Asked, faults: &mut Vec<FieldFault>) -> f64 {
         Ok(volts) if limits.contains(&volts) => volts,
         Ok(volts) => {
             faults.push(FieldFault {
-                address: "mains.voltage".to_owned(),
+                address: MAINS.to_owned(),
                 typed: typed.clone(),
                 said: words::far_from_mains(
                     &figure::plain(volts, "V"),
@@ -315,7 +349,7 @@ fn read_mains(job: &Job, asked: &Asked, faults: &mut Vec<FieldFault>) -> f64 {
             nominal
         }
         Err(error) => {
-            faults.push(fault("mains.voltage", typed, &error));
+            faults.push(fault(MAINS, typed, &error));
             nominal
         }
     }

@@ -375,6 +375,14 @@ pub(crate) fn asked(allowed: &str, margin: &str) -> String {
     format!("Allowed: {allowed}. Margin: {margin}.")
 }
 
+/// Where a figure is read that no limit is about.
+pub(crate) const NO_LIMIT_ON_IT: &str = "No limit is about this figure.";
+
+/// `Figures of raw`
+pub(crate) fn figures_of(node: &str) -> String {
+    format!("Figures of {node}")
+}
+
 /// No such limit.
 pub(crate) fn no_such_limit(limit: &str) -> String {
     format!("No limit of this job is called {limit}, or its figure is not known yet.")

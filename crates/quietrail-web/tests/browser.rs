@@ -14,10 +14,14 @@ mod bench;
 mod engines;
 #[path = "browser/hand.rs"]
 mod hand;
+#[path = "browser/judged.rs"]
+mod judged;
 #[path = "browser/paper.rs"]
 mod paper;
 #[path = "browser/scenarios.rs"]
 mod scenarios;
+#[path = "browser/sums.rs"]
+mod sums;
 #[path = "browser/unmarked.rs"]
 mod unmarked;
 

@@ -25,9 +25,9 @@ const QUESTIONS: [&str; 14] = [
 ];
 
 /// Modules that questions share.
-const SHARED: [&str; 15] = [
-    "finding", "heat", "level", "life", "lower", "noise", "question", "reading", "ready", "search",
-    "setpoint", "slopes", "solve", "spectrum", "wave",
+const SHARED: [&str; 16] = [
+    "course", "finding", "heat", "level", "life", "lower", "noise", "question", "reading", "ready",
+    "search", "setpoint", "slopes", "solve", "spectrum", "wave",
 ];
 
 pub(super) fn check(tree: &Tree) -> Vec<Fault> {

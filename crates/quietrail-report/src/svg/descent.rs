@@ -38,6 +38,19 @@ pub struct Descent<'a> {
     pub open: Option<&'a str>,
     /// Where a part leads.
     pub link: &'a dyn Fn(&str) -> Option<String>,
+    /// Where a figure leads.
+    pub sum: &'a dyn Fn(Sum<'_>) -> Option<String>,
+}
+
+/// A figure of the drawing that may lead to its sum.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sum<'a> {
+    /// What is left over a regulator in the corner in hand.
+    Headroom(&'a str),
+    /// The same at the worst corner found.
+    Worst(&'a str),
+    /// The lowest instant of a node against another in the corner in hand.
+    Valley(&'a str, &'a str),
 }
 
 /// How wide a sheet is.
@@ -384,6 +397,18 @@ impl<'a> Canvas<'a> {
         self.marks.push(Mark::Hatch {
             outline: vec![at(x, top), at(right, top), at(right, bottom), at(x, bottom)],
         });
+    }
+
+    /// Lets all marks from an index on lead to a figure's sum, if it has one.
+    fn lead_to_sum(&mut self, from: usize, sum: Sum<'_>, label: &str) {
+        if let Some(href) = (self.descent.sum)(sum) {
+            let marks = self.marks.split_off(from);
+            self.marks.push(Mark::Link {
+                href,
+                label: said::sum_of(label),
+                marks,
+            });
+        }
     }
 
     /// Marks that lead to a part's card, if it has one.

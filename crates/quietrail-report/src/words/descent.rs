@@ -5,6 +5,11 @@ pub fn title(node: &str, state: &str, mains: &str) -> String {
     format!("Descent by way of {node}, {state}, mains {mains}")
 }
 
+/// `+1650 mV: the sum behind it`
+pub fn sum_of(figure: &str) -> String {
+    format!("{figure}: the sum behind it")
+}
+
 /// `U1 has +1650 mV in hand here, −380 mV at the worst corner.`
 pub fn has(part: &str, here: &str, worst: Option<&str>) -> String {
     match worst {

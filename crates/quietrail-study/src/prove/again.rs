@@ -7,18 +7,21 @@ use crate::ready::{Ready, Shares, changes_of, shares_of};
 use crate::solve::{Solved, Trouble, answers};
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change, ChangeError};
+use std::panic::resume_unwind;
+use std::sync::Arc;
 
 /// A proof brought up to date at the corners that it found.
 pub struct Again {
     /// The proof with values as they are now. Nothing is said of what would help.
     pub proof: Proof,
     /// The corners solved, with the state of each.
-    pub solved: Vec<(usize, Solved)>,
+    pub solved: Vec<(usize, Arc<Solved>)>,
 }
 
 /// Solves again the worst corners of the limits that `wanted` picks, and lets every limit look at all of them.
 ///
-/// Corners move along with the figures: a capacitor at −20 % of its old value stands at −20 % of its new one.
+/// Corners move along with the figures: a capacitor at −20 % of its old value stands at −20 % of its new one. Each begins near
+/// what it came to the last time, if `last` has it.
 ///
 /// # Errors
 /// The first change that cannot be made.
@@ -28,6 +31,7 @@ pub fn again(
     known_job: &Job,
     changes: &[Change],
     wanted: &dyn Fn(&LimitFinding) -> bool,
+    last: &[(usize, Arc<Solved>)],
 ) -> Result<Again, ChangeError> {
     let moved = ready.job.with(changes)?;
     let mut proof = known.clone();
@@ -47,7 +51,16 @@ pub fn again(
             .iter()
             .map(|corner| changes_of(&moved, changes, corner))
             .collect();
-        let results = ready.solve(state, &lists);
+        let last: Vec<&Solved> = last
+            .iter()
+            .filter(|(of, _)| *of == state)
+            .map(|(_, solved)| &**solved)
+            .collect();
+        let results = if last.len() == lists.len() {
+            follow(ready, state, &lists, &last)
+        } else {
+            ready.solve(state, &lists)
+        };
         let values: Vec<Result<Vec<Option<f64>>, &Trouble>> = results
             .iter()
             .map(|result| {
@@ -67,9 +80,29 @@ pub fn again(
                 &moved,
             );
         }
-        all.extend(results.into_iter().flatten().map(|solved| (state, solved)));
+        let solved = results.into_iter().flatten();
+        all.extend(solved.map(|solved| (state, Arc::new(solved))));
     }
     Ok(Again { proof, solved: all })
+}
+
+/// Solves each from where it was the last time, all at once: as threads, for the cores' own may be busy with a search.
+fn follow(
+    ready: &Ready,
+    state: usize,
+    lists: &[Vec<Change>],
+    last: &[&Solved],
+) -> Vec<Result<Solved, Trouble>> {
+    std::thread::scope(|scope| {
+        let each = lists.iter().zip(last);
+        let under_way: Vec<_> = each
+            .map(|(changes, last)| scope.spawn(move || ready.solve_on(state, changes, Some(last))))
+            .collect();
+        under_way
+            .into_iter()
+            .map(|one| one.join().unwrap_or_else(|fault| resume_unwind(fault)))
+            .collect()
+    })
 }
 
 fn corner_of(finding: &LimitFinding, job: &Job) -> Shares {

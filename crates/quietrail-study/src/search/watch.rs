@@ -1,6 +1,7 @@
-//! How far a search has come, for whoever waits for it, and the way to end it early.
+//! How far a search has come, for whoever waits for it, and the ways to hold it up or end it early.
 
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::{Condvar, Mutex, PoisonError};
 
 /// Shared between a search and whoever waits for it.
 #[derive(Debug, Default)]
@@ -8,6 +9,8 @@ pub struct Watch {
     corners: AtomicU64,
     stopped: AtomicBool,
     first_look: bool,
+    held: Mutex<bool>,
+    freed: Condvar,
 }
 
 impl Watch {
@@ -27,6 +30,14 @@ impl Watch {
     /// Ends the search: it gives what it found so far.
     pub fn stop(&self) {
         self.stopped.store(true, Ordering::Relaxed);
+        self.hold(false);
+    }
+
+    /// Holds the search up between two lots of corners, so that the machine is free for something else, or lets it go on.
+    /// What it finds does not depend on it.
+    pub fn hold(&self, is_held: bool) {
+        *self.held.lock().unwrap_or_else(PoisonError::into_inner) = is_held && !self.is_stopped();
+        self.freed.notify_all();
     }
 
     /// Whether it was ended early.
@@ -46,5 +57,8 @@ impl Watch {
 
     pub(super) fn solved(&self, corners: usize) {
         self.corners.fetch_add(corners as u64, Ordering::Relaxed);
+        let held = self.held.lock().unwrap_or_else(PoisonError::into_inner);
+        let waited = self.freed.wait_while(held, |held| *held);
+        drop(waited);
     }
 }

@@ -78,13 +78,17 @@ impl Seeds {
         let (mut next, mut tried) = (0, 0);
         while !left.is_empty() {
             if let Some(seed) = self.0.get(next) {
-                let found: Vec<_> = left
-                    .par_chunks(together(left.len()))
-                    .flat_map_iter(|some| {
-                        let some: Vec<Wanted<'_>> = some.iter().map(|&k| wanted[k]).collect();
-                        solve_near(&some, seed)
-                    })
-                    .collect();
+                let near = |some: &[usize]| {
+                    let some: Vec<Wanted<'_>> = some.iter().map(|&k| wanted[k]).collect();
+                    solve_near(&some, seed)
+                };
+                let share = together(left.len());
+                // What goes together at once does not wait for a core that is busy with others.
+                let found: Vec<_> = if left.len() <= share {
+                    near(&left)
+                } else {
+                    left.par_chunks(share).flat_map_iter(near).collect()
+                };
                 for (k, found) in left.iter().zip(found) {
                     done[*k] = found;
                 }

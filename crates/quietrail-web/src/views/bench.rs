@@ -1,5 +1,7 @@
 //! Bench: the steps of the bring-up in order; what every point should read; a reading typed here is kept and judged at once.
 
+mod points;
+
 use crate::log;
 use crate::parts;
 use crate::sheet::Sheet;
@@ -22,12 +24,25 @@ pub(crate) const VIEW: View = View {
     slug: "bench",
     name: "Bench",
     show,
-    file: None,
+    file: Some(file),
     act: Some(act),
 };
 
 fn show(sheet: &Sheet<'_>) -> Markup {
     page(sheet, None)
+}
+
+/// The step in hand as CSV.
+fn file(sheet: &Sheet<'_>, _kind: &str) -> Answer {
+    let found = sheet.version.job.as_deref().and_then(|job| {
+        let log = sheet.desk.folder.log().ok()?;
+        computed(sheet, job, &log)
+    });
+    let step = found.as_ref().and_then(|found| {
+        let index = current(sheet, found)?;
+        found.steps.get(index)
+    });
+    step.map_or(Answer::Nowhere, points::csv)
 }
 
 /// What could not be kept, and what was typed.
@@ -76,6 +91,7 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
                 (list(sheet, step))
             }
             (shown(job, &log, step))
+            (points::details(sheet, step))
         }
     }
 }
@@ -271,7 +287,10 @@ fn entry(
                 span class="soft num" { (index + 1) " / " (step.expect.len()) }
             }
             @if let Some(safety) = one.safety { p { (safety.act) } }
-            p class="expect" { (words::EXPECT) " " b class="num" { (expected(one)) } }
+            p class="expect" {
+                (words::EXPECT) " " b class="num" { (expected(one)) }
+                @if let Some(href) = points::sum_href(sheet, step, one) { " " a class="small" href=(href) { (words::bench::WHERE_FROM) } }
+            }
             @if let Some(limit) = one.safety.and_then(|row| row.limit) { p class="soft small" { (said::safety(&limit, one.unit)) } }
             (band(one))
             form method="post" action="bench" {

@@ -145,10 +145,11 @@ fn shout(volts: f64, overall: Overall) -> Markup {
 /// The limit on the headroom of a regulator in the state in hand, if the job has one.
 fn limit_of<'a>(sheet: &'a Sheet<'_>, part: &str) -> Option<&'a str> {
     let known = sheet.known.as_ref()?;
-    let found = known.proof.limits.iter().find(|limit| {
-        let is_own = matches!(&limit.of, quietrail_job::model::Subject::Part(own) if own == part);
-        is_own && limit.what == What::Headroom && limit.state == sheet.state_name()
-    });
+    let found = known
+        .proof
+        .limits
+        .iter()
+        .find(|limit| is_headroom_of(limit, part) && limit.state == sheet.state_name());
     found.map(|limit| limit.name.as_str())
 }
 
@@ -191,7 +192,7 @@ fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
     let surfaces = sheet.here().map(|here| {
         surfaces(
             &sheet.base.sections,
-            here,
+            (&sheet.base.ready.plan, here),
             POINTS,
             &quietrail_study::options(),
         )
@@ -223,9 +224,14 @@ fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
         states: &states,
         open: open.as_deref(),
         link: &link,
+        sum: &|sum| sum_href(sheet, sum),
     };
-    let wide = drawing::sheets(&descent, drawing::Width::Wide);
-    let narrow = drawing::sheets(&descent, drawing::Width::Narrow);
+    let sheets = |name: &str, width| match sheet.asked.is_unseen(name) {
+        true => Vec::new(),
+        false => drawing::sheets(&descent, width),
+    };
+    let wide = sheets("wide", drawing::Width::Wide);
+    let narrow = sheets("narrow", drawing::Width::Narrow);
     html! {
         div class="sheetwrap" {
             (key(sheet))
@@ -243,6 +249,43 @@ fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
             p class="soft small" { (words::ALL_CORNERS_MEAN) }
         }
     }
+}
+
+/// Where a figure of the drawing leads.
+fn sum_href(sheet: &Sheet<'_>, sum: drawing::Sum<'_>) -> Option<String> {
+    match sum {
+        drawing::Sum::Headroom(part) => {
+            let limit = limit_of(sheet, part)?;
+            Some(super::why::href_here(sheet, limit, "descent"))
+        }
+        drawing::Sum::Worst(part) => {
+            let limits = &sheet.known.as_ref()?.proof.limits;
+            let own = limits.iter().filter(|limit| is_headroom_of(limit, part));
+            let margin = |limit: &LimitFinding| limit.margin.unwrap_or(f64::INFINITY);
+            let worst = own.min_by(|a, b| margin(a).total_cmp(&margin(b)))?;
+            Some(why_href(sheet, worst))
+        }
+        drawing::Sum::Valley(node, ret) => Some(valley_href(sheet, node, ret)),
+    }
+}
+
+/// The address that opens the sum of a node's lowest instant in the corner in hand.
+fn valley_href(sheet: &Sheet<'_>, node: &str, ret: &str) -> String {
+    super::why::href_here(sheet, &level_name((node, ret), What::Valley), "descent")
+}
+
+/// `raw valley`, `plus,minus valley`
+fn level_name((node, ret): (&str, &str), what: What) -> String {
+    let word = what.word();
+    match ret {
+        "common" => format!("{node} {word}"),
+        _ => format!("{node},{ret} {word}"),
+    }
+}
+
+fn is_headroom_of(limit: &LimitFinding, part: &str) -> bool {
+    let is_own = matches!(&limit.of, quietrail_job::model::Subject::Part(own) if own == part);
+    is_own && limit.what == What::Headroom
 }
 
 fn rails_named(sheet: &Sheet<'_>, section: usize, rails: &[usize]) -> String {

@@ -113,9 +113,14 @@ fn section(sheet: &Sheet<'_>) -> Markup {
         .iter()
         .map(|state| state.name.clone())
         .collect();
-    let surfaces = sheet
-        .here()
-        .map(|here| surfaces(&sheet.base.sections, here, 160, &quietrail_study::options()));
+    let surfaces = sheet.here().map(|here| {
+        surfaces(
+            &sheet.base.sections,
+            (&sheet.base.ready.plan, here),
+            160,
+            &quietrail_study::options(),
+        )
+    });
     let surfaces = surfaces.unwrap_or_else(|_| vec![Vec::new(); sheet.base.sections.len()]);
     let all = sheet
         .known
@@ -129,6 +134,7 @@ fn section(sheet: &Sheet<'_>) -> Markup {
         states: &states,
         open: None,
         link: &|_| None,
+        sum: &|_| None,
     };
     let sheets = drawing::sheets(&descent, drawing::Width::Wide);
     let corner = words::this_corner(

@@ -1,6 +1,7 @@
 //! Transformer: the readings of an unmarked transformer in the order in which they are best taken, what each narrowed, and what it
 //! is by them.
 
+mod csv;
 mod form;
 
 use crate::parts::wide;
@@ -18,7 +19,7 @@ pub(crate) const VIEW: View = View {
     slug: "transformer",
     name: "Transformer",
     show,
-    file: None,
+    file: Some(csv::file),
     act: Some(act),
 };
 
@@ -98,18 +99,27 @@ fn model(known: &Known, text: &str, forms: &Markup) -> Markup {
             h3 { (said::DOUBTS) }
             ul { @for doubt in &known.doubts { li { (said::doubt(doubt, &|at| line_of(text, at))) } } }
         }
-        h3 { (said::NEXT) }
-        p { @match &known.next {
-            Some(next) => (next_words(next)),
-            None => (facts::first_unread(known).unwrap_or_else(|| said::NO_NEXT.to_owned())),
-        } }
-        (forms)
-        (wide(said::WINDINGS, &windings(known, "plain")))
-        ul class="facts" {
-            li { (facts::turns(known)) }
-            @for fact in facts::warm(known).into_iter().chain(facts::iron(known)).chain(facts::regulation(known)) { li { (fact) } }
+        div class="sides" {
+            div {
+                section class="nextread" {
+                    h3 { (said::NEXT) }
+                    p { @match &known.next {
+                        Some(next) => (next_words(next)),
+                        None => (facts::first_unread(known).unwrap_or_else(|| said::NO_NEXT.to_owned())),
+                    } }
+                }
+                (forms)
+            }
+            div {
+                (wide(said::WINDINGS, &windings(known, "plain")))
+                p { a href="transformer?as=csv" download { (words::AS_CSV) } }
+                ul class="facts" {
+                    li { (facts::turns(known)) }
+                    @for fact in facts::warm(known).into_iter().chain(facts::iron(known)).chain(facts::regulation(known)) { li { (fact) } }
+                }
+                (order(Some(known)))
+            }
         }
-        (order(Some(known)))
     }
 }
 

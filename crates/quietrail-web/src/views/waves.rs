@@ -2,17 +2,20 @@
 
 mod captured;
 
-use crate::known::{changes_of_finding, tightest_headroom};
+use crate::known::{Known, changes_of_finding, tightest_headroom};
 use crate::parts;
 use crate::sheet::Sheet;
 use crate::views::{Answer, View};
 use crate::words;
 use maud::{Markup, PreEscaped, html};
+use quietrail_job::model::{Subject, What};
 use quietrail_report::{number, svg};
-use quietrail_study::finding::Overall;
+use quietrail_study::finding::{LimitFinding, Overall};
+use quietrail_study::solve::Solved;
 use quietrail_study::wave::Waves;
 use quietrail_study::waves::{NoWaves, between};
 use std::fmt::Write;
+use std::sync::Arc;
 
 pub(crate) const VIEW: View = View {
     slug: "waves",
@@ -54,10 +57,15 @@ fn show(sheet: &Sheet<'_>) -> Markup {
                     @if let Some(why) = &not_laid { p class="fault" role="alert" { (why) } }
                     (readout(drawing))
                     div class="sheetwrap wavewrap" {
-                        div class="desk" { (PreEscaped(svg::bare(&svg::waves_panels(drawing)))) }
-                        div class="phone" { (PreEscaped(svg::bare(&svg::waves_narrow(drawing)))) }
+                        div class="desk" {
+                            @if !sheet.asked.is_unseen("wide") { (PreEscaped(svg::bare(&svg::waves_panels(drawing)))) }
+                        }
+                        div class="phone" {
+                            @if !sheet.asked.is_unseen("narrow") { (PreEscaped(svg::bare(&svg::waves_narrow(drawing)))) }
+                        }
                     }
-                    (said(drawing))
+                    (figures(sheet, drawing))
+                    (said(sheet, drawing))
                     (table(sheet, drawing))
                 },
                 Err(why) => {
@@ -109,8 +117,10 @@ fn drawn(sheet: &Sheet<'_>, node: &str) -> Result<Waves, String> {
     let here = sheet.here()?;
     let worst = sheet.known.as_ref().and_then(|known| {
         let finding = tightest_headroom(&known.proof, Some(sheet.state_name()))?;
-        let changes = changes_of_finding(known, finding, &sheet.changes);
-        let solved = sheet.base.ready.solve_one(sheet.state, &changes).ok()?;
+        let solved = match &known.lowest {
+            Some(lowest) => lowest.clone(),
+            None => at_worst(sheet, known, finding)?,
+        };
         let told = finding.corner.iter().map(|term| {
             (
                 term.address.0.clone(),
@@ -119,11 +129,29 @@ fn drawn(sheet: &Sheet<'_>, node: &str) -> Result<Waves, String> {
         });
         Some((solved, told.collect::<Vec<_>>()))
     });
-    let lowest = worst.as_ref().map(|(solved, told)| (solved, told.clone()));
+    let lowest = worst
+        .as_ref()
+        .map(|(solved, told)| (&**solved, told.clone()));
     between(&sheet.base.ready, node, here, lowest).map_err(|why| match why {
         NoWaves::UnknownNode { known } => words::no_such_node(node, &known),
         NoWaves::Trouble(trouble) => trouble.to_string(),
     })
+}
+
+/// A limit's worst corner, solved once for what is known.
+fn at_worst(sheet: &Sheet<'_>, known: &Known, finding: &LimitFinding) -> Option<Arc<Solved>> {
+    let (sum, tried) = sheet.key();
+    let (limit, state) = (&finding.name, &finding.state);
+    let key = (
+        sum,
+        format!("worst {:?} {limit} {state} {tried}", known.standing),
+    );
+    let solved = sheet.desk.remembered(&key, || {
+        let changes = changes_of_finding(known, finding, &sheet.changes);
+        let solved = sheet.base.ready.solve_one(sheet.state, &changes).ok();
+        solved.map(Arc::new)
+    });
+    solved.as_ref().clone()
 }
 
 /// A row of figures in fixed places that follows the pointer, the finger or the arrow keys.
@@ -184,7 +212,36 @@ fn worst_point(drawing: &Waves) -> usize {
     at / EVERY * EVERY
 }
 
-fn said(drawing: &Waves) -> Markup {
+/// The node's figures in the corner in hand; each leads to its sum, which opens under them.
+fn figures(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
+    let all = [
+        (What::Mean, drawing.mean),
+        (What::Valley, drawing.valley),
+        (What::Peak, drawing.peak),
+        (What::Ripple, drawing.ripple_rms),
+    ];
+    html! {
+        dl class="figures-of" aria-label=(words::figures_of(&drawing.node)) {
+            @for (what, value) in all {
+                @let name = format!("{} {}", drawing.node, what.word());
+                div {
+                    dt { (name) }
+                    dd class="num" {
+                        a href=(super::why::href_here(sheet, &name, "waves")) {
+                            @if what == What::Ripple { (number::statistic(what, value, "V", None)) }
+                            @else { (number::si(value, "V", 4)) }
+                        }
+                    }
+                }
+            }
+        }
+        @if let Some(name) = sheet.asked.get("why") {
+            div id="card" { (super::why::panel(sheet, name, "waves")) }
+        }
+    }
+}
+
+fn said(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
     html! {
         div class="threecol" {
             @if let Some(measured) = &drawing.measured {
@@ -203,6 +260,9 @@ fn said(drawing: &Waves) -> Markup {
                         @let verdict = if fails { Overall::Fails } else { Overall::Predicted };
                         p { (parts::verdict(verdict)) " " b { (words::at_worst_corner(&need.part)) } }
                         p { (words::wave_sentence(&drawing.node, need, below(drawing, need.worst_volts))) }
+                        @if let Some(limit) = headroom_limit(sheet, &need.part) {
+                            p { a href=(why_href(sheet, limit)) { (words::why(&number::margin(What::Headroom, need.worst_headroom, "V", Some(need.worst_headroom)))) } }
+                        }
                     }
                 }
             }
@@ -212,6 +272,25 @@ fn said(drawing: &Waves) -> Markup {
             }
         }
     }
+}
+
+/// The limit on a regulator's headroom in the state in hand.
+fn headroom_limit<'a>(sheet: &'a Sheet<'_>, part: &str) -> Option<&'a LimitFinding> {
+    let limits = &sheet.known.as_ref()?.proof.limits;
+    limits.iter().find(|limit| {
+        let is_own = matches!(&limit.of, Subject::Part(own) if own == part);
+        is_own && limit.what == What::Headroom && limit.state == sheet.state_name()
+    })
+}
+
+/// The address that opens a limit's sum at its worst corner on this page.
+fn why_href(sheet: &Sheet<'_>, finding: &LimitFinding) -> String {
+    let asked = sheet.asked.with(|asked| {
+        asked.more.remove("at");
+        asked.more.insert("why".to_owned(), finding.name.clone());
+        asked.more.insert("in".to_owned(), finding.state.clone());
+    });
+    format!("{}#card", asked.href("waves"))
 }
 
 /// Milliseconds of a half-cycle in which the lowest curve is below a level.

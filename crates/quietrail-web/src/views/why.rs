@@ -6,11 +6,13 @@ use crate::sheet::Sheet;
 use crate::words;
 use maud::{Markup, html};
 use quietrail_job::Address;
+use quietrail_job::model::{Job, Limit, Span, Subject, What};
 use quietrail_report::explain as told;
 use quietrail_report::words::{explain as said, readings};
 use quietrail_report::{corner, number};
 use quietrail_study::explain::{Account, NoAccount, explain_finding};
-use quietrail_study::finding::{CornerTerm, LimitFinding, Overall};
+use quietrail_study::finding::{CornerTerm, LimitFinding, Measured, Overall, Predicted};
+use quietrail_study::question::unit_of;
 use std::borrow::Cow;
 
 /// Asks for the sum in the corner in hand rather than at the worst one.
@@ -25,6 +27,68 @@ pub(crate) fn href_here(sheet: &Sheet<'_>, limit: &str, view: &str) -> String {
         }
     });
     format!("{}#card", asked.href(view))
+}
+
+/// A figure that no limit asks for, as a limit without bounds: `raw valley`, `plus,minus mean`, `D1 power`. With it the job
+/// that asks it, so that its sum is made as every other.
+fn asked_besides(sheet: &Sheet<'_>, name: &str) -> Option<(Job, LimitFinding)> {
+    let words = What::ALL.iter().filter_map(|what| {
+        let of = name.strip_suffix(what.word())?.strip_suffix(' ')?;
+        Some((of.trim(), *what))
+    });
+    // `ripple p-p` ends a longer name than `p-p` would.
+    let (of, what) = words.min_by_key(|(of, _)| of.len())?;
+    let of = match of.split_once(',') {
+        Some((plus, minus)) => Subject::Pair(plus.trim().to_owned(), minus.trim().to_owned()),
+        None if sheet.job.part(of).is_some() => Subject::Part(of.to_owned()),
+        None => Subject::Node(of.to_owned()),
+    };
+    let nodes = match &of {
+        Subject::Part(_) => Vec::new(),
+        Subject::Node(node) => vec![node],
+        Subject::Pair(plus, minus) => vec![plus, minus],
+    };
+    let lowered = sheet.here().ok().map(|here| &here.lowered)?;
+    let is_known = |node: &&String| *node == "common" || lowered.node(node).is_some();
+    if !nodes.iter().all(is_known) {
+        return None;
+    }
+    let mut job = (*sheet.job).clone();
+    job.limits.push(Limit {
+        name: name.to_owned(),
+        of: of.clone(),
+        what,
+        band: None,
+        min: None,
+        max: None,
+        states: vec![sheet.state],
+        from: String::new(),
+        span: Span::default(),
+    });
+    let finding = LimitFinding {
+        name: name.to_owned(),
+        of,
+        what,
+        state: sheet.state_name().to_owned(),
+        min: None,
+        max: None,
+        unit: unit_of(what),
+        from: String::new(),
+        is_rating: false,
+        nominal: None,
+        // Its account solves for it.
+        worst: Some(f64::NAN),
+        margin: None,
+        margin_share: None,
+        corner: Vec::new(),
+        predicted: Predicted::Holds,
+        measured: Measured::None,
+        overall: Overall::Predicted,
+        help: Vec::new(),
+        gets: None,
+        mostly: None,
+    };
+    Some((job, in_hand(sheet, &finding)))
 }
 
 /// A finding moved to the corner in hand.
@@ -67,13 +131,20 @@ pub(crate) fn panel(sheet: &Sheet<'_>, limit: &str, view: &str) -> Markup {
             Cow::Borrowed(finding)
         }
     });
-    let finding = finding.as_deref();
+    let besides = finding
+        .is_none()
+        .then(|| asked_besides(sheet, limit))
+        .flatten();
+    let own_job = besides.as_ref().map(|(job, _)| job);
+    let finding = finding
+        .as_deref()
+        .or(besides.as_ref().map(|(_, finding)| finding));
     html! {
         article class="why" aria-label=(words::why_title(limit)) {
             @match finding {
                 None => { h2 { (words::why_title(limit)) } p { (words::no_such_limit(limit)) } },
                 Some(finding) => {
-                    @match account(sheet, finding) {
+                    @match account(sheet, own_job, finding) {
                         Ok(account) => (sum(&account)),
                         Err(why) => {
                             h2 { (words::why_title(limit)) }
@@ -118,13 +189,17 @@ fn found<'a>(sheet: &'a Sheet<'_>, limit: &str) -> Option<&'a LimitFinding> {
     })
 }
 
-fn account(sheet: &Sheet<'_>, finding: &LimitFinding) -> Result<Account, String> {
+fn account(
+    sheet: &Sheet<'_>,
+    own_job: Option<&Job>,
+    finding: &LimitFinding,
+) -> Result<Account, String> {
     let known = sheet
         .known
         .as_ref()
         .ok_or_else(|| words::LOOKING.to_owned())?;
     let account = explain_finding(
-        &known.job,
+        own_job.unwrap_or(&known.job),
         finding,
         known.proof.effort,
         &quietrail_study::options(),
@@ -147,7 +222,9 @@ fn sum(account: &Account) -> Markup {
     let corner = corner::corner_words(&account.corner);
     html! {
         h2 { (words::why_value(&question.name, &account.state, &value)) }
-        p class="soft" { (words::asked(&allowed, &margin)) " " (question.from) }
+        @if question.min.is_some() || question.max.is_some() {
+            p class="soft" { (words::asked(&allowed, &margin)) " " (question.from) }
+        } @else { p class="soft" { (words::NO_LIMIT_ON_IT) } }
         p { (said::formula(account.formula)) }
         table class="sum" {
             tbody {

@@ -49,3 +49,16 @@ pub(crate) fn did_you_mean(
     let meant = quietrail_report::number::si(meant, one.unit, 4);
     format!("Read {typed}, where {band} is expected. Did you mean {meant}?")
 }
+
+/// Heads of the table of a step's points.
+pub(crate) const POINT_HEADS: [&str; 7] = [
+    "point",
+    "what",
+    "low",
+    "as marked",
+    "high",
+    "read",
+    "beside what is expected",
+];
+/// Leads to the sum behind what a point should read with parts as marked.
+pub(crate) const WHERE_FROM: &str = "where this comes from";

@@ -1,15 +1,19 @@
 //! A job that begins in an empty folder, with one rail or with several.
 
 use crate::bench::{Bench, check};
+use crate::judged::open_page_is_accessible;
 use crate::scenarios::Run;
 use thirtyfour::prelude::*;
 
 pub(crate) fn empty_folder(bench: &mut Bench) -> Run<'_> {
     Box::pin(async move {
         let place = bench.book(None)?;
-        bench.driver.goto(&place.address).await?;
         bench
-            .until("the questions", "document.querySelector('.begin')")
+            .go(
+                &place.address,
+                "the questions",
+                "document.querySelector('.begin')",
+            )
             .await?;
         bench.keep("begin").await?;
         let ohms = bench.driver.find(By::Id("q-primary_ohms")).await?;
@@ -67,6 +71,7 @@ pub(crate) fn three_rails(bench: &mut Bench) -> Run<'_> {
             )
             .await?;
         bench.keep("begin-rails").await?;
+        open_page_is_accessible(bench, "several rails begin").await?;
         bench.click(".begin .btn.main").await?;
         bench
             .until("the Descent", "document.querySelector('#draw svg')")
@@ -92,6 +97,31 @@ pub(crate) fn three_rails(bench: &mut Bench) -> Run<'_> {
             bench.keep(&format!("three-rails-{width}")).await?;
             let said = bench.text_of("#draw").await?;
             check(said.contains("radio"), || said.clone())?;
+        }
+        // All three are in every other view too, and none is wider than the screen.
+        for width in [390, 1440] {
+            bench.size(width, 1000).await?;
+            for view in [
+                "needs",
+                "margins",
+                "waves?state=transmit",
+                "bench",
+                "record",
+            ] {
+                bench.driver.goto(place.at(view)).await?;
+                let name = view.split('?').next().unwrap_or(view);
+                bench.keep(&format!("three-rails-{name}-{width}")).await?;
+                let wide = bench
+                    .text("String(document.documentElement.scrollWidth)")
+                    .await?;
+                check(wide == width.to_string(), || {
+                    format!("{view} is {wide} wide at {width}")
+                })?;
+                let said = bench.text_of("#answer").await?;
+                check(said.contains("radio") || said.contains("U3"), || {
+                    format!("{view}: {said}")
+                })?;
+            }
         }
         Ok(())
     })

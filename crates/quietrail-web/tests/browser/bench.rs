@@ -236,6 +236,12 @@ impl Bench {
         .await
     }
 
+    /// Opens a page, and waits until an expression on it is true.
+    pub(crate) async fn go(&self, url: impl AsRef<str>, what: &str, expression: &str) -> Outcome {
+        self.driver.goto(url.as_ref()).await?;
+        self.until(what, expression).await
+    }
+
     /// Waits until an expression is true.
     pub(crate) async fn until(&self, what: &str, expression: &str) -> Outcome {
         let begun = Instant::now();

@@ -28,9 +28,9 @@ pub(crate) fn bench_by_hand(bench: &mut Bench) -> Run<'_> {
         let log = place.file.with_file_name("readings.csv");
         let kept = || std::fs::read_to_string(&log).unwrap_or_default();
         bench.size(800, 1100).await?;
-        bench.driver.goto(place.at("bench")).await?;
         bench
-            .until(
+            .go(
+                place.at("bench"),
                 "the first row",
                 "document.querySelector('.now input[name=typed]')",
             )

@@ -159,9 +159,9 @@ pub(crate) fn readings(bench: &mut Bench) -> Run<'_> {
         check(bench.text_of(".reading").await?.is_empty(), || {
             "a reading of what is only tried".to_owned()
         })?;
-        bench.driver.goto(place.at("record")).await?;
         bench
-            .until(
+            .go(
+                place.at("record"),
                 "the log",
                 "document.querySelectorAll('.ledger.log tbody tr').length === 3",
             )

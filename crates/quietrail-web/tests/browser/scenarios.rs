@@ -1,7 +1,7 @@
 //! What a person does with the workbook.
 
 use crate::bench::{BEACON, Bench, Outcome, check};
-use crate::{beginning, engines, hand, paper, unmarked};
+use crate::{beginning, hand, judged, paper, sums, unmarked};
 use quietrail_job::begin::{ALL as QUESTIONS, Answers, REGION, Region, TEMPLATE};
 use serde_json::{Value, json};
 use std::future::Future;
@@ -35,10 +35,11 @@ pub(crate) const ALL: &[Scenario] = &[
     ("every_width", every_width),
     ("dark", dark),
     ("scripts_off", scripts_off),
-    ("a_number_opens_its_sum", a_number_opens),
+    ("a_number_opens_its_sum", sums::a_number_opens),
+    ("every_view_gives_its_figures_as_csv", sums::as_csv),
     ("the_back_button_goes_back", back_button),
-    ("accessibility_engine", accessibility),
-    ("valid_html", valid_html),
+    ("accessibility_engine", judged::accessibility),
+    ("valid_html", judged::valid_html),
     ("no_request_leaves_the_machine", no_request_leaves),
     ("an_empty_folder_becomes_a_job", beginning::empty_folder),
     ("three_rails_begin_and_fit", beginning::three_rails),
@@ -115,11 +116,11 @@ fn drag_the_mains(bench: &mut Bench) -> Run<'_> {
     Box::pin(async move {
         let address = bench.demo()?;
         bench
-            .driver
-            .goto(format!("{address}descent?state=cold"))
-            .await?;
-        bench
-            .until("the drawing", "document.querySelector('#draw svg')")
+            .go(
+                format!("{address}descent?state=cold"),
+                "the drawing",
+                "document.querySelector('#draw svg')",
+            )
             .await?;
         for volts in (207..=230).rev() {
             let last = volts == 207;
@@ -195,18 +196,19 @@ fn drag_the_mains(bench: &mut Bench) -> Run<'_> {
 /// Times from the input event to the frame after the swap.
 const LATENCY: &str = "const done=arguments[arguments.length-1],times=[],s=document.getElementById(arguments[0]);let n=0;s.focus();\
 const step=()=>{if(n===arguments[1]){done(times);return}const t=performance.now();n++;\
-document.addEventListener('swapped',()=>requestAnimationFrame(()=>{times.push(performance.now()-t);setTimeout(step,5)}),{once:true});\
+document.addEventListener('swapped',()=>requestAnimationFrame(()=>{const e=performance.getEntriesByType('resource').filter(e=>e.name.includes('moving=1')).pop();\
+times.push([performance.now()-t,e&&e.serverTiming[0]?e.serverTiming[0].duration:-1]);performance.clearResourceTimings();setTimeout(step,5)}),{once:true});\
 s.value=+s.min+(+s.max-+s.min)*(0.2+0.6*(n%17)/17);s.dispatchEvent(new Event('input',{bubbles:true}))};step();";
 
 fn drag_latency(bench: &mut Bench) -> Run<'_> {
     Box::pin(async move {
         let address = bench.demo()?;
         bench
-            .driver
-            .goto(format!("{address}descent?state=cold"))
-            .await?;
-        bench
-            .until("a first look", "document.querySelector('.where a')")
+            .go(
+                format!("{address}descent?state=cold"),
+                "a first look",
+                "document.querySelector('.where a')",
+            )
             .await?;
         bench
             .driver
@@ -219,11 +221,11 @@ fn drag_latency(bench: &mut Bench) -> Run<'_> {
         for (what, slider) in [("mains", "mains"), ("C1", "")] {
             if slider.is_empty() {
                 bench
-                    .driver
-                    .goto(format!("{address}descent?state=cold&part=C1"))
-                    .await?;
-                bench
-                    .until("a first look", "document.querySelector('.where a')")
+                    .go(
+                        format!("{address}descent?state=cold&part=C1"),
+                        "a first look",
+                        "document.querySelector('.where a')",
+                    )
                     .await?;
                 bench.driver.execute("document.body.dataset.still='1';const r=document.querySelector('[data-to=\"f-C1-value\"]');r.closest('details').open=true;r.id='slider'", Vec::new()).await?;
             }
@@ -232,22 +234,21 @@ fn drag_latency(bench: &mut Bench) -> Run<'_> {
                 .driver
                 .execute_async(LATENCY, vec![json!(id), json!(40)])
                 .await?;
-            let mut times: Vec<f64> = times
-                .json()
-                .as_array()
-                .into_iter()
-                .flatten()
-                .filter_map(Value::as_f64)
-                .collect();
-            check(times.len() == 40, || {
-                format!("{} answers to 40 movements", times.len())
+            let pairs: Vec<Vec<f64>> = times.convert()?;
+            check(pairs.len() == 40, || {
+                format!("{} answers to 40 movements", pairs.len())
             })?;
-            times.sort_by(f64::total_cmp);
-            let at = |share: f64| times[((times.len() - 1) as f64 * share).round() as usize];
+            let share_of = |which: usize, share: f64| {
+                let mut sorted: Vec<f64> = pairs.iter().map(|pair| pair[which]).collect();
+                sorted.sort_by(f64::total_cmp);
+                sorted[((sorted.len() - 1) as f64 * share).round() as usize]
+            };
             println!(
-                "  drag of {what}: p50 {:.0} ms, p95 {:.0} ms from input to redrawn picture",
-                at(0.5),
-                at(0.95)
+                "  drag of {what}: p50 {:.0} ms, p95 {:.0} ms from input to redrawn picture, of which the server took {:.0} and {:.0}",
+                share_of(0, 0.5),
+                share_of(0, 0.95),
+                share_of(1, 0.5),
+                share_of(1, 0.95),
             );
         }
         Ok(())
@@ -265,11 +266,11 @@ fn keep_a_change(bench: &mut Bench) -> Run<'_> {
         let text = small();
         let place = bench.book(Some(&text))?;
         bench
-            .driver
-            .goto(place.at("descent?try=C1.value:6800u"))
-            .await?;
-        bench
-            .until("the trial", "document.querySelector('.trying')")
+            .go(
+                place.at("descent?try=C1.value:6800u"),
+                "the trial",
+                "document.querySelector('.trying')",
+            )
             .await?;
         check(place.text() == text, || {
             "a trial changed the file".to_owned()
@@ -312,9 +313,12 @@ fn keep_a_change(bench: &mut Bench) -> Run<'_> {
 fn edited_elsewhere(bench: &mut Bench) -> Run<'_> {
     Box::pin(async move {
         let place = bench.book(Some(&small()))?;
-        bench.driver.goto(place.at("descent")).await?;
         bench
-            .until("the drawing", "document.querySelector('#draw svg')")
+            .go(
+                place.at("descent"),
+                "the drawing",
+                "document.querySelector('#draw svg')",
+            )
             .await?;
         place.edit("4700 µF ±20 %", "10000 µF ±20 %");
         bench
@@ -340,11 +344,11 @@ fn stale_write(bench: &mut Bench) -> Run<'_> {
     Box::pin(async move {
         let place = bench.book(Some(&small()))?;
         bench
-            .driver
-            .goto(place.at("descent?try=C1.value:6800u"))
-            .await?;
-        bench
-            .until("the trial", "document.querySelector('.trying')")
+            .go(
+                place.at("descent?try=C1.value:6800u"),
+                "the trial",
+                "document.querySelector('.trying')",
+            )
             .await?;
         // The page does not hear of it before Keep is pressed.
         bench.ask("document.body.dataset.still='1'").await?;
@@ -377,11 +381,11 @@ fn two_tabs(bench: &mut Bench) -> Run<'_> {
         let second = bench.driver.new_tab().await?;
         bench.driver.switch_to_window(second.clone()).await?;
         bench
-            .driver
-            .goto(place.at("descent?try=C1.value:6800u"))
-            .await?;
-        bench
-            .until("the trial", "document.querySelector('.trying .btn.main')")
+            .go(
+                place.at("descent?try=C1.value:6800u"),
+                "the trial",
+                "document.querySelector('.trying .btn.main')",
+            )
             .await?;
         bench.click(".trying .btn.main").await?;
         bench
@@ -407,9 +411,12 @@ fn two_tabs(bench: &mut Bench) -> Run<'_> {
 fn doubtful_value(bench: &mut Bench) -> Run<'_> {
     Box::pin(async move {
         let place = bench.book(Some(&small()))?;
-        bench.driver.goto(place.at("descent?part=C1")).await?;
         bench
-            .until("the card", "document.querySelector('.figures')")
+            .go(
+                place.at("descent?part=C1"),
+                "the card",
+                "document.querySelector('.figures')",
+            )
             .await?;
 
         bench
@@ -445,8 +452,7 @@ fn broken_file(bench: &mut Bench) -> Run<'_> {
         let place = bench.book(Some(&small()))?;
         bench.driver.goto(place.at("margins")).await?;
         place.edit("into  = \"raw\"", "into  = \"rwa\"");
-        bench.driver.goto(place.at("margins")).await?;
-        bench.until("the caret", "document.querySelector('.caret') && document.querySelector('.caret').textContent.includes('^')").await?;
+        bench.go(place.at("margins"), "the caret", "document.querySelector('.caret') && document.querySelector('.caret').textContent.includes('^')").await?;
         let told = bench.text_of(".caret").await?;
         check(told.contains("job.toml:") && told.contains("rwa"), || {
             told.clone()
@@ -561,11 +567,11 @@ fn keyboard_only(bench: &mut Bench) -> Run<'_> {
             .await?;
         // The read-out of the waves.
         bench
-            .driver
-            .goto(format!("{address}waves?state=cold"))
-            .await?;
-        bench
-            .until("the read-out", "document.querySelector('.hand-upright')")
+            .go(
+                format!("{address}waves?state=cold"),
+                "the read-out",
+                "document.querySelector('.hand-upright')",
+            )
             .await?;
         bench
             .ask("document.body.dataset.still='1';document.querySelector('svg[data-left]').focus()")
@@ -712,56 +718,15 @@ fn scripts_off(bench: &mut Bench) -> Run<'_> {
     })
 }
 
-fn a_number_opens(bench: &mut Bench) -> Run<'_> {
-    Box::pin(async move {
-        let address = bench.demo()?;
-        bench.driver.goto(format!("{address}margins")).await?;
-        bench.settled().await?;
-        bench
-            .until("rows", "document.querySelector('.mar a')")
-            .await?;
-        bench.click(".mar a").await?;
-        bench
-            .until("the sum", "document.querySelector('.sum .total')")
-            .await?;
-        let sum = bench.text_of(".why").await?;
-        for expected in ["−470", "dropout", "What moves it most", "job file"] {
-            check(sum.contains(expected), || {
-                format!("the sum lacks {expected}: {sum}")
-            })?;
-        }
-        bench.keep("why").await?;
-        // The corner in hand has a sum of its own, and it comes to what stands there.
-        bench
-            .driver
-            .goto(format!("{address}descent?state=cold&mains=220"))
-            .await?;
-        bench
-            .until("a figure", "document.querySelector('.second .fig a')")
-            .await?;
-        let shown = bench.text_of(".second .fig").await?;
-        bench.click(".second .fig a").await?;
-        bench
-            .until("its sum", "document.querySelector('.why .sum .total')")
-            .await?;
-        let sum = bench.text_of(".why").await?;
-        let figure = shown.trim().trim_start_matches('+');
-        check(sum.contains(figure) && sum.contains("220"), || {
-            format!("{shown} is not in {sum}")
-        })?;
-        bench.keep("why-here").await
-    })
-}
-
 fn back_button(bench: &mut Bench) -> Run<'_> {
     Box::pin(async move {
         let address = bench.demo()?;
         bench
-            .driver
-            .goto(format!("{address}descent?state=cold"))
-            .await?;
-        bench
-            .until("the drawing", "document.querySelector('#draw svg')")
+            .go(
+                format!("{address}descent?state=cold"),
+                "the drawing",
+                "document.querySelector('#draw svg')",
+            )
             .await?;
         bench.click(".keys label:has(input[value=warm])").await?;
         bench.until("warm", "location.search.includes('state=warm') && document.querySelector('#draw svg').getAttribute('aria-label').includes('warm')").await?;
@@ -774,89 +739,6 @@ fn back_button(bench: &mut Bench) -> Run<'_> {
             )
             .await
     })
-}
-
-/// Pages that an engine looks at: every view, and what opens on them.
-const PAGES: [&str; 11] = [
-    "needs",
-    "descent",
-    "margins",
-    "waves",
-    "record",
-    "file",
-    "descent?state=cold&parts=worst&mains=207&part=C1",
-    "descent?try=C1.value:4700%20mF&part=C1",
-    "descent?try=C1.value:6800u",
-    "margins?why=U1%20headroom&in=cold",
-    "waves?node=heater&state=cold",
-];
-
-fn accessibility(bench: &mut Bench) -> Run<'_> {
-    Box::pin(async move {
-        let Some(folder) = engines_or_skip()? else {
-            return Ok(());
-        };
-        let script = engines::axe(&folder)?;
-        let address = bench.demo()?;
-        bench
-            .driver
-            .set_script_timeout(std::time::Duration::from_secs(120))
-            .await?;
-        let mut found = Vec::new();
-        for (scheme, width) in [("light", 1440), ("dark", 1440), ("light", 390)] {
-            bench.colours(scheme).await?;
-            bench.size(width, 1000).await?;
-            for page in PAGES {
-                bench.driver.goto(format!("{address}{page}")).await?;
-                bench.driver.execute(script.as_str(), Vec::new()).await?;
-                let run = "const done=arguments[arguments.length-1];document.querySelectorAll('details').forEach(d=>d.open=true);\
-                    axe.run(document,{runOnly:['wcag2a','wcag2aa','wcag21a','wcag21aa','wcag22aa','best-practice']}).then(r=>\
-                    done(r.violations.map(v=>v.id+': '+v.nodes.slice(0,3).map(n=>n.html.slice(0,160)+' '+(n.any[0]||n.all[0]||n.none[0]||{message:''}).message).join(' | '))))";
-                let said = bench.driver.execute_async(run, Vec::new()).await?;
-                for one in said.json().as_array().into_iter().flatten() {
-                    found.push(format!(
-                        "{page}, {scheme}, {width} px: {}",
-                        one.as_str().unwrap_or_default()
-                    ));
-                }
-            }
-        }
-        check(found.is_empty(), || found.join("\n  "))
-    })
-}
-
-fn valid_html(bench: &mut Bench) -> Run<'_> {
-    Box::pin(async move {
-        let Some(folder) = engines_or_skip()? else {
-            return Ok(());
-        };
-        let address = bench.demo()?;
-        bench.driver.goto(format!("{address}descent")).await?;
-        let mut pages = Vec::new();
-        for (number, page) in PAGES.iter().enumerate() {
-            // As the server sends it, not as the browser mends it.
-            let run = "const done=arguments[arguments.length-1];fetch(arguments[0]).then(r=>r.text()).then(done)";
-            let text = bench.driver.execute_async(run, vec![json!(page)]).await?;
-            pages.push((
-                format!("page-{number}"),
-                text.json().as_str().unwrap_or_default().to_owned(),
-            ));
-        }
-        let said = engines::invalid(&folder, &pages)?;
-        check(said.is_empty(), || said.clone())
-    })
-}
-
-/// Engines from npm; without a network they are skipped, except where `CI` is set.
-fn engines_or_skip() -> Result<Option<std::path::PathBuf>, Box<dyn std::error::Error>> {
-    match engines::fetched() {
-        Ok(folder) => Ok(Some(folder)),
-        Err(why) if std::env::var_os("CI").is_some() => Err(why.into()),
-        Err(why) => {
-            println!("  SKIPPED: {why}");
-            Ok(None)
-        }
-    }
 }
 
 fn no_request_leaves(bench: &mut Bench) -> Run<'_> {

@@ -1,7 +1,7 @@
 //! The table of levels, each column under its station.
 
 use super::rail::Spots;
-use super::{Canvas, PLAIN, SMALL, said, volts2, volts3};
+use super::{Canvas, PLAIN, SMALL, Sum, said, volts2, volts3};
 use crate::number;
 use crate::svg::scene::{Align, Ink, Weight, at};
 use quietrail_study::descent::Range;
@@ -12,6 +12,8 @@ struct Column {
     head: String,
     here: String,
     all: String,
+    /// The node and its return, where the corner in hand is a voltage between two.
+    of: Option<(String, String)>,
 }
 
 impl Canvas<'_> {
@@ -39,8 +41,12 @@ impl Canvas<'_> {
                 (column.here, PLAIN, Weight::Regular, Ink::TextInk),
                 (column.all, SMALL, Weight::Regular, Ink::TextSoft),
             ];
-            for (row, (text, size, weight, ink)) in rows.iter().zip(cells) {
+            for (index, (row, (text, size, weight, ink))) in rows.iter().zip(cells).enumerate() {
+                let first = self.marks.len();
                 self.text(at(column.x, *row), &text, size, weight, Align::Middle, ink);
+                if let (1, Some((node, ret))) = (index, &column.of) {
+                    self.lead_to_sum(first, Sum::Valley(node, ret), &format!("{node} {text}"));
+                }
             }
         }
         self.line(at(0.0, y + 74.0), at(end, y + 74.0), Ink::Rule);
@@ -62,6 +68,7 @@ impl Canvas<'_> {
                 head: wall,
                 here: said::volts_peak(&number::si(here.outlet, "V", 3)),
                 all: range(all.map(|all| all.outlet)),
+                of: None,
             });
             if here.winding.is_finite() {
                 columns.push(Column {
@@ -69,6 +76,7 @@ impl Canvas<'_> {
                     head: out,
                     here: volts2(here.winding),
                     all: range(all.map(|all| all.winding)),
+                    of: None,
                 });
             }
         }
@@ -77,6 +85,7 @@ impl Canvas<'_> {
             head: self.section.node.clone(),
             here: of_here(here.valley, here.peak),
             all: range(all.map(|all| all.node)),
+            of: Some((self.section.node.clone(), self.section.ret.clone())),
         });
         for (place, &rail) in self.rails.iter().enumerate() {
             let spots = Spots::of(self, place);
@@ -89,12 +98,14 @@ impl Canvas<'_> {
                     head: said::needs_head(part),
                     here: volts2(figures.need()),
                     all: range(ranges.map(|ranges| ranges.need)),
+                    of: None,
                 });
                 columns.push(Column {
                     x: spots.node - 14.0,
                     head: own.node.clone(),
                     here: of_here(figures.node.0, figures.node.1),
                     all: range(ranges.map(|ranges| ranges.node)),
+                    of: Some((own.node.clone(), own.ret.clone())),
                 });
             }
             if let (Some(load), Some(figures)) = (own.loads.first(), figures.loads.first()) {
@@ -103,6 +114,7 @@ impl Canvas<'_> {
                     head: load.part.clone(),
                     here: of_here(figures.0, figures.1),
                     all: range(ranges.map(|ranges| ranges.loads[0])),
+                    of: Some(load.ends.clone()),
                 });
             }
         }

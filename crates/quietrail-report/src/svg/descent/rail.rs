@@ -1,6 +1,6 @@
 //! A rail on its stretch: the sill, the headroom that stands on it or hangs under it, the output and the load's window.
 
-use super::{Canvas, PLAIN, SMALL, Width, fits, headroom, said, volts2};
+use super::{Canvas, PLAIN, SMALL, Sum, Width, fits, headroom, said, volts2};
 use crate::svg::scene::{Align, Ink, Mark, Weight, at};
 use crate::{number, words};
 
@@ -175,6 +175,8 @@ impl Canvas<'_> {
         };
         let (level, sill) = (self.y(figures.input.0), self.y(figures.need()));
         let text = headroom(figures.headroom);
+        let name = self.section.rails[rail].regulator.clone();
+        let (first, told) = (self.marks.len(), text.clone());
         let caption = match (apart, worst) {
             (None, Some(_)) if self.width == Width::Wide => said::IS_WORST,
             _ if self.width == Width::Wide => said::THIS_CORNER,
@@ -206,11 +208,15 @@ impl Canvas<'_> {
             );
             foot
         };
+        if let Some(name) = &name {
+            self.lead_to_sum(first, Sum::Headroom(name), &told);
+        }
         self.caption(f64::midpoint(x, right), foot, caption);
         let Some(worst) = apart else { return false };
         let (x, right) = spots.all;
         let (level, own_sill) = (self.y(worst.valley), self.y(worst.need));
         let text = headroom(worst.headroom);
+        let (first, told) = (self.marks.len(), text.clone());
         if worst.headroom >= 0.0 {
             self.rect((x, right), (level, own_sill), Ink::PaleBox);
             self.number(
@@ -234,6 +240,9 @@ impl Canvas<'_> {
                 Align::Middle,
                 Ink::TextShort,
             );
+        }
+        if let Some(name) = &name {
+            self.lead_to_sum(first, Sum::Worst(name), &told);
         }
         self.marks.push(Mark::Line {
             from: at(x, own_sill),

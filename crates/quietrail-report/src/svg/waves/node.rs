@@ -516,7 +516,7 @@ fn shortfall(
         weight: Weight::Bold,
         align: Align::Start,
         ink: Ink::TextShort,
-        halo: false,
+        halo: true,
     });
 }
 

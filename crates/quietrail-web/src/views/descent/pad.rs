@@ -82,10 +82,11 @@ pub(super) fn chart(sheet: &Sheet<'_>) -> Markup {
         per_volt: 46.0 / most,
     };
     let height = TOP + ROW * curves.len() as f64 + 36.0;
-    let mut out = String::new();
+    // Numbers stand over the hand's upright, so that it never strikes one through.
+    let (mut out, mut texts) = (String::new(), String::new());
     for (row, curve) in curves.iter().enumerate() {
         state_row(
-            &mut out,
+            (&mut out, &mut texts),
             curve,
             Scales::zero(row),
             &scales,
@@ -100,6 +101,7 @@ pub(super) fn chart(sheet: &Sheet<'_>) -> Markup {
         "<path d=\"M{hand:.1} {TOP}V{foot:.1}\" class=\"level\"/>\
          <circle cx=\"{hand:.1}\" cy=\"{knob:.1}\" r=\"7\" class=\"knob\"/><path d=\"M{LEFT} {foot:.1}H{right:.1}\" class=\"rule\"/>"
     );
+    out.push_str(&texts);
     for volts in [low, mains.nominal, high] {
         let at = scales.x(volts);
         let (unit, class) = if volts == high {
@@ -126,7 +128,13 @@ pub(super) fn chart(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-fn state_row(out: &mut String, curve: &Curve, zero: f64, scales: &Scales, is_current: bool) {
+fn state_row(
+    (out, texts): (&mut String, &mut String),
+    curve: &Curve,
+    zero: f64,
+    scales: &Scales,
+    is_current: bool,
+) {
     let right = scales.right;
     let worst = &curve.worst;
     if let (Some(first), Some(last)) = (worst.first(), worst.last()) {
@@ -192,7 +200,7 @@ fn state_row(out: &mut String, curve: &Curve, zero: f64, scales: &Scales, is_cur
         };
         let x = LEFT + 9.0;
         let _ = write!(
-            out,
+            texts,
             "<text x=\"{x:.1}\" y=\"{y:.1}\" font-size=\"13\" class=\"{class}\">{text}</text>"
         );
     }

@@ -3,6 +3,7 @@
 use crate::sheet::Sheet;
 use crate::words;
 use maud::{Markup, html};
+use quietrail_job::model::What;
 use quietrail_report::number;
 use quietrail_report::words::descent as said;
 use quietrail_study::descent::{Figures, Range};
@@ -13,6 +14,17 @@ struct Row {
     name: String,
     here: (f64, f64),
     all: Option<Range>,
+    /// What its ends are called where their sums are asked for.
+    sums: Option<(String, String)>,
+}
+
+/// What a row's figures lead to.
+enum Sums<'a> {
+    None,
+    /// The lowest and the highest instant of a node against another.
+    Levels(&'a str, &'a str),
+    /// A limit.
+    Limit(&'a str),
 }
 
 pub(super) fn details(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
@@ -34,7 +46,7 @@ pub(super) fn details(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
                     @for row in &rows {
                         tr {
                             th scope="row" { (row.name) }
-                            td class="num" { (range(row.here.0, row.here.1, 4)) }
+                            td class="num" { (here(sheet, row)) }
                             td class="num" { @if let Some(all) = known(&row.all) { (range(all.low, all.high, 3)) } }
                         }
                     }
@@ -42,6 +54,19 @@ pub(super) fn details(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
             } }))
             p { a href=(href.href("descent")) download { (words::AS_CSV) } }
         }
+    }
+}
+
+/// The corner in hand, each end leading to its sum.
+fn here(sheet: &Sheet<'_>, row: &Row) -> Markup {
+    let Some((low, high)) = &row.sums else {
+        return html! { (range(row.here.0, row.here.1, 4)) };
+    };
+    let href = |name: &str| crate::views::why::href_here(sheet, name, "descent");
+    let texts = [row.here.0, row.here.1].map(|volts| number::si(volts, "V", 4));
+    html! {
+        a href=(href(low)) { (texts[0]) }
+        @if texts[0] != texts[1] { " .. " a href=(href(high)) { (texts[1]) } }
     }
 }
 
@@ -79,9 +104,23 @@ fn rows(sheet: &Sheet<'_>, figures: &Figures) -> Vec<Row> {
         .as_ref()
         .and_then(|known| known.ranges.as_deref());
     let mut rows = Vec::new();
-    let mut add = |name: String, here: (f64, f64), all: Option<Range>| {
+    let mut add = |name: String, here: (f64, f64), all: Option<Range>, sums: Sums<'_>| {
         if here.0.is_finite() && here.1.is_finite() {
-            rows.push(Row { name, here, all });
+            let ends = |one: &str, ret: &str| {
+                let of = |what| super::level_name((one, ret), what);
+                (of(What::Valley), of(What::Peak))
+            };
+            let sums = match sums {
+                Sums::None => None,
+                Sums::Levels(node, ret) => Some(ends(node, ret)),
+                Sums::Limit(name) => Some((name.to_owned(), name.to_owned())),
+            };
+            rows.push(Row {
+                name,
+                here,
+                all,
+                sums,
+            });
         }
     };
     for (index, (section, here)) in sheet
@@ -96,6 +135,7 @@ fn rows(sheet: &Sheet<'_>, figures: &Figures) -> Vec<Row> {
             words::peak_of(said::WALL),
             (here.outlet, here.outlet),
             all.map(|all| all.outlet),
+            Sums::None,
         );
         let out = section
             .transformer
@@ -105,11 +145,13 @@ fn rows(sheet: &Sheet<'_>, figures: &Figures) -> Vec<Row> {
             words::peak_of(&out),
             (here.winding, here.winding),
             all.map(|all| all.winding),
+            Sums::None,
         );
         add(
             section.node.clone(),
             (here.valley, here.peak),
             all.map(|all| all.node),
+            Sums::Levels(&section.node, &section.ret),
         );
         for (k, (rail, here)) in section.rails.iter().zip(&here.rails).enumerate() {
             let all = all.map(|all| &all.rails[k]);
@@ -118,6 +160,7 @@ fn rows(sheet: &Sheet<'_>, figures: &Figures) -> Vec<Row> {
                     said::needs_head(part),
                     (here.need(), here.need()),
                     all.map(|all| all.need),
+                    Sums::None,
                 );
                 let worst = all.and_then(|all| all.worst).map(|worst| worst.headroom);
                 let worst = worst.map(|volts| Range {
@@ -128,11 +171,22 @@ fn rows(sheet: &Sheet<'_>, figures: &Figures) -> Vec<Row> {
                     words::headroom_of(part),
                     (here.headroom, here.headroom),
                     worst,
+                    super::limit_of(sheet, part).map_or(Sums::None, Sums::Limit),
                 );
-                add(rail.node.clone(), here.node, all.map(|all| all.node));
+                add(
+                    rail.node.clone(),
+                    here.node,
+                    all.map(|all| all.node),
+                    Sums::Levels(&rail.node, &rail.ret),
+                );
             }
             for (n, (load, here)) in rail.loads.iter().zip(&here.loads).enumerate() {
-                add(load.part.clone(), *here, all.map(|all| all.loads[n]));
+                add(
+                    load.part.clone(),
+                    *here,
+                    all.map(|all| all.loads[n]),
+                    Sums::Levels(&load.ends.0, &load.ends.1),
+                );
             }
         }
     }
