@@ -330,7 +330,9 @@ impl Canvas<'_> {
         match unit {
             Some((figure, unit)) if one == figure && height > size + 24.0 => {
                 put(centre - 1.0, figure, size, Weight::Bold);
-                put(centre + 15.0, unit, SMALL, Weight::Regular);
+                // Spaces to both sides: read or copied, figure and unit stay two words, and the unit stays in the middle.
+                let unit = format!("{0}{unit}{0}", number::NO_BREAK);
+                put(centre + 15.0, &unit, SMALL, Weight::Regular);
             }
             _ => put(centre + size * 0.36, &one, size, Weight::Bold),
         }
