@@ -65,7 +65,7 @@ fn draws(sheet: &Sheet<'_>) -> Markup {
                     @for (part, load) in &loads {
                         tr {
                             th scope="row" { (part.name) br; span class="soft plainly" { (ends(&load.between.plus, &load.between.minus)) } }
-                            @for draw in &load.draws { td class="num" { (draw_words(draw)) } }
+                            @for (state, draw) in sheet.job.states.iter().zip(&load.draws) { td class="num" data-head=(state.name) { (draw_words(draw)) } }
                         }
                     }
                 }
