@@ -194,7 +194,7 @@ pub(crate) fn try_row(sheet: &Sheet<'_>, limit: &LimitFinding, one: &Help, view:
     html! {
         div class="try" {
             span {
-                (change) " "
+                (change) " " span class="soft" { (words::THEN) } " "
                 span class={ "num " @if one.mends() { "v-level" } @else { "v-fails" } } { (margin) } " "
                 @if !one.mends() { span class="soft" { (words::CLOSEST) } }
                 @for cost in help::costs(one) { br; span class="soft small" { (cost) } }

@@ -232,7 +232,11 @@ pub(crate) const KEY_LOWEST: &str = "lowest valley of all corners";
 /// A key of the drawing.
 pub(crate) const KEY_NEEDS: &str = "what the regulator needs";
 /// A key of the drawing.
-pub(crate) const KEY_SHORT: &str = "short";
+pub(crate) const KEY_SHORT: &str = "falls short";
+/// Before the margin that a change would lead to: it is not what the change adds.
+pub(crate) const THEN: &str = "then";
+/// Before a margin that stands among other figures.
+pub(crate) const MARGIN: &str = "margin";
 /// What all corners are.
 pub(crate) const ALL_CORNERS_MEAN: &str = "All corners: the worst corner found for each limit, in every state. Worst found is not proven worst.";
 /// Opens the table of a drawing.

@@ -134,7 +134,7 @@ fn need(sheet: &Sheet<'_>, limit: &Limit) -> Markup {
                     (parts::verdict(finding.overall)) " "
                     a class="num value" href={ (href.href("needs")) "#card" } { (crate::views::margins::worst_value(finding)) }
                     @if let Some(margin) = finding.margin.filter(|_| limit.what != What::Headroom) {
-                        " " span class="num soft" { (number::margin(finding.what, margin, finding.unit, finding.worst)) }
+                        " " span class="num soft" { (words::MARGIN) " " (number::margin(finding.what, margin, finding.unit, finding.worst)) }
                     }
                     " " span class="soft" { (finding.state) }
                 }
