@@ -2,7 +2,7 @@
 
 use quietrail_job::model::{
     DiodeCurve, Inductor, Job, JoinTerm, LoadDraw, Origin, PartKind, Rectifier, RectifierForm,
-    Regulator, SetPoint, Transformer,
+    Regulator, SetPoint, ShuntSet, Transformer,
 };
 use quietrail_study::heat::Temperatures;
 use quietrail_study::lower::{Step, lower};
@@ -55,6 +55,12 @@ pub enum Feature {
     RegulatorFromCatalogue,
     RegulatorBehindRegulator,
     RegulatorWithoutLoad,
+    SenseLead,
+    NpnTransistor,
+    PnpTransistor,
+    TransistorFromCatalogue,
+    FixedShunt,
+    DividedShunt,
     CurrentLoad,
     ResistanceLoad,
     PowerLoad,
@@ -117,6 +123,12 @@ pub const QUOTAS: &[(Feature, f64)] = &[
     (Feature::RegulatorFromCatalogue, 0.03),
     (Feature::RegulatorBehindRegulator, 0.03),
     (Feature::RegulatorWithoutLoad, 0.03),
+    (Feature::SenseLead, 0.03),
+    (Feature::NpnTransistor, 0.03),
+    (Feature::PnpTransistor, 0.03),
+    (Feature::TransistorFromCatalogue, 0.03),
+    (Feature::FixedShunt, 0.03),
+    (Feature::DividedShunt, 0.03),
     (Feature::CurrentLoad, 0.03),
     (Feature::ResistanceLoad, 0.03),
     (Feature::PowerLoad, 0.03),
@@ -214,10 +226,23 @@ fn of_part(job: &Job, kind: &PartKind, has: &mut BTreeSet<Feature>) {
             has.insert(Feature::SingleDiode);
             of_curve(&diode.curve, has);
         }
-        PartKind::Regulator(_)
-        | PartKind::Transistor(_)
-        | PartKind::Shunt(_)
-        | PartKind::Sink(_) => {}
+        PartKind::Transistor(transistor) => {
+            has.insert(if transistor.is_pnp {
+                Feature::PnpTransistor
+            } else {
+                Feature::NpnTransistor
+            });
+            if matches!(transistor.gain.origin, Origin::Catalogue { .. }) {
+                has.insert(Feature::TransistorFromCatalogue);
+            }
+        }
+        PartKind::Shunt(shunt) => {
+            has.insert(match shunt.set {
+                ShuntSet::Fixed(_) => Feature::FixedShunt,
+                ShuntSet::Divided { .. } => Feature::DividedShunt,
+            });
+        }
+        PartKind::Regulator(_) | PartKind::Sink(_) => {}
         PartKind::Load(load) => {
             for draw in &load.draws {
                 has.insert(match draw {
@@ -366,6 +391,9 @@ fn of_regulators(job: &Job, has: &mut BTreeSet<Feature>) {
         }
         if regulators.iter().any(|other| other.into == one.from) {
             has.insert(Feature::RegulatorBehindRegulator);
+        }
+        if one.sense.is_some() {
+            has.insert(Feature::SenseLead);
         }
         if !feeds_anything(job, &one.into) {
             has.insert(Feature::RegulatorWithoutLoad);

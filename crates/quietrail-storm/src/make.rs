@@ -5,6 +5,7 @@
 
 mod load;
 mod mains;
+mod pass;
 mod rail;
 mod regulator;
 mod winding;

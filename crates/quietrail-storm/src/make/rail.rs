@@ -427,6 +427,11 @@ impl Draft {
             if self.chance.happens(0.1) {
                 return;
             }
+        } else if rail.mean() > 3.2 && self.room() > 1 && self.chance.happens(0.08) {
+            self.follower(&mut rail);
+        }
+        if rail.valley > 2.0 && self.room() > 0 && self.chance.happens(0.035) {
+            self.shunt(&mut rail);
         }
         self.leads(&mut rail);
         let (node, ret) = (rail.node.clone(), rail.ret.clone());

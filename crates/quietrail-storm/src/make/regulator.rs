@@ -48,10 +48,18 @@ impl Draft {
         } else {
             ""
         };
-        let (from, ret) = (rail.node.clone(), rail.ret.clone());
+        let (mut from, ret) = (rail.node.clone(), rail.ret.clone());
+        if self.room() > 0 && self.chance.happens(0.03) {
+            from = self.booster(rail, &into);
+        }
+        let (end, sense) = if self.room() > 0 && self.chance.happens(0.025) {
+            self.sensed(rail, &into)
+        } else {
+            (into.clone(), String::new())
+        };
         let _ = writeln!(
             self.tail,
-            "[regulator.{name}]\nfrom = \"{from}\"\ninto = \"{into}\"\nreturn = \"{ret}\"\n{keys}{sink}"
+            "[regulator.{name}]\nfrom = \"{from}\"\ninto = \"{into}\"\nreturn = \"{ret}\"\n{keys}{sink}{sense}"
         );
         if self.chance.happens(0.12) {
             // It empties the output's capacitors into the input's when the mains goes.
@@ -75,7 +83,7 @@ impl Draft {
                 1e3 * ripple
             );
         }
-        rail.node = into;
+        rail.node = end;
         rail.valley = set;
         rail.peak = set;
         rail.is_held = true;
