@@ -16,6 +16,8 @@ pub struct Counted {
     pub warm_up: Option<Approach>,
     /// Seconds from the first reading until the warm-up is lost in the scatter; what follows is from there on.
     pub settled: f64,
+    /// The stretch: seconds from its first reading, and the fractional offset.
+    pub readings: Vec<(f64, f64)>,
     /// Mean fractional offset from the frequency that was asked for.
     pub offset: f64,
     /// Its change per second.
@@ -94,7 +96,16 @@ pub fn counted(log: &[(f64, f64)], frequency: f64) -> Result<Counted, NotCounted
         offset: values.iter().sum::<f64>() / values.len().max(1) as f64,
         drift: slope(&rest),
         stability: stability(&values, interval),
+        readings: y,
     })
+}
+
+impl Counted {
+    /// The readings after the warm-up.
+    pub fn after_warm_up(&self) -> Vec<f64> {
+        let settled = self.readings.iter().filter(|(t, _)| *t >= self.settled);
+        settled.map(|(_, y)| *y).collect()
+    }
 }
 
 /// The longest stretch without a gap.

@@ -8,8 +8,10 @@
 //! 4. [`judge`]: what the readings of a limit prove, and what would show it;
 //! 5. [`safety`]: what has to hold a reading before mains comes on;
 //! 6. [`settle`]: where what warms up will end, and when; [`stability`] and [`counter`]: what a log of a
-//!    frequency says.
+//!    frequency says;
+//! 7. [`accept`]: what readings show of an oscillator's own limits.
 
+pub mod accept;
 pub mod capture;
 pub mod counter;
 pub mod decide;

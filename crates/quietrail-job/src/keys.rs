@@ -15,7 +15,7 @@ mod unmarked;
 
 pub(crate) use bench::WHATS;
 pub(crate) use common::FIGURE;
-pub(crate) use instrument::{DETECTORS, FUNCTIONS, INSTRUMENTS, PROBES};
+pub(crate) use instrument::{DETECTORS, FUNCTIONS, GATES, INSTRUMENTS, PROBES};
 pub(crate) use part::{CURVE_KEYS, DIODE_KEYS};
 pub(crate) use root::{PARTS, ROOT};
 

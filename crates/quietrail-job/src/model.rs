@@ -3,6 +3,7 @@
 //! The text as written, with spans and gaps, is in `written`; one function crosses over, and
 //! nothing later re-checks. Names stay names here; numbering nodes is the bridge's work.
 
+mod acceptance;
 mod bench;
 mod figure;
 mod instrument;
@@ -15,6 +16,7 @@ mod supply;
 mod transistor;
 pub mod unmarked;
 
+pub use acceptance::{Acceptance, Counting, Spectrum, WarmUp};
 pub use bench::{Dummy, InsteadOf, OnHand, Step, Through};
 pub use figure::{Figure, Origin, Span};
 pub use instrument::{

@@ -11,6 +11,7 @@
 //!
 //! Each step reports what it finds and hands on what it could make of the rest.
 
+mod acceptance;
 mod bench;
 mod derived;
 pub(crate) mod fields;

@@ -3,6 +3,7 @@
 //! Pure: data in, text out. What is said is in [`words`], how numbers are said in [`number`], how a
 //! corner is told in [`corner`]; the other modules only arrange them.
 
+pub mod acceptance;
 pub mod bringup;
 pub mod corner;
 pub mod diagnostics;

@@ -10,6 +10,7 @@ use quietrail_study::prove::Progress;
 
 use crate::number::{self, NO_BREAK};
 
+pub mod acceptance;
 pub mod bringup;
 pub mod captures;
 pub mod counted;

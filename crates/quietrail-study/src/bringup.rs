@@ -419,6 +419,8 @@ pub fn function_of(instrument: &Instrument, what: Observed) -> Option<&Function>
         }
         Observed::Capacitance => instrument.function(Reads::Capacitance),
         Observed::Frequency => instrument.function(Reads::Frequency),
+        Observed::WarmUpCurrent => instrument.function(Reads::DcCurrent),
+        Observed::Level | Observed::Harmonic | Observed::Spur => None,
         Observed::Check | Observed::Override => None,
     }
 }
@@ -580,6 +582,8 @@ pub fn reads(instrument: &Instrument, what: Observed) -> bool {
             is_bridge || function_for(What::RipplePeakToPeak, instrument).is_some()
         }
         Observed::Frequency => instrument.function(Reads::Frequency).is_some(),
+        Observed::WarmUpCurrent => instrument.function(Reads::DcCurrent).is_some(),
+        Observed::Level | Observed::Harmonic | Observed::Spur => instrument.spectrum.is_some(),
         Observed::Check | Observed::Override => true,
     }
 }

@@ -41,7 +41,8 @@ pub use error::{QuantityError, QuantityFault};
 pub use quantity::{Form, Quantity};
 pub use short::{UNKNOWN, format_si, format_si_signed};
 pub use unit::{
-    AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz,
-    HertzPerVolt, Hours, Joules, Kelvins, KelvinsPerWatt, Kilograms, Kind, Metres, Ohms, PerVolt,
-    Ratio, Seconds, Siemens, SquareMetres, Unit, VoltAmperes, Volts, VoltsPerRootHertz, Watts,
+    AmpereSquaredSeconds, Amperes, Celsius, DecibelMilliwatts, Decibels, Degrees, Farads, Henries,
+    Hertz, HertzPerVolt, Hours, Joules, Kelvins, KelvinsPerWatt, Kilograms, Kind, Metres, Ohms,
+    PerVolt, Ratio, Seconds, Siemens, SquareMetres, Unit, VoltAmperes, Volts, VoltsPerRootHertz,
+    Watts,
 };

@@ -83,6 +83,7 @@ pub(crate) const fn printed(kind: Kind) -> &'static [i32] {
         | Kind::Kilograms
         | Kind::Ratio
         | Kind::Decibels
+        | Kind::DecibelMilliwatts
         | Kind::Degrees
         | Kind::PerVolt
         | Kind::AmpereSquaredSeconds => &[0],

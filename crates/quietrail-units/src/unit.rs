@@ -92,6 +92,8 @@ units! {
     Ratio, "", "ratio", "0.8 or 80 %";
     /// A level difference in decibels.
     Decibels, "dB", "level", "-80 dB";
+    /// A power in decibels over a milliwatt; into 50 Ω where nothing else is said.
+    DecibelMilliwatts, "dBm", "level over a milliwatt", "7 dBm";
     /// Electrical angle of the mains cycle.
     Degrees, "°", "angle", "30°";
     /// Noise density.
@@ -116,8 +118,11 @@ impl Kind {
         format!("{article} {measures}")
     }
 
-    /// Whether a part of the value is a meaningful tolerance. A tenth of 20 °C, or of -80 dB, is not.
+    /// Whether a part of the value is a meaningful tolerance. A tenth of 20 °C, or of -80 dB or 7 dBm, is not.
     pub(crate) const fn has_zero(self) -> bool {
-        !matches!(self, Self::Celsius | Self::Decibels)
+        !matches!(
+            self,
+            Self::Celsius | Self::Decibels | Self::DecibelMilliwatts
+        )
     }
 }

@@ -28,15 +28,30 @@ pub fn read_log(path: &Path) -> io::Result<Log> {
 /// # Errors
 /// Why it is not kept.
 pub fn keep_row(path: &Path, draft: &Draft) -> Result<Row, NotKept<io::Error>> {
-    let is_new = !path.exists();
-    let mut store = Disk::lock(path).map_err(NotKept::Store)?;
-    let row = append(&mut store, draft)?;
-    if is_new {
-        // The name of a new file is part of its folder.
-        sync_folder(path).map_err(NotKept::Store)?;
+    for _ in 0..REPLACED {
+        let is_new = !path.exists();
+        let mut store = Disk::lock(path).map_err(NotKept::Store)?;
+        // A program that saves puts another file in the place of this one, and what is added to this one is then nowhere.
+        if !store.is_at(path) {
+            continue;
+        }
+        let row = append(&mut store, draft)?;
+        if !store.is_at(path) {
+            continue;
+        }
+        if is_new {
+            // The name of a new file is part of its folder.
+            sync_folder(path).map_err(NotKept::Store)?;
+        }
+        return Ok(row);
     }
-    Ok(row)
+    Err(NotKept::Store(io::Error::other(
+        quietrail_report::words::readings::IN_USE,
+    )))
 }
+
+/// Times that the file may be replaced under the hand of a writer.
+const REPLACED: u32 = 20;
 
 /// The file, held by this writer alone.
 struct Disk(File);
@@ -61,6 +76,22 @@ impl Disk {
                 Err(TryLockError::Error(error)) => return Err(error),
             }
         }
+    }
+}
+
+impl Disk {
+    /// Whether this file is still the one at the path.
+    #[cfg(unix)]
+    fn is_at(&self, path: &Path) -> bool {
+        use std::os::unix::fs::MetadataExt;
+        let (own, there) = (self.0.metadata(), std::fs::metadata(path));
+        matches!((own, there), (Ok(own), Ok(there)) if (own.dev(), own.ino()) == (there.dev(), there.ino()))
+    }
+
+    /// Elsewhere a file that is open is not replaced.
+    #[cfg(not(unix))]
+    fn is_at(&self, path: &Path) -> bool {
+        path.exists()
     }
 }
 
@@ -128,7 +159,45 @@ fn moment(seconds: u64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::moment;
+    use super::{keep_row, moment, read_log};
+    use quietrail_bench::log::{Draft, HEADER};
+    use std::fs;
+
+    fn draft(value: &str) -> Draft {
+        Draft {
+            of: "raw".to_owned(),
+            what: "mean".to_owned(),
+            value: value.to_owned(),
+            unit: "V".to_owned(),
+            instrument: "meter".to_owned(),
+            setup: "clips".to_owned(),
+            ..Draft::default()
+        }
+    }
+
+    #[test]
+    #[cfg(unix)]
+    fn a_log_that_another_program_saves_meanwhile_gets_the_row_all_the_same() {
+        let folder = tempfile::TempDir::new().expect("a folder");
+        let path = folder.path().join("readings.csv");
+        keep_row(&path, &draft("1")).expect("kept");
+        // A spreadsheet has it open, and saves in its own way: another file in the place of this one.
+        let held = fs::File::open(&path).expect("it is there");
+        held.lock().expect("it is locked");
+        let writer = {
+            let path = path.clone();
+            std::thread::spawn(move || keep_row(&path, &draft("3")).expect("kept").row)
+        };
+        std::thread::sleep(std::time::Duration::from_millis(100));
+        let saved = format!("{HEADER}\n{}\n{}\n", draft("1").line(1), draft("2").line(2));
+        fs::write(folder.path().join("saved"), saved).expect("written");
+        fs::rename(folder.path().join("saved"), &path).expect("replaced");
+        drop(held);
+        assert_eq!(writer.join().expect("it ends"), 3);
+        let log = read_log(&path).expect("it is read");
+        let typed: Vec<&str> = log.rows.iter().map(|row| row.typed.as_str()).collect();
+        assert_eq!(typed, ["1", "2", "3"], "{log:?}");
+    }
 
     #[test]
     fn seconds_become_dates() {

@@ -22,6 +22,14 @@ pub enum Observed {
     Esr,
     /// Frequency.
     Frequency,
+    /// Level of an oscillator into 50 Ω.
+    Level,
+    /// A harmonic of an oscillator, under its carrier.
+    Harmonic,
+    /// Another line of its spectrum, under its carrier.
+    Spur,
+    /// The most that an oscillator draws on its way to temperature.
+    WarmUpCurrent,
     /// Whether something is as it should be: 1 or 0.
     Check,
     /// Going on without a reading that is asked for; the note says why.
@@ -30,13 +38,17 @@ pub enum Observed {
 
 impl Observed {
     /// Those that are no statistic of a limit.
-    pub const OTHERS: [Observed; 8] = [
+    pub const OTHERS: [Observed; 12] = [
         Observed::RmsVoltage,
         Observed::Resistance,
         Observed::Insulation,
         Observed::Capacitance,
         Observed::Esr,
         Observed::Frequency,
+        Observed::Level,
+        Observed::Harmonic,
+        Observed::Spur,
+        Observed::WarmUpCurrent,
         Observed::Check,
         Observed::Override,
     ];
@@ -51,6 +63,10 @@ impl Observed {
             Self::Capacitance => "capacitance",
             Self::Esr => "esr",
             Self::Frequency => "frequency",
+            Self::Level => "level",
+            Self::Harmonic => "harmonic",
+            Self::Spur => "spur",
+            Self::WarmUpCurrent => "warm-up current",
             Self::Check => "check",
             Self::Override => "override",
         }
@@ -76,6 +92,9 @@ impl Observed {
             Self::Resistance | Self::Insulation | Self::Esr => Kind::Ohms,
             Self::Capacitance => Kind::Farads,
             Self::Frequency => Kind::Hertz,
+            Self::Level => Kind::DecibelMilliwatts,
+            Self::Harmonic | Self::Spur => Kind::Decibels,
+            Self::WarmUpCurrent => Kind::Amperes,
             Self::Check | Self::Override => Kind::Ratio,
         }
     }
@@ -159,6 +178,14 @@ pub struct SetUp {
     pub column: Option<String>,
     /// `band 10 Hz .. 100 kHz`: narrower than the instrument's own.
     pub band: Option<(f64, f64)>,
+    /// `at 20 MHz`: where in the spectrum, Hz.
+    pub at: Option<f64>,
+    /// `rbw 1 kHz`: the resolution bandwidth of an analyser, Hz.
+    pub resolution: Option<f64>,
+    /// `attenuation 20 dB`: before an analyser's mixer, dB.
+    pub attenuation: Option<f64>,
+    /// `reference 10 dBm`: the level at the top of its display, dBm.
+    pub reference: Option<f64>,
 }
 
 /// Why a line is no row.
@@ -355,10 +382,23 @@ impl SetUp {
                         (low, high)
                     }
                 });
+            } else if let Some(hertz) = item.strip_prefix("at ") {
+                setup.at = exactly(Kind::Hertz, hertz);
+            } else if let Some(hertz) = item.strip_prefix("rbw ") {
+                setup.resolution = exactly(Kind::Hertz, hertz);
+            } else if let Some(decibels) = item.strip_prefix("attenuation ") {
+                setup.attenuation = exactly(Kind::Decibels, decibels);
+            } else if let Some(level) = item.strip_prefix("reference ") {
+                setup.reference = exactly(Kind::DecibelMilliwatts, level);
             }
         }
         setup
     }
+}
+
+/// A value without a range; `None` for words that only begin alike.
+fn exactly(kind: Kind, text: &str) -> Option<f64> {
+    one_value(kind, text).ok()
 }
 
 fn with_unit(text: &str, unit: &str) -> String {

@@ -1,59 +1,223 @@
-//! `quietrail oscillator`: what a counter's log says of the oscillator.
+//! `quietrail oscillator`: what a counter's log says of the oscillator, and its acceptance against its own data sheet.
 
-use crate::shell::{Complaint, complain, gather, say};
+use crate::log;
+use crate::shell::{Complaint, Sources, complain, gather, say, style_of};
 use clap::Args;
-use quietrail_bench::counter::counted;
-use quietrail_report::words;
+use quietrail_bench::accept::{Log, accept};
+use quietrail_bench::counter::{Counted, counted};
+use quietrail_bench::log::{Draft, Observed, Row};
+use quietrail_job::model::{Instrument, InstrumentKind, Job, Oscillator as Own};
+use quietrail_report::{acceptance, number, words};
+use quietrail_web::now;
+use std::io;
 use std::path::PathBuf;
 
-/// Work out a counter's log: warm-up, offset, drift, Allan deviation with its 95 % range and the kind of noise.
+/// Work out a counter's log, and judge the oscillator by its own data sheet.
 ///
-/// Reads the frequency of `[oscillator.X1]`. Nothing is judged: the figures stand beside the data sheet's.
+/// With LOG: warm-up, offset, drift, Allan deviation with its 95 % range and the kind of noise. Then each line of the data sheet
+/// that `[oscillator.X1]` gives, with what its readings and the log show of it: level, harmonics, spurs, warm-up, offset, ageing,
+/// stability. Without LOG the one counts that was kept last.
+///
+/// Exit status: 0 every line held, 1 one failed, 2 nothing could be read, 3 something is not shown.
 #[derive(Args)]
 pub(crate) struct Oscillator {
     /// The job's folder, or its job.toml.
     job: PathBuf,
     /// The counter's log, relative to the job: time and frequency in Hz.
-    log: String,
+    log: Option<String>,
     /// Which column, by name or number.
     #[arg(long)]
     column: Option<String>,
     /// Which oscillator, where the job has several.
     #[arg(long)]
     oscillator: Option<String>,
+    /// The counter, by its name in the job; else the first of that kind.
+    #[arg(long = "with", value_name = "INSTRUMENT")]
+    with: Option<String>,
+    /// Keep the log among the readings.
+    #[arg(long, requires = "log")]
+    keep: bool,
+    /// How it was counted: the reference, the gate, what ran beside.
+    #[arg(long)]
+    setup: Option<String>,
+    /// Print the answer as data.
+    #[arg(long)]
+    json: bool,
+}
+
+/// A log of the disk with what it came to.
+struct Read {
+    counted: Counted,
+    counter: String,
+    row: Option<u64>,
 }
 
 impl Oscillator {
     pub(crate) fn run(&self) -> Result<u8, Complaint> {
         let sources = gather(&self.job)?;
         let job = sources.job()?;
-        let own = match (&self.oscillator, job.oscillators.as_slice()) {
-            (None, [only]) => only,
+        let own = self.own(&sources, &job)?;
+        let readings = log::read(&sources.job_path)?;
+        log::report_damage(&readings);
+        let mut read = match &self.log {
+            Some(file) => {
+                let counted = self.work_out(&sources, file, self.column.as_deref(), own)?;
+                Some(Read {
+                    counted,
+                    counter: self.counter(&job)?,
+                    row: None,
+                })
+            }
+            None => self.kept(&sources, &readings, own)?,
+        };
+        let mut said = String::new();
+        if let Some(read) = read.as_mut() {
+            let hertz = own.frequency.nominal();
+            let lines = words::counted::lines(&own.name, hertz, &read.counted);
+            said.push_str(&format!("{}\n", lines.join("\n")));
+            if self.keep {
+                let row = self.keep_log(&sources, own, read)?;
+                said.push_str(&format!("{}\n", words::readings::kept(&row)));
+                read.row = Some(row.row);
+            }
+        }
+        let counter = |name: &str| job.instruments.iter().find(|one| one.name == name);
+        let logged = read.as_ref().map(|read| Log {
+            counted: &read.counted,
+            counting: counter(&read.counter).and_then(|one| one.counting.as_ref()),
+            counter: &read.counter,
+            row: read.row,
+        });
+        let found = accept(own, &readings.standing(), logged, &job.instruments);
+        if self.json {
+            let data = acceptance::to_json(&job.title, &own.name, &found);
+            say(&format!("{data:#}\n"))?;
+            return Ok(acceptance::exit_status(&found));
+        }
+        match (found.is_empty(), read.is_some()) {
+            (true, false) => {
+                let path = sources.job_path.display();
+                return Err(complain(format_args!(
+                    "{path}: {}",
+                    words::acceptance::NO_LIMITS
+                )));
+            }
+            (true, true) => {}
+            (false, _) => {
+                if read.is_none() {
+                    said.push_str(&format!("{}\n", words::acceptance::NO_LOG));
+                }
+                said.push('\n');
+                said.push_str(&acceptance::text(&found, style_of(&io::stdout())));
+            }
+        }
+        say(&number::spaced(&said))?;
+        Ok(acceptance::exit_status(&found))
+    }
+
+    fn own<'a>(&self, sources: &Sources, job: &'a Job) -> Result<&'a Own, Complaint> {
+        match (&self.oscillator, job.oscillators.as_slice()) {
+            (None, [only]) => Ok(only),
             (None, []) => {
                 let path = sources.job_path.display();
-                return Err(complain(format_args!("{path}: {}", words::sidebands::NONE)));
+                Err(complain(format_args!("{path}: {}", words::sidebands::NONE)))
             }
-            (None, _) => return Err(complain(words::counted::WHICH)),
+            (None, _) => Err(complain(words::counted::WHICH)),
             (Some(name), all) => {
                 let known: Vec<&str> = all.iter().map(|one| one.name.as_str()).collect();
-                all.iter().find(|one| one.name == *name).ok_or_else(|| {
-                    let near = quietrail_job::nearest(name, known.iter().copied());
-                    let near = near.as_deref();
-                    complain(words::readings::unknown("oscillator", name, near, &known))
-                })?
+                all.iter()
+                    .find(|one| one.name == *name)
+                    .ok_or_else(|| unknown("oscillator", name, &known))
             }
-        };
-        let path = sources.job_path.with_file_name(&self.log);
-        let capture = super::capture::read_capture(&path, self.column.as_deref())?;
+        }
+    }
+
+    /// The counter that is named, or the first.
+    fn counter(&self, job: &Job) -> Result<String, Complaint> {
+        let is_counter = |one: &&Instrument| one.kind == InstrumentKind::Counter;
+        match &self.with {
+            Some(name) => {
+                let known: Vec<&str> = job
+                    .instruments
+                    .iter()
+                    .map(|one| one.name.as_str())
+                    .collect();
+                if known.contains(&name.as_str()) {
+                    Ok(name.clone())
+                } else {
+                    Err(unknown("instrument", name, &known))
+                }
+            }
+            None => Ok(job
+                .instruments
+                .iter()
+                .find(is_counter)
+                .map_or_else(String::new, |one| one.name.clone())),
+        }
+    }
+
+    fn work_out(
+        &self,
+        sources: &Sources,
+        file: &str,
+        column: Option<&str>,
+        own: &Own,
+    ) -> Result<Counted, Complaint> {
+        let path = sources.job_path.with_file_name(file);
+        let capture = super::capture::read_capture(&path, column)?;
         let because = |why: String| complain(format_args!("{}: {why}", path.display()));
         if capture.unit != "Hz" {
             return Err(because(words::counted::not_hertz(capture.unit)));
         }
-        let hertz = own.frequency.nominal();
-        let found = counted(&capture.samples, hertz)
-            .map_err(|why| because(words::counted::not_counted(why)))?;
-        let text = words::counted::lines(&own.name, hertz, &found).join("\n");
-        say(&format!("{}\n", quietrail_report::number::spaced(&text)))?;
-        Ok(0)
+        counted(&capture.samples, own.frequency.nominal())
+            .map_err(|why| because(words::counted::not_counted(why)))
     }
+
+    /// The log that was kept last.
+    fn kept(
+        &self,
+        sources: &Sources,
+        readings: &quietrail_bench::log::Log,
+        own: &Own,
+    ) -> Result<Option<Read>, Complaint> {
+        let standing = readings.standing();
+        let Some(row) = quietrail_bench::accept::kept_log(&standing, &own.name) else {
+            return Ok(None);
+        };
+        let column = row.setup.column.as_deref();
+        let counted = self.work_out(sources, &row.capture, column, own)?;
+        Ok(Some(Read {
+            counted,
+            counter: row.instrument.clone(),
+            row: Some(row.row),
+        }))
+    }
+
+    fn keep_log(&self, sources: &Sources, own: &Own, read: &Read) -> Result<Row, Complaint> {
+        let setup = self.setup.clone().unwrap_or_default();
+        if setup.trim().is_empty() {
+            return Err(complain(words::acceptance::KEEP_NEEDS));
+        }
+        if read.counter.is_empty() {
+            return Err(complain(words::acceptance::NO_COUNTER));
+        }
+        let column = self.column.as_ref();
+        let draft = Draft {
+            time: now(),
+            of: own.name.clone(),
+            what: Observed::Frequency.word().to_owned(),
+            value: (own.frequency.nominal() * (1.0 + read.counted.offset)).to_string(),
+            unit: "Hz".to_owned(),
+            instrument: read.counter.clone(),
+            setup: column.map_or_else(|| setup.clone(), |name| format!("{setup}; column {name}")),
+            capture: self.log.clone().unwrap_or_default(),
+            ..Draft::default()
+        };
+        log::keep(&sources.job_path, &draft)
+    }
+}
+
+fn unknown(kind: &str, name: &str, known: &[&str]) -> Complaint {
+    let near = quietrail_job::nearest(name, known.iter().copied());
+    complain(words::readings::unknown(kind, name, near.as_deref(), known))
 }

@@ -6,7 +6,7 @@ use std::process::{Command, Stdio};
 use std::time::Duration;
 
 /// The rail with a meter.
-fn job() -> String {
+pub(crate) fn job() -> String {
     format!(
         "{RAIL}\n[instrument.meter]\nkind = \"multimeter\"\ndc = {{ ranges = [\"40 V ±(0.5 % + 1)\"] }}\n\
          resistance = {{ ranges = [\"400 Ω ±(1 % + 3)\"] }}\n\
@@ -14,7 +14,7 @@ fn job() -> String {
     )
 }
 
-const TYPED: [&str; 8] = [
+pub(crate) const TYPED: [&str; 8] = [
     "read",
     ".",
     "raw",
@@ -256,25 +256,6 @@ fn a_damaged_line_is_kept_and_reported() {
     let after = bench.read("readings.csv");
     assert!(after.starts_with(&log), "{after}");
     assert!(after.contains("\r\n3,"), "{after}");
-}
-
-#[test]
-#[cfg(unix)]
-fn where_nothing_can_be_written_that_is_said() {
-    use std::os::unix::fs::PermissionsExt;
-    let bench = Bench::with(job());
-    fs::write(bench.path("readings.csv"), "").unwrap();
-    fs::set_permissions(
-        bench.path("readings.csv"),
-        fs::Permissions::from_mode(0o444),
-    )
-    .unwrap();
-    let ran = bench.run(&TYPED);
-    // Whoever may write everywhere may write here too.
-    if ran.status != 0 {
-        assert_eq!(ran.status, 2);
-        assert!(ran.err.contains("no permission"), "{}", ran.err);
-    }
 }
 
 #[test]

@@ -37,6 +37,11 @@ pub(crate) const PROBES: &[&str] = &["1x", "10x", "100x"];
 
 const BAND: Holds = Holds::Figure(Kind::Hertz, Bounds::NotNegative);
 
+const DECIBELS: Holds = Holds::Figure(Kind::Decibels, Bounds::Positive);
+
+/// What a counter makes of its gate.
+pub(crate) const GATES: &[&str] = &["plain", "averaging"];
+
 const INPUT: Holds = Holds::Pair(
     Kind::Ohms,
     Bounds::Positive,
@@ -64,6 +69,16 @@ pub(crate) static INSTRUMENT: Keys = Keys {
         may("frequency", Holds::Table(&FUNCTION), "Frequency."),
         may("temperature", Holds::Table(&FUNCTION), "Temperature."),
         may("power", Holds::Table(&FUNCTION), "Power."),
+        may(
+            "spectrum",
+            Holds::Table(&SPECTRUM),
+            "Of an analyser: how it reads lines beside a carrier.",
+        ),
+        may(
+            "counting",
+            Holds::Table(&COUNTING),
+            "Of a counter: its timing, its time base and its reference.",
+        ),
         may(
             "gain",
             Holds::Figure(Kind::Ratio, Bounds::Positive),
@@ -157,6 +172,81 @@ static FUNCTION: Keys = Keys {
             "probe",
             Holds::Choice(PROBES),
             "Attenuation of the probe; the ranges are those at its tip.",
+        ),
+        NOTE,
+    ],
+    alternatives: &[],
+};
+
+static SPECTRUM: Keys = Keys {
+    of: "spectrum",
+    says: "How an analyser reads lines of a spectrum, in decibels.",
+    keys: &[
+        must("band", BAND, "Where it reads right: \"9 kHz .. 1.5 GHz\"."),
+        may("level", DECIBELS, "Largest error of a level: \"1.5 dB\"."),
+        may(
+            "ratio",
+            DECIBELS,
+            "Largest error between two lines at different frequencies: \"1 dB\".",
+        ),
+        may(
+            "noise",
+            Holds::Figure(Kind::DecibelMilliwatts, Bounds::Within(-200.0, 100.0)),
+            "Its noise in 1 Hz without attenuation, as displayed: \"-140 dBm\".",
+        ),
+        may(
+            "harmonics",
+            Holds::At(
+                Kind::Decibels,
+                Bounds::Within(-300.0, 0.0),
+                Kind::DecibelMilliwatts,
+                Bounds::Within(-200.0, 100.0),
+            ),
+            "Its own harmonics at a level at its mixer (input less attenuation): \"-70 dBc at -30 dBm\".",
+        ),
+        may(
+            "display",
+            DECIBELS,
+            "How far below the reference level it shows anything: \"80 dB\".",
+        ),
+        may(
+            "detector",
+            Holds::Choice(DETECTORS),
+            "How it forms the reading.",
+        ),
+        NOTE,
+    ],
+    alternatives: &[],
+};
+
+static COUNTING: Keys = Keys {
+    of: "counting",
+    says: "How a counter counts, and by what.",
+    keys: &[
+        may(
+            "timing",
+            Holds::Figure(Kind::Seconds, Bounds::Positive),
+            "rms of one time that it takes: \"0.1 ns\".",
+        ),
+        may(
+            "time_base",
+            Holds::Figure(Kind::Ratio, Bounds::Positive),
+            "Largest error of its time base, or of the reference that it runs on: \"1 ppb\".",
+        ),
+        may(
+            "reference",
+            Holds::List(&Holds::At(
+                Kind::Ratio,
+                Bounds::Positive,
+                Kind::Seconds,
+                Bounds::Positive,
+            )),
+            "Allan deviation of that at rising averaging times: [\"0.001 ppb at 1 s\", ...].",
+        ),
+        may(
+            "gate",
+            Holds::Choice(GATES),
+            "\"plain\": two times make a reading; \"averaging\": many inside its gate, and short times read too well.",
         ),
         NOTE,
     ],

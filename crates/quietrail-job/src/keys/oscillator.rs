@@ -1,7 +1,7 @@
 //! Keys of an oscillator.
 
 use super::common::NOTE;
-use super::{Bounds, Holds, Keys, circuit, circuit_may};
+use super::{Bounds, Holds, Keys, circuit, circuit_may, may, must};
 use quietrail_units::Kind;
 
 /// `[oscillator.X1]`
@@ -30,6 +30,65 @@ pub(super) static OSCILLATOR: Keys = Keys {
                 Bounds::Positive,
             )),
             "Its own phase noise in a hertz, at rising distances: [\"-100 dBc at 1 Hz\", ...].",
+        ),
+        may(
+            "level",
+            Holds::Figure(Kind::DecibelMilliwatts, Bounds::Within(-200.0, 100.0)),
+            "Its level into 50 Ω, with the range that is allowed: \"5 dBm .. 9 dBm\".",
+        ),
+        may(
+            "harmonics",
+            Holds::Figure(Kind::Decibels, Bounds::Within(-300.0, 0.0)),
+            "Highest harmonic allowed: \"-30 dBc\".",
+        ),
+        may(
+            "warm_up",
+            Holds::Table(&WARM_UP),
+            "After which time it is within how much of its end, and the most that it draws.",
+        ),
+        may(
+            "offset",
+            Holds::Figure(Kind::Ratio, Bounds::Positive),
+            "Largest offset from its frequency, either way: \"20 ppb\".",
+        ),
+        may(
+            "ageing",
+            Holds::Figure(Kind::Ratio, Bounds::Positive),
+            "Largest change in a day, either way: \"0.5 ppb\".",
+        ),
+        may(
+            "stability",
+            Holds::List(&Holds::At(
+                Kind::Ratio,
+                Bounds::Positive,
+                Kind::Seconds,
+                Bounds::Positive,
+            )),
+            "Largest Allan deviation at averaging times: [\"0.01 ppb at 1 s\", ...].",
+        ),
+        NOTE,
+    ],
+    alternatives: &[],
+};
+
+static WARM_UP: Keys = Keys {
+    of: "warm-up",
+    says: "The limit of a warm-up from cold.",
+    keys: &[
+        must(
+            "time",
+            Holds::Figure(Kind::Seconds, Bounds::Positive),
+            "How long it may take: \"5 min\".",
+        ),
+        must(
+            "within",
+            Holds::Figure(Kind::Ratio, Bounds::Positive),
+            "How near to its end it is then: \"10 ppb\".",
+        ),
+        may(
+            "current",
+            Holds::Figure(Kind::Amperes, Bounds::Positive),
+            "The most that it may draw on the way.",
         ),
         NOTE,
     ],

@@ -1,6 +1,6 @@
 //! An instrument with its functions, ranges, floors and errors. All in SI.
 
-use super::{Figure, Span};
+use super::{Counting, Figure, Span, Spectrum};
 use quietrail_units::{Farads, Ohms, Ratio, VoltsPerRootHertz};
 
 /// An instrument on the bench.
@@ -14,6 +14,10 @@ pub struct Instrument {
     pub functions: Vec<Function>,
     /// What it does as a preamplifier, if it is one.
     pub amplifier: Option<Amplifier>,
+    /// How it reads lines of a spectrum, if it does.
+    pub spectrum: Option<Spectrum>,
+    /// How it counts, if it does and the job says so.
+    pub counting: Option<Counting>,
     /// Test voltage of its insulation range.
     pub test_volts: Option<f64>,
     /// Where its table starts.

@@ -1,6 +1,6 @@
 //! What a supply does to the oscillator that it feeds.
 
-use super::{Figure, Span};
+use super::{Acceptance, Figure, Span};
 use quietrail_units::{Decibels, Hertz, HertzPerVolt, PerVolt};
 
 /// An oscillator with the pins through which its supply reaches its spectrum.
@@ -16,6 +16,8 @@ pub struct Oscillator {
     pub spurs: Option<Figure<Decibels>>,
     /// Its own phase noise, dBc in a hertz at rising distances from the carrier; may be empty.
     pub noise: Vec<(Figure<Hertz>, Figure<Decibels>)>,
+    /// What its own data sheet asks of it.
+    pub acceptance: Acceptance,
     /// Where its table starts.
     pub span: Span,
 }

@@ -33,7 +33,7 @@ const READS: &[Reads] = &[
     Reads::Power,
 ];
 
-const DETECTS: &[Detector] = &[
+pub(super) const DETECTS: &[Detector] = &[
     Detector::TrueRms,
     Detector::Average,
     Detector::Peak,
@@ -84,6 +84,13 @@ pub(crate) fn instrument(
         kind,
         functions,
         amplifier,
+        spectrum: optional(fields, "spectrum", |f| {
+            super::acceptance::spectrum(&f.inner("spectrum")?)
+        })?,
+        counting: match fields.inner("counting") {
+            Some(inner) => Some(super::acceptance::counting(&inner, faults)?),
+            None => None,
+        },
         test_volts: fields
             .figure::<quietrail_units::Volts>("test")
             .map(|figure| figure.nominal()),
@@ -145,7 +152,7 @@ pub(crate) fn kind_of(reads: Reads) -> Kind {
     }
 }
 
-fn of_list<T: Copy>(word: Option<&str>, words: &[&str], values: &[T]) -> Option<T> {
+pub(super) fn of_list<T: Copy>(word: Option<&str>, words: &[&str], values: &[T]) -> Option<T> {
     let word = word?;
     let index = words.iter().position(|known| *known == word)?;
     values.get(index).copied()
@@ -171,7 +178,7 @@ fn number(fields: &Fields<'_>, key: &str) -> Option<u32> {
 }
 
 /// A range of frequencies; one alone is the upper end.
-fn band(fields: &Fields<'_>, key: &str) -> Option<(f64, f64)> {
+pub(super) fn band(fields: &Fields<'_>, key: &str) -> Option<(f64, f64)> {
     let figure = fields.figure::<Hertz>(key)?;
     if figure.value.form == Form::Range {
         return Some((figure.value.low, figure.value.high));

@@ -50,6 +50,7 @@ pub(crate) fn oscillator(
         pins,
         spurs: fields.figure("spurs"),
         noise,
+        acceptance: super::acceptance::acceptance(fields, faults)?,
         span: fields.place.span.clone(),
     })
 }

@@ -5,9 +5,9 @@ use crate::fault::Fault;
 use crate::model::Span;
 use crate::nearest::nearest;
 use quietrail_units::{
-    AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Henries, Hertz,
-    HertzPerVolt, Hours, Joules, Kelvins, KelvinsPerWatt, Kilograms, Kind, Metres, Ohms, PerVolt,
-    Quantity, QuantityError, QuantityFault, Ratio, Seconds, Siemens, SquareMetres, Unit,
+    AmpereSquaredSeconds, Amperes, Celsius, DecibelMilliwatts, Decibels, Degrees, Farads, Henries,
+    Hertz, HertzPerVolt, Hours, Joules, Kelvins, KelvinsPerWatt, Kilograms, Kind, Metres, Ohms,
+    PerVolt, Quantity, QuantityError, QuantityFault, Ratio, Seconds, Siemens, SquareMetres, Unit,
     VoltAmperes, Volts, VoltsPerRootHertz, Watts,
 };
 
@@ -136,6 +136,7 @@ pub fn interval(kind: Kind, text: &str) -> Result<(f64, f64, f64), QuantityError
         Kind::SquareMetres => of::<SquareMetres>(text),
         Kind::Ratio => of::<Ratio>(text),
         Kind::Decibels => of::<Decibels>(text),
+        Kind::DecibelMilliwatts => of::<DecibelMilliwatts>(text),
         Kind::Degrees => of::<Degrees>(text),
         Kind::VoltsPerRootHertz => of::<VoltsPerRootHertz>(text),
         Kind::HertzPerVolt => of::<HertzPerVolt>(text),

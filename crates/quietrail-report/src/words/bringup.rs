@@ -295,6 +295,10 @@ pub fn observed(what: Observed) -> &'static str {
         Observed::Capacitance => "capacitance",
         Observed::Esr => "esr",
         Observed::Frequency => "frequency",
+        Observed::Level => "level",
+        Observed::Harmonic => "harmonic",
+        Observed::Spur => "spur",
+        Observed::WarmUpCurrent => "current while warming up",
         Observed::Check => "checked",
         Observed::Override => "going on regardless",
     }

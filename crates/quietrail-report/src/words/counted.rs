@@ -83,7 +83,8 @@ fn line(one: &Stable) -> String {
     )
 }
 
-fn time(seconds: f64) -> String {
+/// A time as it is spoken of.
+pub fn time(seconds: f64) -> String {
     if seconds < 120.0 {
         number::si(seconds, "s", 2)
     } else if seconds < 7200.0 {

@@ -1,9 +1,10 @@
 //! Printing and reading back is the identity, to the last bit.
 
 use crate::{
-    AmpereSquaredSeconds, Amperes, Celsius, Decibels, Degrees, Farads, Form, Henries, Hertz,
-    HertzPerVolt, Hours, Joules, Kelvins, KelvinsPerWatt, Metres, Ohms, PerVolt, Quantity, Ratio,
-    Seconds, Siemens, SquareMetres, Unit, VoltAmperes, Volts, VoltsPerRootHertz, Watts,
+    AmpereSquaredSeconds, Amperes, Celsius, DecibelMilliwatts, Decibels, Degrees, Farads, Form,
+    Henries, Hertz, HertzPerVolt, Hours, Joules, Kelvins, KelvinsPerWatt, Metres, Ohms, PerVolt,
+    Quantity, Ratio, Seconds, Siemens, SquareMetres, Unit, VoltAmperes, Volts, VoltsPerRootHertz,
+    Watts,
 };
 use proptest::prelude::{Strategy, TestCaseError, any, prop_assert, prop_assert_eq, prop_oneof};
 use proptest::{
@@ -150,6 +151,7 @@ fn every_unit_and_form() {
     check::<SquareMetres>();
     check::<Ratio>();
     check::<Decibels>();
+    check::<DecibelMilliwatts>();
     check::<Degrees>();
     check::<VoltsPerRootHertz>();
     check::<HertzPerVolt>();

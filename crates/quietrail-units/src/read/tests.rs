@@ -186,6 +186,7 @@ fn other_units() {
     value(Kind::Ratio, "0,8", 0.8);
     value(Kind::Ratio, "35 ppm", 35e-6);
     value(Kind::Decibels, "-80 dBc", -80.0);
+    value(Kind::DecibelMilliwatts, "+7.1 dBm", 7.1);
     value(Kind::Degrees, "30\u{b0}", 30.0);
     value(Kind::VoltsPerRootHertz, "20 nV/\u{221a}Hz", 20e-9);
     value(Kind::VoltsPerRootHertz, "20nV/sqrt(Hz)", 20e-9);

@@ -218,6 +218,9 @@ fn points(desk: &Desk, step: &str) -> Vec<String> {
         .parts
         .iter()
         .for_each(|part| add(part.name.clone()));
+    for oscillator in &desk.job.oscillators {
+        add(oscillator.name.clone());
+    }
     add("common".to_owned());
     all
 }
@@ -238,6 +241,9 @@ fn state(desk: &Desk, draft: &Draft) -> Result<String, Complaint> {
         ("", Some(state)) => Ok(known[state].to_owned()),
         // Without loads no state is any different.
         ("", None) if !draft.step.is_empty() => Ok(String::new()),
+        ("", None) if desk.job.oscillators.iter().any(|own| own.name == draft.of) => {
+            Ok(String::new())
+        }
         ("", None) if known.len() == 1 => Ok(known[0].to_owned()),
         ("", None) => Err(complain(words::no_state(&known))),
         (name, _) if known.contains(&name) => Ok(name.to_owned()),

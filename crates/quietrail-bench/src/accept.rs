@@ -1,0 +1,306 @@
+//! What readings show of an oscillator's own limits: level, harmonics, spurs, warm-up, offset, ageing, stability.
+//!
+//! Each line of its data sheet that the job gives gets a verdict. The analyser's noise, own harmonics, reference level,
+//! resolution bandwidth and display bound what a line of the spectrum can show (`lines`); the counter's timing and its reference
+//! what a log can (`logged`).
+
+mod lines;
+mod logged;
+
+use crate::counter::Counted;
+use crate::decide::{PROBABILITY, Shown};
+use crate::gum::{Component, ReadingError};
+use crate::log::{Observed, Row};
+use quietrail_job::model::{Counting, Instrument, Oscillator, Reads};
+
+/// A line of an oscillator's data sheet.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Line {
+    /// Level into 50 Ω, dBm.
+    Level,
+    /// Highest harmonic, dBc.
+    Harmonics,
+    /// Highest other line, dBc.
+    Spurs,
+    /// Time until it is within a share of its end, s.
+    WarmUp {
+        /// The share.
+        within: f64,
+    },
+    /// The most that it draws on the way, A.
+    WarmUpCurrent,
+    /// Offset from its frequency, as a share.
+    Offset,
+    /// Change in a day, as a share.
+    Ageing,
+    /// Allan deviation at an averaging time.
+    Stability {
+        /// Averaging time, s.
+        tau: f64,
+    },
+}
+
+/// What is shown of a line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Accepted {
+    /// The line.
+    pub line: Line,
+    /// Lowest allowed.
+    pub min: Option<f64>,
+    /// Highest allowed.
+    pub max: Option<f64>,
+    /// What was read: the highest where there are several.
+    pub value: Option<f64>,
+    /// One-sided bound below.
+    pub low: f64,
+    /// One-sided bound above.
+    pub high: f64,
+    /// Where in the spectrum it was read, Hz.
+    pub at: Option<f64>,
+    /// The verdict.
+    pub shown: Shown,
+    /// What decided, or kept from deciding.
+    pub why: Why,
+    /// Rows of the log that it rests on.
+    pub rows: Vec<u64>,
+}
+
+/// Why a verdict is what it is.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Why {
+    /// The bounds lie clear of the limit.
+    Clear,
+    /// The limit lies between the bounds.
+    Between,
+    /// Nothing was read.
+    NotRead,
+    /// No instrument of that name is in the job.
+    UnknownInstrument(String),
+    /// The job gives that instrument no such figure.
+    NoFigure {
+        /// The instrument.
+        instrument: String,
+        /// `spectrum.level`
+        key: &'static str,
+    },
+    /// The set-up of the reading does not say it.
+    NoSetting(&'static str),
+    /// The line lies where the analyser is not specified.
+    OutsideBand {
+        /// Its band, Hz.
+        low: f64,
+        /// Its band, Hz.
+        high: f64,
+    },
+    /// The carrier stood above the reference level: the analyser is driven too hard to be believed.
+    AboveReference {
+        /// Reference level, dBm.
+        reference: f64,
+    },
+    /// The reading lies below the bottom of the display.
+    BelowDisplay {
+        /// Where that is under the carrier, dBc.
+        bottom: f64,
+    },
+    /// The level was not read, and lines under the carrier mean nothing to the analyser without it.
+    NoCarrier,
+    /// The reading is below the analyser's own noise: its setting was another.
+    BelowNoise {
+        /// Its noise under the carrier, dBc.
+        noise: f64,
+    },
+    /// The analyser's noise would be taken for such a line.
+    Noise {
+        /// Its noise under the carrier, dBc.
+        noise: f64,
+        /// Resolution bandwidth at which it would not, Hz.
+        resolution: f64,
+    },
+    /// The analyser's own harmonics are too near to the limit.
+    OwnHarmonics {
+        /// What they come to at that level, dBc.
+        own: f64,
+        /// Attenuation that would do, more than there was, dB.
+        more: f64,
+    },
+    /// Second and third have to be read, at least.
+    SecondAndThird,
+    /// The log shows no warm-up: it has to begin before power comes on.
+    NoWarmUp,
+    /// The log is too short: so many seconds it takes.
+    TooShort(f64),
+    /// Readings are not a whole number of intervals of the log apart.
+    NoSuchTime {
+        /// Seconds between its readings.
+        interval: f64,
+    },
+    /// A counter that averages inside its gate reads so short a time too well, and the job does not say that it does not.
+    Gate,
+    /// The counter and its reference make more than the limit leaves room for.
+    Counter {
+        /// What they make.
+        floor: f64,
+    },
+    /// The job does not say what the counter and its reference make of it.
+    CounterUnknown,
+}
+
+/// A log of a counter, and how it counts.
+#[derive(Clone, Copy, Debug)]
+pub struct Log<'a> {
+    /// Worked out.
+    pub counted: &'a Counted,
+    /// The instrument's `counting`, where the job gives it.
+    pub counting: Option<&'a Counting>,
+    /// Its name.
+    pub counter: &'a str,
+    /// The row that names the log, if one does.
+    pub row: Option<u64>,
+}
+
+/// Every line of the data sheet that the job gives, with what is shown of it. `rows` are those that stand.
+pub fn accept(
+    own: &Oscillator,
+    rows: &[&Row],
+    log: Option<Log<'_>>,
+    instruments: &[Instrument],
+) -> Vec<Accepted> {
+    let rows: Vec<&Row> = rows
+        .iter()
+        .copied()
+        .filter(|row| row.of == own.name)
+        .collect();
+    let asked = &own.acceptance;
+    let mut all = Vec::new();
+    if let Some(level) = &asked.level {
+        let ends = (Some(level.value.low), Some(level.value.high));
+        all.push(lines::level(ends, &rows, instruments));
+    }
+    if let Some(most) = &asked.harmonics {
+        all.push(lines::harmonics(own, most.nominal(), &rows, instruments));
+    }
+    if let Some(most) = &own.spurs {
+        all.push(lines::spurs(most.nominal(), &rows, instruments));
+    }
+    if let Some(warm) = &asked.warm_up {
+        let (time, within) = (warm.time.nominal(), warm.within.nominal());
+        all.push(logged::warm_up(time, within, log));
+        if let Some(most) = &warm.current {
+            all.push(current(most.nominal(), &rows, instruments));
+        }
+    }
+    if let Some(most) = &asked.offset {
+        all.push(logged::offset(most.nominal(), log));
+    }
+    if let Some(most) = &asked.ageing {
+        all.push(logged::ageing(most.nominal(), log));
+    }
+    for (most, tau) in &asked.stability {
+        all.push(logged::stability(most.nominal(), tau.nominal(), log));
+    }
+    all
+}
+
+/// The row that names the log of an oscillator's counter: the latest that stands.
+pub fn kept_log<'a>(rows: &[&'a Row], oscillator: &str) -> Option<&'a Row> {
+    let is_log = |row: &&&Row| {
+        row.of == oscillator && row.what == Observed::Frequency && !row.capture.is_empty()
+    };
+    rows.iter().rev().find(is_log).copied()
+}
+
+/// The worst of several, as of limits.
+pub fn worst(all: &[Accepted]) -> Option<Shown> {
+    let has = |shown: Shown| all.iter().any(|one| one.shown == shown);
+    if all.is_empty() {
+        None
+    } else if has(Shown::Fails) {
+        Some(Shown::Fails)
+    } else if has(Shown::NotShown) {
+        Some(Shown::NotShown)
+    } else {
+        Some(Shown::Holds)
+    }
+}
+
+impl Accepted {
+    /// A line of which nothing is known yet.
+    fn of(line: Line, min: Option<f64>, max: Option<f64>) -> Self {
+        Self {
+            line,
+            min,
+            max,
+            value: None,
+            low: f64::NEG_INFINITY,
+            high: f64::INFINITY,
+            at: None,
+            shown: Shown::NotShown,
+            why: Why::NotRead,
+            rows: Vec::new(),
+        }
+    }
+
+    fn because(mut self, why: Why) -> Self {
+        self.shown = Shown::NotShown;
+        self.why = why;
+        self
+    }
+
+    /// The verdict of bounds.
+    fn within(mut self, low: f64, high: f64) -> Self {
+        (self.low, self.high) = (low, high);
+        self.shown = crate::decide::within(low, high, self.min, self.max);
+        self.why = match self.shown {
+            Shown::Holds | Shown::Fails => Why::Clear,
+            Shown::NotShown => Why::Between,
+        };
+        self
+    }
+}
+
+/// What an error of at most so much is not beyond, one-sided, with the probability that is asked for.
+fn guard(bound: f64) -> f64 {
+    ReadingError {
+        bound,
+        apart: 0.0,
+        scatter: Component {
+            u: 0.0,
+            nu: f64::INFINITY,
+        },
+    }
+    .one_sided(PROBABILITY)
+}
+
+/// The highest of the currents that were read.
+fn current(most: f64, rows: &[&Row], instruments: &[Instrument]) -> Accepted {
+    let mut found = Accepted::of(Line::WarmUpCurrent, None, Some(most));
+    let own = rows
+        .iter()
+        .filter(|row| row.what == Observed::WarmUpCurrent);
+    let Some(row) = own.max_by(|a, b| a.value.total_cmp(&b.value)) else {
+        return found;
+    };
+    found.value = Some(row.value);
+    found.rows = vec![row.row];
+    let Some(instrument) = instruments.iter().find(|one| one.name == row.instrument) else {
+        return found.because(Why::UnknownInstrument(row.instrument.clone()));
+    };
+    let function = instrument.function(Reads::DcCurrent);
+    let range = function.and_then(|function| {
+        if row.range.is_empty() {
+            function.range_for(row.value)
+        } else {
+            function.range_named(&row.range)
+        }
+    });
+    match range {
+        Some(range) => {
+            let guard = guard(range.error(row.value));
+            found.within(row.value - guard, row.value + guard)
+        }
+        None => found.because(Why::NoFigure {
+            instrument: row.instrument.clone(),
+            key: "dc_current.ranges",
+        }),
+    }
+}

@@ -1,0 +1,243 @@
+//! What is said of an oscillator's acceptance.
+
+use crate::number::{self, MINUS, NO_BREAK};
+use quietrail_bench::accept::{Accepted, Line, Why};
+use quietrail_bench::decide::Shown;
+
+/// Heads the verdicts.
+pub const HEAD: &str = "Against its own data sheet:";
+/// A job whose oscillator states no limits.
+pub const NO_LIMITS: &str = "the oscillator states no limits of its own: level, harmonics, spurs, warm_up, offset, ageing, stability of its table";
+/// No log is named.
+pub const NO_LOG: &str = "no log of a counter yet: `quietrail oscillator JOB LOG` reads one, `--keep` writes it into the readings";
+/// What keeping a log takes.
+pub const KEEP_NEEDS: &str = "--keep wants --setup: the reference, the gate, what ran beside";
+/// A log without a counter.
+pub const NO_COUNTER: &str =
+    "the job has no instrument of kind counter: its own noise and its time base are not known";
+/// What is always so.
+pub const HONEST: &str = "A verdict is for the readings that were taken: spurs for the lines that were looked at, ageing for the days of the log. The warm-up counts from the first reading of the log: it has to begin with the power.";
+
+/// The name of a line.
+pub fn line(line: Line) -> String {
+    match line {
+        Line::Level => "level into 50 Ω".to_owned(),
+        Line::Harmonics => "harmonics".to_owned(),
+        Line::Spurs => "spurs".to_owned(),
+        Line::WarmUp { within } => format!("warm-up to {}", share(within)),
+        Line::WarmUpCurrent => "current while warming up".to_owned(),
+        Line::Offset => "offset".to_owned(),
+        Line::Ageing => "ageing a day".to_owned(),
+        Line::Stability { tau } => format!("stability at {}", number::si(tau, "s", 3)),
+    }
+}
+
+/// A value of a line.
+pub fn value(of: Line, value: f64) -> String {
+    let decibels =
+        |unit: &str| format!("{value:.1}{NO_BREAK}{unit}").replace('-', &MINUS.to_string());
+    match of {
+        Line::Level => decibels("dBm"),
+        Line::Harmonics | Line::Spurs => decibels("dBc"),
+        Line::WarmUp { .. } => super::counted::time(value),
+        Line::WarmUpCurrent => number::si(value, "A", 3),
+        Line::Offset | Line::Ageing => share(value),
+        Line::Stability { .. } => format!("{value:.2e}").replace('-', &MINUS.to_string()),
+    }
+}
+
+/// A small share: `12 ppb`.
+fn share(value: f64) -> String {
+    let size = value.abs();
+    if size >= 1e-11 || size == 0.0 {
+        let digits = if size >= 1e-7 {
+            0
+        } else if size >= 1e-9 {
+            1
+        } else {
+            3
+        };
+        return format!("{:.digits$}{NO_BREAK}ppb", 1e9 * value).replace('-', &MINUS.to_string());
+    }
+    format!("{value:.1e}").replace('-', &MINUS.to_string())
+}
+
+/// What is allowed.
+pub fn allowed(one: &Accepted) -> String {
+    let v = |end: f64| value(one.line, end);
+    match (one.min, one.max) {
+        (Some(min), Some(max)) if min == -max => format!("±{}", v(max)),
+        (Some(min), Some(max)) => format!("{} .. {}", v(min), v(max)),
+        (Some(min), None) => format!("≥ {}", v(min)),
+        (None, Some(max)) => format!("≤ {}", v(max)),
+        (None, None) => String::new(),
+    }
+}
+
+/// What was read, with where; empty where nothing was.
+pub fn read(one: &Accepted) -> String {
+    let Some(found) = one.value else {
+        return String::new();
+    };
+    let at = one.at.map_or_else(String::new, |hertz| {
+        format!(" at {}", number::si(hertz, "Hz", 6))
+    });
+    if found == f64::INFINITY {
+        return "never in this log".to_owned();
+    }
+    format!("{}{at}", value(one.line, found))
+}
+
+/// The bounds of what is there.
+pub fn bounds(one: &Accepted) -> String {
+    let v = |end: f64| value(one.line, end);
+    match (one.low.is_finite(), one.high.is_finite()) {
+        (true, true) => format!("{} .. {}", v(one.low), v(one.high)),
+        (false, true) => format!("up to {}", v(one.high)),
+        (true, false) => format!("from {}", v(one.low)),
+        (false, false) => String::new(),
+    }
+}
+
+/// The whole of a line in a paragraph.
+pub fn paragraph(one: &Accepted) -> String {
+    let verdict = super::readings::shown(one.shown);
+    let read = read(one);
+    let found = if read.is_empty() {
+        String::new()
+    } else {
+        let bounds = bounds(one);
+        let there = if bounds.is_empty() {
+            String::new()
+        } else {
+            format!("; what is there is {bounds}")
+        };
+        format!("Read {read}{there}; ")
+    };
+    let limit = if found.is_empty() { "Limit" } else { "limit" };
+    let why = why(one);
+    let rest = if why.is_empty() {
+        String::new()
+    } else {
+        format!(" {why}.")
+    };
+    format!(
+        "{verdict}: {}. {found}{limit} {}.{rest}",
+        line(one.line),
+        allowed(one)
+    )
+}
+
+/// What decided or kept from deciding; empty where the bounds say it.
+pub fn why(one: &Accepted) -> String {
+    let v = |level: f64| value(one.line, level);
+    match &one.why {
+        Why::Clear => String::new(),
+        Why::Between => "The limit lies between: a smaller error would show it".to_owned(),
+        Why::NotRead => match one.line {
+            Line::Level | Line::Harmonics | Line::Spurs | Line::WarmUpCurrent => {
+                format!("Nothing was read. {}", how(one.line))
+            }
+            _ => "No log of a counter".to_owned(),
+        },
+        Why::UnknownInstrument(name) => format!("No instrument {name:?} is in the job"),
+        Why::NoFigure { instrument, key } => format!("The job gives no `{key}` of {instrument}"),
+        Why::NoSetting(item) => format!(
+            "The set-up of the reading does not say {item}: {}",
+            example(item)
+        ),
+        Why::OutsideBand { low, high } => format!(
+            "It lies outside the analyser's band, {} .. {}",
+            number::si(*low, "Hz", 3),
+            number::si(*high, "Hz", 3)
+        ),
+        Why::AboveReference { reference } => format!(
+            "The carrier stood above the reference level, {}: what an analyser that is driven too hard shows is not believed. Raise the reference level",
+            value(Line::Level, *reference)
+        ),
+        Why::BelowDisplay { bottom } => format!(
+            "It lies below the bottom of the display, {} at that reference level",
+            v(*bottom)
+        ),
+        Why::NoCarrier => {
+            "The level was not read: without it the analyser's own noise cannot be put beside the line".to_owned()
+        }
+        Why::BelowNoise { noise } => format!(
+            "The analyser's own noise is {} at the setting named: the reading was taken at another",
+            v(*noise)
+        ),
+        Why::Noise { noise, resolution } => format!(
+            "The analyser's own noise is {} there. A resolution bandwidth of {} or less would show it, or less attenuation",
+            v(*noise),
+            number::si(*resolution, "Hz", 2)
+        ),
+        Why::OwnHarmonics { own, more } => format!(
+            "The analyser's own harmonic may be {} at that level and add or cancel. {:.0}{NO_BREAK}dB more attenuation would show it; one that falls by more than the carrier does is the analyser's",
+            v(*own),
+            more.ceil()
+        ),
+        Why::SecondAndThird => "Read the second and the third, at least".to_owned(),
+        Why::NoWarmUp => {
+            "The log shows none: it has to begin before the power comes on, the oven cold".to_owned()
+        }
+        Why::TooShort(seconds) => {
+            format!("The log is too short: it takes {}", super::counted::time(*seconds))
+        }
+        Why::NoSuchTime { interval } => format!(
+            "The log has a reading each {}: no whole number of them makes that time",
+            number::si(*interval, "s", 3)
+        ),
+        Why::Gate => {
+            "A counter that averages inside its gate reads so short a time too well: four intervals at least, or `gate = \"plain\"` of the counter where it does not average".to_owned()
+        }
+        Why::Counter { floor } => match one.line {
+            Line::WarmUp { .. } => format!(
+                "Scatter and drift at the end of the log come to {}, and are as large as what is asked for",
+                share(*floor)
+            ),
+            _ => format!("Counter and reference make {} by themselves", v(*floor)),
+        },
+        Why::CounterUnknown => {
+            "It may be the counter's own: the job gives no `counting.timing` and `counting.reference` of it".to_owned()
+        }
+    }
+}
+
+/// How a line is read.
+fn how(line: Line) -> &'static str {
+    match line {
+        Line::Level => {
+            "`quietrail read JOB NAME level \"7.1 dBm\" --with analyser --setup \"reference 10 dBm\"`"
+        }
+        Line::Harmonics => {
+            "`quietrail read JOB NAME harmonic \"−41 dBc\" --with analyser --setup \"at 20 MHz; rbw 1 kHz; attenuation 30 dB; reference 10 dBm\"`"
+        }
+        Line::Spurs => {
+            "`quietrail read JOB NAME spur \"−98 dBc\" --with analyser --setup \"at 10.0001 MHz; rbw 10 Hz; attenuation 10 dB; reference 10 dBm\"`"
+        }
+        _ => {
+            "`quietrail read JOB NAME \"warm-up current\" \"0.91 A\" --with meter --setup \"in the heater lead\"`"
+        }
+    }
+}
+
+fn example(item: &str) -> &'static str {
+    match item {
+        "at" => "`at 20 MHz`",
+        "rbw" => "`rbw 1 kHz`",
+        "attenuation" => "`attenuation 20 dB`",
+        _ => "`reference 10 dBm`",
+    }
+}
+
+/// The last line: how many lines of the data sheet, and how each half stands.
+pub fn count(all: &[Accepted]) -> String {
+    let of = |shown: Shown| all.iter().filter(|one| one.shown == shown).count();
+    format!(
+        "{} lines of its data sheet: {} held, {} failed, {} not shown",
+        all.len(),
+        of(Shown::Holds),
+        of(Shown::Fails),
+        of(Shown::NotShown)
+    )
+}
