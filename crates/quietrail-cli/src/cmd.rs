@@ -4,6 +4,7 @@ mod bringup;
 mod capture;
 mod demo;
 mod explain;
+mod named;
 mod new;
 mod open;
 mod oscillator;

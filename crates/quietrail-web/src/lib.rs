@@ -11,6 +11,7 @@
 //! Pages work without script. With it, `assets/workbook.js` asks for the same pages while the hand moves and swaps the
 //! regions that are marked as live.
 
+mod accepted;
 mod asked;
 mod desk;
 mod figure;

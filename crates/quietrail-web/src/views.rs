@@ -9,6 +9,7 @@ mod descent;
 mod file;
 mod margins;
 mod needs;
+mod oscillator;
 mod record;
 mod transformer;
 mod waves;
@@ -44,6 +45,7 @@ pub(crate) const VIEWS: &[View] = &[
     waves::VIEW,
     transformer::VIEW,
     bench::VIEW,
+    oscillator::VIEW,
     record::VIEW,
     file::VIEW,
 ];

@@ -2,6 +2,7 @@
 //! report's own words.
 
 pub(crate) mod bench;
+pub(crate) mod oscillator;
 pub(crate) mod unmarked;
 
 use crate::desk::Searching;

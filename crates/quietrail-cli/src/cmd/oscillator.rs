@@ -1,5 +1,6 @@
 //! `quietrail oscillator`: what a counter's log says of the oscillator, and its acceptance against its own data sheet.
 
+use crate::cmd::named::{known as one_of, unknown};
 use crate::log;
 use crate::shell::{Complaint, Sources, complain, gather, say, style_of};
 use clap::Args;
@@ -142,11 +143,7 @@ impl Oscillator {
                     .iter()
                     .map(|one| one.name.as_str())
                     .collect();
-                if known.contains(&name.as_str()) {
-                    Ok(name.clone())
-                } else {
-                    Err(unknown("instrument", name, &known))
-                }
+                one_of("instrument", name, &known).map(|()| name.clone())
             }
             None => Ok(job
                 .instruments
@@ -215,9 +212,4 @@ impl Oscillator {
         };
         log::keep(&sources.job_path, &draft)
     }
-}
-
-fn unknown(kind: &str, name: &str, known: &[&str]) -> Complaint {
-    let near = quietrail_job::nearest(name, known.iter().copied());
-    complain(words::readings::unknown(kind, name, near.as_deref(), known))
 }

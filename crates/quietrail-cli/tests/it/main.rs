@@ -12,6 +12,7 @@ mod durable;
 mod explain;
 mod new;
 mod open;
+mod oscillator;
 mod prove;
 mod readings;
 mod regulators;

@@ -80,7 +80,7 @@ pub fn read(one: &Accepted) -> String {
         return String::new();
     };
     let at = one.at.map_or_else(String::new, |hertz| {
-        format!(" at {}", number::si(hertz, "Hz", 6))
+        format!(" at {}", number::written(hertz, "Hz"))
     });
     if found == f64::INFINITY {
         return "never in this log".to_owned();
@@ -91,7 +91,10 @@ pub fn read(one: &Accepted) -> String {
 /// The bounds of what is there.
 pub fn bounds(one: &Accepted) -> String {
     let v = |end: f64| value(one.line, end);
-    match (one.low.is_finite(), one.high.is_finite()) {
+    let has_low =
+        one.low.is_finite() && (one.low > 0.0 || !matches!(one.line, Line::Stability { .. }));
+    match (has_low, one.high.is_finite()) {
+        (true, true) if v(one.low) == v(one.high) => v(one.low),
         (true, true) => format!("{} .. {}", v(one.low), v(one.high)),
         (false, true) => format!("up to {}", v(one.high)),
         (true, false) => format!("from {}", v(one.low)),

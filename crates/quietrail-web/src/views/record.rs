@@ -2,6 +2,7 @@
 //! bring-up, what the transformer is, what was assumed, empty boxes, and the job file itself.
 
 mod bench;
+mod oscillator;
 
 use crate::parts;
 use crate::sheet::Sheet;
@@ -45,6 +46,7 @@ fn show(sheet: &Sheet<'_>) -> Markup {
             (section(sheet))
             (limits(sheet))
             (bench::proved(sheet))
+            @if let Ok(log) = &log { (oscillator::accepted(sheet, log)) }
             @match &log {
                 Ok(log) => (bench::log(sheet, log)),
                 Err(why) => { p { (why.to_string()) } },

@@ -47,13 +47,14 @@ pub(crate) const ALL: &[Scenario] = &[
 ];
 
 /// Every view of the row.
-const VIEWS: [&str; 8] = [
+const VIEWS: [&str; 9] = [
     "needs",
     "descent",
     "margins",
     "waves",
     "transformer",
     "bench",
+    "oscillator",
     "record",
     "file",
 ];

@@ -1,10 +1,11 @@
 //! A draft of a row against the job: every name known, the unit right, the size believable, the set-up there.
 
 use super::Desk;
+use crate::cmd::named::unknown;
 use crate::shell::{Complaint, complain};
 use quietrail_bench::log::{Draft, Observed, SetUp, words_of};
+use quietrail_job::interval;
 use quietrail_job::model::{Limit, Subject, What};
-use quietrail_job::{interval, nearest};
 use quietrail_report::words::readings as words;
 use quietrail_study::bringup::{self, At, Expectation, ammeter_of, meant, reads};
 use quietrail_units::Kind;
@@ -102,13 +103,7 @@ fn ammeter(desk: &Desk, setup: &SetUp) -> Result<Option<(String, f64)>, Complain
         .map(|instrument| instrument.name.as_str())
         .collect();
     if !known.contains(&name.as_str()) {
-        let near = nearest(name, known.iter().copied());
-        return Err(complain(words::unknown(
-            "instrument",
-            name,
-            near.as_deref(),
-            &known,
-        )));
+        return Err(unknown("instrument", name, &known));
     }
     if desk.job.part(part).is_none() {
         let parts: Vec<&str> = desk
@@ -117,13 +112,7 @@ fn ammeter(desk: &Desk, setup: &SetUp) -> Result<Option<(String, f64)>, Complain
             .iter()
             .map(|part| part.name.as_str())
             .collect();
-        let near = nearest(part, parts.iter().copied());
-        return Err(complain(words::unknown(
-            "part",
-            part,
-            near.as_deref(),
-            &parts,
-        )));
+        return Err(unknown("part", part, &parts));
     }
     let reads = [What::Current, What::RmsCurrent];
     let ohms = reads
@@ -138,9 +127,8 @@ fn ammeter(desk: &Desk, setup: &SetUp) -> Result<Option<(String, f64)>, Complain
 
 fn observed(word: &str) -> Result<Observed, Complaint> {
     Observed::named(word).ok_or_else(|| {
-        let near = nearest(word, Observed::words());
         let all: Vec<&str> = Observed::words().collect();
-        complain(words::unknown("statistic", word, near.as_deref(), &all))
+        unknown("statistic", word, &all)
     })
 }
 
@@ -150,13 +138,7 @@ pub(super) fn step(desk: &Desk, name: &str) -> Result<String, Complaint> {
     if known.contains(&name) {
         return Ok(name.to_owned());
     }
-    let near = nearest(name, known.iter().copied());
-    Err(complain(words::unknown(
-        "step",
-        name,
-        near.as_deref(),
-        &known,
-    )))
+    Err(unknown("step", name, &known))
 }
 
 fn point(desk: &Desk, step: &str, of: &str) -> Result<String, Complaint> {
@@ -176,14 +158,8 @@ fn point(desk: &Desk, step: &str, of: &str) -> Result<String, Complaint> {
     if is_known(&squeezed) || is_pair {
         return Ok(squeezed);
     }
-    let near = nearest(&squeezed, known.iter().map(String::as_str));
     let all: Vec<&str> = known.iter().map(String::as_str).collect();
-    Err(complain(words::unknown(
-        "point",
-        &squeezed,
-        near.as_deref(),
-        &all,
-    )))
+    Err(unknown("point", &squeezed, &all))
 }
 
 /// Every point that can be named: those of the step, the nodes and parts of the job, what limits are about.
@@ -247,15 +223,7 @@ fn state(desk: &Desk, draft: &Draft) -> Result<String, Complaint> {
         ("", None) if known.len() == 1 => Ok(known[0].to_owned()),
         ("", None) => Err(complain(words::no_state(&known))),
         (name, _) if known.contains(&name) => Ok(name.to_owned()),
-        (name, _) => {
-            let near = nearest(name, known.iter().copied());
-            Err(complain(words::unknown(
-                "state",
-                name,
-                near.as_deref(),
-                &known,
-            )))
-        }
+        (name, _) => Err(unknown("state", name, &known)),
     }
 }
 
@@ -326,13 +294,7 @@ fn set_up(desk: &Desk, draft: &Draft, what: Observed) -> Result<(), Complaint> {
         .iter()
         .find(|instrument| instrument.name == draft.instrument)
     else {
-        let near = nearest(&draft.instrument, known.iter().copied());
-        return Err(complain(words::unknown(
-            "instrument",
-            &draft.instrument,
-            near.as_deref(),
-            &known,
-        )));
+        return Err(unknown("instrument", &draft.instrument, &known));
     };
     if !reads(instrument, what) {
         return Err(complain(words::does_not_read(
@@ -346,13 +308,7 @@ fn set_up(desk: &Desk, draft: &Draft, what: Observed) -> Result<(), Complaint> {
         .find_map(|item| item.trim().strip_prefix("through "))
         && !known.contains(&name.trim())
     {
-        let near = nearest(name, known.iter().copied());
-        return Err(complain(words::unknown(
-            "instrument",
-            name,
-            near.as_deref(),
-            &known,
-        )));
+        return Err(unknown("instrument", name, &known));
     }
     let ranges: Vec<&str> = instrument
         .functions
@@ -366,13 +322,7 @@ fn set_up(desk: &Desk, draft: &Draft, what: Observed) -> Result<(), Complaint> {
             .iter()
             .any(|function| function.range_named(&draft.range).is_some());
     if !is_known {
-        let near = nearest(&draft.range, ranges.iter().copied());
-        return Err(complain(words::unknown(
-            "range",
-            &draft.range,
-            near.as_deref(),
-            &ranges,
-        )));
+        return Err(unknown("range", &draft.range, &ranges));
     }
     Ok(())
 }
@@ -387,11 +337,5 @@ fn limit(desk: &Desk, name: &str) -> Result<(), Complaint> {
     if known.contains(&name) {
         return Ok(());
     }
-    let near = nearest(name, known.iter().copied());
-    Err(complain(words::unknown(
-        "limit",
-        name,
-        near.as_deref(),
-        &known,
-    )))
+    Err(unknown("limit", name, &known))
 }

@@ -1,0 +1,114 @@
+//! An oscillator against its own data sheet, as it is typed.
+
+use crate::bench::Bench;
+use crate::readings::job;
+use std::fs;
+
+const OWN: &str = r#"
+[oscillator.X1]
+frequency = "10 MHz"
+supply = { at = "raw" }
+level = "5 dBm .. 9 dBm"
+harmonics = "-30 dBc"
+spurs = "-90 dBc"
+warm_up = { time = "5 min", within = "20 ppb" }
+stability = ["0.05 ppb at 1 s"]
+[instrument.analyser]
+part = "spectrum analyser, swept"
+[instrument.counter]
+kind = "counter"
+counting = { timing = "20 ps", time_base = "10 ppb", gate = "plain" }
+"#;
+
+#[test]
+fn every_line_of_its_data_sheet_gets_a_verdict() {
+    let bench = Bench::with(format!("{}{OWN}", job()));
+    let none = bench.run(&["oscillator", "."]);
+    assert_eq!(none.status, 3, "{none:?}");
+    assert!(
+        none.out
+            .contains("5 lines of its data sheet: 0 held, 0 failed, 5 not shown"),
+        "{}",
+        none.out
+    );
+    assert!(none.out.contains("no log of a counter yet"), "{}", none.out);
+    let set = "rbw 1 kHz; attenuation 30 dB; reference 10 dBm";
+    let read = |what: &str, value: &str, at: &str| {
+        let setup = format!("{at}{set}");
+        let ran = bench.run(&[
+            "read", ".", "X1", what, value, "--with", "analyser", "--setup", &setup,
+        ]);
+        assert_eq!(ran.status, 0, "{ran:?}");
+    };
+    read("level", "7.12 dBm", "");
+    // A minus of the keyboard is a minus.
+    read("harmonic", "-40.60 dBc", "at 20 MHz; ");
+    read("harmonic", "-49.02 dBc", "at 30 MHz; ");
+    read("spur", "-70 dBc", "at 10.0001 MHz; ");
+    let rows: String = (0..900)
+        .map(|k| {
+            let t = f64::from(k);
+            let sign = if k % 2 == 0 { 1.0 } else { -1.0 };
+            format!(
+                "{k},{:.6}\n",
+                1e7 * (1.0 - 1.6e-7 * (-t / 75.0).exp() + sign * 1e-11)
+            )
+        })
+        .collect();
+    fs::write(bench.path("f.csv"), format!("time (s),f (Hz)\n{rows}")).unwrap();
+    let bare = bench.run(&["oscillator", ".", "f.csv", "--keep"]);
+    assert_eq!(bare.status, 2, "{bare:?}");
+    assert!(bare.err.contains("--keep wants --setup"), "{}", bare.err);
+    let kept = bench.run(&[
+        "oscillator",
+        ".",
+        "f.csv",
+        "--keep",
+        "--setup",
+        "on the house reference",
+    ]);
+    assert!(kept.out.contains("Kept as row 5"), "{}", kept.out);
+    // What was kept is read again.
+    let ran = bench.run(&["oscillator", ".", "--json"]);
+    assert_eq!(ran.status, 1, "{ran:?}");
+    let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    let lines = answer["lines"].as_array().unwrap();
+    let said: Vec<&str> = lines
+        .iter()
+        .map(|line| line["measured"].as_str().unwrap())
+        .collect();
+    assert_eq!(
+        said,
+        ["holds", "holds", "fails", "holds", "holds"],
+        "{answer:#}"
+    );
+    assert_eq!(lines[3]["rows"][0], 5);
+}
+
+#[test]
+fn what_cannot_be_is_said() {
+    let bench = Bench::with(format!("{}{OWN}", job()));
+    for (arguments, said) in [
+        (
+            &["read", ".", "X2", "level", "7 dBm"][..],
+            "did you mean X1?",
+        ),
+        (&["read", ".", "X1", "level", "7 V"], "a voltage"),
+        (
+            &[
+                "read", ".", "X1", "level", "7 dBm", "--with", "meter", "--setup", "x",
+            ],
+            "does not read level",
+        ),
+        (&["oscillator", ".", "nothing.csv"], "no such file"),
+        (
+            &["oscillator", ".", "--oscillator", "X9"],
+            "did you mean X1?",
+        ),
+    ] {
+        let ran = bench.run(arguments);
+        assert_eq!(ran.status, 2, "{arguments:?}: {ran:?}");
+        assert!(ran.err.contains(said), "{arguments:?}: {}", ran.err);
+    }
+    assert!(!bench.path("readings.csv").exists());
+}

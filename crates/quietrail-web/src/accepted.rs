@@ -1,0 +1,72 @@
+//! The acceptance of the job's oscillators: readings of the log and the counter's log that it names, judged.
+
+use crate::sheet::Sheet;
+use quietrail_bench::accept::{Accepted, Log as Logged, accept, kept_log};
+use quietrail_bench::capture::read;
+use quietrail_bench::counter::{Counted, counted};
+use quietrail_bench::log::Log;
+use quietrail_job::model::Oscillator;
+use quietrail_report::words as said;
+
+/// An oscillator with what is shown of it.
+pub(crate) struct Acceptance {
+    /// Its name.
+    pub(crate) name: String,
+    /// Carrier, Hz.
+    pub(crate) hertz: f64,
+    /// Lines of its data sheet.
+    pub(crate) lines: Vec<Accepted>,
+    /// The counter's log that was kept last; why not, where it cannot be worked out.
+    pub(crate) counted: Option<Result<Counted, String>>,
+}
+
+/// Of every oscillator of the file's version.
+pub(crate) fn all(sheet: &Sheet<'_>, log: &Log) -> Vec<Acceptance> {
+    let Some(job) = sheet.version.job.as_deref() else {
+        return Vec::new();
+    };
+    let standing = log.standing();
+    let of = |own: &Oscillator| {
+        let row = kept_log(&standing, &own.name);
+        let counted =
+            row.map(|row| worked_out(sheet, own, &row.capture, row.setup.column.as_deref()));
+        let counter = row.and_then(|row| {
+            job.instruments
+                .iter()
+                .find(|one| one.name == row.instrument)
+        });
+        let logged = match (&counted, row) {
+            (Some(Ok(counted)), Some(row)) => Some(Logged {
+                counted,
+                counting: counter.and_then(|one| one.counting.as_ref()),
+                counter: &row.instrument,
+                row: Some(row.row),
+            }),
+            _ => None,
+        };
+        Acceptance {
+            name: own.name.clone(),
+            hertz: own.frequency.nominal(),
+            lines: accept(own, &standing, logged, &job.instruments),
+            counted,
+        }
+    };
+    job.oscillators.iter().map(of).collect()
+}
+
+/// A counter's log in the job's folder.
+pub(crate) fn worked_out(
+    sheet: &Sheet<'_>,
+    own: &Oscillator,
+    name: &str,
+    column: Option<&str>,
+) -> Result<Counted, String> {
+    let why = |said: String| format!("{name}: {said}");
+    let text = sheet.desk.folder.capture(name).map_err(why)?;
+    let capture = read(&text, column).map_err(|fault| why(said::captures::fault(&fault)))?;
+    if capture.unit != "Hz" {
+        return Err(why(said::counted::not_hertz(capture.unit)));
+    }
+    counted(&capture.samples, own.frequency.nominal())
+        .map_err(|fault| why(said::counted::not_counted(fault)))
+}

@@ -1,0 +1,84 @@
+//! What the Oscillator view says of its own.
+
+use quietrail_bench::decide::Shown;
+
+/// A job without an oscillator.
+pub(crate) const NONE: &str =
+    "The job has no oscillator. Its table says what its data sheet asks of it:";
+/// The shape of the table.
+pub(crate) const EXAMPLE: &str = "[oscillator.X1]
+frequency = \"10 MHz\"
+supply    = { at = [\"osc\", \"pin\"] }
+level     = \"5 dBm .. 9 dBm\"
+harmonics = \"-30 dBc\"
+spurs     = \"-90 dBc\"
+warm_up   = { time = \"5 min\", within = \"20 ppb\", current = \"1 A\" }
+stability = [\"0.01 ppb at 1 s\"]";
+/// An oscillator that states nothing.
+pub(crate) const NO_LIMITS: &str = "It states no limits of its own yet: level, harmonics, spurs, warm_up, offset, ageing, stability of its table.";
+/// Heads the drawing.
+pub(crate) const STABILITY: &str =
+    "Stability, Allan deviation: what was counted, with its 95 % range, and what is allowed";
+/// Opens the log in words.
+pub(crate) const LOG_WHOLE: &str = "The log in figures";
+/// No log yet.
+pub(crate) const NO_LOG: &str =
+    "No log of a counter yet: warm-up, offset, ageing and stability wait for one.";
+/// Heads the form of a reading.
+pub(crate) const READING: &str = "Keep a reading";
+/// Heads the form of a log.
+pub(crate) const LOG: &str = "Name a counter's log";
+/// What a log is.
+pub(crate) const LOG_SAYS: &str = "A file in the job's folder: time and frequency in Hz. For the warm-up it begins with the power, the oven cold.";
+/// What is read.
+pub(crate) const WHAT: &str = "What";
+/// The value.
+pub(crate) const VALUE: &str = "Value";
+/// Its forms.
+pub(crate) const VALUE_AS: &str = "7.1 dBm, -41 dBc, 0.91 A";
+/// Where in the spectrum.
+pub(crate) const AT: &str = "At frequency";
+/// Resolution bandwidth.
+pub(crate) const RESOLUTION: &str = "Resolution bandwidth";
+/// Attenuation.
+pub(crate) const ATTENUATION: &str = "Attenuation";
+/// Reference level.
+pub(crate) const REFERENCE: &str = "Reference level";
+/// The file.
+pub(crate) const FILE: &str = "File";
+/// The column.
+pub(crate) const COLUMN: &str = "Column, if it has several";
+/// Keeps it.
+pub(crate) const KEEP: &str = "Keep";
+/// No instrument.
+pub(crate) const NO_INSTRUMENT: &str =
+    "No instrument of the job reads this: an analyser has `spectrum`, a counter `counting`.";
+/// Heads the record's part.
+pub(crate) const RECORD: &str = "Acceptance of the oscillator";
+
+/// A line without a reading.
+pub(crate) const NOT_READ: &str = "Nothing was read";
+
+/// `1 fails`, `6 hold`
+pub(crate) fn count(count: usize, shown: Shown) -> String {
+    let word = match (shown, count) {
+        (Shown::Fails, 1) => "fails",
+        (Shown::Fails, _) => "fail",
+        (Shown::Holds, 1) => "holds",
+        (Shown::Holds, _) => "hold",
+        (Shown::NotShown, _) => "not shown",
+    };
+    format!("{count} {word}")
+}
+
+/// `what is there: 6.2 .. 8.0 dBm`
+pub(crate) fn there(bounds: &str) -> String {
+    format!("what is there: {bounds}")
+}
+
+/// An item of the set-up that is not understood.
+pub(crate) fn not_an_item(label: &str, typed: &str) -> String {
+    format!(
+        "{label}: read {typed:?}; wanted is a value with its unit, such as 20 MHz, 1 kHz, 20 dB, 10 dBm"
+    )
+}
