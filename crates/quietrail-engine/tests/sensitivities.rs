@@ -184,9 +184,11 @@ fn moved(values: &Values, parameter: usize, by: f64) -> Values {
 /// steps are those of a working tolerance, and an extreme lies on the polynomial of a step.
 const FAST: (f64, f64) = (1e-3, 1e-4);
 
+/// Half the span of a difference, as a share of the nominal value. Where a regulator has just begun to drop out, the valley of
+/// its output bends within a thousandth of the mains: over that, even two spans extrapolated to none are 8e-4 off.
+const SPAN: f64 = 1e-4;
+
 proptest! {
-    // The same cases each time: of new ones about one in fifteen stands where a curve bends within the span, or where the
-    // highest instant lies on the seam of two steps, and says nothing there.
     #![proptest_config(ProptestConfig {
         cases: 2,
         failure_persistence: None,
@@ -196,83 +198,132 @@ proptest! {
 
     #[test]
     fn exact_derivatives_are_the_limit_of_differences(shift in prop::array::uniform12(0.93..1.07_f64)) {
-        let mut values = Values(NOMINAL);
-        for (value, factor) in values.0.iter_mut().zip(shift) {
-            *value *= factor;
-        }
-        let options = Options { tolerance: 1e-10, ..Options::default() };
-        let built = build(&values);
-        let outputs = outputs(&built);
-        let full = System::assemble(&built.circuit).expect("physical");
-        let system = full.reduced();
-        let outcome = steady_state(&system, &options);
-        let orbit = outcome.orbit.expect("settles");
+        compare(shift)?;
+    }
+}
 
-        let beside: Vec<(System, System, f64)> = (0..NOMINAL.len())
-            .map(|parameter| {
-                let by = 1e-4 * NOMINAL[parameter];
-                let reduce = |by| {
-                    let built = build(&moved(&values, parameter, by));
-                    System::assemble(&built.circuit).expect("physical").reduced_as(&system)
-                };
-                (reduce(by), reduce(-by), 2.0 * by)
-            })
-            .collect();
-        let directions: Vec<Direction<'_>> = beside
-            .iter()
-            .map(|(plus, minus, span)| Direction { plus, minus, span: *span })
-            .collect();
-        let exact = sensitivities(&orbit, &directions, &outputs).expect("a stable cycle");
+/// Random points at which this test once failed: where a regulator has just begun to drop out, and where the frequency hardly
+/// moves the peak of a current.
+#[test]
+fn derivatives_hold_where_a_curve_bends_hard() {
+    for shift in [
+        [
+            0.93, 0.93, 0.93, 0.93, 1.049_89, 0.93, 0.93, 1.029_144, 0.961_995, 1.062_418,
+            1.036_367, 0.972_880,
+        ],
+        [
+            1.003_631, 0.982_754, 1.039_082, 1.001_189, 0.931_618, 1.064_546, 1.026_508, 0.930_006,
+            1.054_653, 1.004_360, 1.059_813, 1.017_494,
+        ],
+    ] {
+        compare(shift).unwrap_or_else(|error| panic!("{shift:?}: {error}"));
+    }
+}
 
-        // The fast way, from the equations as they were assembled.
-        let kind = Kind::of(&full, &outputs, &[]).expect("a shape");
-        let figures = kind.solve(&full, None, &Options::default()).expect("it settles");
-        let whole: Vec<(System, System, f64)> = (0..NOMINAL.len())
-            .map(|parameter| {
-                let by = 1e-4 * NOMINAL[parameter];
-                let assemble = |by| System::assemble(&build(&moved(&values, parameter, by)).circuit).expect("physical");
-                (assemble(by), assemble(-by), 2.0 * by)
-            })
-            .collect();
-        let directions: Vec<Direction<'_>> = whole
-            .iter()
-            .map(|(plus, minus, span)| Direction { plus, minus, span: *span })
-            .collect();
-        let fast = kind.slopes(&full, &figures, &directions, &Options::default()).expect("a stable cycle");
-        for (row, output) in outputs.iter().enumerate() {
-            for parameter in 0..NOMINAL.len() {
-                let (found, wanted) = (fast[row][parameter] * NOMINAL[parameter], exact[row][parameter] * NOMINAL[parameter]);
-                let size = value(&orbit, output).abs();
-                prop_assert!(
-                    (found - wanted).abs() < FAST.0 * wanted.abs() + FAST.1 * size,
-                    "{} on {output:?}: fast {found:.8e}, patient {wanted:.8e}", NAMES[parameter]
-                );
-            }
-        }
+fn compare(shift: [f64; 12]) -> Result<(), TestCaseError> {
+    let mut values = Values(NOMINAL);
+    for (value, factor) in values.0.iter_mut().zip(shift) {
+        *value *= factor;
+    }
+    let options = Options {
+        tolerance: 1e-10,
+        ..Options::default()
+    };
+    let built = build(&values);
+    let outputs = outputs(&built);
+    let full = System::assemble(&built.circuit).expect("physical");
+    let system = full.reduced();
+    let outcome = steady_state(&system, &options);
+    let orbit = outcome.orbit.expect("settles");
 
-        for parameter in 0..NOMINAL.len() {
-            let by = 1e-3 * NOMINAL[parameter];
-            let solve = |by: f64| -> Vec<f64> {
+    let beside: Vec<(System, System, f64)> = (0..NOMINAL.len())
+        .map(|parameter| {
+            let by = 1e-4 * NOMINAL[parameter];
+            let reduce = |by| {
                 let built = build(&moved(&values, parameter, by));
-                let system = System::assemble(&built.circuit).expect("physical").reduced();
-                let orbit = steady_state(&system, &options).orbit.expect("settles");
-                outputs.iter().map(|output| value(&orbit, output)).collect()
+                System::assemble(&built.circuit)
+                    .expect("physical")
+                    .reduced_as(&system)
             };
-            let (high, low) = (solve(by), solve(-by));
-            let (half_high, half_low) = (solve(0.5 * by), solve(-0.5 * by));
-            for (row, output) in outputs.iter().enumerate() {
-                // As the change over the whole nominal value, beside the output itself. Two spans,
-                // extrapolated to none (Richardson): near dropout the curves bend hard.
-                let wide = (high[row] - low[row]) / (2.0 * by) * NOMINAL[parameter];
-                let narrow = (half_high[row] - half_low[row]) / by * NOMINAL[parameter];
-                let difference = (4.0 * narrow - wide) / 3.0;
-                let found = exact[row][parameter] * NOMINAL[parameter];
-                let size = value(&orbit, output).abs();
-                prop_assert!(
-                    (found - difference).abs() < 1e-4 * difference.abs() + 3e-6 * size,
-                    "{} on {output:?}: exact {found:.8e}, difference {difference:.8e}", NAMES[parameter]
-                );
-            }
+            (reduce(by), reduce(-by), 2.0 * by)
+        })
+        .collect();
+    let directions: Vec<Direction<'_>> = beside
+        .iter()
+        .map(|(plus, minus, span)| Direction {
+            plus,
+            minus,
+            span: *span,
+        })
+        .collect();
+    let exact = sensitivities(&orbit, &directions, &outputs).expect("a stable cycle");
+
+    // The fast way, from the equations as they were assembled.
+    let kind = Kind::of(&full, &outputs, &[]).expect("a shape");
+    let figures = kind
+        .solve(&full, None, &Options::default())
+        .expect("it settles");
+    let whole: Vec<(System, System, f64)> = (0..NOMINAL.len())
+        .map(|parameter| {
+            let by = 1e-4 * NOMINAL[parameter];
+            let assemble = |by| {
+                System::assemble(&build(&moved(&values, parameter, by)).circuit).expect("physical")
+            };
+            (assemble(by), assemble(-by), 2.0 * by)
+        })
+        .collect();
+    let directions: Vec<Direction<'_>> = whole
+        .iter()
+        .map(|(plus, minus, span)| Direction {
+            plus,
+            minus,
+            span: *span,
+        })
+        .collect();
+    let fast = kind
+        .slopes(&full, &figures, &directions, &Options::default())
+        .expect("a stable cycle");
+    for (row, output) in outputs.iter().enumerate() {
+        for parameter in 0..NOMINAL.len() {
+            let (found, wanted) = (
+                fast[row][parameter] * NOMINAL[parameter],
+                exact[row][parameter] * NOMINAL[parameter],
+            );
+            let size = value(&orbit, output).abs();
+            prop_assert!(
+                (found - wanted).abs() < FAST.0 * wanted.abs() + FAST.1 * size,
+                "{} on {output:?}: fast {found:.8e}, patient {wanted:.8e}",
+                NAMES[parameter]
+            );
         }
     }
+
+    for parameter in 0..NOMINAL.len() {
+        let by = SPAN * NOMINAL[parameter];
+        let solve = |by: f64| -> Vec<f64> {
+            let built = build(&moved(&values, parameter, by));
+            let system = System::assemble(&built.circuit)
+                .expect("physical")
+                .reduced();
+            let orbit = steady_state(&system, &options).orbit.expect("settles");
+            outputs.iter().map(|output| value(&orbit, output)).collect()
+        };
+        let (high, low) = (solve(by), solve(-by));
+        let (half_high, half_low) = (solve(0.5 * by), solve(-0.5 * by));
+        for (row, output) in outputs.iter().enumerate() {
+            // As the change over the whole nominal value, beside the output itself. Two spans,
+            // extrapolated to none (Richardson): near dropout the curves bend hard.
+            let wide = (high[row] - low[row]) / (2.0 * by) * NOMINAL[parameter];
+            let narrow = (half_high[row] - half_low[row]) / by * NOMINAL[parameter];
+            let difference = (4.0 * narrow - wide) / 3.0;
+            let found = exact[row][parameter] * NOMINAL[parameter];
+            let size = value(&orbit, output).abs();
+            prop_assert!(
+                (found - difference).abs() < 1e-4 * difference.abs() + 3e-6 * size,
+                "{} on {output:?}: exact {found:.8e}, difference {difference:.8e}",
+                NAMES[parameter]
+            );
+        }
+    }
+    Ok(())
 }
