@@ -317,6 +317,9 @@ fn entry(
                         @if is_live(step.kind) {
                             label { (words::MAINS_READ) input type="text" name="at" inputmode="decimal" value=(last.and_then(|row| row.mains_v).map_or(String::new(), |volts| volts.to_string())); }
                         }
+                        @if is_of_alternating_part(one.what) {
+                            label { (words::bench::AVERAGES) input type="text" name="averages" inputmode="numeric" value=(last.and_then(|row| row.averages).map_or(String::new(), |count| count.to_string())); }
+                        }
                         label class="wide" { (words::SETUP) input type="text" name="setup" required value=(words_of_setup); }
                         @if is_of_alternating_part(one.what) {
                             label class="wide shorted" { input type="checkbox" name="floor" value="1"; span { (words::bench::IS_FLOOR) } }
@@ -576,6 +579,7 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
         return Err(words::bench::NO_SETUP.into());
     }
     draft.range = get("range").to_owned();
+    draft.averages = get("averages").to_owned();
     let instrument = job
         .instruments
         .iter()

@@ -23,6 +23,8 @@ pub(crate) const OUTSIDE_FOLDER: &str =
 pub(crate) const RANGE: &str = "Range";
 /// The instrument chose its range.
 pub(crate) const RANGE_BY_ITSELF: &str = "chose itself";
+/// Averages that the instrument took.
+pub(crate) const AVERAGES: &str = "Averages, if any";
 /// The reading is a floor.
 pub(crate) const IS_FLOOR: &str =
     "Input shorted at the same place: this is the floor, what the instrument reads of itself";
