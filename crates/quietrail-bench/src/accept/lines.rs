@@ -60,8 +60,8 @@ pub(super) fn harmonics(
         .iter()
         .map(|row| line(Line::Harmonics, most, row, rows, instruments, Some(carrier)))
         .collect();
-    let number = |row: &&&Row| row.setup.at.map(|at| libm::round(at / carrier));
-    let has = |n: f64| read.iter().any(|row| number(&row) == Some(n));
+    let number = |row: &&Row| row.setup.at.map(|at| libm::round(at / carrier));
+    let has = |n: f64| read.iter().any(|row| number(row) == Some(n));
     let are_both = has(2.0) && has(3.0);
     match together(judged) {
         Some(found) if found.shown == Shown::Holds && !are_both => {
