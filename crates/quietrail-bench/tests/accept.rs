@@ -177,7 +177,7 @@ fn harmonics_hold_beside_what_the_analyser_makes_itself() {
     // What it could not have made itself fails.
     let found = harmonics(
         &wide,
-        &[level.clone(), second("-25.00 dBc", SET), third.clone()],
+        &[level.clone(), second("-25.00 dBc", SET), third],
     );
     assert_eq!(found.shown, Shown::Fails, "{found:?}");
     // Without the carrier's level, and without settings, nothing.
