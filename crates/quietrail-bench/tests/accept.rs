@@ -175,10 +175,7 @@ fn harmonics_hold_beside_what_the_analyser_makes_itself() {
         "{found:?}"
     );
     // What it could not have made itself fails.
-    let found = harmonics(
-        &wide,
-        &[level.clone(), second("-25.00 dBc", SET), third],
-    );
+    let found = harmonics(&wide, &[level.clone(), second("-25.00 dBc", SET), third]);
     assert_eq!(found.shown, Shown::Fails, "{found:?}");
     // Without the carrier's level, and without settings, nothing.
     assert_eq!(

@@ -420,8 +420,11 @@ pub fn function_of(instrument: &Instrument, what: Observed) -> Option<&Function>
         Observed::Capacitance => instrument.function(Reads::Capacitance),
         Observed::Frequency => instrument.function(Reads::Frequency),
         Observed::WarmUpCurrent => instrument.function(Reads::DcCurrent),
-        Observed::Level | Observed::Harmonic | Observed::Spur => None,
-        Observed::Check | Observed::Override => None,
+        Observed::Level
+        | Observed::Harmonic
+        | Observed::Spur
+        | Observed::Check
+        | Observed::Override => None,
     }
 }
 
