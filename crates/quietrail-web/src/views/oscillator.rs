@@ -51,7 +51,11 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
     html! {
         div class="oscview" {
             @if all.is_empty() {
-                div class="empty" { p { (own_words::NONE) } pre { (own_words::EXAMPLE) } }
+                div class="empty" {
+                    h1 { (VIEW.name) }
+                    p { (own_words::NONE) }
+                    pre { (own_words::EXAMPLE) }
+                }
             }
             @for one in &all { (of_one(job, &log, one, refusal)) }
         }
