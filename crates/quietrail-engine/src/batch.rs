@@ -86,6 +86,8 @@ pub struct Glance {
     start: Vec<f64>,
     /// Derivative of its cycle.
     map: Vec<f64>,
+    /// What errors of the stores are shares of.
+    scale: Vec<f64>,
 }
 
 /// Where a circuit near a solved one may begin.
@@ -105,19 +107,27 @@ struct Start<'a> {
     stores: &'a [f64],
     /// Derivative of its own cycle, if that is known.
     map: Option<&'a [f64]>,
+    /// What errors of the stores are shares of, the same.
+    scale: Option<&'a [f64]>,
 }
 
 impl<'a> From<Near<'a>> for Start<'a> {
     fn from(near: Near<'a>) -> Self {
         match near {
-            Near::Stores(stores) => Self { stores, map: None },
+            Near::Stores(stores) => Self {
+                stores,
+                map: None,
+                scale: None,
+            },
             Near::Glanced(glance) => Self {
                 stores: &glance.start,
                 map: Some(&glance.map),
+                scale: Some(&glance.scale),
             },
             Near::Settled(figures) => Self {
                 stores: &figures.start,
                 map: Some(&figures.seed.map),
+                scale: Some(&figures.seed.scale),
             },
         }
     }
@@ -130,7 +140,8 @@ pub(crate) struct Seed {
     unknowns: Vec<f64>,
     /// Derivative of the stores after a cycle against those before.
     map: Vec<f64>,
-    swing: Vec<f64>,
+    /// What errors of the stores are shares of.
+    scale: Vec<f64>,
 }
 
 impl Kind {
@@ -179,34 +190,46 @@ impl Kind {
     pub fn solve(
         &self,
         system: &System,
-        near: Option<&[f64]>,
+        near: Option<Near<'_>>,
         options: &Options,
     ) -> Option<Figures> {
-        let whole = system;
-        if !whole.is_like(&self.model) {
+        let near = near
+            .map(Start::from)
+            .filter(|near| near.stores.len() == system.store_count());
+        let found = self.solve_from(system, near, options);
+        if near.is_none() {
+            return found;
+        }
+        found.or_else(|| self.solve_from(system, None, options))
+    }
+
+    fn solve_from(
+        &self,
+        system: &System,
+        near: Option<Start<'_>>,
+        options: &Options,
+    ) -> Option<Figures> {
+        if !system.is_like(&self.model) {
             return None;
         }
-        let system = &whole.reduced_as(&self.model);
+        let system = &system.reduced_as(&self.model);
         let systems = [system; WIDTH];
         let equations = Equations::gather(&self.shape, systems)?;
         let mut tally = self.gauges.tally(&self.outputs, &self.traced, systems)?;
         let mut closing = Closing::new(system, &equations, options.cycles);
-        let near = near.filter(|near| near.len() == system.store_count());
-        let mut found = closing.find(
-            near,
-            self.stands_alone,
-            FINER * options.tolerance,
-            &mut tally,
-        );
-        if near.is_some() && found.is_err() {
-            closing = Closing::new(system, &equations, options.cycles);
-            found = closing.find(
-                None,
-                self.stands_alone,
-                FINER * options.tolerance,
-                &mut tally,
-            );
-        }
+        let tolerance = FINER * options.tolerance;
+        // Stores alone may be far off; what comes with the derivative of its cycle is near.
+        let found = match near.filter(|near| near.map.is_some()) {
+            Some(start) => {
+                closing.measure_by(start);
+                Ok(start.stores.to_vec())
+            }
+            None => {
+                let seen = closing.look(near, self.stands_alone, None, tolerance);
+                seen.map(|seen| closing.next(&seen))
+            }
+        };
+        let found = found.and_then(|near| closing.find(near, tolerance, &mut tally));
         let found = match found {
             Ok(found) => found,
             Err(Lost::NoCycle | Lost::Spent) => return None,
@@ -230,9 +253,53 @@ impl Kind {
             seed: Seed {
                 unknowns: closing.unknowns(),
                 map: found.map,
-                swing: found.swing,
+                scale: closing.scale,
             },
             start: found.z,
+        })
+    }
+
+    /// A first look at one circuit, near given stores or as reached from rest.
+    ///
+    /// `None` where the circuit is of another kind, or no cycle nearly closes.
+    pub fn glance(
+        &self,
+        system: &System,
+        near: Option<Near<'_>>,
+        options: &Options,
+    ) -> Option<Glance> {
+        let near = near
+            .map(Start::from)
+            .filter(|near| near.stores.len() == system.store_count());
+        let seen = self.glance_from(system, near, options);
+        if near.is_none() {
+            return seen;
+        }
+        seen.or_else(|| self.glance_from(system, None, options))
+    }
+
+    fn glance_from(
+        &self,
+        system: &System,
+        near: Option<Start<'_>>,
+        options: &Options,
+    ) -> Option<Glance> {
+        if !system.is_like(&self.model) {
+            return None;
+        }
+        let system = &system.reduced_as(&self.model);
+        let systems = [system; WIDTH];
+        let equations = Equations::gather(&self.shape, systems)?;
+        let mut tally = self.gauges.tally(&self.outputs, &self.traced, systems)?;
+        let mut closing = Closing::new(system, &equations, options.cycles);
+        let tolerance = FINER * options.tolerance;
+        let found = closing.look(near, self.stands_alone, Some(&mut tally), tolerance);
+        let found = found.ok()?;
+        Some(Glance {
+            values: tally.read(0),
+            start: closing.next(&found),
+            map: found.map,
+            scale: closing.scale,
         })
     }
 
@@ -336,7 +403,7 @@ impl Kind {
         let mut tally = self.gauges.tally(&self.outputs, &self.traced, systems)?;
         let asked = (self.outputs.as_slice(), self.traced.as_slice());
         let mut slopes = Slopes::of(&self.gauges, asked, &equations, &directions)?;
-        let scale = together::scale(system, figures);
+        let scale = together::spread(&figures.seed.scale);
         let spread =
             |values: &[f64]| -> Vec<Lanes> { values.iter().map(|v| Lanes::all(*v)).collect() };
         let exact = Exact {

@@ -11,7 +11,7 @@ use crate::heat::Temperatures;
 use crate::lower::{Lowered, Step, lower};
 use crate::question::{Ask, Question, View, questions};
 use crate::reading::OutputTable;
-use quietrail_engine::batch::{Figures, Kind};
+use quietrail_engine::batch::{Figures, Glance, Kind, Near};
 use quietrail_engine::{
     Ended, Options, Output, Place, Signal, System, steady_state, steady_state_from,
 };
@@ -129,6 +129,8 @@ pub enum Trouble {
     },
 }
 
+/// First looks before a circuit is settled whether or not its temperatures have come to rest.
+const LOOKS: usize = 24;
 /// Steps of the patient way, times the square of the unknowns, by which it has not led anywhere: about a second.
 const PATIENCE: u64 = 8_000_000;
 impl Plan {
@@ -246,15 +248,89 @@ fn solve_alone(
         like.is_none_or(|like| system.is_some_and(|system| like.kind.is_of(&system)))
     });
     let mut warming = Warming::of(setting.job, seed);
-    let mut kind = seed.and_then(|seed| seed.like.as_ref()?.kind_for(plan));
+    let mut way = Fast::of(seed.and_then(|seed| seed.like.as_ref()?.kind_for(plan)));
+    let mut known = Known::Nothing;
+    for _ in 0..LOOKS {
+        let lowered = warming.lower(setting, changes)?;
+        let system = whole(&lowered)?;
+        let near = known.near(warming.start());
+        let look = |kind: &Kind| kind.glance(&system, near, setting.options);
+        let Some((_, found)) = way.go(plan, &system, look) else {
+            break;
+        };
+        let is_enough = warming.look(plan, &lowered, &found.values);
+        known = Known::Glanced(found);
+        if is_enough {
+            break;
+        }
+    }
     loop {
         let lowered = warming.lower(setting, changes)?;
         let system = whole(&lowered)?;
-        let cycle = settle(plan, setting, &lowered, &system, &mut kind, warming.start())?;
+        let near = known.near(warming.start());
+        let cycle = settle(plan, setting, (&lowered, &system), &mut way, near)?;
         if let Some(next) = warming.take(plan, &lowered, (&cycle.values, &cycle.start))? {
             let solution = cycle.solution(plan, setting, &lowered, (next, &warming));
             return Ok(Solved { lowered, solution });
         }
+        known = match cycle.from {
+            From::Fast(like) => Known::Settled(Box::new(like.figures)),
+            From::Patient(_) => Known::Nothing,
+        };
+    }
+}
+
+/// What is known of a circuit's cycle.
+enum Known {
+    Nothing,
+    Glanced(Glance),
+    /// At temperatures near those of the next round.
+    Settled(Box<Figures>),
+}
+
+impl Known {
+    /// Where the next round begins: if nothing is known, at stores.
+    fn near<'a>(&'a self, stores: Option<&'a [f64]>) -> Option<Near<'a>> {
+        match self {
+            Known::Nothing => stores.map(Near::Stores),
+            Known::Glanced(glance) => Some(Near::Glanced(glance)),
+            Known::Settled(figures) => Some(Near::Settled(figures)),
+        }
+    }
+}
+
+/// The fast way, as long as it leads somewhere.
+struct Fast {
+    kind: Option<Arc<Kind>>,
+    is_lost: bool,
+}
+
+impl Fast {
+    fn of(kind: Option<Arc<Kind>>) -> Self {
+        Self {
+            kind,
+            is_lost: false,
+        }
+    }
+
+    /// What the circuit's kind leads to, and the kind.
+    fn go<T>(
+        &mut self,
+        plan: &Plan,
+        system: &System,
+        lead: impl FnOnce(&Kind) -> Option<T>,
+    ) -> Option<(Arc<Kind>, T)> {
+        if self.is_lost {
+            return None;
+        }
+        // Changes may have made another circuit of it.
+        if !self.kind.as_ref().is_some_and(|kind| kind.is_of(system)) {
+            self.kind = Kind::of(system, plan.table.outputs(), &plan.traced()).map(Arc::new);
+        }
+        let kind = self.kind.clone();
+        let led = kind.and_then(|kind| Some((kind.clone(), lead(&kind)?)));
+        self.is_lost = led.is_none();
+        led
     }
 }
 
@@ -320,23 +396,16 @@ impl Cycle {
 fn settle(
     plan: &Plan,
     setting: Setting<'_>,
-    lowered: &Lowered,
-    system: &System,
-    kind: &mut Option<Arc<Kind>>,
-    start: Option<&[f64]>,
+    (lowered, system): (&Lowered, &System),
+    way: &mut Fast,
+    near: Option<Near<'_>>,
 ) -> Result<Cycle, Trouble> {
-    let fast = |kind: &Arc<Kind>| {
-        let figures = kind.solve(system, start, setting.options)?;
-        let settled = figures.ended.is_settled();
-        settled.then(|| Cycle::of(kind.clone(), figures))
-    };
-    if let Some(cycle) = kind.as_ref().and_then(fast) {
-        return Ok(cycle);
-    }
-    // Changes may have made another circuit of it.
-    *kind = Kind::of(system, plan.table.outputs(), &plan.traced()).map(Arc::new);
-    if let Some(cycle) = kind.as_ref().and_then(fast) {
-        return Ok(cycle);
+    let fast = way.go(plan, system, |kind| {
+        let figures = kind.solve(system, near, setting.options)?;
+        figures.ended.is_settled().then_some(figures)
+    });
+    if let Some((kind, figures)) = fast {
+        return Ok(Cycle::of(kind, figures));
     }
     let system = system.reduced();
     let unknowns = system.unknowns() as u64;
@@ -347,9 +416,9 @@ fn settle(
             .min(PATIENCE / (unknowns * unknowns).max(1)),
         ..*setting.options
     };
-    let outcome = match start {
-        Some(start) => steady_state_from(&system, start, &patient),
-        None => steady_state(&system, &patient),
+    let outcome = match near {
+        Some(Near::Stores(start)) => steady_state_from(&system, start, &patient),
+        _ => steady_state(&system, &patient),
     };
     let orbit = match outcome.orbit {
         Some(orbit) if outcome.ended.is_settled() => orbit,

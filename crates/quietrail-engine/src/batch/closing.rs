@@ -5,6 +5,7 @@
 //! Newton's method for large `N`, patience for small. `N` grows while the next cycle comes out as foretold and
 //! shrinks where it does not, so the search leaps where the way is straight and creeps round its corners.
 
+use super::Start;
 use super::approach::Anchor;
 use super::cycle::{Begin, Cycler, Exact, Gather, MOST_STEPS, Turn, Wanted};
 use super::equations::Equations;
@@ -20,6 +21,11 @@ const ROUGH: f64 = 3e-4;
 const CYCLES_FROM_REST: usize = 2;
 /// Largest leap still to make, as a share of each store's swing, at which the search goes on finely.
 const NEAR: f64 = 3e-3;
+/// The same as a share of level: a store of many cycles makes more of the errors of rough steps.
+const NEAR_LEVEL: f64 = 1e-4;
+/// Drift of a cycle below which a rough search may meet the errors of its own steps, and cycles that show it.
+const NOISY: f64 = 0.03;
+const PATIENT: usize = 10;
 /// Largest leap still to make that counts as none: as a share of swing and of level.
 pub(crate) const THERE: (f64, f64) = (1e-5, 1e-7);
 /// The same as a share of level, where the errors of the steps leave no better: what a store of a million cycles makes
@@ -32,6 +38,8 @@ const CLOSE_GROWTH: f64 = 3.0;
 const ASTRAY: f64 = 0.5;
 /// The same below which the foretelling was good.
 const AS_TOLD: f64 = 0.15;
+/// The same below which the derivative of the cycle before does for the next.
+const HARDLY_ASTRAY: f64 = 0.02;
 /// Shares of what stores may come to: the least swing, and the least part of a level, that they are held to.
 pub(crate) const LEAST_SWING: f64 = 1e-6;
 pub(crate) const LEAST_OF_LEVEL: f64 = 1e-4;
@@ -43,10 +51,21 @@ pub(crate) struct Closing<'e, 'p, 's> {
     /// Where the last cycle ended.
     begin: Anchor,
     room: Vec<f64>,
-    scale: Vec<f64>,
+    pub(crate) scale: Vec<f64>,
     pub(crate) effort: Effort,
     /// Cycles that may still be integrated.
     left: u64,
+}
+
+/// How a cycle is looked for.
+#[derive(Clone, Copy, Debug)]
+struct Way {
+    /// Error allowed per step.
+    tolerance: f64,
+    /// Until no leap is left; else until the answer is near.
+    is_fine: bool,
+    /// Along nature's way, never far from it.
+    closely: bool,
 }
 
 /// A cycle with its derivative.
@@ -106,6 +125,34 @@ impl Mapped {
     }
 }
 
+/// What a rough search does once its cycles close as nearly as the errors of their steps let them.
+#[derive(Debug, Default)]
+struct Noise {
+    /// The cycle that closed best so far, and by how much it did not.
+    quietest: Option<Mapped>,
+    least: f64,
+    /// Cycles since.
+    since: usize,
+}
+
+impl Noise {
+    /// Whether cycles that nearly close no longer close better.
+    fn meets(&mut self, drift: f64, here: &Mapped) -> bool {
+        if drift > NOISY {
+            return false;
+        }
+        if self.quietest.is_none() || drift < 0.7 * self.least {
+            *self = Self {
+                quietest: Some(here.clone()),
+                least: drift,
+                since: 0,
+            };
+        }
+        self.since += 1;
+        self.since > PATIENT
+    }
+}
+
 /// Why no cycle was closed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum Lost {
@@ -136,34 +183,66 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         }
     }
 
-    /// Finds the cycle that closes, from given stores or from rest; reads it into the tally.
+    /// Nearly closes a cycle, from given stores or from rest, and reads it into the tally.
     ///
     /// Where several cycles may close, `several`, that near which a start from rest leads is the one.
-    pub(crate) fn find(
+    pub(crate) fn look(
         &mut self,
-        near: Option<&[f64]>,
+        near: Option<Start<'_>>,
         several: bool,
+        tally: Option<&mut Tally<'_>>,
         tolerance: f64,
-        tally: &mut Tally<'_>,
     ) -> Result<Mapped, Lost> {
         let rough = ROUGH.max(tolerance);
         let z = match near {
-            Some(near) => near.to_vec(),
+            Some(near) => near.stores.to_vec(),
             None => self.leave_rest(rough)?,
         };
+        let known = near.and_then(|near| near.map).map(<[f64]>::to_vec);
+        near.inspect(|near| self.measure_by(*near));
         // Where several cycles may close, nature's way from rest is followed closely: the first that it comes to is
         // the one that counts.
-        let closely = several && near.is_none();
-        let found = self.close(z, rough, closely, None)?;
-        let next = self.leap(&found, f64::INFINITY).unwrap_or(found.end);
-        self.close(next, tolerance, false, Some(tally))
+        let way = Way {
+            tolerance: rough,
+            is_fine: false,
+            closely: several && near.is_none(),
+        };
+        self.close((z, known), way, tally)
+    }
+
+    /// Finds the cycle that closes from stores with which one nearly does; reads it into the tally.
+    pub(crate) fn find(
+        &mut self,
+        near: Vec<f64>,
+        tolerance: f64,
+        tally: &mut Tally<'_>,
+    ) -> Result<Mapped, Lost> {
+        let way = Way {
+            tolerance,
+            is_fine: true,
+            closely: false,
+        };
+        self.close((near, None), way, Some(tally))
+    }
+
+    /// Takes what errors are shares of from where a search begins, if that is known there.
+    pub(crate) fn measure_by(&mut self, near: Start<'_>) {
+        if let Some(scale) = near.scale {
+            self.scale.copy_from_slice(scale);
+        }
+    }
+
+    /// Stores with which the next cycle should close.
+    pub(crate) fn next(&self, found: &Mapped) -> Vec<f64> {
+        self.leap(found, f64::INFINITY)
+            .unwrap_or_else(|| found.end.clone())
     }
 
     fn leave_rest(&mut self, tolerance: f64) -> Result<Vec<f64>, Lost> {
         let mut z = vec![0.0; self.system.stores.len()];
         for _ in 0..CYCLES_FROM_REST {
             let turn = self
-                .turn(&spread(&z), tolerance, None)
+                .turn(&spread(&z), tolerance, Wanted::End, None)
                 .ok_or(Lost::NoCycle)?;
             self.learn(&turn);
             z = turn.end.iter().map(|lanes| lanes.0[0]).collect();
@@ -176,23 +255,31 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         self.begin.unknowns.clone()
     }
 
-    /// Searches until no leap is left; with a tally, to the tolerance, else until the answer is near.
+    /// Searches until no leap is left, or until the answer is near.
     fn close(
         &mut self,
-        z: Vec<f64>,
-        tolerance: f64,
-        closely: bool,
+        (z, known): (Vec<f64>, Option<Vec<f64>>),
+        way: Way,
         mut tally: Option<&mut Tally<'_>>,
     ) -> Result<Mapped, Lost> {
-        let is_fine = tally.is_some();
+        let Way {
+            tolerance,
+            is_fine,
+            closely,
+        } = way;
+        // Near the end the derivative of a cycle near by does as well as its own.
+        let mut is_near = is_fine || known.is_some();
         let mut here = self
-            .mapped(z, tolerance, tally.as_deref_mut())
+            .mapped(z, way, known, tally.as_deref_mut())
             .ok_or(Lost::NoCycle)?;
         let mut span = if closely { 1.0 } else { f64::INFINITY };
         let growth = if closely { CLOSE_GROWTH } else { GROWTH };
         let mut may_grow = true;
+        let mut noise = Noise::default();
         loop {
-            self.scale = self.scales(&here);
+            if !is_fine || self.effort.cycles == 1 {
+                self.scale = self.scales(&here);
+            }
             let leap = self.leap(&here, f64::INFINITY);
             if let Some(leap) = &leap
                 && self.is_there(&here, leap, is_fine)
@@ -200,6 +287,9 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                 return Ok(here);
             }
             let drift = self.size(&difference(&here.end, &here.z));
+            if !is_fine && noise.meets(drift, &here) {
+                return Ok(noise.quietest.unwrap_or(here));
+            }
             let leap_left = leap.as_ref().map(|leap| here.share_of_level(leap));
             if self.left == 0 {
                 return Err(Lost::Spent);
@@ -211,14 +301,16 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                     .unwrap_or_else(|| here.end.clone()),
             };
             self.begin = here.anchor();
-            let mut there = self.mapped(next.clone(), tolerance, tally.as_deref_mut());
+            let known = is_near.then(|| here.map.clone());
+            let mut there = self.mapped(next.clone(), way, known, tally.as_deref_mut());
             if there.is_none() && span < 1.0 {
                 // Hardly away from where a cycle was: perhaps the unknowns are better begun from nothing.
                 self.begin = Anchor::nothing(here.z.len(), self.system.n);
-                there = self.mapped(next.clone(), tolerance, tally.as_deref_mut());
+                there = self.mapped(next.clone(), way, None, tally.as_deref_mut());
             }
             if let Some(there) = there {
                 let astray = self.astray(&here, &there, span);
+                is_near = is_near && astray < HARDLY_ASTRAY;
                 if astray < ASTRAY || span < 1.0 {
                     span *= match (may_grow, astray < AS_TOLD) {
                         (true, true) => growth,
@@ -254,7 +346,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             if is_fine {
                 left < THERE.0 * here.swing[k] || left < THERE.1 * here.level[k]
             } else {
-                left < NEAR * self.scale[k]
+                left < NEAR * self.scale[k] || left < NEAR_LEVEL * here.level[k]
             }
         })
     }
@@ -296,14 +388,20 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         next.iter().all(|v| v.is_finite()).then_some(next)
     }
 
-    /// A cycle from stores, with its derivative.
+    /// A cycle from stores, with its derivative, or that of another near it which is known.
     fn mapped(
         &mut self,
         z: Vec<f64>,
-        tolerance: f64,
+        way: Way,
+        known: Option<Vec<f64>>,
         tally: Option<&mut Tally<'_>>,
     ) -> Option<Mapped> {
-        let turn = self.turn(&spread(&z), tolerance, tally)?;
+        let wanted = match (&known, way.is_fine) {
+            (Some(_), _) => Wanted::End,
+            (None, true) => Wanted::Map,
+            (None, false) => Wanted::MapAbout,
+        };
+        let turn = self.turn(&spread(&z), way.tolerance, wanted, tally)?;
         let of = |lanes: &[Lanes]| -> Vec<f64> { lanes.iter().map(|l| l.0[0]).collect() };
         let (low, high) = (of(&turn.low), of(&turn.high));
         let level = low.iter().zip(&high).map(|(a, b)| a.abs().max(b.abs()));
@@ -317,13 +415,19 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             unknowns: self.begin.unknowns.clone(),
             end: of(&turn.end),
             z,
-            map: turn.map,
+            map: known.unwrap_or(turn.map),
             level,
             swing,
         })
     }
 
-    fn turn(&mut self, z: &[Lanes], tolerance: f64, tally: Option<&mut Tally<'_>>) -> Option<Turn> {
+    fn turn(
+        &mut self,
+        z: &[Lanes],
+        tolerance: f64,
+        wanted: Wanted,
+        tally: Option<&mut Tally<'_>>,
+    ) -> Option<Turn> {
         if self.left == 0 {
             return None;
         }
@@ -333,7 +437,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         let exact = Exact {
             tolerance,
             scale: &scale,
-            wanted: Wanted::Map,
+            wanted,
             most_steps: MOST_STEPS,
         };
         let begin = Begin::From(&self.begin);

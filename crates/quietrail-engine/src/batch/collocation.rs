@@ -20,6 +20,12 @@ const MOST_ITERATIONS: usize = 40;
 /// Length of step, in cycles, from which on making it shorter is no help.
 const LAST_RESORT: f64 = 2e-9;
 const SWINGS_FROM: usize = 6;
+/// Move of a swinging device's input, as a share of it and of a volt, below which it rests: a pass element makes an
+/// ampere of a millivolt.
+const RESTS: f64 = 1e-6;
+/// From which iteration on ideal diodes change over one after the other, and how many are made then.
+const WALKS_FROM: usize = 12;
+const MOST_WALKED: usize = 160;
 /// Updates smaller than this are followed by ones that keep the linearisation of before,
 const KEEPS_BELOW: f64 = 3e-3;
 /// unless those shrink by less than this.
@@ -254,6 +260,23 @@ impl Step {
         }
     }
 
+    /// Share of the update at which the first ideal diode changes over, the walk of Katzenelson (*Bell System Tech. J.*
+    /// 44 (1965) 1605): with monotone pieces it ends where Newton's method alone may turn in circles.
+    #[inline(never)]
+    fn share_to_corner(&mut self, equations: &Equations<'_>) -> Lanes {
+        let n = equations.shape.n;
+        let mut share = Lanes::ONE;
+        let mut x = vec![Lanes::ZERO; n];
+        for i in 0..STAGES {
+            for (k, x) in x.iter_mut().enumerate() {
+                *x = self.x[i][k] + self.update[i * n + k];
+            }
+            equations.inputs(&x, &self.sources[i], &mut self.proposed);
+            share = share.min(equations.share_to_corner(&self.inputs[i], &self.proposed));
+        }
+        share
+    }
+
     /// What rounding of the stores makes of currents and voltages in so short a step, as a share of them.
     #[inline(always)]
     fn rounding(&self, z: &[Lanes], h: Lanes) -> Lanes {
@@ -325,7 +348,12 @@ fn make_lanes(
     let mut is_fresh = Mask::ALL;
     let mut keeps_well = Mask::ALL;
     let mut last_size = Lanes::all(f64::INFINITY);
-    for iteration in 0..MOST_ITERATIONS {
+    let most = if is_last_resort.any() {
+        MOST_WALKED
+    } else {
+        MOST_ITERATIONS
+    };
+    for iteration in 0..most {
         step.iterations += 1;
         for i in 0..STAGES {
             let d = step.tableau.inverse[i];
@@ -354,6 +382,11 @@ fn make_lanes(
         let mut limited = Mask::NONE;
         // A corner passed is no curve: nothing is foretold across it.
         let mut turns = Mask::NONE;
+        let mut part = Lanes::ONE;
+        if iteration >= WALKS_FROM && is_last_resort.any() {
+            part = is_last_resort.select(step.share_to_corner(equations), part);
+            limited = part.below(Lanes::ONE);
+        }
         for i in 0..STAGES {
             for k in 0..n {
                 let update = step.update[i * n + k];
@@ -366,6 +399,7 @@ fn make_lanes(
                 // NaN, too, is no small update.
                 let share = update.abs() / scale;
                 size = size.max(share.is_finite().select(share, Lanes::all(f64::INFINITY)));
+                let x = step.x[i][k] + part * update;
                 step.x[i][k] = made.select(step.x[i][k], x);
             }
             for k in 0..stores {
@@ -379,7 +413,7 @@ fn make_lanes(
                 &step.proposed,
                 trail,
                 (iteration >= SWINGS_FROM && is_last_resort.any())
-                    .then_some((enough, is_last_resort)),
+                    .then_some((Lanes::all(RESTS), is_last_resort)),
             ));
         }
         let shrinking = size / last_size;

@@ -19,6 +19,8 @@ pub(crate) enum Wanted {
     End,
     /// The derivative of its end. All lanes are the same circuit.
     Map,
+    /// The same, about as exact as the cycle.
+    MapAbout,
     /// The derivative of each lane's end, about as exact as the cycle.
     Maps,
 }
@@ -133,7 +135,7 @@ impl<'e, 'p> Cycler<'e, 'p> {
         let mut steps = 0;
         let mut directions = match exact.wanted {
             Wanted::End => Vec::new(),
-            Wanted::Map => units(stores),
+            Wanted::Map | Wanted::MapAbout => units(stores),
             Wanted::Maps => units_of_each(stores),
         };
         while running.any() && steps < exact.most_steps {
@@ -168,7 +170,7 @@ impl<'e, 'p> Cycler<'e, 'p> {
             if let (Some(slopes), Some(tally), true) = (&mut slopes, &tally, accepted.0[0]) {
                 slopes.take(step, equations, (&z, length), tally);
             }
-            if exact.wanted == Wanted::Map && accepted.0[0] {
+            if matches!(exact.wanted, Wanted::Map | Wanted::MapAbout) && accepted.0[0] {
                 step.carry(equations, length, &mut directions);
             }
             if exact.wanted == Wanted::Maps && accepted.any() {
@@ -195,7 +197,7 @@ impl<'e, 'p> Cycler<'e, 'p> {
         let ok = wanted.and(t.below(Lanes::ONE).not());
         let (map, maps) = match exact.wanted {
             Wanted::End => Default::default(),
-            Wanted::Map => (flat(&directions), Vec::new()),
+            Wanted::Map | Wanted::MapAbout => (flat(&directions), Vec::new()),
             Wanted::Maps => (Vec::new(), directions),
         };
         Turn {

@@ -7,6 +7,7 @@
 use super::instructions::in_widest;
 use super::lanes::Lanes;
 use crate::dense::Lu;
+use std::collections::BTreeMap;
 
 /// Entries below this share of the largest in their column are not taken as pivots.
 const THRESHOLDS: [f64; 4] = [1e-2, 0.1, 1e-4, 1e-7];
@@ -78,30 +79,17 @@ impl Elimination {
     }
 
     fn of(samples: &[Vec<f64>], n: usize, order: &[(usize, usize)]) -> Self {
-        let mut filled: Vec<bool> = (0..n * n)
-            .map(|k| samples.iter().any(|sample| sample[k] != 0.0))
-            .collect();
-        let (mut used_rows, mut used_columns) = (vec![false; n], vec![false; n]);
+        let mut left = Pattern::of(samples, n);
         let mut steps = Vec::new();
         for &(row, column) in order {
-            used_rows[row] = true;
-            used_columns[column] = true;
-            let rows: Vec<usize> = (0..n)
-                .filter(|&r| !used_rows[r] && filled[r * n + column])
-                .collect();
-            let columns: Vec<usize> = (0..n)
-                .filter(|&c| !used_columns[c] && filled[row * n + c])
-                .collect();
-            for &r in &rows {
-                for &c in &columns {
-                    filled[r * n + c] = true;
-                }
-            }
+            let (mut rows, mut columns) = left.take_out((row, column));
+            rows.sort_unstable();
+            columns.sort_unstable();
             steps.push((row, column, rows, columns));
         }
         let mut places = vec![usize::MAX; n * n];
         let mut count = 0;
-        for (place, filled) in places.iter_mut().zip(&filled) {
+        for (place, filled) in places.iter_mut().zip(&left.filled) {
             if *filled {
                 *place = count;
                 count += 1;
@@ -238,123 +226,189 @@ fn order(
     threshold: f64,
     nature: &Nature,
 ) -> Option<Vec<(usize, usize)>> {
-    let mut work: Vec<Vec<f64>> = samples.iter().map(|a| balanced(a, n)).collect();
-    let (mut rows, mut columns): (Vec<usize>, Vec<usize>) = ((0..n).collect(), (0..n).collect());
-    let mut order = Vec::new();
-    let mut first = nature.first.iter().copied();
-    while !rows.is_empty() {
-        if let Some((row, column)) = first.next() {
-            order.push((row, column));
-            take_out(&mut work, n, (row, column), (&mut rows, &mut columns));
-            continue;
-        }
-        let is_filled = |r: usize, c: usize| work.iter().any(|a| a[r * n + c] != 0.0);
-        let row_counts: Vec<usize> = rows
-            .iter()
-            .map(|&r| columns.iter().filter(|&&c| is_filled(r, c)).count())
-            .collect();
-        let column_counts: Vec<usize> = columns
-            .iter()
-            .map(|&c| rows.iter().filter(|&&r| is_filled(r, c)).count())
-            .collect();
-        // Largest entry of each column, per sample.
-        let largest: Vec<Vec<f64>> = work
-            .iter()
-            .map(|a| {
-                let mut of_columns = vec![0.0_f64; n];
-                for &r in &rows {
-                    for &c in &columns {
-                        of_columns[c] = of_columns[c].max(a[r * n + c].abs());
-                    }
-                }
-                of_columns
-            })
-            .collect();
-        let mut candidates: Vec<(usize, f64, (usize, usize))> = Vec::new();
-        for (ri, &r) in rows.iter().enumerate() {
-            for (ci, &c) in columns.iter().enumerate() {
-                if !is_filled(r, c) {
-                    continue;
-                }
-                let mut share = f64::INFINITY;
-                for (a, of_columns) in work.iter().zip(&largest) {
-                    let own = a[r * n + c].abs() / of_columns[c].max(f64::MIN_POSITIVE);
-                    share = share.min(own);
-                }
-                if share >= threshold {
-                    let cost = (row_counts[ri] - 1) * (column_counts[ci] - 1);
-                    candidates.push((cost, share, (r, c)));
-                }
-            }
-        }
-        candidates.sort_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)));
-        // What a leaking diode carries must not come out as the difference of large numbers.
-        let kept = |pivot: (usize, usize)| {
-            work.iter()
-                .map(|a| digits_kept(a, n, pivot, (&rows, &columns)))
-                .fold(f64::INFINITY, f64::min)
-        };
-        let mut best: Option<(f64, (usize, usize))> = None;
-        for &(_, _, pivot) in candidates.iter().take(LOOKED_AT) {
-            let kept = kept(pivot);
-            if best.is_none_or(|(known, _)| kept > known) {
-                best = Some((kept, pivot));
-            }
-            if kept > ENOUGH_KEPT {
-                break;
-            }
-        }
-        let (_, (row, column)) = best?;
-        order.push((row, column));
-        take_out(&mut work, n, (row, column), (&mut rows, &mut columns));
+    let mut left = Left::of(samples, n);
+    let mut order = nature.first.clone();
+    for &pivot in &nature.first {
+        left.take_out(pivot);
+    }
+    while order.len() < n {
+        let pivot = left.best(threshold)?;
+        order.push(pivot);
+        left.take_out(pivot);
     }
     Some(order)
 }
 
-/// Takes a pivot out of every sample, and its row and column off the lists.
-fn take_out(
-    work: &mut [Vec<f64>],
+/// Places of the entries of what pivots have not been taken out of yet.
+struct Pattern {
     n: usize,
-    (row, column): (usize, usize),
-    (rows, columns): (&mut Vec<usize>, &mut Vec<usize>),
-) {
-    rows.retain(|&r| r != row);
-    columns.retain(|&c| c != column);
-    for a in work {
-        let inverse = 1.0 / a[row * n + column];
-        for &r in &*rows {
-            let factor = a[r * n + column] * inverse;
-            if factor != 0.0 {
-                for &c in &*columns {
-                    a[r * n + c] -= factor * a[row * n + c];
+    /// All that ever were, row-major.
+    filled: Vec<bool>,
+    /// Columns left of each row left, rows left of each column left.
+    columns_of: Vec<Vec<usize>>,
+    rows_of: Vec<Vec<usize>>,
+}
+
+impl Pattern {
+    fn of(samples: &[Vec<f64>], n: usize) -> Self {
+        let mut pattern = Self {
+            n,
+            filled: vec![false; n * n],
+            columns_of: vec![Vec::new(); n],
+            rows_of: vec![Vec::new(); n],
+        };
+        for k in 0..n * n {
+            if samples.iter().any(|sample| sample[k] != 0.0) {
+                pattern.fill(k / n, k % n);
+            }
+        }
+        pattern
+    }
+
+    fn fill(&mut self, row: usize, column: usize) {
+        let filled = &mut self.filled[row * self.n + column];
+        if !*filled {
+            *filled = true;
+            self.columns_of[row].push(column);
+            self.rows_of[column].push(row);
+        }
+    }
+
+    /// Takes a pivot's row and column off the lists; other rows and columns with entries in them, filled in.
+    fn take_out(&mut self, (row, column): (usize, usize)) -> (Vec<usize>, Vec<usize>) {
+        let mut columns = std::mem::take(&mut self.columns_of[row]);
+        let mut rows = std::mem::take(&mut self.rows_of[column]);
+        columns.retain(|&c| c != column);
+        rows.retain(|&r| r != row);
+        for &c in &columns {
+            self.rows_of[c].retain(|&r| r != row);
+        }
+        for &r in &rows {
+            self.columns_of[r].retain(|&c| c != column);
+        }
+        for &r in &rows {
+            for &c in &columns {
+                self.fill(r, c);
+            }
+        }
+        (rows, columns)
+    }
+}
+
+/// What pivots have not been taken out of yet, in every sample.
+struct Left {
+    pattern: Pattern,
+    samples: Vec<Vec<f64>>,
+    /// Largest entry of each column in each sample, where it is known.
+    largest: Vec<Option<Vec<f64>>>,
+}
+
+impl Left {
+    fn of(samples: &[Vec<f64>], n: usize) -> Self {
+        Self {
+            pattern: Pattern::of(samples, n),
+            samples: samples.iter().map(|a| balanced(a, n)).collect(),
+            largest: vec![None; n],
+        }
+    }
+
+    fn take_out(&mut self, (row, column): (usize, usize)) {
+        let n = self.pattern.n;
+        let (rows, columns) = self.pattern.take_out((row, column));
+        for &c in &columns {
+            self.largest[c] = None;
+        }
+        for a in &mut self.samples {
+            let inverse = 1.0 / a[row * n + column];
+            for &r in &rows {
+                let factor = a[r * n + column] * inverse;
+                if factor != 0.0 {
+                    for &c in &columns {
+                        a[r * n + c] -= factor * a[row * n + c];
+                    }
                 }
             }
         }
     }
-}
 
-/// Least share of an entry that is left by taking out a pivot, entries that vanish altogether aside.
-fn digits_kept(
-    a: &[f64],
-    n: usize,
-    (row, column): (usize, usize),
-    (rows, columns): (&[usize], &[usize]),
-) -> f64 {
-    let mut least = f64::INFINITY;
-    for &r in rows.iter().filter(|&&r| r != row) {
-        let factor = a[r * n + column] / a[row * n + column];
-        if factor == 0.0 {
-            continue;
-        }
-        for &c in columns.iter().filter(|&&c| c != column) {
-            let (old, taken) = (a[r * n + c], factor * a[row * n + c]);
-            let new = (old - taken).abs();
-            if old != 0.0 && taken != 0.0 && new > 0.0 {
-                least = least.min(new / old.abs().max(taken.abs()));
+    /// The best of the pivots with the least fill, if one is large enough.
+    fn best(&mut self, threshold: f64) -> Option<(usize, usize)> {
+        let mut looked_at = 0;
+        let mut best: Option<(f64, (usize, usize))> = None;
+        for alike in self.by_cost() {
+            let mut large: Vec<(f64, (usize, usize))> = alike
+                .into_iter()
+                .map(|pivot| (self.share(pivot), pivot))
+                .filter(|(share, _)| *share >= threshold)
+                .collect();
+            large.sort_by(|a, b| b.0.total_cmp(&a.0));
+            for (_, pivot) in large {
+                // What a leaking diode carries must not come out as the difference of large numbers.
+                let kept = self.digits_kept(pivot);
+                if best.is_none_or(|(known, _)| kept > known) {
+                    best = Some((kept, pivot));
+                }
+                looked_at += 1;
+                if kept > ENOUGH_KEPT || looked_at == LOOKED_AT {
+                    return best.map(|(_, pivot)| pivot);
+                }
             }
         }
+        best.map(|(_, pivot)| pivot)
     }
-    least
+
+    /// Entries by how many others they may fill in, the fewest first.
+    fn by_cost(&self) -> impl Iterator<Item = Vec<(usize, usize)>> + use<> {
+        let mut by_cost: BTreeMap<usize, Vec<(usize, usize)>> = BTreeMap::new();
+        for (row, columns) in self.pattern.columns_of.iter().enumerate() {
+            for &column in columns {
+                let cost = (columns.len() - 1) * (self.pattern.rows_of[column].len() - 1);
+                by_cost.entry(cost).or_default().push((row, column));
+            }
+        }
+        by_cost.into_values()
+    }
+
+    /// Least share of the largest of its column that an entry is in any sample.
+    fn share(&mut self, (row, column): (usize, usize)) -> f64 {
+        let n = self.pattern.n;
+        let (samples, rows) = (&self.samples, &self.pattern.rows_of[column]);
+        let largest = self.largest[column].get_or_insert_with(|| {
+            let of = |a: &Vec<f64>| {
+                let sizes = rows.iter().map(|r| a[r * n + column].abs());
+                sizes.fold(f64::MIN_POSITIVE, f64::max)
+            };
+            samples.iter().map(of).collect()
+        });
+        let shares = samples
+            .iter()
+            .zip(largest)
+            .map(|(a, largest)| a[row * n + column].abs() / *largest);
+        shares.fold(f64::INFINITY, f64::min)
+    }
+
+    /// Least share of an entry that is left in any sample by taking out a pivot, entries that vanish altogether aside.
+    fn digits_kept(&self, (row, column): (usize, usize)) -> f64 {
+        let n = self.pattern.n;
+        let mut least = f64::INFINITY;
+        for a in &self.samples {
+            for &r in self.pattern.rows_of[column].iter().filter(|&&r| r != row) {
+                let factor = a[r * n + column] / a[row * n + column];
+                if factor == 0.0 {
+                    continue;
+                }
+                let others = self.pattern.columns_of[row].iter();
+                for &c in others.filter(|&&c| c != column) {
+                    let (old, taken) = (a[r * n + c], factor * a[row * n + c]);
+                    let new = (old - taken).abs();
+                    if old != 0.0 && taken != 0.0 && new > 0.0 {
+                        least = least.min(new / old.abs().max(taken.abs()));
+                    }
+                }
+            }
+        }
+        least
+    }
 }
 
 /// A matrix with its rows scaled to a largest entry of one: rows mix volts and amperes.

@@ -13,6 +13,9 @@ use crate::step::Tableau;
 use crate::system::{Law, System};
 use crate::wave::Basis;
 
+/// By how much of the way left a corner is passed.
+const BEYOND: f64 = 1e-9;
+
 /// Row, column, place in the matrix.
 type Entry = (usize, usize, usize);
 
@@ -423,12 +426,16 @@ impl<'p> Equations<'p> {
         {
             let mut next = *proposed;
             if let Some(k) = law.swings_in() {
+                let mut moves = Mask::ALL;
                 if let Some(swings) = swings {
                     let (held, short) = half_way_back(at[k], proposed[k], trail[k], swings);
                     next[k] = held;
                     limited = limited.or(short);
+                    // One that rests while another moves may still be swinging.
+                    let least = swings.0 * at[k].abs().max(Lanes::ONE);
+                    moves = least.below((next[k] - at[k]).abs());
                 }
-                trail[k] = next[k] - at[k];
+                trail[k] = moves.select(next[k] - at[k], trail[k]);
             } else {
                 next[0] = law.limit(at[0], proposed[0]);
                 limited = limited.or(next[0].differs(proposed[0]));
@@ -450,6 +457,26 @@ impl<'p> Equations<'p> {
             }
         }
         changes
+    }
+
+    /// Share of the way from some inputs to others at which the first ideal diode changes over: a hair beyond, or all
+    /// of it.
+    pub(crate) fn share_to_corner(&self, from: &Inputs, to: &Inputs) -> Lanes {
+        let mut share = Lanes::ONE;
+        for (((law, _), from), to) in self.devices.iter().zip(&from.0).zip(&to.0) {
+            if let Some((before, after)) = law.conducting(from).zip(law.conducting(to)) {
+                let changes = Lanes::ZERO
+                    .below(before)
+                    .and(Lanes::ZERO.below(after).not());
+                let changes = changes.or(Lanes::ZERO
+                    .below(after)
+                    .and(Lanes::ZERO.below(before).not()));
+                let at = before / (before - after);
+                let beyond = at + Lanes::all(BEYOND) * (Lanes::ONE - at);
+                share = changes.select(share.min(beyond), share);
+            }
+        }
+        share.max(Lanes::all(BEYOND))
     }
 
     /// Adds `f a_k w` of each store to rows.

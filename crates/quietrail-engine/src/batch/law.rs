@@ -259,15 +259,19 @@ impl LaneLaw {
         }
     }
 
+    /// What is above zero where an ideal diode conducts; `None` for any other law.
+    #[inline(always)]
+    pub(crate) fn conducting(&self, u: &[Lanes; 3]) -> Option<Lanes> {
+        match self {
+            LaneLaw::Ideal { drop, slope } => Some(u[0] - *drop - *slope * u[1] + u[1]),
+            _ => None,
+        }
+    }
+
     /// Lanes in which an ideal diode conducts; `None` for any other law.
     #[inline(always)]
     pub(crate) fn conducts(&self, u: &[Lanes; 3]) -> Option<Mask> {
-        match self {
-            LaneLaw::Ideal { drop, slope } => {
-                Some(Lanes::ZERO.below(u[0] - *drop - *slope * u[1] + u[1]))
-            }
-            _ => None,
-        }
+        self.conducting(u).map(|side| Lanes::ZERO.below(side))
     }
 }
 

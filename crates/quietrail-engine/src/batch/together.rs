@@ -96,6 +96,7 @@ pub(crate) fn glance(
             values: tally.read(lane),
             start: eight.start(lane),
             map: eight.maps[lane].clone(),
+            scale: eight.scale.iter().map(|scale| scale.0[lane]).collect(),
         })
     });
     Some(seen.collect())
@@ -145,7 +146,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             z: (0..stores)
                 .map(|k| Lanes(std::array::from_fn(|lane| near[lane].stores[k])))
                 .collect(),
-            scale: scale(system, from),
+            scale: spread(&from.seed.scale),
             room: system.volts_scale.max(1e-3),
             last: None,
             waiting: Mask::ALL,
@@ -286,30 +287,16 @@ impl<'e, 'p> Eight<'e, 'p> {
     /// How a lane ended with the cycle gone through, and what others begin with near it.
     fn settled(&self, went: &Went, lane: usize) -> (Ended, Seed) {
         let stores = 0..self.z.len();
-        let swing = |k: usize| went.turn.high[k].0[lane] - went.turn.low[k].0[lane];
         let residual = stores
-            .clone()
             .map(|k| went.lack[k].0[lane].abs() / self.scale[k].0[lane])
             .fold(0.0, f64::max);
         let seed = Seed {
             unknowns: self.guess.iter().map(|x| x.0[lane]).collect(),
             map: self.maps[lane].clone(),
-            swing: stores.map(swing).collect(),
+            scale: self.scale.iter().map(|scale| scale.0[lane]).collect(),
         };
         (Ended::Settled { residual }, seed)
     }
-}
-
-/// What errors of the stores are shares of, near a solved circuit.
-pub(crate) fn scale(system: &System, near: &Figures) -> Vec<Lanes> {
-    let room = system.volts_scale.max(1e-3);
-    let swings = near.seed.swing.iter().zip(&near.start);
-    swings
-        .map(|(swing, level)| {
-            let least = (LEAST_OF_LEVEL * level.abs()).max(LEAST_SWING * room);
-            Lanes::all(swing.max(least))
-        })
-        .collect()
 }
 
 /// `H += (s − H y) sᵀ H / (sᵀ H y)`, where that says something.
@@ -371,6 +358,6 @@ fn inverse(map: &[f64], stores: usize) -> Option<Vec<f64>> {
     Some(inverse)
 }
 
-fn spread(values: &[f64]) -> Vec<Lanes> {
+pub(crate) fn spread(values: &[f64]) -> Vec<Lanes> {
     values.iter().map(|value| Lanes::all(*value)).collect()
 }

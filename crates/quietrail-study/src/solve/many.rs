@@ -4,10 +4,10 @@
 //! temperatures. What does not go this way is solved by itself.
 
 use super::warming::Warming;
-use super::{Cycle, Plan, Setting, Solution, Solved, Trouble, solve_alone, whole};
+use super::{Cycle, Known, Plan, Setting, Solution, Solved, Trouble, solve_alone, whole};
 use crate::lower::Lowered;
 use quietrail_engine::System;
-use quietrail_engine::batch::{Figures, Glance, Kind, Near};
+use quietrail_engine::batch::{Figures, Kind, Near};
 use quietrail_job::Change;
 use rayon::prelude::*;
 use std::sync::Arc;
@@ -183,14 +183,6 @@ struct Underway<'a> {
     done: Option<Result<Solved, Trouble>>,
 }
 
-/// What is known of a circuit's cycle.
-enum Known {
-    Nothing,
-    Glanced(Glance),
-    /// At temperatures near those of the next round.
-    Settled(Box<Figures>),
-}
-
 /// A circuit of a round.
 struct Made {
     /// Index of what it is a round of.
@@ -224,11 +216,8 @@ impl<'a> Underway<'a> {
 
     /// Where the next round begins.
     fn near(&self) -> Near<'_> {
-        match &self.cycle {
-            Known::Nothing => Near::Stores(self.warming.start().unwrap_or(&[])),
-            Known::Glanced(glance) => Near::Glanced(glance),
-            Known::Settled(figures) => Near::Settled(figures),
-        }
+        let near = self.cycle.near(self.warming.start());
+        near.unwrap_or(Near::Stores(&[]))
     }
 }
 
