@@ -17,7 +17,7 @@ pub fn costs(help: &Help) -> Vec<String> {
         .collect()
 }
 
-/// `C1 3300 → 4700 µF: +110 mV; C1 ripple current +0.2 → +0.05 A`
+/// `C1 3300 → 4700 µF: leaves +110 mV; C1 ripple current +0.2 → +0.05 A`
 pub(crate) fn help_words(help: &Help, limit: &LimitFinding) -> String {
     let margin = number::margin(limit.what, help.margin, limit.unit, limit.worst);
     let told = words::help_leaves(&change_words(help), &margin);
@@ -73,12 +73,12 @@ mod tests {
         help.costs = vec![cost];
         assert_eq!(
             spaced(&help_words(&help, &row)),
-            "C1 3300 → 4700 µF: +110 mV; C1 ripple current +200 mA → +50.0 mA"
+            "C1 3300 → 4700 µF: leaves +110 mV; C1 ripple current +200 mA → +50.0 mA"
         );
         help.costs[0].after = -0.05;
         assert_eq!(
             spaced(&help_words(&help, &row)),
-            "C1 3300 → 4700 µF: +110 mV; then C1 ripple current fails by 50.0 mA"
+            "C1 3300 → 4700 µF: leaves +110 mV; then C1 ripple current fails by 50.0 mA"
         );
         row.help = vec![help.clone(), help.clone()];
         row.help[1].margin = -0.1;

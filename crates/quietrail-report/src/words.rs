@@ -276,12 +276,12 @@ pub fn turned_round(winding: &str) -> String {
     format!("{} turned round", winding.replace('.', " "))
 }
 
-/// `C1 3300 → 4700 µF: +110 mV`
+/// `C1 3300 → 4700 µF: leaves +110 mV`
 pub fn help_leaves(change: &str, margin: &str) -> String {
-    format!("{change}: {margin}")
+    format!("{change}: leaves {margin}")
 }
 
-/// `try C1 3300 → 4700 µF: +110 mV`, on a line of its own under a row
+/// `try C1 3300 → 4700 µF: leaves +110 mV`, on a line of its own under a row
 pub fn try_this(help: &str) -> String {
     format!("try {help}")
 }

@@ -26,6 +26,9 @@ fn what_is_missing_is_named() {
     let decibels = bench.run(&["translate", "-80 dB"]);
     assert_eq!(decibels.status, 2, "{decibels:?}");
     assert!(decibels.err.contains("against what"), "{}", decibels.err);
+    let number = bench.run(&["translate", "20"]);
+    assert_eq!(number.status, 2, "{number:?}");
+    assert!(number.err.contains("20 has no unit"), "{}", number.err);
     let band = bench.run(&["translate", "16 nV/√Hz", "--band", "100 kHz"]);
     assert_eq!(band.status, 2, "{band:?}");
     assert!(band.err.contains("a range is wanted"), "{}", band.err);

@@ -136,6 +136,9 @@ pub fn not_a_level(why: &NotALevel) -> String {
              dBc/Hz"
         ),
         NotALevel::Range(text) => format!("{text} is a range; one value is wanted"),
+        NotALevel::NoUnit(text) => format!(
+            "{text} has no unit: write {text} mV p-p, {text} mV rms, {text} nV/√Hz, {text} dBc or {text} ppb"
+        ),
         NotALevel::NotPositive(text) => format!("{text} is not above zero"),
         NotALevel::Unreadable(said) => said.clone(),
     }

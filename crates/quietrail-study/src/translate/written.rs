@@ -11,6 +11,8 @@ pub enum NotALevel {
     NoReference(String),
     /// It has a tolerance, and one value is wanted.
     Range(String),
+    /// A number alone, too large to be meant as a share.
+    NoUnit(String),
     /// Zero or less where only more makes sense.
     NotPositive(String),
     /// The sentence of the reader of quantities.
@@ -29,6 +31,9 @@ const STATISTICS: [(&str, Statistic); 9] = [
     ("rms", Statistic::Rms),
     ("r.m.s.", Statistic::Rms),
 ];
+
+/// Numbers without a unit from here on are no shares.
+const LARGEST_BARE_SHARE: f64 = 1e-3;
 
 /// Reads a level.
 ///
@@ -73,8 +78,12 @@ pub fn read(text: &str) -> Result<Level, NotALevel> {
         return Ok(Level::Density(positive::<VoltsPerRootHertz>(&text)?));
     }
     let is_share = ["ppb", "ppm", "%"].iter().any(|unit| ends(unit));
-    // `5e-10`, a share without a unit.
-    if is_share || text.parse::<f64>().is_ok() {
+    // `5e-10` is a share without a unit; of `20` the unit was forgotten.
+    let bare = text.parse::<f64>().ok();
+    if bare.is_some_and(|number| number.abs() >= LARGEST_BARE_SHARE) {
+        return Err(NotALevel::NoUnit(text));
+    }
+    if is_share || bare.is_some() {
         return Ok(Level::Fraction(positive::<Ratio>(&text)?));
     }
     Ok(Level::Unsaid(positive::<Volts>(&text)?))
