@@ -8,7 +8,7 @@
     reason = "lanes, stages and stores index several arrays at once"
 )]
 
-use super::equations::{Bent, Equations, Inputs, Instant};
+use super::equations::{Bent, Between, Equations, Inputs, Instant};
 use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask};
 use crate::step::{ITERATIONS, LOOSEST, Tableau};
@@ -43,8 +43,8 @@ pub(crate) struct Step {
     /// Stores at the stages.
     pub(crate) z: [Vec<Lanes>; STAGES],
     inputs: [Inputs; STAGES],
-    /// How inputs moved in the last iteration.
-    trail: [Inputs; STAGES],
+    /// Where inputs that swing are looked for.
+    between: [Vec<Between>; STAGES],
     /// The last step accepted: unknowns, length, devices' inputs at its end, rates of the stores there.
     last_x: [Vec<Lanes>; STAGES],
     last_h: Lanes,
@@ -94,7 +94,7 @@ impl Step {
             sources: std::array::from_fn(|_| shape.new_instant()),
             z: std::array::from_fn(|_| stores()),
             inputs: std::array::from_fn(|_| shape.new_inputs()),
-            trail: std::array::from_fn(|_| shape.new_inputs()),
+            between: std::array::from_fn(|_| shape.new_between()),
             last_x: std::array::from_fn(|_| zero()),
             last_h: Lanes::ONE,
             has_last: Mask::NONE,
@@ -334,8 +334,8 @@ fn make_lanes(
             step.x[i][k] = is_near.select(on, step.last_x[2][k]);
         }
         equations.inputs(&step.x[i], &step.sources[i], &mut step.proposed);
-        let (inputs, trail) = (&mut step.inputs[i], &mut step.trail[i]);
-        equations.limited(&step.last_inputs, &step.proposed, inputs, trail);
+        let (inputs, between) = (&mut step.inputs[i], &mut step.between[i]);
+        equations.limited(&step.last_inputs, &step.proposed, inputs, between);
         for k in 0..stores {
             step.z[i][k] = equations.store(k, &step.x[i], &step.sources[i].s);
         }
@@ -406,12 +406,12 @@ fn make_lanes(
                 step.z[i][k] = equations.store(k, &step.x[i], &step.sources[i].s);
             }
             equations.inputs(&step.x[i], &step.sources[i], &mut step.proposed);
-            let (inputs, trail) = (&mut step.inputs[i], &mut step.trail[i]);
+            let (inputs, between) = (&mut step.inputs[i], &mut step.between[i]);
             turns = turns.or(equations.changes_over(inputs, &step.proposed));
             limited = limited.or(equations.limit(
                 inputs,
                 &step.proposed,
-                trail,
+                between,
                 (iteration >= SWINGS_FROM && is_last_resort.any())
                     .then_some((Lanes::all(RESTS), is_last_resort)),
             ));

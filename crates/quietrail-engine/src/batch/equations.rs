@@ -172,6 +172,10 @@ impl Shape {
         Inputs(vec![[Lanes::ZERO; 3]; self.devices.len()])
     }
 
+    pub(crate) fn new_between(&self) -> Vec<Between> {
+        vec![Between::ANYWHERE; self.devices.len()]
+    }
+
     pub(crate) fn new_instant(&self) -> Instant {
         Instant {
             s: vec![Lanes::ZERO; self.sources.len()],
@@ -220,23 +224,37 @@ impl Stages {
     }
 }
 
-/// Where to linearise next, and where that is short of what is proposed: half the way back, after a move as long the
-/// other way. Newton's method may swing across a bend for ever; halved moves close in on it.
-#[inline(always)]
-fn half_way_back(
-    at: Lanes,
-    proposed: Lanes,
-    before: Lanes,
-    (enough, may): (Lanes, Mask),
-) -> (Lanes, Mask) {
-    let move_now = proposed - at;
-    let turns = (move_now * before).below(Lanes::ZERO);
-    let hardly_less = (Lanes::all(0.5) * before.abs()).below(move_now.abs());
-    let tells = (enough * proposed.abs().max(Lanes::ONE)).below(move_now.abs());
-    let swings = turns.and(hardly_less).and(tells).and(may);
-    let next = swings.select(at - Lanes::all(0.5) * before, proposed);
-    // Halved moves leave the inputs apart from the unknowns: only when they rest, too, is anything found.
-    (next, tells.and(may))
+/// Between which inputs a device was asked to move towards each other: what it is looked for lies between.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Between {
+    low: Lanes,
+    high: Lanes,
+}
+
+impl Between {
+    const ANYWHERE: Self = Self {
+        low: Lanes([f64::NEG_INFINITY; WIDTH]),
+        high: Lanes([f64::INFINITY; WIDTH]),
+    };
+
+    /// Where to linearise next, and the lanes that have not come to rest. Newton's method may swing across a bend for
+    /// ever; what is asked for beyond where it was asked back from before is looked for half way.
+    #[inline(always)]
+    fn next(&mut self, at: Lanes, proposed: Lanes, (enough, may): (Lanes, Mask)) -> (Lanes, Mask) {
+        let scale = enough * proposed.abs().max(Lanes::ONE);
+        let moves = scale.below((proposed - at).abs()).and(may);
+        let (up, down) = (at.below(proposed), proposed.below(at));
+        self.low = moves.and(up).select(self.low.max(at), self.low);
+        self.high = moves.and(down).select(self.high.min(at), self.high);
+        // Two that swing across each other may have led astray.
+        let is_spent = (self.high - self.low).below(scale).and(moves);
+        self.low = is_spent.select(Self::ANYWHERE.low, self.low);
+        self.high = is_spent.select(Self::ANYWHERE.high, self.high);
+        let beyond = proposed.below(self.low).or(self.high.below(proposed));
+        let middle = Lanes::all(0.5) * (self.low + self.high);
+        let halves = moves.and(beyond).and(middle.is_finite());
+        (halves.select(middle, proposed), moves)
+    }
 }
 
 impl<'p> Equations<'p> {
@@ -402,40 +420,33 @@ impl<'p> Equations<'p> {
         last: &Inputs,
         proposed: &Inputs,
         out: &mut Inputs,
-        trail: &mut Inputs,
+        between: &mut [Between],
     ) {
         out.0.copy_from_slice(&last.0);
-        trail.fill(Lanes::ZERO);
-        self.limit(out, proposed, trail, None);
-        trail.fill(Lanes::ZERO);
+        between.fill(Between::ANYWHERE);
+        self.limit(out, proposed, between, None);
     }
 
-    /// Moves inputs on to those proposed, or as far as a linearisation can be trusted; lanes that fell short. The
-    /// trail holds the moves before these. In the lanes where devices may swing, they are held to what counts as none.
+    /// Moves inputs on to those proposed, or as far as a linearisation can be trusted; lanes that fell short. In
+    /// the lanes where devices may swing, their moves are held to what counts as none.
     #[inline(always)]
     pub(crate) fn limit(
         &self,
         inputs: &mut Inputs,
         proposed: &Inputs,
-        trail: &mut Inputs,
+        between: &mut [Between],
         swings: Option<(Lanes, Mask)>,
     ) -> Mask {
         let mut limited = Mask::NONE;
         let devices = self.devices.iter().zip(&mut inputs.0);
-        for (((law, _), at), (proposed, trail)) in devices.zip(proposed.0.iter().zip(&mut trail.0))
-        {
+        for (((law, _), at), (proposed, between)) in devices.zip(proposed.0.iter().zip(between)) {
             let mut next = *proposed;
             if let Some(k) = law.swings_in() {
-                let mut moves = Mask::ALL;
                 if let Some(swings) = swings {
-                    let (held, short) = half_way_back(at[k], proposed[k], trail[k], swings);
+                    let (held, short) = between.next(at[k], proposed[k], swings);
                     next[k] = held;
                     limited = limited.or(short);
-                    // One that rests while another moves may still be swinging.
-                    let least = swings.0 * at[k].abs().max(Lanes::ONE);
-                    moves = least.below((next[k] - at[k]).abs());
                 }
-                trail[k] = moves.select(next[k] - at[k], trail[k]);
             } else {
                 next[0] = law.limit(at[0], proposed[0]);
                 limited = limited.or(next[0].differs(proposed[0]));
