@@ -11,6 +11,7 @@ mod oscillator;
 mod prove;
 mod read;
 mod regulators;
+mod ringing;
 mod schema;
 mod sidebands;
 mod transformer;
@@ -44,6 +45,7 @@ enum Verb {
     Sidebands(sidebands::Sidebands),
     Oscillator(oscillator::Oscillator),
     Regulators(regulators::Regulators),
+    Ringing(ringing::Ringing),
     Schema(schema::Schema),
 }
 
@@ -63,6 +65,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<u8, Complaint> {
         Verb::Sidebands(sidebands) => sidebands.run(),
         Verb::Oscillator(oscillator) => oscillator.run(),
         Verb::Regulators(regulators) => regulators.run(),
+        Verb::Ringing(ringing) => ringing.run(),
         Verb::Schema(schema) => schema.run(),
     }
 }

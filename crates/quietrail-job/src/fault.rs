@@ -131,6 +131,10 @@ pub(crate) enum Fault {
         saturation: String,
         base_emitter: String,
     },
+    /// A level in decibels that does not say against what, or against something that a limit cannot use.
+    DecibelsOfWhat { found: String, unit: String },
+    /// One swing of a ring, which says nothing of how it dies away.
+    OneSwing,
     /// A limit on noise without the band in which it counts.
     NoBand { what: &'static str },
     /// Neither `min` nor `max`.

@@ -61,6 +61,8 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::NoBand { .. } => "J080",
         Fault::CannotReach { .. } => "J081",
         Fault::SaturatesAbove { .. } => "J082",
+        Fault::DecibelsOfWhat { .. } => "J083",
+        Fault::OneSwing => "J084",
     }
 }
 
@@ -167,6 +169,12 @@ pub(crate) fn message(fault: &Fault) -> String {
         ),
         Fault::CannotReach { to, low, high } => {
             format!("the trimmer cannot be set to {to}: it reaches from {low} to {high}")
+        }
+        Fault::DecibelsOfWhat { found, unit } => {
+            format!("`{found}` does not say how large it is: this limit is {unit}")
+        }
+        Fault::OneSwing => {
+            "`rang` has one swing; two at least tell how a ring dies away".to_owned()
         }
         Fault::NoBand { what } => format!("a limit on {what} needs the band in which it counts"),
         Fault::Unbounded { owner } => format!("{owner} has neither `min` nor `max`"),
@@ -292,6 +300,8 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::SaturatesAbove { .. } => "not below the base".to_owned(),
         Fault::CannotReach { .. } => "out of reach".to_owned(),
         Fault::NoBand { .. } => "no `band`".to_owned(),
+        Fault::DecibelsOfWhat { .. } => "against what?".to_owned(),
+        Fault::OneSwing => "one swing".to_owned(),
         Fault::Unbounded { .. } => "no bound".to_owned(),
         Fault::NotOf { wanted, .. } => format!("not {wanted}"),
         Fault::DuplicateName { .. } => "taken".to_owned(),
@@ -395,6 +405,13 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         Fault::NoBand { .. } => {
             Some("write `band = \"10 Hz .. 100 kHz\"` as the data sheet has it".to_owned())
         }
+        Fault::DecibelsOfWhat { unit, .. } => Some(format!(
+            "write it as {unit}: `quietrail translate \"-74 dBV\"` turns decibels into volts, those against a carrier with what the supply does to it"
+        )),
+        Fault::OneSwing => Some(
+            "write the heights of the swings one after the other, above and below where the output comes to rest"
+                .to_owned(),
+        ),
         Fault::SaturatesAbove { .. } => Some(
             "a saturated transistor conducts from base to collector too, so its collector stands below its base: write the figures at one collector current"
                 .to_owned(),

@@ -8,6 +8,7 @@
 //! | `format` | 1 |
 //! | `job`, `region` | title and mains practice |
 //! | `limits[]` | `name`, `of`, `what`, `state`, `min`, `max`, `unit`, `nominal`, `worst`, `margin`, `predicted`, `measured`, `overall`, `corner`, `corner_words`, `help[]`, `why`, `rating`, `from` |
+//! | `remarks[]` | `part`, `kind`, `fails`, `said` |
 //! | `nodes[]` | `node`, `state`, `mains`, `mean`, `valley`, `peak`, `ripple_rms`, `ripple_pp` |
 //! | `parts[]` | `part`, `state`, `stress[]` of `what`, `value`, `unit` |
 //! | `ended[]` | `state`, `settled`, `reason`, `residual`, `charge_balance`, `energy_balance`, `floquet` |
@@ -47,6 +48,7 @@ pub fn proof_with(proof: &Proof, harvest: Option<&Harvest>) -> Value {
         "job": proof.title,
         "region": proof.region,
         "limits": proof.limits.iter().map(limit).collect::<Vec<_>>(),
+        "remarks": proof.remarks.iter().map(crate::remarks::to_json).collect::<Vec<_>>(),
         "nodes": proof.nodes.iter().map(node).collect::<Vec<_>>(),
         "parts": proof.parts.iter().map(part).collect::<Vec<_>>(),
         "ended": proof.endings.iter().map(ending).collect::<Vec<_>>(),
@@ -256,6 +258,7 @@ mod tests {
                 "job",
                 "region",
                 "limits",
+                "remarks",
                 "nodes",
                 "parts",
                 "ended",

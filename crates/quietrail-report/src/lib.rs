@@ -14,6 +14,8 @@ pub mod json;
 pub mod number;
 pub mod readings;
 pub mod regulators;
+pub mod remarks;
+pub mod ringing;
 pub mod salvage;
 pub mod sidebands;
 pub mod svg;

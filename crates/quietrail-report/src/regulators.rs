@@ -1,8 +1,13 @@
 //! The card of each regulator, as text and as data.
 
+use quietrail_job::model::What;
 use quietrail_study::level::decibels;
-use quietrail_study::regulators::{Capacitor, Card, Pass};
+use quietrail_study::regulators::{Card, Pass};
+use quietrail_study::ringing::{NoRing, POOR, Ring, WELL};
+use quietrail_study::stability::{Capacitor, Seen};
 use serde_json::{Value, json};
+
+mod filters;
 
 use crate::Style;
 use crate::json::FORMAT;
@@ -76,7 +81,7 @@ fn of_pass(pass: &Pass) -> Vec<String> {
 }
 
 /// Everything that is said of one.
-fn lines(card: &Card) -> Vec<String> {
+pub fn lines(card: &Card) -> Vec<String> {
     let volts = |volts: f64| number::si(volts, "V", 4);
     let amps = |amps: f64| number::si(amps, "A", 3);
     let mut out = Vec::new();
@@ -99,7 +104,13 @@ fn lines(card: &Card) -> Vec<String> {
         }
     }
     if let Some(drift) = card.set.drift {
-        out.push(words::drift(&number::si(drift, "V", 3)));
+        let of: Vec<(&str, String)> = words::DRIFTS
+            .into_iter()
+            .zip(card.set.drift_of)
+            .filter(|(_, volts)| *volts > 0.0)
+            .map(|(name, volts)| (name, number::si(volts, "V", 2)))
+            .collect();
+        out.push(words::drift(&number::si(drift, "V", 3), &of));
     }
     for one in &card.set.preferred {
         out.push(words::preferred(
@@ -144,40 +155,62 @@ fn lines(card: &Card) -> Vec<String> {
             bleeder.as_deref(),
         ));
     }
-    out.push(of_capacitor(&card.capacitor));
+    // What was tried says more than a window that is not known.
+    if card.rang.is_none() || card.capacitor != Capacitor::NoWindow {
+        out.push(of_capacitor(&card.capacitor));
+    }
+    out.extend(card.rang.iter().map(of_ring));
     for (ohms, watts) in &card.sense {
         out.push(words::sense(
             &number::written(*ohms, "Ω"),
             &number::si(*watts, "W", 2),
         ));
     }
+    out.extend(filters::lines(card));
     out.push(words::diode(
         &number::si(card.diode.farads, "F", 3),
         &number::si(card.diode.joules, "J", 2),
+        &number::si(card.diode.bears, "F", 3),
+        card.diode.is_stated,
         card.diode.wanted,
     ));
+    out.extend(card.adjust_diode.map(|diode| {
+        words::adjust_diode(
+            &number::si(diode.farads, "F", 3),
+            &number::si(diode.joules, "J", 2),
+            &number::si(diode.bears, "F", 3),
+            diode.wanted,
+        )
+    }));
     out
 }
 
-fn of_capacitor(capacitor: &Capacitor) -> String {
+/// What is said of an output capacitor.
+pub(crate) fn of_capacitor(capacitor: &Capacitor) -> String {
     let ohms = |ohms: f64| number::si(ohms, "Ω", 3);
+    let has = |seen: &Seen| {
+        format!(
+            "{} at least, with {} .. {}",
+            number::si(seen.farads, "F", 3),
+            ohms(seen.esr.0),
+            ohms(seen.esr.1)
+        )
+    };
+    let over = |seen: &Seen| {
+        let (cold, hot) = seen.celsius;
+        let celsius = |value: f64| number::statistic(What::Temperature, value, "°C", None);
+        words::over(&celsius(cold), &celsius(hot), seen.is_followed)
+    };
     match capacitor {
         Capacitor::NoWindow => words::NO_WINDOW.to_owned(),
         Capacitor::NoneDrawn => words::NONE_DRAWN.to_owned(),
-        Capacitor::Inside => words::INSIDE.to_owned(),
+        Capacitor::Inside(seen) => words::inside(&has(seen), &over(seen)),
         Capacitor::Outside {
-            farads,
-            esr,
+            seen,
             least,
             window,
             add,
         } => {
-            let has = format!(
-                "{} at least, with {} .. {}",
-                number::si(*farads, "F", 3),
-                ohms(esr.0),
-                ohms(esr.1)
-            );
             let wants = match window {
                 Some((low, high)) => format!(
                     "{} with {} .. {}",
@@ -187,8 +220,26 @@ fn of_capacitor(capacitor: &Capacitor) -> String {
                 ),
                 None => number::si(*least, "F", 3),
             };
-            words::outside(&has, &wants, add.map(ohms).as_deref())
+            let add = add.map(|(least, most)| (ohms(least), ohms(most)));
+            let add = add
+                .as_ref()
+                .map(|(least, most)| (least.as_str(), most.as_str()));
+            words::outside(&has(seen), &over(seen), &wants, add)
         }
+    }
+}
+
+/// What is said of how it rang.
+pub(crate) fn of_ring(rang: &Result<Ring, NoRing>) -> String {
+    match rang {
+        Ok(ring) => words::rang(
+            ring.margin,
+            ring.between,
+            ring.damping,
+            ring.margin < POOR,
+            ring.margin >= WELL,
+        ),
+        Err(_) => words::OSCILLATES.to_owned(),
     }
 }
 
@@ -205,6 +256,7 @@ pub fn to_json(title: &str, cards: &[Card], passes: &[Pass]) -> Value {
                     "low_v": reach.nominal.0, "high_v": reach.nominal.1, "sure_low_v": reach.sure.0,
                     "sure_high_v": reach.sure.1, "at_ohms": reach.at, "per_turn_v": reach.per_turn,
                 })),
+                "filters": filters::to_json(card),
                 "starts": card.starts.iter().map(|start| json!({
                     "state": start.state, "after_s": start.after, "ends_v": start.ends,
                 })).collect::<Vec<_>>(),

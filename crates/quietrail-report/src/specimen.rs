@@ -191,6 +191,7 @@ pub(crate) fn proof() -> Proof {
         region: "230 V 50 Hz".to_owned(),
         states: ["idle", "cold", "warm"].map(str::to_owned).to_vec(),
         limits: vec![quiet, window, headroom, ripple, junction, low, capacitor],
+        remarks: Vec::new(),
         nodes: vec![NodeFinding {
             node: "raw".to_owned(),
             state: "cold".to_owned(),

@@ -12,12 +12,14 @@ pub mod descent;
 mod face;
 mod hatch;
 mod labels;
+mod noise;
 mod scene;
 mod trace;
 mod waves;
 mod writer;
 
 pub use face::{fitted, text_width};
+pub use noise::{noise, noise_narrow};
 pub use scene::{Align, Frame, Ink, Mark, Point, Scene, Weight};
 pub use waves::{waves, waves_narrow, waves_panels, waves_scene};
 

@@ -67,7 +67,7 @@ impl Counts {
 /// only a reading shows (the computation did not settle) counts as shown.
 pub fn exit_status(proof: &Proof, shown: bool) -> i32 {
     let any = |verdict: Overall| proof.limits.iter().any(|limit| limit.overall == verdict);
-    if any(Overall::Fails) {
+    if any(Overall::Fails) || remarks_fail(proof) > 0 {
         return 1;
     }
     let unproven = |limit: &LimitFinding| !limit.is_rating && limit.overall != Overall::Holds;
@@ -76,6 +76,12 @@ pub fn exit_status(proof: &Proof, shown: bool) -> i32 {
         return 3;
     }
     0
+}
+
+/// How many remarks say that the supply fails.
+fn remarks_fail(proof: &Proof) -> usize {
+    let remarks = proof.remarks.iter();
+    remarks.filter(|remark| remark.about.fails()).count()
 }
 
 /// The rows in the order of reading: what fails, by the size of the shortfall; what is not shown, in
@@ -176,7 +182,12 @@ pub fn table_and(proof: &Proof, shows: Rows, under: &[String], style: Style) -> 
         out.push(words::bare(count.unmeasured, count.all()));
     }
     // Never wrapped: whoever reads only the last line must get both halves.
-    out.push(words::both_halves(&count));
+    let mut last = words::both_halves(&count);
+    let fail = remarks_fail(proof);
+    if fail > 0 {
+        last += &words::remarks::fail(fail);
+    }
+    out.push(last);
     let text = out.join("\n");
     number::spaced(&text) + "\n"
 }
@@ -269,9 +280,32 @@ fn capitalised(text: &str) -> String {
     })
 }
 
+/// What was found beside the limits.
+fn beside(proof: &Proof, columns: usize) -> Vec<String> {
+    let mut lines = Vec::new();
+    for remark in &proof.remarks {
+        let verdict = if remark.about.fails() {
+            words::remarks::FAILS
+        } else {
+            words::remarks::NOTED
+        };
+        let said = table::printable(&crate::remarks::told(remark));
+        let wrapped = table::wrapped(&said, columns.saturating_sub(11));
+        for (index, line) in wrapped.into_iter().enumerate() {
+            let head = if index == 0 { verdict } else { "" };
+            lines.push(format!("{head:<11}{line}"));
+        }
+    }
+    if !lines.is_empty() {
+        lines.insert(0, words::remarks::HEAD.to_owned());
+        lines.push(String::new());
+    }
+    lines
+}
+
 /// States that did not settle, defaults, and what the search spent.
 fn footing(proof: &Proof, columns: usize) -> Vec<String> {
-    let mut lines = Vec::new();
+    let mut lines = beside(proof, columns);
     for ending in proof.endings.iter().filter(|ending| !ending.settled) {
         let text = words::did_not_settle(&ending.state, &ending.reason);
         lines.extend(table::wrapped(&table::printable(&text), columns));
@@ -284,7 +318,7 @@ fn footing(proof: &Proof, columns: usize) -> Vec<String> {
             lines.extend(table::wrapped(&table::printable(&text), columns));
         }
     }
-    if !lines.is_empty() {
+    if lines.last().is_some_and(|line| !line.is_empty()) {
         lines.push(String::new());
     }
     if !proof.assumptions.is_empty() {

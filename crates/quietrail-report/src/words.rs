@@ -19,6 +19,8 @@ pub mod explain;
 pub mod faults;
 pub mod readings;
 pub mod regulators;
+pub mod remarks;
+pub mod ringing;
 pub mod salvage;
 pub mod sidebands;
 pub mod transformer;

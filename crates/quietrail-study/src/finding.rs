@@ -1,6 +1,8 @@
 //! What `prove` finds, as data. Reports turn it into words; nothing here is prose.
 
 use crate::noise::Source;
+use crate::ringing::{NoRing, Ring};
+use crate::stability::Capacitor;
 use quietrail_job::model::{Subject, What};
 use quietrail_job::{Address, Change};
 
@@ -15,6 +17,8 @@ pub struct Proof {
     pub states: Vec<String>,
     /// One row per limit and state: the job's limits first, then the part ratings.
     pub limits: Vec<LimitFinding>,
+    /// What was found about regulators that no limit asks for, in the order of the job.
+    pub remarks: Vec<Remark>,
     /// Node voltages at nominal parts: lowest, nominal and highest mains, each state.
     pub nodes: Vec<NodeFinding>,
     /// Stress of each part at nominal parts and mains, each state.
@@ -25,6 +29,65 @@ pub struct Proof {
     pub assumptions: Vec<Assumption>,
     /// What the search spent.
     pub effort: Effort,
+}
+
+/// Something found about a part beside the limits.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Remark {
+    /// The part.
+    pub part: String,
+    /// What.
+    pub about: About,
+}
+
+/// What a remark is about.
+#[derive(Clone, Debug, PartialEq)]
+pub enum About {
+    /// A current limit may be below what the loads ask for.
+    LimitBelowLoad {
+        /// The state that asks for most.
+        state: String,
+        /// Most that is asked for, A.
+        asked: f64,
+        /// Lowest that the limit may be, A.
+        limit: f64,
+    },
+    /// A foldback meets a load that keeps the output down.
+    NeverStarts {
+        /// The state.
+        state: String,
+        /// Mains voltage, V.
+        mains: f64,
+        /// Where it stays, V.
+        ends: f64,
+        /// Whether it starts with parts as marked, and only not with the limit at its lowest and the load at its highest.
+        is_corner: bool,
+    },
+    /// The output capacitor is outside the window of the data sheet, or may be; or none is drawn.
+    OutputCapacitor(Capacitor),
+    /// It rang too long when its load was stepped.
+    Rang(Result<Ring, NoRing>),
+    /// The voltage asked for cannot be set whatever the tolerances do.
+    MayNotReach {
+        /// Asked for, V.
+        to: f64,
+        /// What can be set whatever the tolerances do, V; the first above the second where nothing can.
+        sure: (f64, f64),
+    },
+}
+
+impl About {
+    /// Whether the supply fails by it, as by a limit. What shows as soon as it is set does not.
+    pub fn fails(&self) -> bool {
+        match self {
+            About::LimitBelowLoad { .. }
+            | About::NeverStarts { .. }
+            | About::OutputCapacitor(_)
+            | About::Rang(Err(_)) => true,
+            About::Rang(Ok(ring)) => ring.margin < crate::ringing::POOR,
+            About::MayNotReach { .. } => false,
+        }
+    }
 }
 
 /// A limit in a state: what was predicted, measured, and what both come to.

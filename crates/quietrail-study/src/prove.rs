@@ -18,6 +18,7 @@ use quietrail_units::format_si;
 mod again;
 mod helps;
 mod loop_time;
+mod remarks;
 mod stress;
 
 pub use again::{Again, again};
@@ -122,6 +123,7 @@ pub fn prove_watched(
         region: job.region.name.clone(),
         states: job.states.iter().map(|state| state.name.clone()).collect(),
         limits: limits.into_iter().map(|(_, finding)| finding).collect(),
+        remarks: remarks::of(job, options, !watch.is_brief()),
         nodes,
         parts,
         endings,

@@ -15,6 +15,8 @@ pub struct Finding {
     pub reach: Option<Reach>,
     /// Change per kelvin at the highest drifts given, V; `None` where none is given.
     pub drift: Option<f64>,
+    /// The same by what drifts, V: reference, divider, trimmer.
+    pub drift_of: [f64; 3],
     /// Preferred values for the wanted voltage.
     pub preferred: Vec<Preferred>,
     /// Current through the divider, A.
@@ -60,17 +62,42 @@ pub fn of(regulator: &Regulator, wanted: Option<f64>) -> Finding {
     let divider_share = set
         .reference()
         .map_or(1.0, |reference| 1.0 - reference.nominal() / nominal);
-    // The reference moves the whole output, the divider what stands above the reference.
-    let sum = drifts[0].unwrap_or(0.0)
-        + divider_share.abs() * (drifts[1].unwrap_or(0.0) + drifts[2].unwrap_or(0.0));
+    // The reference moves the whole output, the divider what stands above the reference, the trimmer its part of that.
+    let shares = [
+        1.0,
+        divider_share.abs(),
+        divider_share.abs() * trimmer_share(set),
+    ];
+    let drift_of = [0, 1, 2].map(|k| nominal * shares[k] * drifts[k].unwrap_or(0.0));
+    let sum: f64 = drift_of.iter().sum();
     Finding {
         nominal,
         worst: worst(set),
         reach: reach(set),
-        drift: drifts.iter().any(Option::is_some).then_some(sum * nominal),
+        drift: drifts.iter().any(Option::is_some).then_some(sum),
+        drift_of,
         preferred: preferred(set, wanted),
         divider: divider_amps(set),
     }
+}
+
+/// How much of the resistance that it stands in series with is the trimmer's; all of it where the divider is not known.
+fn trimmer_share(set: &SetPoint) -> f64 {
+    let (
+        Some(reach),
+        SetPoint::Trimmed {
+            divider: Some(divider),
+            ..
+        },
+    ) = (reach(set), set)
+    else {
+        return 1.0;
+    };
+    let fixed = match divider.across {
+        Across::Upper => divider.lower.nominal(),
+        Across::Lower => divider.upper.nominal(),
+    };
+    reach.at / (reach.at + fixed)
 }
 
 fn ends<U: Unit>(figure: &Figure<U>) -> [f64; 2] {

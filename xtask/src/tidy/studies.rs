@@ -25,9 +25,27 @@ const QUESTIONS: [&str; 14] = [
 ];
 
 /// Modules that questions share.
-const SHARED: [&str; 16] = [
-    "course", "finding", "heat", "level", "life", "lower", "noise", "question", "reading", "ready",
-    "search", "setpoint", "slopes", "solve", "spectrum", "wave",
+const SHARED: [&str; 20] = [
+    "course",
+    "filter",
+    "finding",
+    "heat",
+    "level",
+    "life",
+    "lower",
+    "noise",
+    "question",
+    "reading",
+    "ready",
+    "ringing",
+    "search",
+    "setpoint",
+    "slopes",
+    "solve",
+    "spectrum",
+    "stability",
+    "starting",
+    "wave",
 ];
 
 pub(super) fn check(tree: &Tree) -> Vec<Fault> {

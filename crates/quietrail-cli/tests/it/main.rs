@@ -16,6 +16,7 @@ mod oscillator;
 mod prove;
 mod readings;
 mod regulators;
+mod ringing;
 mod transformer;
 mod translate;
 mod waves;

@@ -52,4 +52,34 @@ pub(super) static ALL: &[Explanation] = &[
              Ω\"\n[load.lamp]\nat = \"out\"\ndraws = { on = \"100 mA\" }\n",
         ),
     },
+    Explanation {
+        code: "J083",
+        title: "decibels of what",
+        checks: "A limit on a voltage or a current is written as one.",
+        why: "A number of decibels is a ratio. dBV, dBm and dBc name what it is a ratio to, and dBm and dBc need the resistance or \
+              the carrier beside it; plain dB names nothing. `translate` makes volts of them and says what is missing.",
+        fails: supply(
+            "[[limit]]\nname = \"raw ripple\"\nof = \"raw\"\nwhat = \"ripple\"\nmax = \"-60 dBV\"\n",
+        ),
+        mended: supply(
+            "[[limit]]\nname = \"raw ripple\"\nof = \"raw\"\nwhat = \"ripple\"\nmax = \"1 mV\"\n",
+        ),
+    },
+    Explanation {
+        code: "J084",
+        title: "one swing of a ring",
+        checks: "`rang` lists the heights of at least two swings.",
+        why: "How well a loop is damped shows in how much lower each swing is than the one before it, not in how high the first one \
+              is: that is as high as the step of the load.",
+        fails: supply(
+            "[regulator.U1]\nfrom = \"raw\"\ninto = \"out\"\nset = { fixed = \"5 V\" }\ndropout = [\"2 V at 1 A\"]\nrejection = \
+             [\"60 dB at 120 Hz\"]\nlimit = \"2 A\"\nrang = [\"40 mV\"]\n[load.lamp]\nat = \"out\"\ndraws = { on = \"100 mA\" \
+             }\n",
+        ),
+        mended: supply(
+            "[regulator.U1]\nfrom = \"raw\"\ninto = \"out\"\nset = { fixed = \"5 V\" }\ndropout = [\"2 V at 1 A\"]\nrejection = \
+             [\"60 dB at 120 Hz\"]\nlimit = \"2 A\"\nrang = [\"40 mV\", \"14 mV\"]\n[load.lamp]\nat = \"out\"\ndraws = { on = \
+             \"100 mA\" }\n",
+        ),
+    },
 ];

@@ -13,6 +13,14 @@ pub(crate) const CURVE_KEYS: &[&str] = &["points", "law", "ideal"];
 /// What a rectifier takes from the diode that it names.
 pub(crate) const DIODE_KEYS: &[&str] = &["points", "law", "ideal", "points_at", "rated"];
 
+/// Factors at temperatures.
+const OVER_TEMPERATURE: Holds = Holds::List(&Holds::At(
+    Kind::Ratio,
+    Bounds::Positive,
+    Kind::Celsius,
+    TEMPERATURE,
+));
+
 /// `[capacitor.C1]`
 pub(super) static CAPACITOR: Keys = Keys {
     of: "capacitor",
@@ -36,6 +44,16 @@ pub(super) static CAPACITOR: Keys = Keys {
                 Bounds::Positive,
             ),
             "Loss factor at a frequency: \"0.2 at 120 Hz\"; in place of esr. With neither, 0.02 .. 0.25 at 120 Hz.",
+        ),
+        may(
+            "value_at",
+            OVER_TEMPERATURE,
+            "Capacitance at rising temperatures over that at 20 °C: [\"80 % at -25 °C\", \"105 % at 85 °C\"].",
+        ),
+        may(
+            "esr_at",
+            OVER_TEMPERATURE,
+            "Series resistance at rising temperatures over that at 20 °C: [\"400 % at -25 °C\", \"60 % at 85 °C\"].",
         ),
         circuit_may(
             "unused",

@@ -111,6 +111,11 @@ pub(super) static REGULATOR: Keys = Keys {
             Holds::Tables(&WINDOW),
             "Output capacitors with which it is stable: [{ least = \"10 µF\", esr = \"0.3 Ω .. 22 Ω\" }].",
         ),
+        circuit_may(
+            "rang",
+            Holds::List(&Holds::Figure(Kind::Volts, Bounds::Positive)),
+            "Swings of its output after a step of the load, from where it came to rest, alternately above and below: [\"40 mV\", \"14 mV\"].",
+        ),
         may("junction_to_case", KELVINS_PER_WATT, "Junction to case."),
         may(
             "case_to_sink",
@@ -287,6 +292,11 @@ static RATED: Keys = Keys {
         may("differential", VOLTS, "Highest input minus output."),
         may("current", AMPERES, "Output current."),
         may("junction", CELSIUS, "Highest junction temperature."),
+        may(
+            "backwards",
+            Holds::Figure(Kind::Farads, Bounds::Positive),
+            "Largest output capacitor that may discharge backwards through it without a diode.",
+        ),
         NOTE,
     ],
     alternatives: &[],

@@ -32,6 +32,10 @@ pub struct Capacitor {
     pub drawn: Option<f64>,
     /// Series resistance of the drawing, Ω, likewise.
     pub drawn_esr: Option<f64>,
+    /// Capacitance at temperatures over that at 20 °C: (°C, factor), rising; empty where not given.
+    pub value_at: Vec<(f64, f64)>,
+    /// Series resistance likewise.
+    pub esr_at: Vec<(f64, f64)>,
     /// How long it lay without voltage, if given.
     pub unused: Option<Figure<Hours>>,
     /// What it is rated for.

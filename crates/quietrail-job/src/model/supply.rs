@@ -168,6 +168,9 @@ pub struct Regulator {
     pub drift: Drift,
     /// Output capacitors with which it is stable: least capacitance and range of ESR; empty where not stated.
     pub stable_with: Vec<(Figure<Farads>, Option<Figure<Ohms>>)>,
+    /// Swings that followed when its load was stepped, from where its output came to rest, alternately above and below; empty
+    /// where not tried.
+    pub rang: Vec<Figure<Volts>>,
     /// Junction to case.
     pub junction_to_case: Option<Figure<KelvinsPerWatt>>,
     /// Case to sink: pad, grease.
@@ -354,4 +357,6 @@ pub struct RegulatorRatings {
     pub current: Option<Figure<Amperes>>,
     /// Highest junction temperature.
     pub junction: Option<Figure<Celsius>>,
+    /// Largest output capacitor that may discharge backwards through it.
+    pub backwards: Option<Figure<Farads>>,
 }

@@ -223,9 +223,24 @@ fn bound(fields: &Fields<'_>, key: &'static str, kind: Kind, faults: &mut Faults
             );
             None
         }
+        Err(_) if kind != Kind::Decibels && is_decibels(words) => {
+            let fault = Fault::DecibelsOfWhat {
+                found: words.to_owned(),
+                unit: format!("a {}", kind.measures()),
+            };
+            faults.of(value, &fault);
+            None
+        }
         Err(error) => {
             faults.at(value.place_inside(&error.at), &quantity::fault(&error));
             None
         }
     }
+}
+
+/// A number with `dB`, `dBV`, `dBm`, `dBc` and the like.
+fn is_decibels(words: &str) -> bool {
+    let unit = words.trim_start_matches(|letter: char| !letter.is_alphabetic());
+    unit.get(..2)
+        .is_some_and(|head| head.eq_ignore_ascii_case("db"))
 }

@@ -11,7 +11,7 @@ use crate::model::{
 };
 use crate::written::Value;
 use quietrail_units::{
-    Amperes, Farads, Hertz, Metres, Ohms, Ratio, Siemens, SquareMetres, Unit, Volts, Watts,
+    Amperes, Celsius, Farads, Hertz, Metres, Ohms, Ratio, Siemens, SquareMetres, Unit, Volts, Watts,
 };
 use std::f64::consts::TAU;
 
@@ -31,6 +31,8 @@ pub(crate) fn capacitor(fields: &Fields<'_>, faults: &mut Faults) -> Option<Capa
         leakage: leakage(fields)?,
         drawn: drawn::<Farads>(fields, "value"),
         drawn_esr: drawn::<Ohms>(fields, "esr"),
+        value_at: over_temperature(fields, "value_at", faults),
+        esr_at: over_temperature(fields, "esr_at", faults),
         unused: if fields.has("unused") {
             Some(fields.figure("unused")?)
         } else {
@@ -42,6 +44,23 @@ pub(crate) fn capacitor(fields: &Fields<'_>, faults: &mut Faults) -> Option<Capa
         },
         value,
     })
+}
+
+/// Factors at rising temperatures.
+fn over_temperature(
+    fields: &Fields<'_>,
+    key: &'static str,
+    faults: &mut Faults,
+) -> Vec<(f64, f64)> {
+    let points = fields.points::<Ratio, Celsius>(key).unwrap_or_default();
+    let rises = points
+        .iter()
+        .map(|(_, celsius, at)| (celsius.nominal(), *at));
+    rising(key, rises, faults);
+    points
+        .iter()
+        .map(|(factor, celsius, _)| (celsius.nominal(), factor.nominal()))
+        .collect()
 }
 
 /// What the drawing asks for, where it stands beside what was fitted or measured.

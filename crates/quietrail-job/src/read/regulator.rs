@@ -65,6 +65,7 @@ pub(crate) fn regulator(fields: &Fields<'_>, faults: &mut Faults) -> Option<Regu
         reference_noise: noises.1?,
         drift: drift(fields),
         stable_with: stable_with(fields),
+        rang: rang(fields, faults),
         junction_to_case: fields.figure("junction_to_case"),
         case_to_sink: or_default(
             fields,
@@ -204,6 +205,20 @@ fn stable_with(fields: &Fields<'_>) -> Vec<(Figure<Farads>, Option<Figure<Ohms>>
         .iter()
         .filter_map(|window| Some((window.figure("least")?, window.figure("esr"))))
         .collect()
+}
+
+/// Swings after a step of the load; one alone tells nothing.
+fn rang(fields: &Fields<'_>, faults: &mut Faults) -> Vec<Figure<Volts>> {
+    let swings: Vec<_> = fields
+        .items("rang")
+        .unwrap_or_default()
+        .iter()
+        .filter_map(figure::<Volts>)
+        .collect();
+    if swings.len() == 1 {
+        faults.at(fields.place_of("rang"), &Fault::OneSwing);
+    }
+    swings
 }
 
 /// Points of current over input minus output, rising volts.
@@ -401,5 +416,6 @@ fn ratings(fields: &Fields<'_>) -> RegulatorRatings {
         differential: rated.figure("differential"),
         current: rated.figure("current"),
         junction: rated.figure("junction"),
+        backwards: rated.figure("backwards"),
     }
 }

@@ -6,9 +6,7 @@ use crate::number;
 pub const NONE: &str = "This job has no regulator and no pass transistor.";
 /// What a start does not know.
 pub const HONEST: &str = "Starts are integrated from zero volts over 60 mains cycles at the lowest mains, parts as marked. Whether a loop is stable \
-     with its capacitor is judged by the window of its data sheet and by nothing else: where the window is not known, \
-     step the load and look at the output. One or two rings that die away are well; more than four want a resistance \
-     in series with the capacitor, or another capacitor.";
+     with its capacitor is judged by the window of its data sheet, and by how it rang when its load was stepped; by nothing else.";
 
 /// `U1: 12.00 V, 11.79 V .. 12.31 V over its tolerances`
 pub fn set(part: &str, nominal: &str, low: &str, high: &str) -> String {
@@ -35,9 +33,85 @@ pub fn reach(
 pub const NOT_SURE: &str =
     "FAILS: the voltage asked for cannot be set in every corner of the tolerances";
 
-/// Change with temperature.
-pub fn drift(volts: &str) -> String {
-    format!("drifts {volts} per kelvin at most")
+/// Change with temperature: what drifts, with its part.
+pub fn drift(volts: &str, of: &[(&str, String)]) -> String {
+    let of: Vec<String> = of
+        .iter()
+        .map(|(name, volts)| format!("{name} {volts}"))
+        .collect();
+    format!("drifts {volts} per kelvin at most: {}", of.join(", "))
+}
+
+/// Title of the picture of noise.
+pub const PICTURE: &str = "Noise over frequency";
+/// All sources.
+pub const TOGETHER: &str = "all together";
+
+/// What the picture says.
+pub fn picture(total: &str, low: &str, high: &str, most: &str) -> String {
+    format!("{total} rms of noise from {low} to {high}; most of it is {most}")
+}
+
+/// The limit as a flat density.
+pub fn flat(density: &str) -> String {
+    format!("the limit, if flat: {density}")
+}
+
+/// What drifts.
+pub const DRIFTS: [&str; 3] = ["reference", "divider", "trimmer"];
+
+/// A filter behind it.
+pub fn filter(part: &str, node: &str, corner: &str, ripple: &str) -> String {
+    format!(
+        "{part} to {node} is a filter: it works from {corner} on, and takes {ripple} off at twice the mains frequency"
+    )
+}
+
+/// What it drops in a state.
+pub fn filter_drop(state: &str, amps: &str, volts: &str) -> String {
+    format!("{state} {volts} at {amps}")
+}
+
+/// Heads what it drops.
+pub fn filter_drops(all: &str) -> String {
+    format!("it drops at most: {all}")
+}
+
+/// Its peak.
+pub fn filter_peak(peak: &str, at: &str, ohms: &str) -> String {
+    format!("it lifts what swings at {at} by {peak}, and the load sees up to {ohms}")
+}
+
+/// What damps it.
+pub fn damper(farads: &str, ohms: &str, peak: &str) -> String {
+    format!("{farads} and {ohms} in series beside its capacitor leave {peak} of that")
+}
+
+/// Noise through it.
+pub fn through(state: &str, before: &str, behind: &str, band: &str, is_named: bool) -> String {
+    let named = if is_named {
+        ""
+    } else {
+        "; no limit there names a band"
+    };
+    format!("{state}: {before} rms of noise before it, {behind} rms behind ({band}{named})")
+}
+
+/// A filter that could stand there.
+pub fn proposal(ohms: &str, farads: &str, corner: &str, drops: &str) -> String {
+    format!(
+        "room for a filter behind it: {ohms} and {farads} (E12, E6) work from {corner} on and take half of what the window leaves under the \
+         lowest set point; they drop at most: {drops}"
+    )
+}
+
+/// The diode from adjust pin to output.
+pub fn adjust_diode(farads: &str, joules: &str, bears: &str, wanted: bool) -> String {
+    let verdict = if wanted { "wanted" } else { "not needed" };
+    format!(
+        "diode from adjust pin to output {verdict}: {farads} ({joules}) on the pin discharges through it when the output is shorted \
+         (common practice above {bears}, no source)"
+    )
 }
 
 /// Preferred values that centre it.
@@ -114,21 +188,68 @@ pub fn least(needs: &str, has: &str, bleeder: Option<&str>) -> String {
 }
 
 /// The output capacitor.
-pub const INSIDE: &str = "output capacitor inside the window of the data sheet, over its tolerance";
+pub fn inside(has: &str, over: &str) -> String {
+    format!("output capacitor inside the window of the data sheet: {has}, {over}")
+}
+
 /// The window is not known.
-pub const NO_WINDOW: &str =
-    "output capacitor not judged: the job does not give the window of the data sheet (stable_with)";
+pub const NO_WINDOW: &str = "output capacitor not judged: the job does not give the window of the data sheet (stable_with). Step the load, and \
+     write the swings that follow as rang, or give them to `quietrail ringing`";
 /// None is drawn.
-pub const NONE_DRAWN: &str = "FAILS: no capacitor is drawn from output to return";
+pub const NONE_DRAWN: &str =
+    "FAILS: no capacitor is drawn from output to return, and the data sheet asks for one";
+
+/// Over what it was looked at.
+pub fn over(cold: &str, hot: &str, is_followed: bool) -> String {
+    if is_followed {
+        format!("over its tolerance and from {cold} to {hot}")
+    } else {
+        "over its tolerance; how it changes from cold to hot is not in the job (value_at, esr_at)"
+            .to_owned()
+    }
+}
 
 /// Outside of its window.
-pub fn outside(has: &str, window: &str, add: Option<&str>) -> String {
+pub fn outside(has: &str, over: &str, window: &str, add: Option<(&str, &str)>) -> String {
     let cure = match add {
-        Some(ohms) => format!("; {ohms} in series would bring it inside"),
+        Some((least, most)) => format!("; {least} .. {most} in series would bring it inside"),
         None => String::new(),
     };
-    format!("FAILS: output capacitor is {has}, the data sheet asks for {window}{cure}")
+    format!("FAILS: output capacitor is {has}, {over}; the data sheet asks for {window}{cure}")
 }
+
+/// How it rang.
+pub fn rang(
+    margin: f64,
+    between: (f64, f64),
+    damping: f64,
+    is_poor: bool,
+    is_well: bool,
+) -> String {
+    let (verdict, advice) = if is_poor {
+        (
+            "FAILS: ",
+            "; try a resistance in series with the output capacitor, or another capacitor",
+        )
+    } else if is_well {
+        ("", "")
+    } else {
+        (
+            "",
+            "; little is in hand: look again cold, hot, and with the least load",
+        )
+    };
+    format!(
+        "{verdict}when its load was stepped it rang with a damping ratio of {damping:.2}, as a loop with {margin:.0}° of phase margin \
+         ({low:.0}° .. {high:.0}° from swing to swing){advice}",
+        low = between.0,
+        high = between.1,
+    )
+}
+
+/// It rang and did not die away.
+pub const OSCILLATES: &str =
+    "FAILS: the swings after a step of its load do not get smaller: it oscillates";
 
 /// One sensing resistor.
 pub fn sense(ohms: &str, watts: &str) -> String {
@@ -136,15 +257,15 @@ pub fn sense(ohms: &str, watts: &str) -> String {
 }
 
 /// The diode from output to input.
-pub fn diode(farads: &str, joules: &str, wanted: bool) -> String {
-    if wanted {
-        format!(
-            "diode from output to input wanted: {farads} ({joules}) would discharge backwards through it when the input is shorted or falls \
-             first (common practice above 20 µF, no source)"
-        )
+pub fn diode(farads: &str, joules: &str, bears: &str, is_stated: bool, wanted: bool) -> String {
+    let source = if is_stated {
+        "its data sheet"
     } else {
-        format!(
-            "no diode from output to input needed for {farads} ({joules}) (common practice up to 20 µF, no source)"
-        )
-    }
+        "common practice, no source"
+    };
+    let verdict = if wanted { "wanted" } else { "not needed" };
+    format!(
+        "diode from output to input {verdict}: {farads} ({joules}) would discharge backwards through it when the input is shorted or falls \
+         first, and it bears {bears} ({source})"
+    )
 }

@@ -28,6 +28,8 @@ pub enum Kind {
     PassOpen,
     /// Input and output of a regulator are joined.
     PassShort,
+    /// Collector and emitter of a transistor are joined.
+    CollectorShort,
     /// The base of a transistor is open.
     BaseOpen,
     /// Its base and emitter are joined.
@@ -70,7 +72,7 @@ pub(super) fn of(job: &Job) -> Vec<Fault> {
             | PartKind::Diode(_) => &[Kind::Open, Kind::Short],
             PartKind::Transistor(_) => &[
                 Kind::PassOpen,
-                Kind::PassShort,
+                Kind::CollectorShort,
                 Kind::BaseOpen,
                 Kind::BaseShort,
             ],
@@ -128,7 +130,7 @@ pub(super) fn apply(lowered: &mut Lowered, fault: &Fault) {
     };
     match fault.kind {
         Kind::Open | Kind::DiodeOpen => open(lowered, first),
-        Kind::Short | Kind::DiodeShort | Kind::PassShort => {
+        Kind::Short | Kind::DiodeShort | Kind::PassShort | Kind::CollectorShort => {
             if let Some((a, b)) = ends(lowered, first) {
                 lowered.circuit.add(Element::Resistor { a, b, ohms: SHORT });
             }

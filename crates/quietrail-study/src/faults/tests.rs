@@ -101,3 +101,52 @@ fn fuses_open_by_their_gates() {
     assert_eq!(opens(12.0, "time-lag"), Clears::After(0.3));
     assert_eq!(opens(12.0, "quick-acting"), Clears::NotTold);
 }
+
+/// Highest volts at the only pin after a fault, and without one.
+fn peak_of(text: &str, part: &str, kind: Kind) -> (f64, f64) {
+    let reading = quietrail_job::read(text, None);
+    let job = reading
+        .job
+        .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics));
+    let found = faults(&job, &crate::options()).expect("it settles");
+    let pin = &found.pins[0];
+    let one = pin
+        .faults
+        .iter()
+        .find(|one| one.fault.part == part && one.fault.kind == kind)
+        .unwrap_or_else(|| panic!("{part} {kind:?}"));
+    (one.peak, pin.without)
+}
+
+/// A zener diode behind a resistor: open, the pin gets the raw voltage less what the load drops in the resistor.
+#[test]
+fn an_open_zener_leaves_the_pin_to_the_resistor() {
+    let from = JOB.find("[regulator.U1]").expect("the regulator");
+    let to = JOB.find("[capacitor.C2]").expect("its capacitor");
+    let zener = "[resistor.R1]\nbetween = [\"raw\", \"out\"]\nvalue = \"100 Ω\"\n[shunt.Z1]\nat = \"out\"\nfixed = \"9.1 \
+                 V\"\nresistance = \"5 Ω\"\nleast = \"1 mA\"\n";
+    let text = format!("{}{zener}{}", &JOB[..from], &JOB[to..]);
+    let (open, without) = peak_of(&text, "Z1", Kind::Open);
+    // Raw of 20 V to 21.5 V, less 6 V in the resistor at 60 mA; the zener held 9.1 V and what its resistance drops.
+    assert!((9.0..9.8).contains(&without), "{without}");
+    assert!((13.0..16.5).contains(&open), "{open}");
+    let (short, _) = peak_of(&text, "R1", Kind::Short);
+    assert!(short > without + 0.3, "{short} {without}");
+}
+
+/// A sense lead that opens lets the loop see nothing, and the output goes up to what headroom leaves.
+#[test]
+fn an_open_sense_lead_drives_the_pin_up() {
+    let sensed = JOB
+        .replace(
+            "part = \"adjustable 1.5 A\"",
+            "part = \"adjustable 1.5 A\"\nsense = \"far\"",
+        )
+        .replace(
+            "[load.osc]\nat = \"out\"",
+            "[wire.W1]\nbetween = [\"out\", \"far\"]\nresistance = \"50 mΩ\"\n[load.osc]\nat = \"far\"",
+        );
+    let (open, without) = peak_of(&sensed, "U1", Kind::SenseOpen);
+    assert!((8.9..9.2).contains(&without), "{without}");
+    assert!(open > 15.0, "{open}");
+}

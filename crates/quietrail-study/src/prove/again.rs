@@ -1,7 +1,7 @@
 //! Each limit's last worst corner solved again under changes: quick, provisional, and never better than what a search
 //! would find there.
 
-use crate::finding::{LimitFinding, Overall, Predicted, Proof, WhyNot};
+use crate::finding::{About, LimitFinding, Overall, Predicted, Proof, WhyNot};
 use crate::question::Question;
 use crate::ready::{Ready, Shares, changes_of, shares_of};
 use crate::solve::{Solved, Trouble, answers};
@@ -35,6 +35,15 @@ pub fn again(
 ) -> Result<Again, ChangeError> {
     let moved = ready.job.with(changes)?;
     let mut proof = known.clone();
+    // Starts take their time: what the search found of them stands until it runs again.
+    let mut remarks = super::remarks::of(&moved, &quietrail_engine::Options::default(), false);
+    let starts = known.remarks.iter();
+    remarks.extend(
+        starts
+            .filter(|remark| matches!(remark.about, About::NeverStarts { .. }))
+            .cloned(),
+    );
+    proof.remarks = remarks;
     let mut all = Vec::new();
     for (state, own) in ready.job.states.iter().enumerate() {
         let rows: Vec<usize> = (0..proof.limits.len())

@@ -1,0 +1,128 @@
+//! What is found about regulators beside the limits: does it start, is it stable, can it be set.
+
+use crate::finding::{About, Remark};
+use crate::ringing;
+use crate::setpoint;
+use crate::stability::{self, Capacitor};
+use crate::starting::{self, Start};
+use quietrail_engine::Options;
+use quietrail_job::model::{Figure, Job, LoadDraw, PartKind, Regulator};
+use quietrail_units::Unit;
+
+/// Everything found about the regulators of a job. Starts are integrated only with `starts`, and only of regulators with a
+/// foldback: without one the current rises until the load has what it asks for, or the limit is below it, which is told.
+pub(super) fn of(job: &Job, options: &Options, starts: bool) -> Vec<Remark> {
+    let mut all = Vec::new();
+    for part in &job.parts {
+        let PartKind::Regulator(regulator) = &part.kind else {
+            continue;
+        };
+        let found = [
+            limit(job, regulator),
+            starts
+                .then(|| never_starts(job, &part.name, regulator, options))
+                .flatten(),
+            capacitor(job, regulator),
+            rang(regulator),
+            reach(regulator),
+        ];
+        all.extend(found.into_iter().flatten().map(|about| Remark {
+            part: part.name.clone(),
+            about,
+        }));
+    }
+    all
+}
+
+fn limit(job: &Job, regulator: &Regulator) -> Option<About> {
+    let short = starting::limits(job, regulator)
+        .into_iter()
+        .filter(starting::LimitCheck::is_short);
+    let most = short.max_by(|a, b| a.asked.total_cmp(&b.asked))?;
+    Some(About::LimitBelowLoad {
+        state: most.state,
+        asked: most.asked,
+        limit: most.limit,
+    })
+}
+
+fn never_starts(job: &Job, name: &str, regulator: &Regulator, options: &Options) -> Option<About> {
+    if regulator.foldback.is_empty() {
+        return None;
+    }
+    let stuck = |job: &Job, is_corner| {
+        let PartKind::Regulator(regulator) = &job.part(name)?.kind else {
+            return None;
+        };
+        let mains = &job.mains.voltage.value;
+        [mains.low, mains.high].into_iter().find_map(|mains| {
+            let starts = starting::starts_at(job, regulator, mains, options).ok()?;
+            let stays = starts.into_iter().find(Start::stays_down)?;
+            Some(About::NeverStarts {
+                state: stays.state,
+                mains,
+                ends: stays.ends,
+                is_corner,
+            })
+        })
+    };
+    stuck(job, false).or_else(|| stuck(&hardest(job, name), true))
+}
+
+/// The job with a regulator's limit at its lowest and all loads at their highest.
+fn hardest(job: &Job, name: &str) -> Job {
+    let mut job = job.clone();
+    for part in &mut job.parts {
+        match &mut part.kind {
+            PartKind::Regulator(regulator) if part.name == name => {
+                lower_end(&mut regulator.limit);
+                for (_, amps) in &mut regulator.foldback {
+                    lower_end(amps);
+                }
+            }
+            PartKind::Load(load) => {
+                for draw in &mut load.draws {
+                    match draw {
+                        LoadDraw::Current(amps) => upper_end(amps),
+                        LoadDraw::Resistance(ohms) => lower_end(ohms),
+                        LoadDraw::Power(watts) => upper_end(watts),
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+    job
+}
+
+fn lower_end<U: Unit>(figure: &mut Figure<U>) {
+    figure.value.nominal = figure.value.low;
+}
+
+fn upper_end<U: Unit>(figure: &mut Figure<U>) {
+    figure.value.nominal = figure.value.high;
+}
+
+fn capacitor(job: &Job, regulator: &Regulator) -> Option<About> {
+    let found = stability::capacitor(job, regulator);
+    let is_wrong = matches!(found, Capacitor::NoneDrawn | Capacitor::Outside { .. });
+    is_wrong.then_some(About::OutputCapacitor(found))
+}
+
+fn rang(regulator: &Regulator) -> Option<About> {
+    let found = stability::rang(regulator)?;
+    let is_well = found
+        .as_ref()
+        .is_ok_and(|ring| ring.margin >= ringing::WELL);
+    (!is_well).then_some(About::Rang(found))
+}
+
+fn reach(regulator: &Regulator) -> Option<About> {
+    let found = setpoint::of(regulator, None);
+    let sure = found.reach?.sure;
+    let is_sure = found.nominal >= sure.0 && found.nominal <= sure.1;
+    (!is_sure).then_some(About::MayNotReach {
+        to: found.nominal,
+        sure,
+    })
+}

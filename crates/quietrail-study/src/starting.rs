@@ -1,0 +1,237 @@
+//! Whether a regulator comes up: its current limit against what hangs on it, and its start from nothing.
+
+use crate::lower::Step;
+use crate::solve::{Plan, Setting, Trouble, assemble, solve};
+use quietrail_engine::{Options, Output, Signal, transient};
+use quietrail_job::model::{Job, LoadDraw, PartKind, Regulator};
+use quietrail_job::{Address, Change};
+
+/// A current limit in a state.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LimitCheck {
+    /// The state.
+    pub state: String,
+    /// Most that the loads on its output ask for, A.
+    pub asked: f64,
+    /// Lowest that the limit may be, A.
+    pub limit: f64,
+}
+
+impl LimitCheck {
+    /// Whether the load may ask for more than the limit gives.
+    pub fn is_short(&self) -> bool {
+        self.asked > self.limit
+    }
+}
+
+/// A start from zero volts, at the lowest mains, parts as marked.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Start {
+    /// The state.
+    pub state: String,
+    /// Seconds until it stays near its set point; `None` where it does not within what was integrated.
+    pub after: Option<f64>,
+    /// Mean over the last cycle, V.
+    pub ends: f64,
+    /// Share by which it still rises over the last tenth.
+    pub rises: f64,
+}
+
+impl Start {
+    /// Whether it is not up, and no longer rising.
+    pub fn stays_down(&self) -> bool {
+        self.after.is_none() && self.rises <= RISING
+    }
+}
+
+/// Share over the last tenth above which a start still rises.
+const RISING: f64 = 0.01;
+/// Mains cycles of a start that are integrated.
+const CYCLES: f64 = 60.0;
+/// Points per cycle at which a start is read.
+const POINTS: f64 = 20.0;
+/// Distance from the set point within which it has started, as a share.
+const NEAR: f64 = 0.05;
+
+/// The current limit of a regulator at its lowest against the most that hangs on it, state by state.
+pub fn limits(job: &Job, regulator: &Regulator) -> Vec<LimitCheck> {
+    (0..job.states.len())
+        .map(|state| LimitCheck {
+            state: job.states[state].name.clone(),
+            asked: drawn(job, regulator, state).1,
+            limit: regulator.limit.value.low,
+        })
+        .collect()
+}
+
+/// Currents of loads and bleeders on an output in a state: lowest and highest, A.
+pub fn drawn(job: &Job, regulator: &Regulator, state: usize) -> (f64, f64) {
+    let volts = regulator.set.volts();
+    let nodes = behind(job, regulator);
+    let (mut low, mut high) = (0.0, 0.0);
+    for part in &job.parts {
+        let Some(share) = part.kind.between().and_then(|between| {
+            let at = |node: &String| nodes.iter().find(|(name, _)| name == node);
+            at(&between.plus).or_else(|| at(&between.minus))
+        }) else {
+            continue;
+        };
+        let share = share.1;
+        match &part.kind {
+            PartKind::Load(load) => {
+                let (least, most) = match &load.draws[state] {
+                    LoadDraw::Current(amps) => (amps.value.low, amps.value.high),
+                    LoadDraw::Resistance(ohms) => (volts / ohms.value.high, volts / ohms.value.low),
+                    LoadDraw::Power(watts) => (watts.value.low / volts, watts.value.high / volts),
+                };
+                low += share * least;
+                high += share * most;
+            }
+            PartKind::Resistor(resistor) => {
+                let to_return = part.kind.between().is_some_and(|between| {
+                    between.plus == regulator.ret || between.minus == regulator.ret
+                });
+                if to_return {
+                    low += share * volts / resistor.value.value.high;
+                    high += share * volts / resistor.value.value.low;
+                }
+            }
+            _ => {}
+        }
+    }
+    (low, high)
+}
+
+/// Nodes that a regulator's output feeds through leads, resistors, chokes and fuses, with the share of their current that it
+/// gives itself: behind a transistor that it drives, one over the lowest gain and one.
+fn behind(job: &Job, regulator: &Regulator) -> Vec<(String, f64)> {
+    let mut nodes = vec![(regulator.into.clone(), 1.0)];
+    let mut next = 0;
+    while next < nodes.len() {
+        let (here, share) = nodes[next].clone();
+        next += 1;
+        for part in &job.parts {
+            let (there, share) = match &part.kind {
+                PartKind::Wire(_)
+                | PartKind::Resistor(_)
+                | PartKind::Inductor(_)
+                | PartKind::Fuse(_) => {
+                    let Some(between) = part.kind.between() else {
+                        continue;
+                    };
+                    if between.plus == here {
+                        (between.minus.clone(), share)
+                    } else if between.minus == here {
+                        (between.plus.clone(), share)
+                    } else {
+                        continue;
+                    }
+                }
+                PartKind::Transistor(transistor) if transistor.base == here => {
+                    let gain = transistor.gain.value.low;
+                    (transistor.emitter.clone(), share / (gain + 1.0))
+                }
+                _ => continue,
+            };
+            let is_end = there == regulator.ret || there == regulator.from || there == "common";
+            if !is_end && nodes.iter().all(|(known, _)| *known != there) {
+                nodes.push((there, share));
+            }
+        }
+    }
+    nodes
+}
+
+/// How a regulator comes up from nothing in each state, at the lowest mains, parts as marked.
+///
+/// # Errors
+/// Why not even the first circuit could be made.
+pub fn starts(job: &Job, regulator: &Regulator, options: &Options) -> Result<Vec<Start>, Trouble> {
+    starts_at(job, regulator, job.mains.voltage.value.low, options)
+}
+
+/// The same at a mains voltage. A foldback meets the more volts across it the higher the mains is.
+///
+/// # Errors
+/// As [`starts`].
+pub fn starts_at(
+    job: &Job,
+    regulator: &Regulator,
+    mains: f64,
+    options: &Options,
+) -> Result<Vec<Start>, Trouble> {
+    let step = Step::default();
+    let changes = [Change::Set {
+        address: Address("mains.voltage".to_owned()),
+        value: mains,
+    }];
+    let mut all = Vec::new();
+    for (state, declared) in job.states.iter().enumerate() {
+        let setting = Setting {
+            job,
+            state,
+            step: &step,
+            options,
+        };
+        let warmth = crate::heat::Temperatures::at_rest(job);
+        let lowered =
+            crate::lower::lower(job, state, &step, &changes, &warmth).map_err(Trouble::Change)?;
+        let (Some(plus), Some(minus)) =
+            (lowered.node(&regulator.into), lowered.node(&regulator.ret))
+        else {
+            continue;
+        };
+        let signal = Signal::Voltage(plus, minus);
+        let mut table = crate::reading::OutputTable::of(&lowered);
+        table.add(Output::Mean(signal.clone()));
+        let settled = solve(&Plan::reading(table.clone()), setting, &changes, None)
+            .ok()
+            .map(|solved| {
+                table
+                    .with(&solved.solution.values)
+                    .get(&Output::Mean(signal.clone()))
+            });
+        let system = assemble(&lowered)?;
+        let rest = vec![0.0; system.store_count()];
+        let options = Options {
+            tolerance: 1e-3,
+            ..Options::default()
+        };
+        let Ok(run) = transient(&system, &rest, 0.0, CYCLES, &options) else {
+            continue;
+        };
+        let probe = signal.probe(&system);
+        let count = (CYCLES * POINTS) as usize;
+        let volts: Vec<f64> = (0..count)
+            .map(|k| run.value(&probe, k as f64 / POINTS))
+            .collect();
+        let mean =
+            |from: usize, to: usize| volts[from..to].iter().sum::<f64>() / (to - from) as f64;
+        let cycle = POINTS as usize;
+        let ends = mean(count - cycle, count);
+        let before = mean(count - count / 10 - cycle, count - count / 10);
+        // The set point is what counts; what it settles to may already be latched.
+        let target = regulator.set.volts();
+        let off = (0..count)
+            .rev()
+            .find(|&k| (volts[k] - target).abs() > NEAR * target);
+        let hertz = job.mains.frequency.nominal();
+        let after = match off {
+            Some(last) if last + cycle >= count => None,
+            Some(last) => Some((last + 1) as f64 / POINTS / hertz),
+            None => Some(0.0),
+        };
+        let reached = settled.is_none_or(|mean| (mean - target).abs() < 2.0 * NEAR * target);
+        all.push(Start {
+            state: declared.name.clone(),
+            after: after.filter(|_| reached),
+            ends,
+            rises: if ends.abs() > 0.0 {
+                (ends - before) / ends
+            } else {
+                0.0
+            },
+        });
+    }
+    Ok(all)
+}
