@@ -11,6 +11,7 @@ mod margins;
 mod needs;
 mod oscillator;
 mod record;
+mod regulators;
 mod transformer;
 mod waves;
 mod why;
@@ -43,6 +44,7 @@ pub(crate) const VIEWS: &[View] = &[
     descent::VIEW,
     margins::VIEW,
     waves::VIEW,
+    regulators::VIEW,
     transformer::VIEW,
     bench::VIEW,
     oscillator::VIEW,

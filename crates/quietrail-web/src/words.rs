@@ -3,6 +3,7 @@
 
 pub(crate) mod bench;
 pub(crate) mod oscillator;
+pub(crate) mod regulators;
 pub(crate) mod unmarked;
 
 use crate::desk::Searching;

@@ -18,6 +18,8 @@ mod hand;
 mod judged;
 #[path = "browser/paper.rs"]
 mod paper;
+#[path = "browser/regulators.rs"]
+mod regulators;
 #[path = "browser/scenarios.rs"]
 mod scenarios;
 #[path = "browser/sums.rs"]

@@ -1,7 +1,7 @@
 //! What a person does with the workbook.
 
 use crate::bench::{BEACON, Bench, Outcome, check};
-use crate::{beginning, hand, judged, paper, sums, unmarked};
+use crate::{beginning, hand, judged, paper, regulators, sums, unmarked};
 use quietrail_job::begin::{ALL as QUESTIONS, Answers, REGION, Region, TEMPLATE};
 use serde_json::{Value, json};
 use std::future::Future;
@@ -44,6 +44,10 @@ pub(crate) const ALL: &[Scenario] = &[
     ("an_empty_folder_becomes_a_job", beginning::empty_folder),
     ("three_rails_begin_and_fit", beginning::three_rails),
     ("readings_of_a_transformer_are_typed_in", unmarked::typed_in),
+    (
+        "regulators_have_cards_and_units",
+        regulators::cards_noise_units,
+    ),
 ];
 
 /// Every view of the row.
@@ -52,6 +56,7 @@ const VIEWS: [&str; 9] = [
     "descent",
     "margins",
     "waves",
+    "regulators",
     "transformer",
     "bench",
     "oscillator",

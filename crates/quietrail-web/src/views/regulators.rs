@@ -1,0 +1,206 @@
+//! Regulators: the card of each, noise over frequency with what makes it, and a level in every unit.
+
+use crate::parts;
+use crate::sheet::Sheet;
+use crate::views::View;
+use crate::views::margins::worst_value;
+use crate::words::regulators as words;
+use maud::{Markup, PreEscaped, html};
+use quietrail_job::model::{Band, Limit, PartKind, Subject, What};
+use quietrail_report::{number, regulators as told, remarks, svg, words as all_words};
+use quietrail_study::finding::{LimitFinding, Overall, Remark};
+use quietrail_study::regulators::{Card, picture, quick_cards};
+
+mod units;
+
+pub(crate) const VIEW: View = View {
+    slug: "regulators",
+    name: "Regulators",
+    show,
+    file: None,
+    act: None,
+};
+
+fn show(sheet: &Sheet<'_>) -> Markup {
+    let cards = quick_cards(&sheet.job);
+    html! {
+        div class="needs regs" {
+            h1 { (words::TITLE) }
+            div id="cards" data-live {
+                @if cards.is_empty() { p { (words::NONE) } }
+                ul class="cards" { @for card in &cards { (of(sheet, card)) } }
+            }
+            (noise(sheet))
+            (units::translator(sheet))
+        }
+    }
+}
+
+/// The card of one.
+fn of(sheet: &Sheet<'_>, card: &Card) -> Markup {
+    let ends = sheet
+        .job
+        .part(&card.part)
+        .and_then(|part| match &part.kind {
+            PartKind::Regulator(regulator) => Some(words::ends(&regulator.from, &regulator.into)),
+            _ => None,
+        });
+    let volts = |volts: f64| number::si(volts, "V", 4);
+    html! {
+        li class="need reg" {
+            h2 { (card.part) }
+            @if let Some(ends) = ends { p class="soft" { (ends) } }
+            p class="asks" {
+                b class="num" { (volts(card.set.nominal)) } ", "
+                (words::over(&volts(card.set.worst.0), &volts(card.set.worst.1)))
+            }
+            @for remark in remarks_of(sheet, &card.part) {
+                p class="fault" role="note" {
+                    @if remark.about.fails() { (parts::verdict(Overall::Fails)) " " }
+                    span { (remarks::told(remark)) }
+                }
+            }
+            table class="plain" {
+                caption class="unseen" { (words::judged(&card.part)) }
+                tbody { @for finding in findings(sheet, &card.part) {
+                    tr {
+                        td { (parts::verdict(finding.overall)) }
+                        th scope="row" { (all_words::what(finding.what)) br; span class="soft" { (finding.state) } }
+                        td class="num" { (worst_value(finding)) }
+                        td class="num soft" { @if let Some(margin) = finding.margin {
+                            (number::margin(finding.what, margin, finding.unit, finding.worst))
+                        } }
+                    }
+                } }
+            }
+            details {
+                summary { (words::MORE) }
+                ul { @for line in told::lines(card) { li { (line) } } }
+                p class="soft small" { (words::STARTS) }
+            }
+        }
+    }
+}
+
+fn remarks_of<'s>(sheet: &'s Sheet<'_>, part: &str) -> Vec<&'s Remark> {
+    let known = sheet.known.as_ref();
+    let all = known.map_or(&[][..], |known| &known.proof.remarks);
+    all.iter().filter(|remark| remark.part == part).collect()
+}
+
+/// What the proof says of a part, each limit in its worst state.
+fn findings<'s>(sheet: &'s Sheet<'_>, part: &str) -> Vec<&'s LimitFinding> {
+    let Some(known) = sheet.known.as_ref() else {
+        return Vec::new();
+    };
+    quietrail_report::verdicts::folded(&known.proof.limits)
+        .into_iter()
+        .filter(|row| matches!(&row.of, Subject::Part(name) if name == part))
+        .collect()
+}
+
+/// Limits that name a band, at nodes.
+fn in_band<'s>(sheet: &'s Sheet<'_>) -> Vec<(&'s Limit, Band)> {
+    let of_noise = |limit: &Limit| matches!(limit.what, What::Noise | What::RippleAndNoise);
+    let mut all: Vec<(&Limit, Band)> = sheet
+        .job
+        .limits
+        .iter()
+        .filter(|limit| !matches!(limit.of, Subject::Part(_)))
+        .filter_map(|limit| Some((limit, limit.band?)))
+        .collect();
+    // A limit on noise first; one on ripple shows at least what noise stands beside it.
+    all.sort_by_key(|(limit, _)| !of_noise(limit));
+    all
+}
+
+fn noise(sheet: &Sheet<'_>) -> Markup {
+    let limits = in_band(sheet);
+    let wanted = sheet.asked.get("noise");
+    let chosen = limits
+        .iter()
+        .find(|(limit, _)| Some(limit.name.as_str()) == wanted)
+        .or(limits.first());
+    html! {
+        section class="noise" {
+            h2 { (words::NOISE) }
+            @if let Some((limit, band)) = chosen {
+                div class="wavehead" {
+                    form class="pick-node" method="get" action="regulators" data-follow {
+                        (parts::hidden(&sheet.asked, &["noise"]))
+                        label for="noise-of" { (words::IN_BAND_OF) }
+                        select id="noise-of" name="noise" {
+                            @for (one, _) in &limits { option value=(one.name) selected[one.name == limit.name] { (one.name) } }
+                        }
+                        noscript { button class="btn" { (words::SHOW) } }
+                    }
+                    (parts::corner_form(sheet, "regulators", None))
+                }
+                div id="noise" data-live { (drawn(sheet, limit, band)) }
+            } @else { p { (words::NO_BAND) } }
+        }
+    }
+}
+
+fn drawn(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Markup {
+    let nodes = match &limit.of {
+        Subject::Node(node) => (node.as_str(), "common"),
+        Subject::Pair(plus, minus) => (plus.as_str(), minus.as_str()),
+        Subject::Part(_) => return html! {},
+    };
+    let options = quietrail_study::options();
+    let changes = sheet.changes_here();
+    let found = picture(
+        &sheet.base.ready.job,
+        sheet.state,
+        &changes,
+        nodes,
+        band,
+        &options,
+    );
+    let picture = match found {
+        Ok(picture) => picture,
+        Err(why) => {
+            return html! { div class="sheetwrap empty" { p { (parts::verdict(Overall::NotShown)) } p { (words::no_picture(&why)) } } };
+        }
+    };
+    let max = limit
+        .max
+        .filter(|_| matches!(limit.what, What::Noise | What::RippleAndNoise));
+    let total = picture.budget.total;
+    html! {
+        p class="asks" {
+            b class="num" { (number::si(total, "V", 3)) " rms" } " " (words::noise_at(sheet.state_name()))
+            @if let Some((source, rms)) = picture.budget.terms.first() {
+                "; " (words::most(&all_words::noise_source(source), &share(*rms, total)))
+            }
+        }
+        div class="sheetwrap wavewrap" {
+            div class="desk" { (PreEscaped(svg::bare(&svg::noise(&picture, max)))) }
+            div class="phone" { (PreEscaped(svg::bare(&svg::noise_narrow(&picture, max)))) }
+        }
+        (parts::wide(words::TERMS, &html! {
+            table class="plain" {
+                caption { (words::TERMS) }
+                thead { tr { th scope="col" { (words::SOURCE) } th scope="col" class="right" { "rms" } th scope="col" class="right" { (words::SHARE) } } }
+                tbody { @for (source, rms) in &picture.budget.terms {
+                    tr {
+                        th scope="row" { (all_words::noise_source(source)) }
+                        td class="num right" { (number::si(*rms, "V", 3)) }
+                        td class="num right" { (share(*rms, total)) }
+                    }
+                } }
+            }
+        }))
+    }
+}
+
+/// Part of the power, in percent.
+fn share(rms: f64, total: f64) -> String {
+    let percent = 100.0 * (rms / total).powi(2);
+    if percent < 0.5 {
+        words::UNDER_ONE.to_owned()
+    } else {
+        format!("{percent:.0}\u{a0}%")
+    }
+}
