@@ -51,7 +51,7 @@ pub(crate) const ALL: &[Scenario] = &[
 ];
 
 /// Every view of the row.
-const VIEWS: [&str; 9] = [
+const VIEWS: [&str; 10] = [
     "needs",
     "descent",
     "margins",
