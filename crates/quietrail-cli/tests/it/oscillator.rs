@@ -68,6 +68,7 @@ fn every_line_of_its_data_sheet_gets_a_verdict() {
         "on the house reference",
     ]);
     assert!(kept.out.contains("Kept as row 5"), "{}", kept.out);
+    assert!(kept.out.contains("at 10.0001 MHz"), "{}", kept.out);
     // What was kept is read again.
     let ran = bench.run(&["oscillator", ".", "--json"]);
     assert_eq!(ran.status, 1, "{ran:?}");

@@ -79,13 +79,23 @@ pub fn read(one: &Accepted) -> String {
     let Some(found) = one.value else {
         return String::new();
     };
-    let at = one.at.map_or_else(String::new, |hertz| {
-        format!(" at {}", number::written(hertz, "Hz"))
-    });
+    let at = one
+        .at
+        .map_or_else(String::new, |hertz| format!(" at {}", exactly(hertz)));
     if found == f64::INFINITY {
         return "never in this log".to_owned();
     }
     format!("{}{at}", value(one.line, found))
+}
+
+/// A frequency to its last digit: a line a hundred hertz from a carrier of ten megahertz is not at the carrier.
+fn exactly(hertz: f64) -> String {
+    let (size, unit) = match hertz {
+        h if h >= 1e6 => (h / 1e6, "MHz"),
+        h if h >= 1e3 => (h / 1e3, "kHz"),
+        h => (h, "Hz"),
+    };
+    format!("{size}{NO_BREAK}{unit}")
 }
 
 /// The bounds of what is there.
