@@ -192,6 +192,8 @@ proptest! {
     #![proptest_config(ProptestConfig {
         cases: 2,
         failure_persistence: None,
+        // Not all cases pass: of 12 from seed 77 one has the fast derivative of a diode's peak current against the
+        // frequency 1.9e-4 of that peak off, at this tolerance and not at finer or rougher ones. The cause is not known.
         rng_seed: proptest::test_runner::RngSeed::Fixed(20_261_126),
         ..ProptestConfig::default()
     })]
