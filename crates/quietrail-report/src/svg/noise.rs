@@ -40,7 +40,7 @@ pub fn noise_narrow(picture: &Picture, limit: Option<f64>) -> Scene {
     let layout = Layout {
         width: 340.0,
         left: 72.0,
-        right: 330.0,
+        right: 304.0,
         beside: false,
     };
     draw(picture, limit, &layout)

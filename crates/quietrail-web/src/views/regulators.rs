@@ -65,7 +65,7 @@ fn of(sheet: &Sheet<'_>, card: &Card) -> Markup {
                 tbody { @for finding in findings(sheet, &card.part) {
                     tr {
                         td { (parts::verdict(finding.overall)) }
-                        th scope="row" { (all_words::what(finding.what)) br; span class="soft" { (finding.state) } }
+                        th scope="row" { (finding.name.trim_start_matches(card.part.as_str()).trim_start()) br; span class="soft" { (finding.state) } }
                         td class="num" { (worst_value(finding)) }
                         td class="num soft" { @if let Some(margin) = finding.margin {
                             (number::margin(finding.what, margin, finding.unit, finding.worst))
