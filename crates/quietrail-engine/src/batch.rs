@@ -30,7 +30,7 @@ use crate::{Ended, LoadLaw};
 use closing::{Closing, Lost};
 use cycle::{Begin, Cycler, Exact, Gather, MOST_STEPS, Wanted};
 use equations::{Equations, Shape};
-use gauge::Gauges;
+use gauge::{Gauges, Tally};
 use lanes::{Lanes, Mask, WIDTH};
 use slopes::Slopes;
 
@@ -193,69 +193,43 @@ impl Kind {
         near: Option<Near<'_>>,
         options: &Options,
     ) -> Option<Figures> {
-        let near = near
-            .map(Start::from)
-            .filter(|near| near.stores.len() == system.store_count());
-        let found = self.solve_from(system, near, options);
-        if near.is_none() {
-            return found;
-        }
-        found.or_else(|| self.solve_from(system, None, options))
-    }
-
-    fn solve_from(
-        &self,
-        system: &System,
-        near: Option<Start<'_>>,
-        options: &Options,
-    ) -> Option<Figures> {
-        if !system.is_like(&self.model) {
-            return None;
-        }
-        let system = &system.reduced_as(&self.model);
-        let systems = [system; WIDTH];
-        let equations = Equations::gather(&self.shape, systems)?;
-        let mut tally = self.gauges.tally(&self.outputs, &self.traced, systems)?;
-        let mut closing = Closing::new(system, &equations, options.cycles);
         let tolerance = FINER * options.tolerance;
-        // Stores alone may be far off; what comes with the derivative of its cycle is near.
-        let found = match near.filter(|near| near.map.is_some()) {
-            Some(start) => {
-                closing.measure_by(start);
-                Ok(start.stores.to_vec())
-            }
-            None => {
-                let seen = closing.look(near, self.stands_alone, None, tolerance);
-                seen.map(|seen| closing.next(&seen))
-            }
-        };
-        let found = found.and_then(|near| closing.find(near, tolerance, &mut tally));
-        let found = match found {
-            Ok(found) => found,
-            Err(Lost::NoCycle | Lost::Spent) => return None,
-        };
-        let floquet = largest_multiplier(&found.map, system.store_count());
-        let ended = if floquet > UNSTABLE {
-            Ended::Unstable {
-                multiplier: floquet,
-            }
-        } else {
-            Ended::Settled {
-                residual: found.residual(),
-            }
-        };
-        Some(Figures {
-            values: tally.read(0),
-            traces: tally.traces(0),
-            ended,
-            floquet,
-            effort: closing.effort,
-            seed: Seed {
-                unknowns: closing.unknowns(),
-                map: found.map,
-                scale: closing.scale,
-            },
-            start: found.z,
+        self.by_itself(system, near, options, |mut closing, mut tally, near| {
+            // Stores alone may be far off; what comes with the derivative of its cycle is near.
+            let begin = match near.filter(|near| near.map.is_some()) {
+                Some(near) => {
+                    closing.measure_by(near);
+                    near.stores.to_vec()
+                }
+                None => {
+                    let seen = closing.look(near, self.stands_alone, None, tolerance)?;
+                    closing.next(&seen)
+                }
+            };
+            let found = closing.find(begin, tolerance, &mut tally)?;
+            let floquet = largest_multiplier(&found.map, found.z.len());
+            let ended = if floquet > UNSTABLE {
+                Ended::Unstable {
+                    multiplier: floquet,
+                }
+            } else {
+                Ended::Settled {
+                    residual: found.residual(),
+                }
+            };
+            Ok(Figures {
+                values: tally.read(0),
+                traces: tally.traces(0),
+                ended,
+                floquet,
+                effort: closing.effort,
+                seed: Seed {
+                    unknowns: closing.unknowns(),
+                    map: found.map,
+                    scale: closing.scale,
+                },
+                start: found.z,
+            })
         })
     }
 
@@ -268,39 +242,42 @@ impl Kind {
         near: Option<Near<'_>>,
         options: &Options,
     ) -> Option<Glance> {
-        let near = near
-            .map(Start::from)
-            .filter(|near| near.stores.len() == system.store_count());
-        let seen = self.glance_from(system, near, options);
-        if near.is_none() {
-            return seen;
-        }
-        seen.or_else(|| self.glance_from(system, None, options))
+        let tolerance = FINER * options.tolerance;
+        self.by_itself(system, near, options, |mut closing, mut tally, near| {
+            let found = closing.look(near, self.stands_alone, Some(&mut tally), tolerance)?;
+            Ok(Glance {
+                values: tally.read(0),
+                start: closing.next(&found),
+                map: found.map,
+                scale: closing.scale,
+            })
+        })
     }
 
-    fn glance_from(
+    /// What a search of one circuit comes to near where it may begin, or else from rest.
+    fn by_itself<T>(
         &self,
         system: &System,
-        near: Option<Start<'_>>,
+        near: Option<Near<'_>>,
         options: &Options,
-    ) -> Option<Glance> {
+        search: impl Fn(Closing<'_, '_, '_>, Tally<'_>, Option<Start<'_>>) -> Result<T, Lost>,
+    ) -> Option<T> {
         if !system.is_like(&self.model) {
             return None;
         }
+        let near = near
+            .map(Start::from)
+            .filter(|near| near.stores.len() == system.store_count());
         let system = &system.reduced_as(&self.model);
         let systems = [system; WIDTH];
         let equations = Equations::gather(&self.shape, systems)?;
-        let mut tally = self.gauges.tally(&self.outputs, &self.traced, systems)?;
-        let mut closing = Closing::new(system, &equations, options.cycles);
-        let tolerance = FINER * options.tolerance;
-        let found = closing.look(near, self.stands_alone, Some(&mut tally), tolerance);
-        let found = found.ok()?;
-        Some(Glance {
-            values: tally.read(0),
-            start: closing.next(&found),
-            map: found.map,
-            scale: closing.scale,
-        })
+        let from = |near| {
+            let tally = self.gauges.tally(&self.outputs, &self.traced, systems)?;
+            let closing = Closing::new(system, &equations, options.cycles);
+            search(closing, tally, near).ok()
+        };
+        let led = near.and_then(|near| from(Some(near)));
+        led.or_else(|| from(None))
     }
 
     /// Steady states of many circuits, each begun from stores of its own near those of a solved one.
