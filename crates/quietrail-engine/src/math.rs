@@ -2,7 +2,7 @@
 //!
 //! std calls the platform's library, whose last digit differs from system to system; a lint bans it here.
 
-pub use libm::{cos, exp, expm1 as exp_m1, log as ln, log1p as ln_1p, pow, sin, tanh};
+pub use libm::{cos, erfc, exp, expm1 as exp_m1, log as ln, log1p as ln_1p, pow, sin, tanh};
 
 /// Thermal voltage k T / q in volts at a temperature in degrees Celsius.
 ///

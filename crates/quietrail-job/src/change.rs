@@ -5,7 +5,7 @@ mod adjust;
 mod tests;
 
 use crate::keys::Bounds;
-use crate::model::{Job, Part, PartKind, Transformer};
+use crate::model::{Job, Part, PartKind, Spread, Transformer};
 use crate::nearest::nearest;
 use adjust::{Adjustable, walk};
 use std::fmt;
@@ -26,10 +26,25 @@ pub struct Parameter {
     pub nominal: f64,
     /// Highest value within tolerance, SI.
     pub high: f64,
+    /// How likely values are between these ends.
+    pub shape: Shape,
     /// Unit symbol without prefix.
     pub unit: &'static str,
     /// Why this value, where the job leaves the figure out and a default stands in.
     pub why_default: Option<&'static str>,
+}
+
+/// How likely values are between the ends of a figure.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum Shape {
+    /// One as likely as another.
+    #[default]
+    Even,
+    /// Normal around the nominal, each side with a deviation of its own, and cut off at the ends.
+    Normal {
+        /// Standard deviations from the nominal to either end.
+        cut: f64,
+    },
 }
 
 /// One change to a job.
@@ -91,20 +106,61 @@ pub enum ChangeError {
     },
 }
 
+impl Spread {
+    /// How far values reach that have this tolerance.
+    pub(crate) fn reach(&self, low: f64, nominal: f64, high: f64) -> (f64, f64) {
+        let by = self.cut / self.deviations;
+        // What is cut at its tolerance ends there to the last bit.
+        if by == 1.0 {
+            return (low, high);
+        }
+        (
+            nominal - by * (nominal - low),
+            nominal + by * (high - nominal),
+        )
+    }
+}
+
 impl Job {
     /// Every adjustable figure, in the order of the file. Figures without tolerance have equal ends.
     pub fn parameters(&self) -> Vec<Parameter> {
+        self.listed(|_, _| {})
+    }
+
+    /// As [`Job::parameters`], each between the ends that its values reach: those of its tolerance, unless the job says
+    /// that some lie beyond, or that none comes so far.
+    pub fn reaches(&self) -> Vec<Parameter> {
+        self.listed(|parameter, bounds| {
+            let mut spreads = self.spreads.iter();
+            let own = spreads.find(|spread| spread.figures.contains(&parameter.address));
+            let Some(spread) = own else { return };
+            let (low, high) = spread.reach(parameter.low, parameter.nominal, parameter.high);
+            // A figure that was moved may have come near zero; that end then stays within tolerance.
+            if bounds.allow(low, parameter.nominal) {
+                parameter.low = low;
+            }
+            if bounds.allow(parameter.nominal, high) {
+                parameter.high = high;
+            }
+            parameter.shape = Shape::Normal { cut: spread.cut };
+        })
+    }
+
+    fn listed(&self, finish: impl Fn(&mut Parameter, Bounds)) -> Vec<Parameter> {
         let mut parameters = Vec::new();
-        walk(&mut self.clone(), &mut |address, figure, _| {
+        walk(&mut self.clone(), &mut |address, figure, bounds| {
             let (low, nominal, high) = figure.range();
-            parameters.push(Parameter {
+            let mut parameter = Parameter {
                 address: Address(address.join(".")),
                 low,
                 nominal,
                 high,
+                shape: Shape::Even,
                 unit: figure.unit(),
                 why_default: figure.why_default(),
-            });
+            };
+            finish(&mut parameter, bounds);
+            parameters.push(parameter);
         });
         parameters
     }

@@ -231,6 +231,8 @@ pub(crate) enum Fault {
     RangeText { said: String },
     /// A figure that cannot be said to move with others.
     Tied { name: String, why: &'static str },
+    /// A figure that cannot be said to crowd around its nominal.
+    NotSpread { name: String, why: &'static str },
     /// A lead that is not among the leads.
     UnknownLead {
         name: String,

@@ -27,7 +27,7 @@ mod written;
 
 pub use catalogue::{CatalogueEntry, built_in_entries};
 
-pub use change::{Address, Change, ChangeError, Parameter};
+pub use change::{Address, Change, ChangeError, Parameter, Shape};
 pub use diagnostic::{Diagnostic, FileId, Severity};
 pub use edit::{EditError, set_value};
 pub use explain::{Example, Explanation, explain, explanations};

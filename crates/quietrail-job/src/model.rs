@@ -67,6 +67,8 @@ pub struct Job {
     pub steps: Vec<Step>,
     /// Figures that go up and down together.
     pub same: Vec<Same>,
+    /// Figures that are not as likely at one place of their range as at another.
+    pub spreads: Vec<Spread>,
     /// Transformers that are not known yet, in the order of the file.
     pub unmarked: Vec<unmarked::Unmarked>,
 }
@@ -77,6 +79,19 @@ pub struct Job {
 pub struct Same {
     /// Two or more; none is in two of these.
     pub figures: Vec<Address>,
+    /// Why, as the builder says; may be empty.
+    pub because: String,
+}
+
+/// Figures whose values crowd around the nominal as a normal distribution does.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Spread {
+    /// One or more; none is in two of these.
+    pub figures: Vec<Address>,
+    /// How many standard deviations the tolerance is, to either side.
+    pub deviations: f64,
+    /// How many standard deviations the values reach, to either side: nothing is further off.
+    pub cut: f64,
     /// Why, as the builder says; may be empty.
     pub because: String,
 }

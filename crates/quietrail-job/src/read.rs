@@ -27,6 +27,7 @@ pub(crate) mod quantity;
 mod regulator;
 mod same;
 pub(crate) mod shape;
+mod spread;
 mod states;
 mod text;
 mod transformer;
@@ -260,9 +261,11 @@ fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job
         on_hand: bench::on_hand(table_fields(root, "bench").as_ref())?,
         steps: steps.into_iter().collect::<Option<_>>()?,
         same: Vec::new(),
+        spreads: Vec::new(),
         unmarked: unmarked.into_iter().collect::<Option<_>>()?,
     };
     job.same = same::same(&listed(root, "same"), &job, faults);
+    job.spreads = spread::spreads(&listed(root, "spread"), &job, faults);
     Some(job)
 }
 

@@ -52,6 +52,7 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::TakesPlace { .. } => "J046",
         Fault::UnknownFigure { .. } => "J047",
         Fault::Tied { .. } => "J048",
+        Fault::NotSpread { .. } => "J049",
         Fault::UnknownLead { .. } => "J060",
         Fault::NulledAway { .. } => "J061",
         Fault::HotBelowCold { .. } => "J062",
@@ -233,6 +234,7 @@ pub(crate) fn message(fault: &Fault) -> String {
         }
         Fault::UnknownFigure { name, .. } => format!("no figure has the address `{name}`"),
         Fault::Tied { name, why } => format!("`{name}` cannot be tied here: {why}"),
+        Fault::NotSpread { name, why } => format!("`{name}` cannot be spread so: {why}"),
         Fault::UnknownLead { name, .. } => format!("there is no lead `{name}`"),
         Fault::NulledAway { found, null } => {
             format!("of {found} nothing is left once the test leads, {null}, are taken off")
@@ -316,6 +318,7 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::WindingsFight { .. } => "side by side".to_owned(),
         Fault::TakesPlace { .. } => "in place of the built-in one".to_owned(),
         Fault::Tied { .. } => "not tied".to_owned(),
+        Fault::NotSpread { .. } => "not spread".to_owned(),
         Fault::NulledAway { .. } => "nothing left".to_owned(),
         Fault::HotBelowCold { .. } => "below cold".to_owned(),
         Fault::AboveOffLoad { .. } => "above off load".to_owned(),
@@ -438,6 +441,7 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         | Fault::BridgesNothing { .. }
         | Fault::TakesPlace { .. }
         | Fault::Tied { .. }
+        | Fault::NotSpread { .. }
         | Fault::RangeText { .. } => None,
     }
 }

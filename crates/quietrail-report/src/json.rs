@@ -116,6 +116,8 @@ fn yielded(harvest: &Harvest) -> Value {
         "taken_to_hold": harvest.taken_to_hold,
         "left_out": harvest.left_out,
         "unsettled": harvest.unsettled,
+        "spread": harvest.spread,
+        "promoted": harvest.promoted,
         "solutions": harvest.solutions,
     })
 }

@@ -447,10 +447,24 @@ pub mod yields {
     pub const SAMPLING: &str = "sampling builders";
 
     /// What was sampled: `Yield, from 256 builders: …`
-    pub fn sampled(samples: u64) -> String {
+    pub fn sampled(samples: u64, spread: u64) -> String {
+        let likely = match spread {
+            0 => "every place as likely".to_owned(),
+            1 => "every place as likely, but for 1 figure that crowds around its nominal as the job says".to_owned(),
+            _ => format!(
+                "every place as likely, but for {spread} figures that crowd around their nominal as the job says"
+            ),
+        };
         format!(
-            "Yield, from {samples} builders: parts and loads anywhere between their ends, every place as likely; mains \
-             and room where the limits in reach of failing are worst."
+            "Yield, from {samples} builders: parts and loads anywhere between their ends, {likely}; mains and room where \
+             the limits in reach of failing are worst."
+        )
+    }
+
+    /// Limits of which a sample was worse than the corner found before.
+    pub fn promoted(limits: &str) -> String {
+        format!(
+            "A builder was worse off than the worst corner found; the search went on from there: {limits}."
         )
     }
 

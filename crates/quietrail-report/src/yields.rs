@@ -25,7 +25,7 @@ pub fn lines(harvest: &Harvest, style: Style) -> Vec<String> {
         return out;
     };
 
-    say(&words::sampled(harvest.samples));
+    say(&words::sampled(harvest.samples, harvest.spread));
     say(&words::of_a_hundred(&of_a_hundred(all)));
     let (unfailed, mut failed): (Vec<&LimitYield>, Vec<&LimitYield>) = harvest
         .limits
@@ -54,6 +54,9 @@ pub fn lines(harvest: &Harvest, style: Style) -> Vec<String> {
     }
     if !harvest.left_out.is_empty() {
         say(&words::left_out(&harvest.left_out.join(", ")));
+    }
+    if !harvest.promoted.is_empty() {
+        say(&words::promoted(&harvest.promoted.join(", ")));
     }
     if harvest.unsettled > 0 {
         say(&words::unsettled(harvest.unsettled));

@@ -446,6 +446,7 @@ pub fn explain_finding(
         parameters,
         worst,
         nominal: solve(&plan, setting, &[], None).map_err(NoAccount::Trouble)?,
+        tried: std::collections::BTreeMap::new(),
         solutions: effort.solutions,
         corners: effort.corners,
     };

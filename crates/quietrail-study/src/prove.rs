@@ -7,12 +7,12 @@ use crate::finding::{
 use crate::lower::{Lowered, Step, stand_ins};
 use crate::noise;
 use crate::question::{Ask, Given, Question, View, supplied};
-use crate::search::{Corner, StateFindings, Watch, Worst, changes_at, search_watched, terms};
-use crate::solve::{Plan, Setting, Trouble, solve};
-use helps::Helper;
+use crate::search::{Corner, Known, StateFindings, Watch, Worst, search_watched, terms};
+use crate::solve::{Plan, Setting, Trouble};
+use helps::{Found, Helper};
 use quietrail_engine::{Options, Signal, System, steady_state_from};
-use quietrail_job::Parameter;
 use quietrail_job::model::{Job, What};
+use quietrail_job::{Address, Parameter};
 use quietrail_units::format_si;
 
 mod again;
@@ -71,6 +71,20 @@ pub fn prove_watched(
     watch: &Watch,
     tell: &mut dyn FnMut(Progress<'_>),
 ) -> Result<Proof, Trouble> {
+    prove_from(job, options, &[], watch, tell)
+}
+
+/// As [`prove_watched`], and looks at places known to be bad as well: no limit comes out better than at any of them.
+///
+/// # Errors
+/// As [`prove`].
+pub fn prove_from(
+    job: &Job,
+    options: &Options,
+    known: &[Known],
+    watch: &Watch,
+    tell: &mut dyn FnMut(Progress<'_>),
+) -> Result<Proof, Trouble> {
     let plan = Plan::of(job).map_err(Trouble::Change)?;
     let step = Step::default();
     let mut limits = Vec::new();
@@ -86,7 +100,12 @@ pub fn prove_watched(
             options,
         };
         tell(Progress::Searching { state: &state.name });
-        match search_watched(&plan, setting, &[], watch) {
+        let known: Vec<Vec<(Address, f64)>> = known
+            .iter()
+            .filter(|known| known.state == state.name)
+            .map(|known| known.values.clone())
+            .collect();
+        match search_watched(&plan, setting, &known, watch) {
             Ok(found) => {
                 tell(Progress::Searched {
                     state: &state.name,
@@ -141,27 +160,39 @@ fn findings(
     found: &StateFindings,
     watch: &Watch,
 ) -> (Vec<Ordered>, u64) {
-    let mut all = Vec::new();
+    let asked: Vec<usize> = (0..plan.questions.len())
+        .filter(|&q| plan.questions[q].states.contains(&setting.state))
+        .collect();
+    let worst: Vec<Found<'_>> = asked
+        .iter()
+        .filter_map(|&q| {
+            let (value, corner) = found.worst[q].worst.as_ref()?;
+            Some((q, *value, corner))
+        })
+        .collect();
     let mut helper = Helper::new(plan, setting, found);
-    for (q, question) in plan.questions.iter().enumerate() {
-        if !question.states.contains(&setting.state) {
-            continue;
-        }
-        let worst = &found.worst[q];
+    let (mut leaning, mut helps) = (Vec::new(), Vec::new());
+    if !watch.is_brief() {
+        leaning = loop_time::leaning(plan, setting, found, &worst);
+        helps = helper.of_all(&worst);
+    }
+    let mut all = Vec::new();
+    for q in asked {
+        let question = &plan.questions[q];
+        let worst_of = &found.worst[q];
         let mut finding = blank(question, &setting.job.states[setting.state].name);
-        finding.nominal = worst.nominal;
-        finding.predicted = verdict(question, worst);
-        if let Some((value, corner)) = &worst.worst {
-            finding.worst = Some(*value);
-            finding.margin = Some(question.margin(*value));
-            finding.margin_share = question.margin_share(*value);
-            finding.corner = terms(&found.parameters, corner, &worst.weights);
-            if !watch.is_brief() {
-                if let Some(leaning) = loop_time::leans(plan, setting, found, q, *value, corner) {
-                    finding.predicted = Predicted::NotShown(leaning);
-                }
-                finding.help = helper.of(q, *value, corner);
+        finding.nominal = worst_of.nominal;
+        finding.predicted = verdict(question, worst_of);
+        if let Some(at) = worst.iter().position(|limit| limit.0 == q) {
+            let (_, value, corner) = worst[at];
+            finding.worst = Some(value);
+            finding.margin = Some(question.margin(value));
+            finding.margin_share = question.margin_share(value);
+            finding.corner = terms(&found.parameters, corner, &worst_of.weights);
+            if let Some(leaning) = leaning.get_mut(at).and_then(Option::take) {
+                finding.predicted = Predicted::NotShown(leaning);
             }
+            finding.help = helps.get_mut(at).map(std::mem::take).unwrap_or_default();
             finding.mostly = mostly(plan, setting, found, q, corner);
         }
         if let Ask::Supplied(load) = &question.ask {
@@ -188,8 +219,7 @@ fn mostly(
     else {
         return None;
     };
-    let changes = changes_at(&found.parameters, corner);
-    let solved = solve(plan, setting, &changes, Some(&found.nominal.solution)).ok()?;
+    let solved = found.solved(setting, corner)?;
     let solution = &solved.solution;
     let view = View {
         lowered: &solved.lowered,

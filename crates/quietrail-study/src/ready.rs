@@ -116,7 +116,7 @@ impl Ready {
 
 /// Values at a corner as shares of the tolerances of the job that they were found in.
 pub fn shares_of<'a>(job: &Job, values: impl Iterator<Item = (&'a Address, f64)>) -> Shares {
-    let parameters = job.parameters();
+    let parameters = job.reaches();
     let share = |(address, value): (&Address, f64)| {
         let parameter = parameters
             .iter()
@@ -130,7 +130,7 @@ pub fn shares_of<'a>(job: &Job, values: impl Iterator<Item = (&'a Address, f64)>
 /// A corner put to a job whose figures may have moved, after the changes that moved them. Figures that it no longer has
 /// stand as marked.
 pub fn changes_of(moved: &Job, changes: &[Change], corner: &[(Address, f64)]) -> Vec<Change> {
-    let parameters = moved.parameters();
+    let parameters = moved.reaches();
     let mut all = changes.to_vec();
     for (address, share) in corner {
         let known = parameters

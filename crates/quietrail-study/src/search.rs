@@ -59,6 +59,8 @@ pub struct StateFindings {
     pub worst: Vec<Worst>,
     /// The nominal solution.
     pub nominal: Solved,
+    /// Every corner tried, the nominal one among them; `None` where it did not settle.
+    pub(crate) tried: BTreeMap<Corner, Option<Tried>>,
     /// Solutions of the corners tried.
     pub solutions: u64,
     /// Corners tried.
@@ -69,8 +71,19 @@ pub struct StateFindings {
 const NEAR: f64 = 0.25;
 /// How often it is looked around a winner that gave way to a worse one.
 const ROUNDS: usize = 8;
+/// Corners solved between two looks at whether the search goes on.
+const LOT: usize = 128;
 /// Seed of the random vertices: any number will do, as long as it is the same each time.
 const SEED: u64 = 0x5eed;
+
+/// A place in the tolerances that is known to be bad in a state: worth a look, whatever the slopes say.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Known {
+    /// Name of the state.
+    pub state: String,
+    /// Values of figures; others stand as marked.
+    pub values: Vec<(Address, f64)>,
+}
 
 /// Searches one state.
 ///
@@ -118,17 +131,20 @@ pub fn search_watched(
     if !watch.is_first_look() {
         search.look_around();
     }
-    let (parameters, worst, solutions, corners) = search.found();
+    let found = search.found();
+    // The nominal solution is no corner.
+    let corners = found.tried.len() as u64 - 1;
     Ok(StateFindings {
-        parameters,
-        worst,
-        nominal,
-        solutions,
+        parameters: found.parameters,
+        worst: found.worst,
+        tried: found.tried,
+        solutions: found.solutions,
         corners,
+        nominal,
     })
 }
 
-/// Toleranced figures that can matter in a state.
+/// Toleranced figures that can matter in a state, each between the ends that its values reach.
 pub fn parameters(job: &Job, state: usize) -> Vec<Parameter> {
     let own = format!(".{}", job.states[state].name);
     let of_other_state = |parameter: &Parameter| {
@@ -140,16 +156,50 @@ pub fn parameters(job: &Job, state: usize) -> Vec<Parameter> {
                 .iter()
                 .any(|other| address.ends_with(&format!(".{}", other.name)))
     };
-    let mut all = job.parameters();
+    let mut all = job.reaches();
     all.retain(|parameter| parameter.high > parameter.low && !of_other_state(parameter));
     all
 }
 
 /// A corner that settled.
-struct Tried {
+pub(crate) struct Tried {
     /// Value of each question, where it has one there.
-    values: Vec<Option<f64>>,
+    pub(crate) values: Vec<Option<f64>>,
     solution: Solution,
+}
+
+impl StateFindings {
+    /// The solution at a corner that was tried and settled.
+    pub(crate) fn solved(&self, setting: Setting<'_>, corner: &Corner) -> Option<Solved> {
+        let tried = self.tried.get(corner)?.as_ref()?;
+        tried.solved(setting, &self.parameters, corner)
+    }
+}
+
+impl Tried {
+    /// The solution with the circuit that it is of.
+    fn solved(
+        &self,
+        setting: Setting<'_>,
+        parameters: &[Parameter],
+        corner: &Corner,
+    ) -> Option<Solved> {
+        let Setting {
+            job, state, step, ..
+        } = setting;
+        let changes = changes_at(parameters, corner);
+        let solution = self.solution.clone();
+        let lowered = lower(job, state, step, &changes, &solution.made_at).ok()?;
+        Some(Solved { lowered, solution })
+    }
+}
+
+/// What a search comes to.
+struct Found {
+    parameters: Vec<Parameter>,
+    worst: Vec<Worst>,
+    tried: BTreeMap<Corner, Option<Tried>>,
+    solutions: u64,
 }
 
 /// Slopes of every question (rows) against every parameter.
@@ -367,16 +417,9 @@ impl<'a> Search<'a> {
             .par_iter()
             .filter(|corner| !self.slopes.contains_key(*corner) && !self.watch.is_stopped())
             .filter_map(|corner| {
-                let solution = &self.seen.get(corner)?.as_ref()?.solution;
+                let tried = self.seen.get(corner)?.as_ref()?;
+                let solved = tried.solved(self.setting, &self.parameters, corner)?;
                 let changes = changes_at(&self.parameters, corner);
-                let Setting {
-                    job, state, step, ..
-                } = self.setting;
-                let lowered = lower(job, state, step, &changes, &solution.made_at).ok()?;
-                let solved = Solved {
-                    lowered,
-                    solution: solution.clone(),
-                };
                 let slopes =
                     gradients(self.plan, self.setting, &changes, &solved, &self.parameters);
                 Some((corner.clone(), slopes.ok()?))
@@ -398,11 +441,23 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// Solves corners not seen yet, all cores at once, and lets every question look at each.
+    /// Solves corners not seen yet, and lets every question look at each.
     fn solve_all(&mut self, mut fresh: Vec<Corner>) -> BTreeMap<Corner, String> {
         fresh.sort();
         fresh.dedup();
-        fresh.retain(|corner| !self.seen.contains_key(corner) && !self.watch.is_stopped());
+        fresh.retain(|corner| !self.seen.contains_key(corner));
+        let mut troubles = BTreeMap::new();
+        for lot in fresh.chunks(LOT) {
+            if self.watch.is_stopped() {
+                break;
+            }
+            self.solve_lot(lot, &mut troubles);
+        }
+        troubles
+    }
+
+    /// Solves corners, all cores at once.
+    fn solve_lot(&mut self, fresh: &[Corner], troubles: &mut BTreeMap<Corner, String>) {
         let changes: Vec<Vec<Change>> = fresh
             .iter()
             .map(|corner| changes_at(&self.parameters, corner))
@@ -417,25 +472,23 @@ impl<'a> Search<'a> {
             .collect();
         let results = self.seeds.solve(&wanted);
         self.watch.solved(results.len());
-        let mut troubles = BTreeMap::new();
-        for (corner, result) in fresh.into_iter().zip(results) {
+        for (corner, result) in fresh.iter().zip(results) {
             match result {
                 Ok(solved) => {
                     self.solutions += solved.solution.rounds;
-                    let values = self.take(&corner, &solved);
+                    let values = self.take(corner, &solved);
                     let tried = Tried {
                         values,
                         solution: solved.solution,
                     };
-                    self.seen.insert(corner, Some(tried));
+                    self.seen.insert(corner.clone(), Some(tried));
                 }
                 Err(trouble) => {
                     self.seen.insert(corner.clone(), None);
-                    troubles.insert(corner, trouble.to_string());
+                    troubles.insert(corner.clone(), trouble.to_string());
                 }
             }
         }
-        troubles
     }
 
     fn take(&mut self, corner: &Corner, solved: &Solved) -> Vec<Option<f64>> {
@@ -453,8 +506,8 @@ impl<'a> Search<'a> {
         answers.into_iter().map(Result::ok).collect()
     }
 
-    /// What was found, the solutions and the corners it took.
-    fn found(mut self) -> (Vec<Parameter>, Vec<Worst>, u64, u64) {
+    /// What was found.
+    fn found(mut self) -> Found {
         for aim in self.aims {
             let question = &self.plan.questions[aim.q];
             let Some((value, corner)) = aim.best else {
@@ -478,9 +531,12 @@ impl<'a> Search<'a> {
                 .collect();
             worst.weights = weights(&slopes, &self.parameters);
         }
-        // The nominal solution is no corner.
-        let corners = self.seen.len() as u64 - 1;
-        (self.parameters, self.worst, self.solutions, corners)
+        Found {
+            parameters: self.parameters,
+            worst: self.worst,
+            tried: self.seen,
+            solutions: self.solutions,
+        }
     }
 }
 
@@ -559,7 +615,7 @@ impl std::fmt::Display for Trouble {
 #[cfg(test)]
 mod tests {
     use super::weights;
-    use quietrail_job::{Address, Parameter};
+    use quietrail_job::{Address, Parameter, Shape};
 
     /// At a variable transformer turned to nothing, nothing but its own setting has a slope; what leads there from
     /// parts as marked still tells.
@@ -570,6 +626,7 @@ mod tests {
             low: 0.0,
             nominal: 0.5,
             high: 1.0,
+            shape: Shape::Even,
             unit: "",
             why_default: None,
         });

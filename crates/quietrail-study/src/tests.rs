@@ -3,7 +3,7 @@
 use crate::finding::{Predicted, Proof, WhyNot};
 use crate::lower::{Step, lower};
 use crate::prove::prove;
-use crate::search::{changes_at, parameters};
+use crate::search::{Watch, changes_at, parameters, search, search_watched};
 use crate::slopes::gradients;
 use crate::solve::{Plan, Setting, answers, solve};
 use crate::{heat::Temperatures, options};
@@ -396,4 +396,38 @@ fn following_a_hand_comes_to_the_same() {
         assert!(curve.is_some() || volts < 200.0, "{volts} V has no curve");
         last = Some(followed);
     }
+}
+
+/// What is in hand is finished, and no more: whoever waits for it does not wait for the whole search.
+#[test]
+fn a_search_that_is_stopped_ends_with_the_corners_in_hand() {
+    let job = job(RAIL);
+    let plan = Plan::of(&job).expect("no change");
+    let (step, options) = (Step::default(), options());
+    let setting = Setting {
+        job: &job,
+        state: 0,
+        step: &step,
+        options: &options,
+    };
+    let whole = search(&plan, setting).expect("the rail can be solved");
+    // Held up after its first lot, so that it is stopped just there.
+    let watch = Watch::default();
+    watch.hold(true);
+    let found = std::thread::scope(|scope| {
+        let running = scope.spawn(|| search_watched(&plan, setting, &[], &watch));
+        while watch.corners() == 0 && !running.is_finished() {
+            std::thread::yield_now();
+        }
+        watch.stop();
+        running.join().expect("no panic")
+    });
+    let found = found.expect("the rail can be solved");
+    assert_eq!(found.corners, watch.corners());
+    assert!(
+        found.corners < whole.corners,
+        "{} of {}",
+        found.corners,
+        whole.corners
+    );
 }

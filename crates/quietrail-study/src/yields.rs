@@ -2,30 +2,34 @@
 //!
 //! 1. [`of`] takes the limits that came near failing at their worst corner; the others are taken to hold.
 //! 2. [`sequence`] gives each builder a place in the tolerances of the parts and loads, the same in every state:
-//!    every figure that the job gives a tolerance or a range is as likely at one place of it as at another; points
-//!    of one data-sheet curve move together; nothing else is tied.
+//!    every figure that the job gives a tolerance or a range is as likely at one place of it as at another, unless the
+//!    job says that it crowds around its nominal; points of one data-sheet curve move together, and so does what the
+//!    job says is the same.
 //! 3. Mains, room and the rise in the box are nobody's own: every supply meets all of them. So each builder's
 //!    supply is solved at those that the worst corners of the limits in reach have, and must hold at all.
 //! 4. [`interval`] says how far the share may be off. [`mod@indices`] says what the value of a limit depends on that
 //!    some builder fails; there mains and room are drawn like parts, so that they can be compared.
 //!
-//! Samples measure a yield. They do not confirm a worst corner: most never come near one.
+//! Samples measure a yield. They do not confirm a worst corner: most never come near one. But one that is worse than the
+//! corner found shows that the search fell short: [`of_proved`] has the job proved again from there.
 
+mod builders;
 pub mod indices;
 pub mod interval;
+mod normal;
 pub mod sequence;
 
 use crate::finding::{LimitFinding, Predicted, Proof, WhyNot};
 use crate::lower::Step;
-use crate::search::groups;
+use crate::search::Known;
 use crate::solve::{Plan, Setting, Solution, Trouble, answers, solve, solve_all, together};
+use builders::{Builders, Stand, is_condition};
 use indices::{Block, Indices, indices};
 use interval::{Basis, Share};
 use quietrail_engine::Options;
 use quietrail_job::model::Job;
-use quietrail_job::{Address, Change, Parameter};
+use quietrail_job::{Address, Change};
 use rayon::prelude::*;
-use sequence::Sequence;
 
 /// Independent scramblings; samples come in multiples of it.
 pub const SCRAMBLINGS: u64 = 16;
@@ -40,6 +44,11 @@ const RANKED: usize = 5;
 const TELLING: f64 = 0.02;
 /// Conditions that make less than this share of the way to a worst corner may stand where another limit wants them.
 const SLIGHT: f64 = 0.01;
+/// A sample is worse than the corner found if it is by more than this share of the limit: two solutions of one circuit, begun
+/// from different places, are no further apart.
+const SAME: f64 = 1e-5;
+/// How often the job is proved again from worse samples. Each time the worst found includes them.
+const PROOFS: usize = 6;
 
 /// How much is sampled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -70,8 +79,23 @@ pub struct Harvest {
     pub left_out: Vec<String>,
     /// Builders whose supply did not settle in some state: they count as not holding.
     pub unsettled: u64,
+    /// Figures that crowd around their nominal, as the job says.
+    pub spread: u64,
+    /// Builders found worse than the worst corner of some limit, each with the limit.
+    pub worse: Vec<Worse>,
+    /// Names of limits whose worst corner was replaced by what a sample led to, each once.
+    pub promoted: Vec<String>,
     /// Steady states solved, rounds of heat among them.
     pub solutions: u64,
+}
+
+/// A builder's supply that is worse than the worst corner found for a limit, or that does not settle.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Worse {
+    /// Name of the limit.
+    pub name: String,
+    /// The place.
+    pub known: Known,
 }
 
 /// The yield of one limit in one state.
@@ -96,6 +120,45 @@ pub struct Influence {
     pub indices: Indices,
 }
 
+/// Samples the yield of a job that was proved, and has it proved again from every sample that is worse than the worst corner
+/// found, until none is.
+///
+/// `prove_from` proves the job and looks at places known to be bad as well.
+///
+/// # Errors
+/// As [`Plan::of`], and those of `prove_from`.
+pub fn of_proved(
+    job: &Job,
+    proof: Proof,
+    sampling: Sampling,
+    options: &Options,
+    prove_from: &mut dyn FnMut(&[Known]) -> Result<Proof, Trouble>,
+) -> Result<(Proof, Harvest), Trouble> {
+    let mut proof = proof;
+    let mut known: Vec<Known> = Vec::new();
+    let mut promoted: Vec<String> = Vec::new();
+    let (mut solutions, mut proofs) = (0, 0);
+    loop {
+        let mut harvest = of(job, &proof, sampling, options)?;
+        solutions += harvest.solutions;
+        let is_fresh = |worse: &Worse| !known.contains(&worse.known);
+        if proofs == PROOFS || !harvest.worse.iter().any(is_fresh) {
+            (harvest.promoted, harvest.solutions) = (promoted, solutions);
+            return Ok((proof, harvest));
+        }
+        for worse in harvest.worse {
+            if !promoted.contains(&worse.name) {
+                promoted.push(worse.name);
+            }
+            if !known.contains(&worse.known) {
+                known.push(worse.known);
+            }
+        }
+        proof = prove_from(&known)?;
+        proofs += 1;
+    }
+}
+
 /// Samples the yield of a job that was proved.
 ///
 /// # Errors
@@ -118,6 +181,9 @@ pub fn of(
         taken_to_hold: count(rest.iter().filter(|row| row.predicted == Predicted::Holds)),
         left_out: Vec::new(),
         unsettled: 0,
+        spread: 0,
+        worse: Vec::new(),
+        promoted: Vec::new(),
         solutions: 0,
     };
     for row in rest {
@@ -131,6 +197,7 @@ pub fn of(
     }
 
     let builders = Builders::of(job, sampling.seed, each);
+    harvest.spread = builders.spread();
     let plan = Plan::of(job).map_err(Trouble::Change)?;
     let mut holding = vec![true; builders.a.len()];
     let mut settled = vec![true; builders.a.len()];
@@ -145,9 +212,16 @@ pub fn of(
         };
         let mut tally = Tally::of(rows.len(), builders.a.len());
         for stand in stands(&rows) {
-            let values = bench.values(&builders, &builders.a, &Stand::At(stand));
+            let stand = Stand::At(stand);
+            let values = bench.values(&builders, &builders.a, &stand);
             harvest.solutions += values.solutions;
             tally.take(&bench, &values);
+            for (q, sample) in bench.worse(&rows, &values) {
+                harvest.worse.push(Worse {
+                    name: rows[q].name.clone(),
+                    known: builders.known(&builders.a[sample], &stand, &named.name),
+                });
+            }
         }
         for sample in 0..holding.len() {
             holding[sample] &= tally.holding.iter().all(|row| row[sample]);
@@ -205,19 +279,6 @@ fn share(holding: &[bool], each: u64) -> Share {
     Share::of_scramblings(&counts, each)
 }
 
-/// Whether a figure is nobody's own: every supply meets all of its range.
-fn is_condition(address: &Address) -> bool {
-    matches!(address.0.as_str(), "room" | "box.rise") || address.0.starts_with("mains.")
-}
-
-/// Where mains and room stand.
-enum Stand {
-    /// Anywhere in their range, drawn for each sample.
-    Drawn,
-    /// At these values, and nominal where none is named.
-    At(Vec<(Address, f64)>),
-}
-
 /// The mains and rooms at which some limits are worst: as few as there can be without moving one that matters.
 fn stands(rows: &[&LimitFinding]) -> Vec<Vec<(Address, f64)>> {
     let mut stands: Vec<Vec<(Address, f64)>> = Vec::new();
@@ -267,125 +328,6 @@ impl Tally {
                 holding[sample] &= bench.holds(q, values.as_deref());
             }
         }
-    }
-}
-
-/// Where builders stand in the tolerances.
-struct Builders {
-    parameters: Vec<Parameter>,
-    /// For each parameter the coordinate that moves it.
-    coordinates: Vec<usize>,
-    /// Samples, scrambling by scrambling.
-    a: Vec<Vec<f64>>,
-    /// As many others, for what decides.
-    b: Vec<Vec<f64>>,
-    /// Samples of one scrambling.
-    each: usize,
-}
-
-impl Builders {
-    fn of(job: &Job, seed: u64, each: u64) -> Self {
-        let mut parameters = job.parameters();
-        parameters.retain(|parameter| parameter.high > parameter.low);
-        let groups = groups(&job.same, &parameters);
-        let mut leaders = groups.clone();
-        leaders.sort_unstable();
-        leaders.dedup();
-        let coordinates = groups
-            .iter()
-            .map(|group| leaders.binary_search(group).unwrap_or_default())
-            .collect();
-        let dimensions = leaders.len();
-        let sequence = Sequence::new(2 * dimensions, each as usize);
-        let (mut a, mut b) = (Vec::new(), Vec::new());
-        for scrambling in 0..SCRAMBLINGS {
-            for mut point in sequence.scrambled(seed, scrambling) {
-                b.push(point.split_off(dimensions));
-                a.push(point);
-            }
-        }
-        let each = each as usize;
-        Self {
-            parameters,
-            coordinates,
-            a,
-            b,
-            each,
-        }
-    }
-
-    /// The changes that make a builder's supply.
-    fn changes(&self, point: &[f64], stand: &Stand) -> Vec<Change> {
-        self.parameters
-            .iter()
-            .zip(&self.coordinates)
-            .map(|(parameter, &coordinate)| Change::Set {
-                address: parameter.address.clone(),
-                value: match stand {
-                    Stand::At(values) if is_condition(&parameter.address) => values
-                        .iter()
-                        .find(|(address, _)| *address == parameter.address)
-                        .map_or(parameter.nominal, |(_, value)| *value),
-                    Stand::At(_) | Stand::Drawn => {
-                        parameter.low + point[coordinate] * (parameter.high - parameter.low)
-                    }
-                },
-            })
-            .collect()
-    }
-
-    /// Builders A, each with one figure of its B.
-    fn mixed(&self, coordinate: usize) -> Vec<Vec<f64>> {
-        let mut mixed = self.a.clone();
-        for (point, other) in mixed.iter_mut().zip(&self.b) {
-            point[coordinate] = other[coordinate];
-        }
-        mixed
-    }
-
-    /// The figure that a coordinate moves: of several points of a curve, the curve.
-    fn address(&self, coordinate: usize) -> Address {
-        let mut moved = self
-            .parameters
-            .iter()
-            .zip(&self.coordinates)
-            .filter(|(_, own)| **own == coordinate)
-            .map(|(parameter, _)| &parameter.address);
-        let first = moved.next().expect("every coordinate moves a parameter");
-        let of_curve = |address: &Address| {
-            let (curve, _) = address.0.rsplit_once('.')?;
-            Some(curve.to_owned())
-        };
-        // Of figures that the job says are the same, the first stands for all.
-        match (of_curve(first), moved.next().and_then(of_curve)) {
-            (Some(curve), Some(next)) if curve == next => Address(curve),
-            _ => first.clone(),
-        }
-    }
-
-    /// The coordinates that tell most on the way to the worst corners of some limits.
-    fn telling(&self, rows: &[&LimitFinding]) -> Vec<usize> {
-        let mut weights = vec![0.0_f64; self.a.first().map_or(0, Vec::len)];
-        for row in rows {
-            let mut own = vec![0.0; weights.len()];
-            for term in &row.corner {
-                let index = self
-                    .parameters
-                    .iter()
-                    .position(|parameter| parameter.address == term.address);
-                if let Some(index) = index {
-                    own[self.coordinates[index]] += term.weight;
-                }
-            }
-            for (weight, own) in weights.iter_mut().zip(own) {
-                *weight = weight.max(own);
-            }
-        }
-        let mut order: Vec<usize> = (0..weights.len()).collect();
-        order.retain(|&coordinate| weights[coordinate] >= TELLING);
-        order.sort_by(|&a, &b| weights[b].total_cmp(&weights[a]));
-        order.truncate(RANKED);
-        order
     }
 }
 
@@ -484,6 +426,32 @@ impl<'a> Bench<'a> {
     /// Whether a sample holds a question. Without a value it does not.
     fn holds(&self, q: usize, values: Option<&[f64]>) -> bool {
         values.is_some_and(|values| self.plan.questions[q].margin(values[q]) >= 0.0)
+    }
+
+    /// For each question the worst sample, if that is worse than the worst corner found; where the question is taken to hold, a
+    /// sample that did not settle.
+    fn worse(&self, rows: &[&LimitFinding], values: &Values) -> Vec<(usize, usize)> {
+        let of = |(q, row): (usize, &&LimitFinding)| {
+            let question = &self.plan.questions[q];
+            let unsettled = values.rows.iter().position(Option::is_none);
+            if let (Some(sample), Predicted::Holds) = (unsettled, &row.predicted) {
+                return Some((q, sample));
+            }
+            let margins = values
+                .rows
+                .iter()
+                .enumerate()
+                .filter_map(|(sample, values)| {
+                    let margin = question.margin(values.as_ref()?[q]);
+                    margin.is_finite().then_some((sample, margin))
+                });
+            let (sample, margin) = margins.min_by(|a, b| a.1.total_cmp(&b.1))?;
+            let limit = row.max.or(row.min).filter(|limit| *limit != 0.0);
+            let size = limit.or(row.worst).map_or(1.0, f64::abs);
+            let is_worse = |found: f64| margin < found - SAME * size;
+            row.margin.is_none_or(is_worse).then_some((q, sample))
+        };
+        rows.iter().enumerate().filter_map(of).collect()
     }
 
     /// Ranks what the value of each question depends on that some sample fails; says how many solutions it took.

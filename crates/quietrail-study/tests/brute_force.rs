@@ -2,6 +2,7 @@
 //! through their inside where things may turn round; and tolerances that are widened.
 
 mod brute_force {
+    mod helps;
     mod jobs;
     mod search;
     mod widening;

@@ -98,7 +98,7 @@ fn trimmed(percent: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::{plain, read, written};
-    use quietrail_job::{Address, Parameter};
+    use quietrail_job::{Address, Parameter, Shape};
 
     fn parameter(low: f64, nominal: f64, high: f64, unit: &'static str) -> Parameter {
         Parameter {
@@ -106,6 +106,7 @@ mod tests {
             low,
             nominal,
             high,
+            shape: Shape::Even,
             unit,
             why_default: None,
         }

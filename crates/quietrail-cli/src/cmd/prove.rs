@@ -7,8 +7,9 @@ use quietrail_report::verdicts::Rows;
 use quietrail_report::{faults as told, json, readings, verdicts, words};
 use quietrail_study::faults;
 use quietrail_study::measured;
-use quietrail_study::prove::prove_telling;
-use quietrail_study::yields::{self, Sampling};
+use quietrail_study::prove::{prove_from, prove_telling};
+use quietrail_study::search::{Known, Watch};
+use quietrail_study::yields::{self, Harvest, Sampling};
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -94,20 +95,29 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
     .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
     let log = log::read(&sources.job_path)?;
     let options = quietrail_study::options();
+    let harvest = (samples > 0)
+        .then(|| -> Result<Harvest, Complaint> {
+            line.say(words::yields::SAMPLING);
+            let seed = yields::SEED;
+            let sampling = Sampling { samples, seed };
+            let mut again = |known: &[Known]| {
+                prove_from(&job, &options, known, &Watch::default(), &mut |progress| {
+                    line.say(&words::progress(progress));
+                })
+            };
+            let (found, harvest) =
+                yields::of_proved(&job, proof.clone(), sampling, &options, &mut again).map_err(
+                    |trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())),
+                )?;
+            proof = found;
+            Ok(harvest)
+        })
+        .transpose()?;
     let partial = quietrail_study::bringup::partial_steps(&job);
     let limits = measured::Limited::of_proof(&proof);
     let judged = measured::judged(&job, &limits, &log, &partial, &options);
     measured::merge(&mut proof, &judged);
     let showable = bench.then(|| measured::showable(&job, &proof, &options));
-    let harvest = (samples > 0)
-        .then(|| {
-            line.say(words::yields::SAMPLING);
-            let seed = yields::SEED;
-            let sampling = Sampling { samples, seed };
-            yields::of(&job, &proof, sampling, &quietrail_study::options())
-        })
-        .transpose()
-        .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
     let broken = breaks
         .then(|| {
             line.say(words::faults::LOOKING);

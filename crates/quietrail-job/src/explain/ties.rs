@@ -1,4 +1,4 @@
-//! Figures that are said to move together.
+//! Figures that are said to move together, or to crowd around their nominal.
 
 use super::{Explanation, supply};
 
@@ -30,6 +30,18 @@ pub(super) static ALL: &[Explanation] = &[
         mended: supply(
             "[capacitor.C2]\nat = \"raw\"\nvalue = \"4700 µF ±20 %\"\nesr = \"50 mΩ\"\n\
              [[same]]\nfigures = [\"C1.value\", \"C2.value\"]\n",
+        ),
+    },
+    Explanation {
+        code: "J049",
+        title: "figure cannot be spread",
+        checks: "A figure in a [[spread]] has a tolerance, is a part's or a load's own, stays above zero at the cut, is in one \
+                 [[spread]] only, and so are all that move with it.",
+        why: "The yield would count builders whose parts cannot occur, and the worst corner would be looked for in \
+              the wrong range.",
+        fails: supply("[[spread]]\nfigures = [\"C1.esr\"]\nshape = \"normal\"\ndeviations = 3\n"),
+        mended: supply(
+            "[[spread]]\nfigures = [\"C1.value\"]\nshape = \"normal\"\ndeviations = 3\n",
         ),
     },
 ];

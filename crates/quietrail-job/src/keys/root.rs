@@ -52,6 +52,11 @@ pub(crate) static ROOT: Keys = Keys {
             "Figures that go up and down together: [[same]], one each.",
         ),
         circuit_may(
+            "spread",
+            Holds::Tables(&SPREAD),
+            "Figures that are not as likely at one place of their range as at another: [[spread]], one each.",
+        ),
+        circuit_may(
             "unmarked",
             Holds::NamedTables(&unmarked::UNMARKED),
             "Readings of transformers that are not known yet: [unmarked.T1].",
@@ -223,6 +228,40 @@ static SAME: Keys = Keys {
     ],
     alternatives: &[],
 };
+
+static SPREAD: Keys = Keys {
+    of: "[[spread]]",
+    says: "Figures whose values crowd around the nominal. Without it, one value within tolerance is as likely as another.",
+    keys: &[
+        circuit(
+            "figures",
+            Holds::List(&Holds::Name),
+            "The figures by their addresses: [\"C1.value\", \"U1.set.reference\"].",
+        ),
+        circuit("shape", Holds::Choice(&["normal"]), "How they are spread."),
+        circuit_may(
+            "deviations",
+            DEVIATIONS,
+            "How many standard deviations the tolerance is, to either side; 3 if left out.",
+        ),
+        circuit_may(
+            "cut",
+            DEVIATIONS,
+            "How many standard deviations the values reach, to either side; no value is further off, and the worst case \
+             is looked for up to there. As many as the tolerance if left out.",
+        ),
+        circuit_may(
+            "because",
+            Holds::Text,
+            "Why: \"measured on thirty of them\".",
+        ),
+        super::common::NOTE,
+    ],
+    alternatives: &[],
+};
+
+/// So many standard deviations.
+const DEVIATIONS: Holds = Holds::Figure(Kind::Ratio, super::Bounds::Within(0.5, 8.0));
 
 static BOX: Keys = Keys {
     of: "[box]",

@@ -191,7 +191,7 @@ fn move_terms(finding: &mut LimitFinding, corner: &[(Address, f64)], moved: &Job
         .map(|term| term.address.clone())
         .collect();
     let same = own.len() == corner.len() && corner.iter().all(|(address, _)| own.contains(address));
-    let parameters = moved.parameters();
+    let parameters = moved.reaches();
     for term in &mut finding.corner {
         let known = parameters
             .iter()

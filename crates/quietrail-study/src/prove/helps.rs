@@ -12,9 +12,9 @@
 mod candidates;
 
 use crate::finding::{Cost, Help};
-use crate::search::{Corner, Position, StateFindings, at, parameters};
+use crate::search::{Corner, Position, StateFindings, at, changes_at, parameters};
 use crate::slopes::gradients;
-use crate::solve::{Plan, Seeds, Setting, Solved, Wanted, answers, solve};
+use crate::solve::{Plan, Seeds, Setting, Solved, Wanted, answers};
 use candidates::Candidate;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change, Parameter};
@@ -41,65 +41,140 @@ type Place = (Option<usize>, Corner);
 /// Value of each question of the job, where it has one.
 type Values = Vec<Option<f64>>;
 
-/// The helps of one state, with what was solved for one limit kept for the next.
+/// A limit as it was found: index of the question, its worst value, and the corner.
+pub(super) type Found<'c> = (usize, f64, &'c Corner);
+
+/// The helps of one state, with what was solved for one limit kept for the others.
 pub(super) struct Helper<'a> {
     plan: &'a Plan,
     setting: Setting<'a>,
     found: &'a StateFindings,
     figures: Vec<Candidate>,
     swaps: Vec<Candidate>,
+    /// The job with each change that was tried, and what is asked of it; none where it cannot be made.
+    changed: BTreeMap<usize, Option<(Job, Plan)>>,
     /// Where each was solved; none where it did not settle.
     known: BTreeMap<Place, Option<Values>>,
     /// Steady states solved.
     pub(super) solutions: u64,
 }
 
+/// A change that was solved for a limit.
+struct Tried {
+    /// The change.
+    c: usize,
+    /// The margin that it leaves.
+    margin: f64,
+}
+
+/// A limit that is tight, and the changes that leave it more.
+struct Tight<'c> {
+    /// Index among those asked for.
+    of: usize,
+    q: usize,
+    margin: f64,
+    corner: &'c Corner,
+    better: Vec<Tried>,
+}
+
 impl<'a> Helper<'a> {
     pub(super) fn new(plan: &'a Plan, setting: Setting<'a>, found: &'a StateFindings) -> Self {
+        let mut known = BTreeMap::new();
+        for (corner, tried) in &found.tried {
+            let values = tried.as_ref().map(|tried| tried.values.clone());
+            known.insert((None, corner.clone()), values);
+        }
         Self {
             plan,
             setting,
             found,
             figures: candidates::figures(setting.job),
             swaps: candidates::swaps(setting.job),
-            known: BTreeMap::new(),
+            changed: BTreeMap::new(),
+            known,
             solutions: 0,
         }
     }
 
-    /// The changes that help a question most, best first; none for a limit that is not tight.
-    pub(super) fn of(&mut self, q: usize, value: f64, corner: &Corner) -> Vec<Help> {
-        let question = &self.plan.questions[q];
-        let margin = question.margin(value);
-        let is_tight = margin < 0.0
-            || question
-                .margin_share(value)
-                .is_some_and(|share| share < TIGHT);
-        if !is_tight {
-            return Vec::new();
-        }
-        let tried = self.promising(q, corner);
-        let mut wanted: Vec<Place> = tried.iter().map(|&c| (Some(c), corner.clone())).collect();
-        wanted.push((None, corner.clone()));
-        self.solve_all(&wanted);
-        let mut better: Vec<(usize, f64)> = tried
-            .into_iter()
-            .filter_map(|c| {
-                let with = question.margin(self.value(Some(c), corner, q)?);
-                (with - margin > TELLING * margin.abs()).then_some((c, with))
+    /// For each of some limits the changes that help it most, best first; none for a limit that is not tight.
+    ///
+    /// What is solved for all goes together.
+    pub(super) fn of_all(&mut self, limits: &[Found<'_>]) -> Vec<Vec<Help>> {
+        let mut all: Vec<Tight<'_>> = limits
+            .iter()
+            .enumerate()
+            .filter(|(_, (q, value, _))| self.is_tight(*q, *value))
+            .map(|(of, &(q, value, corner))| Tight {
+                of,
+                q,
+                margin: self.plan.questions[q].margin(value),
+                corner,
+                better: Vec::new(),
             })
             .collect();
-        better.sort_by(|a, b| b.1.total_cmp(&a.1));
-        self.one_of_each_kind(&mut better);
+        self.try_promising(&mut all);
+        let costs = self.costs(&all);
+        let mut helps: Vec<Vec<Help>> = limits.iter().map(|_| Vec::new()).collect();
+        for (limit, costs) in all.iter().zip(costs) {
+            helps[limit.of] = self.worth_telling(limit, costs);
+        }
+        helps
+    }
 
+    fn is_tight(&self, q: usize, value: f64) -> bool {
+        let question = &self.plan.questions[q];
+        let share = question.margin_share(value);
+        question.margin(value) < 0.0 || share.is_some_and(|share| share < TIGHT)
+    }
+
+    /// Solves the promising changes of all limits, and keeps for each those that leave it more.
+    fn try_promising(&mut self, all: &mut [Tight<'_>]) {
+        let columns = self.columns();
+        let mut corners: Vec<&Corner> = all.iter().map(|limit| limit.corner).collect();
+        corners.sort();
+        corners.dedup();
+        let this: &Self = self;
+        let slopes: Vec<Option<Vec<Vec<f64>>>> = corners
+            .par_iter()
+            .map(|corner| this.slopes(corner, &columns))
+            .collect();
+        self.solutions += slopes.iter().flatten().count() as u64;
+        let tried: Vec<Vec<usize>> = all
+            .iter()
+            .map(|limit| {
+                let at = corners.iter().position(|corner| *corner == limit.corner);
+                let slopes = at.and_then(|at| slopes[at].as_deref());
+                self.promising(limit.q, slopes, &columns)
+            })
+            .collect();
+        let mut wanted: Vec<Place> = Vec::new();
+        for (limit, tried) in all.iter().zip(&tried) {
+            wanted.extend(tried.iter().map(|&c| (Some(c), limit.corner.clone())));
+        }
+        self.solve_all(&wanted);
+        for (limit, tried) in all.iter_mut().zip(tried) {
+            let question = &self.plan.questions[limit.q];
+            let leaves = |c: usize| {
+                let margin = question.margin(self.value(Some(c), limit.corner, limit.q)?);
+                let is_more = margin - limit.margin > TELLING * limit.margin.abs();
+                is_more.then_some(Tried { c, margin })
+            };
+            limit.better = tried.into_iter().filter_map(leaves).collect();
+            limit.better.sort_by(|a, b| b.margin.total_cmp(&a.margin));
+            self.one_of_each_kind(&mut limit.better);
+            limit.better.truncate(COSTED);
+        }
+    }
+
+    /// The best few of the changes that help a limit, with what each costs.
+    fn worth_telling(&self, limit: &Tight<'_>, costs: Vec<Vec<Cost>>) -> Vec<Help> {
         let mut helps: Vec<Help> = Vec::new();
-        for (c, with) in better.into_iter().take(COSTED) {
-            let costs = self.costs(c, q, corner);
-            let candidate = self.candidate(c);
+        for (Tried { c, margin: with }, costs) in limit.better.iter().zip(costs) {
+            let candidate = self.candidate(*c);
             // What breaks another limit is no help where this one holds; a set point has to be within all limits.
             let breaks = costs.iter().any(Cost::fails);
             let is_off = candidate.is_set_point && costs.iter().any(|cost| cost.after < 0.0);
-            if is_off || (breaks && margin >= 0.0) {
+            if is_off || (breaks && limit.margin >= 0.0) {
                 continue;
             }
             helps.push(Help {
@@ -107,7 +182,7 @@ impl<'a> Helper<'a> {
                 before: candidate.before,
                 unit: candidate.unit,
                 with: candidate.with.clone(),
-                margin: with,
+                margin: *with,
                 costs,
             });
             if helps.len() == KEPT {
@@ -130,11 +205,20 @@ impl<'a> Helper<'a> {
     }
 
     /// Changes worth solving for a question: all swaps, and those of figures whose slope at the corner promises most.
-    fn promising(&mut self, q: usize, corner: &Corner) -> Vec<usize> {
+    fn promising(
+        &self,
+        q: usize,
+        slopes: Option<&[Vec<f64>]>,
+        columns: &[Parameter],
+    ) -> Vec<usize> {
         let first_swap = self.figures.len();
         let mut tried: Vec<usize> = (first_swap..first_swap + self.swaps.len()).collect();
         tried.truncate(SOLVED / 2);
-        let gains = self.gains(q, corner);
+        // Where slopes cannot be had, all are alike.
+        let gains = slopes.map_or_else(
+            || vec![1.0; first_swap],
+            |slopes| self.gains(q, &slopes[q], columns),
+        );
         let mut figures: Vec<usize> = (0..first_swap).filter(|&c| gains[c] > 0.0).collect();
         figures.sort_by(|&a, &b| gains[b].total_cmp(&gains[a]));
         figures.truncate(SOLVED - tried.len());
@@ -142,29 +226,31 @@ impl<'a> Helper<'a> {
         tried
     }
 
-    /// What each change of a figure brings, by the slope at the corner; all alike where slopes cannot be had.
-    fn gains(&mut self, q: usize, corner: &Corner) -> Vec<f64> {
-        let job = self.setting.job;
-        let all = job.parameters();
-        let moved: Vec<Option<&Parameter>> = self
+    /// The figures that changes set.
+    fn columns(&self) -> Vec<Parameter> {
+        let all = self.setting.job.parameters();
+        let mut columns: Vec<Parameter> = self
             .figures
             .iter()
-            .map(|candidate| match &candidate.change {
+            .filter_map(|candidate| match &candidate.change {
                 Change::Set { address, .. } => all.iter().find(|known| known.address == *address),
                 _ => None,
             })
+            .cloned()
             .collect();
-        let mut columns: Vec<Parameter> = moved.iter().flatten().copied().cloned().collect();
         columns.dedup_by(|a, b| a.address == b.address);
-        let changes = at_corner(&self.found.parameters, corner, job, self.setting.state);
-        let seed = Some(&self.found.nominal.solution);
-        let slopes = solve(self.plan, self.setting, &changes, seed).and_then(|solved| {
-            self.solutions += solved.solution.rounds + 1;
-            gradients(self.plan, self.setting, &changes, &solved, &columns)
-        });
-        let Ok(slopes) = slopes else {
-            return vec![1.0; self.figures.len()];
-        };
+        columns
+    }
+
+    /// Slopes of every question against those figures at a corner that was solved.
+    fn slopes(&self, corner: &Corner, columns: &[Parameter]) -> Option<Vec<Vec<f64>>> {
+        let changes = changes_at(&self.found.parameters, corner);
+        let solved = self.found.solved(self.setting, corner)?;
+        gradients(self.plan, self.setting, &changes, &solved, columns).ok()
+    }
+
+    /// What each change of a figure brings a question, by its slopes.
+    fn gains(&self, q: usize, slopes: &[f64], columns: &[Parameter]) -> Vec<f64> {
         let question = &self.plan.questions[q];
         let value = self.found.worst[q]
             .worst
@@ -181,7 +267,7 @@ impl<'a> Helper<'a> {
                 };
                 let column = columns.iter().position(|known| known.address == *address);
                 column.map_or(0.0, |column| {
-                    sign * slopes[q][column] * (value - candidate.before)
+                    sign * slopes[column] * (value - candidate.before)
                 })
             })
             .collect()
@@ -189,7 +275,7 @@ impl<'a> Helper<'a> {
 
     /// Of several changes to one figure only those that are needed: the smallest that mends, or else the one that comes
     /// closest.
-    fn one_of_each_kind(&self, better: &mut Vec<(usize, f64)>) {
+    fn one_of_each_kind(&self, better: &mut Vec<Tried>) {
         let of = |c: usize| match &self.candidate(c).change {
             Change::Set { address, .. } => Some(address.clone()),
             _ => None,
@@ -198,8 +284,8 @@ impl<'a> Helper<'a> {
             Change::Set { value, .. } => (value / self.candidate(c).before).ln().abs(),
             _ => 0.0,
         };
-        let all = better.clone();
-        better.retain(|&(c, margin)| {
+        let all: Vec<(usize, f64)> = better.iter().map(|tried| (tried.c, tried.margin)).collect();
+        better.retain(|&Tried { c, margin }| {
             let Some(own) = of(c) else { return true };
             let beats = |other: &(usize, f64)| {
                 let (mends, own_mends) = (other.1 >= 0.0, margin >= 0.0);
@@ -215,11 +301,48 @@ impl<'a> Helper<'a> {
         });
     }
 
-    /// Other limits of the state that a change makes telling worse, worst first.
-    fn costs(&mut self, c: usize, q: usize, corner: &Corner) -> Vec<Cost> {
-        let as_marked: Corner = vec![Position::NOMINAL; corner.len()];
-        let places = [corner, &as_marked];
-        self.solve_all(&[(Some(c), as_marked.clone()), (None, as_marked.clone())]);
+    /// For each limit and each change that leaves it more: other limits of the state that the change makes telling worse,
+    /// worst first.
+    fn costs(&mut self, all: &[Tight<'_>]) -> Vec<Vec<Vec<Cost>>> {
+        let as_marked: Corner = vec![Position::NOMINAL; self.found.parameters.len()];
+        let wanted: Vec<Place> = all
+            .iter()
+            .flat_map(|limit| &limit.better)
+            .map(|tried| (Some(tried.c), as_marked.clone()))
+            .collect();
+        self.solve_all(&wanted);
+        let hurt: Vec<Vec<Vec<usize>>> = all
+            .iter()
+            .map(|limit| {
+                let better = limit.better.iter();
+                better
+                    .map(|tried| self.hurt(tried.c, limit.q, [limit.corner, &as_marked]))
+                    .collect()
+            })
+            .collect();
+        let mut wanted: Vec<Place> = Vec::new();
+        for (limit, hurt) in all.iter().zip(&hurt) {
+            for (tried, others) in limit.better.iter().zip(hurt) {
+                let own = others.iter().filter_map(|&other| self.worst_corner(other));
+                wanted.extend(own.map(|corner| (Some(tried.c), corner.clone())));
+            }
+        }
+        self.solve_all(&wanted);
+        let costs = |tried: &Tried, others: &[usize]| {
+            let of = others.iter();
+            of.filter_map(|&other| self.cost(tried.c, other)).collect()
+        };
+        all.iter()
+            .zip(&hurt)
+            .map(|(limit, hurt)| {
+                let each = limit.better.iter().zip(hurt);
+                each.map(|(tried, others)| costs(tried, others)).collect()
+            })
+            .collect()
+    }
+
+    /// The limits that a change hurts most at some places, worst first.
+    fn hurt(&self, c: usize, q: usize, places: [&Corner; 2]) -> Vec<usize> {
         let mut hurt: Vec<(f64, usize)> = Vec::new();
         for (other, question) in self.plan.questions.iter().enumerate() {
             let Some((worst, _)) = &self.found.worst[other].worst else {
@@ -243,35 +366,28 @@ impl<'a> Helper<'a> {
         }
         hurt.sort_by(|a, b| a.0.total_cmp(&b.0));
         hurt.truncate(CHECKED);
-        let own: Vec<(usize, Corner)> = hurt
-            .into_iter()
-            .filter_map(|(_, other)| {
-                let (_, corner) = self.found.worst[other].worst.as_ref()?;
-                Some((other, corner.clone()))
-            })
-            .collect();
-        let wanted: Vec<Place> = own
-            .iter()
-            .map(|(_, corner)| (Some(c), corner.clone()))
-            .collect();
-        self.solve_all(&wanted);
-        own.iter()
-            .filter_map(|(other, corner)| {
-                let question = &self.plan.questions[*other];
-                let (worst, _) = self.found.worst[*other].worst.as_ref()?;
-                let before = question.margin(*worst);
-                let after = question.margin(self.value(Some(c), corner, *other)?);
-                let size = size(question.min, question.max, *worst);
-                let cost = Cost {
-                    limit: question.name.clone(),
-                    what: question.what,
-                    unit: question.unit,
-                    before,
-                    after,
-                };
-                (before - after > COSTLY * size || cost.fails()).then_some(cost)
-            })
-            .collect()
+        hurt.into_iter().map(|(_, other)| other).collect()
+    }
+
+    /// What a change costs another limit at that limit's own worst corner; none where it is not worth telling.
+    fn cost(&self, c: usize, other: usize) -> Option<Cost> {
+        let question = &self.plan.questions[other];
+        let (worst, corner) = self.found.worst[other].worst.as_ref()?;
+        let before = question.margin(*worst);
+        let after = question.margin(self.value(Some(c), corner, other)?);
+        let size = size(question.min, question.max, *worst);
+        let cost = Cost {
+            limit: question.name.clone(),
+            what: question.what,
+            unit: question.unit,
+            before,
+            after,
+        };
+        (before - after > COSTLY * size || cost.fails()).then_some(cost)
+    }
+
+    fn worst_corner(&self, q: usize) -> Option<&'a Corner> {
+        Some(&self.found.worst[q].worst.as_ref()?.1)
     }
 
     fn value(&self, c: Option<usize>, corner: &Corner, q: usize) -> Option<f64> {
@@ -280,61 +396,64 @@ impl<'a> Helper<'a> {
 
     /// Solves changed jobs at corners, all cores at once; what is known is not solved again.
     fn solve_all(&mut self, wanted: &[Place]) {
-        let mut fresh: Vec<&Place> = wanted
+        let mut fresh: Vec<(usize, &Corner)> = wanted
             .iter()
             .filter(|place| !self.known.contains_key(*place))
+            .filter_map(|(c, corner)| Some(((*c)?, corner)))
             .collect();
         fresh.sort();
         fresh.dedup();
-        let this: &Self = self;
-        let changed: Vec<Option<Changed>> = fresh
-            .par_iter()
-            .map(|(c, corner)| this.changed(*c, corner))
-            .collect();
-        let ready: Vec<(&Place, &Changed)> = fresh
+        for &(c, _) in &fresh {
+            if !self.changed.contains_key(&c) {
+                let changed = self.changed(c);
+                self.changed.insert(c, changed);
+            }
+        }
+        let state = self.setting.state;
+        let ready: Vec<(&(usize, &Corner), &(Job, Plan), Vec<Change>)> = fresh
             .iter()
-            .zip(&changed)
-            .filter_map(|(place, changed)| Some((*place, changed.as_ref()?)))
+            .filter_map(|place| {
+                let changed = self.changed.get(&place.0)?.as_ref()?;
+                let changes = at_corner(&self.found.parameters, place.1, &changed.0, state);
+                Some((place, changed, changes))
+            })
             .collect();
         let wanted: Vec<Wanted<'_>> = ready
             .iter()
-            .map(|(_, changed)| changed.wanted(this.setting))
+            .map(|(_, (job, plan), changes)| Wanted {
+                plan,
+                setting: Setting {
+                    job,
+                    ..self.setting
+                },
+                changes,
+            })
             .collect();
-        let mut seeds = Seeds::of(&this.found.nominal.solution);
-        let solved = seeds.solve(&wanted);
-        let mut known: Vec<(Place, Option<Values>)> =
-            fresh.iter().map(|place| ((*place).clone(), None)).collect();
+        let solved = Seeds::of(&self.found.nominal.solution).solve(&wanted);
+        let place_of = |(c, corner): &(usize, &Corner)| (Some(*c), (*corner).clone());
+        let mut known: BTreeMap<Place, Option<Values>> =
+            fresh.iter().map(|place| (place_of(place), None)).collect();
         let mut solutions = 0;
-        for ((place, changed), solved) in ready.into_iter().zip(solved) {
+        for ((place, (_, plan), _), solved) in ready.iter().zip(solved) {
             let Ok(solved) = solved else { continue };
             solutions += solved.solution.rounds;
-            if let Some(known) = known.iter_mut().find(|known| known.0 == *place) {
-                known.1 = this.values(changed, &solved);
-            }
+            known.insert(place_of(place), self.values(plan, &solved));
         }
         self.solutions += solutions;
-        self.known.extend(known);
+        self.known.append(&mut known);
     }
 
-    /// The job with a change, at a corner.
-    fn changed(&self, c: Option<usize>, corner: &Corner) -> Option<Changed> {
-        let job = match c {
-            Some(c) => {
-                let change = std::slice::from_ref(&self.candidate(c).change);
-                self.setting.job.with(change).ok()?
-            }
-            None => self.setting.job.clone(),
-        };
-        // What is asked of a part that was swapped is what its own ratings ask.
+    /// The job with a change. What is asked of a part that was swapped is what its own ratings ask.
+    fn changed(&self, c: usize) -> Option<(Job, Plan)> {
+        let change = std::slice::from_ref(&self.candidate(c).change);
+        let job = self.setting.job.with(change).ok()?;
         let plan = Plan::of(&job).ok()?;
-        let changes = at_corner(&self.found.parameters, corner, &job, self.setting.state);
-        Some(Changed { job, plan, changes })
+        Some((job, plan))
     }
 
     /// Values of the job's questions in a changed job, told as values that leave the same margins under the limits of the
     /// job as it stands.
-    fn values(&self, changed: &Changed, solved: &Solved) -> Option<Values> {
-        let own = &changed.plan;
+    fn values(&self, own: &Plan, solved: &Solved) -> Option<Values> {
         let answers = answers(own, solved);
         let values = self.plan.questions.iter().map(|question| {
             let index = own
@@ -353,26 +472,6 @@ impl<'a> Helper<'a> {
             )
         });
         Some(values.collect())
-    }
-}
-
-/// A job with a change, what is asked of it, and the corner.
-struct Changed {
-    job: Job,
-    plan: Plan,
-    changes: Vec<Change>,
-}
-
-impl Changed {
-    fn wanted<'a>(&'a self, setting: Setting<'a>) -> Wanted<'a> {
-        Wanted {
-            plan: &self.plan,
-            setting: Setting {
-                job: &self.job,
-                ..setting
-            },
-            changes: &self.changes,
-        }
     }
 }
 

@@ -6,7 +6,7 @@ use crate::heat;
 use crate::question::{current_of, unit_of};
 use crate::reading::{OutputTable, four};
 use crate::search::StateFindings;
-use crate::solve::{Plan, Setting, solve};
+use crate::solve::{Plan, Setting, solve_all};
 use quietrail_engine::{Output, Signal};
 use quietrail_job::model::What;
 use quietrail_job::{Address, Change};
@@ -54,14 +54,16 @@ pub(super) fn of(
     levels.dedup();
     let mut node_rows = Vec::new();
     let mut part_rows = Vec::new();
-    for volts in levels {
-        let change = Change::Set {
-            address: Address("mains.voltage".to_owned()),
-            value: volts,
-        };
-        let Ok(solved) = solve(&plan, setting, &[change], Some(&found.nominal.solution)) else {
-            continue;
-        };
+    let changes: Vec<Vec<Change>> = levels
+        .iter()
+        .map(|&value| {
+            let address = Address("mains.voltage".to_owned());
+            vec![Change::Set { address, value }]
+        })
+        .collect();
+    let solved = solve_all(&plan, setting, &changes, &found.nominal.solution);
+    for (volts, solved) in levels.into_iter().zip(solved) {
+        let Ok(solved) = solved else { continue };
         let reading = plan.table.with(&solved.solution.values);
         for (name, signal) in &nodes {
             let [mean, valley, peak, ripple_rms] = four(signal).map(|output| reading.get(&output));

@@ -190,7 +190,7 @@ pub(crate) fn terms(parameters: &[Parameter], corner: &Corner, weights: &[f64]) 
 mod tests {
     use super::{Position, at, corner_at, groups};
     use quietrail_job::model::Same;
-    use quietrail_job::{Address, Parameter};
+    use quietrail_job::{Address, Parameter, Shape};
 
     fn lopsided() -> Parameter {
         Parameter {
@@ -198,6 +198,7 @@ mod tests {
             low: 8.0,
             nominal: 10.0,
             high: 15.0,
+            shape: Shape::Even,
             unit: "F",
             why_default: None,
         }

@@ -1,5 +1,8 @@
 //! Yields of small jobs through the whole way, from text to shares.
 
+mod coverage;
+mod promotion;
+
 use super::interval::Basis;
 use super::{Harvest, Sampling, of};
 use crate::options;
