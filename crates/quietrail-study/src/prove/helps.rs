@@ -410,37 +410,68 @@ impl<'a> Helper<'a> {
             }
         }
         let state = self.setting.state;
-        let ready: Vec<(&(usize, &Corner), &(Job, Plan), Vec<Change>)> = fresh
-            .iter()
-            .filter_map(|place| {
-                let changed = self.changed.get(&place.0)?.as_ref()?;
-                let changes = at_corner(&self.found.parameters, place.1, &changed.0, state);
-                Some((place, changed, changes))
-            })
-            .collect();
+        let mut ready: Vec<Ready<'_>> = Vec::new();
+        for (index, &(c, corner)) in fresh.iter().enumerate() {
+            let Some(Some((job, plan))) = self.changed.get(&c) else {
+                continue;
+            };
+            let all = at_corner(&self.found.parameters, corner, job, state);
+            ready.extend(all.into_iter().map(|changes| Ready {
+                of: index,
+                job,
+                plan,
+                changes,
+            }));
+        }
         let wanted: Vec<Wanted<'_>> = ready
             .iter()
-            .map(|(_, (job, plan), changes)| Wanted {
-                plan,
+            .map(|ready| Wanted {
+                plan: ready.plan,
                 setting: Setting {
-                    job,
+                    job: ready.job,
                     ..self.setting
                 },
-                changes,
+                changes: &ready.changes,
             })
             .collect();
         let solved = Seeds::of(&self.found.nominal.solution).solve(&wanted);
-        let place_of = |(c, corner): &(usize, &Corner)| (Some(*c), (*corner).clone());
-        let mut known: BTreeMap<Place, Option<Values>> =
-            fresh.iter().map(|place| (place_of(place), None)).collect();
+        let mut values: Vec<Option<Values>> = fresh.iter().map(|_| None).collect();
+        let mut is_lost = vec![false; fresh.len()];
         let mut solutions = 0;
-        for ((place, (_, plan), _), solved) in ready.iter().zip(solved) {
-            let Ok(solved) = solved else { continue };
+        for (ready, solved) in ready.iter().zip(solved) {
+            let Ok(solved) = solved else {
+                is_lost[ready.of] = true;
+                continue;
+            };
             solutions += solved.solution.rounds;
-            known.insert(place_of(place), self.values(plan, &solved));
+            let own = self.values(ready.plan, &solved);
+            values[ready.of] = match (values[ready.of].take(), own) {
+                (Some(known), Some(own)) => Some(self.worse(known, own)),
+                (known, own) => known.or(own),
+            };
         }
+        let places = fresh
+            .iter()
+            .map(|(c, corner)| (Some(*c), (*corner).clone()));
+        let settled = values.into_iter().zip(is_lost);
+        let settled = settled.map(|(values, is_lost)| values.filter(|_| !is_lost));
+        let mut known: BTreeMap<Place, Option<Values>> = places.zip(settled).collect();
         self.solutions += solutions;
         self.known.append(&mut known);
+    }
+
+    /// Question by question the worse of two values.
+    fn worse(&self, one: Values, other: Values) -> Values {
+        let questions = self.plan.questions.iter();
+        let pairs = one.into_iter().zip(other);
+        questions
+            .zip(pairs)
+            .map(|(question, (one, other))| {
+                let (one, other) = (one?, other?);
+                let is_worse = question.margin(other) < question.margin(one);
+                Some(if is_worse { other } else { one })
+            })
+            .collect()
     }
 
     /// The job with a change. What is asked of a part that was swapped is what its own ratings ask.
@@ -475,28 +506,44 @@ impl<'a> Helper<'a> {
     }
 }
 
+/// A changed job at a corner.
+struct Ready<'h> {
+    /// Index of the place that it is of.
+    of: usize,
+    job: &'h Job,
+    plan: &'h Plan,
+    changes: Vec<Change>,
+}
+
 /// What a margin is measured by: the limit, or what the value comes to where the limit is zero.
 fn size(min: Option<f64>, max: Option<f64>, worst: f64) -> f64 {
     let limit = max.or(min).filter(|limit| *limit != 0.0).unwrap_or(worst);
     limit.abs().max(f64::MIN_POSITIVE)
 }
 
-/// The same corner of a changed job: ends of its own tolerances, not the old values. Figures that were not there
-/// before stand as marked.
-fn at_corner(own: &[Parameter], corner: &Corner, job: &Job, state: usize) -> Vec<Change> {
-    let place = |address: &Address| -> Position {
-        own.iter()
-            .position(|known| known.address == *address)
-            .map_or(Position::NOMINAL, |index| corner[index])
+/// The same corner of a changed job: ends of its own tolerances, not the old values. Figures that were not there before stand
+/// at their low ends, and then all at their high ones.
+fn at_corner(own: &[Parameter], corner: &Corner, job: &Job, state: usize) -> Vec<Vec<Change>> {
+    let place = |address: &Address| -> Option<Position> {
+        let known = own.iter().position(|known| known.address == *address)?;
+        Some(corner[known])
     };
-    parameters(job, state)
-        .into_iter()
-        .filter_map(|parameter| {
-            let position = place(&parameter.address);
-            (position != Position::NOMINAL).then(|| Change::Set {
-                value: at(&parameter, position),
-                address: parameter.address,
+    let own = parameters(job, state);
+    let at_ends = |end: Position| -> Vec<Change> {
+        own.iter()
+            .filter_map(|parameter| {
+                let position = place(&parameter.address).unwrap_or(end);
+                (position != Position::NOMINAL).then(|| Change::Set {
+                    value: at(parameter, position),
+                    address: parameter.address.clone(),
+                })
             })
-        })
-        .collect()
+            .collect()
+    };
+    let is_new = own
+        .iter()
+        .any(|parameter| place(&parameter.address).is_none());
+    let ends = [Position::LOW, Position::HIGH];
+    let ends = if is_new { &ends[..] } else { &ends[..1] };
+    ends.iter().map(|&end| at_ends(end)).collect()
 }
