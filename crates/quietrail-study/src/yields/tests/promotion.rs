@@ -66,7 +66,13 @@ fn the_sample_itself_counts() {
     let place = &worse.worse.first().expect("a sample is worse").known;
     assert_eq!(place.state, "on");
     let brief = Watch::first_look();
-    let proof = prove_from(&job, &options(), &[place.clone()], &brief, &mut |_| {});
+    let proof = prove_from(
+        &job,
+        &options(),
+        std::slice::from_ref(place),
+        &brief,
+        &mut |_| {},
+    );
     let proof = proof.expect("the rail can be solved");
     assert!(row(&proof).margin < row(&short).margin);
     let after = of(&job, &proof, SAMPLING, &options()).expect("the rail can be solved");
