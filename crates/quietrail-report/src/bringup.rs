@@ -67,13 +67,13 @@ fn of_step(step: &Step, number: usize, all: usize, sheet: Sheet, columns: usize)
     if !step.short.is_empty() {
         say(&words::bridged(&step.short));
     }
-    for dummy in &step.dummies {
-        say(&words::dummy(dummy, highest_mean(step, &dummy.plus)));
+    for dummy in dummies(step) {
+        say(&dummy);
     }
     for settling in &step.settling {
         say(&words::settling(settling));
     }
-    say(&words::stop(step.kind, watched(step)));
+    say(&stop(step));
     if let Some(why) = &step.trouble {
         say(&words::no_figures(why));
     }
@@ -85,6 +85,18 @@ fn of_step(step: &Step, number: usize, all: usize, sheet: Sheet, columns: usize)
     }
     lines.extend(table(step, sheet, columns));
     lines
+}
+
+/// When to stop in a step, with the figure to keep an eye on.
+pub fn stop(step: &Step) -> String {
+    words::stop(step.kind, watched(step))
+}
+
+/// The dummies of a step, each with what it takes at the highest voltage expected across it.
+pub fn dummies(step: &Step) -> Vec<String> {
+    let dummies = step.dummies.iter();
+    let told = dummies.map(|dummy| words::dummy(dummy, highest_mean(step, &dummy.plus)));
+    told.collect()
 }
 
 /// The point to keep an eye on: the first raw rail, or the first awaited one.
@@ -230,11 +242,7 @@ pub fn json(found: &BringUp) -> Value {
 fn step_json(step: &Step) -> Value {
     let mut connected = vec![words::connected(step.kind).to_owned()];
     connected.extend(step.through.map(words::through));
-    connected.extend(
-        step.dummies
-            .iter()
-            .map(|dummy| words::dummy(dummy, highest_mean(step, &dummy.plus))),
-    );
+    connected.extend(dummies(step));
     let said = |text: &str| number::spaced(text);
     json!({
         "name": step.name,
@@ -249,7 +257,7 @@ fn step_json(step: &Step) -> Value {
             "made_of": dummy.made_of,
             "rated_watts": dummy.rated,
         })).collect::<Vec<_>>(),
-        "stop": said(&words::stop(step.kind, watched(step))),
+        "stop": said(&stop(step)),
         "settling": step.settling.iter().map(settling_json).collect::<Vec<_>>(),
         "expect": step.expect.iter().map(expectation_json).collect::<Vec<_>>(),
         "trouble": step.trouble,

@@ -22,16 +22,24 @@ const TOLD: usize = 4;
 /// A figure of a component is told by its change (`C1 −20 %`), mains, frequency and temperatures by
 /// their value (`mains 207 V`). Terms that make less than a percent of the move are left out.
 pub fn corner_words(terms: &[CornerTerm]) -> String {
-    let told = telling(terms);
-    let mut parts: Vec<String> = told
-        .iter()
-        .take(TOLD)
-        .map(|term| term_words(term))
-        .collect();
-    if told.len() > TOLD {
-        parts.push(words::and_more(told.len() - TOLD));
+    let (first, rest) = corner_parts(terms);
+    if rest.is_empty() {
+        return first;
     }
-    parts.join(", ")
+    format!("{first}, {}", words::and_more(rest.len()))
+}
+
+/// The same with every figure that tells, however many they are.
+pub fn corner_whole(terms: &[CornerTerm]) -> String {
+    let told: Vec<String> = telling(terms).into_iter().map(term_words).collect();
+    told.join(", ")
+}
+
+/// The figures that [`corner_words`] tells, and those that it only counts.
+pub fn corner_parts(terms: &[CornerTerm]) -> (String, Vec<String>) {
+    let mut told: Vec<String> = telling(terms).into_iter().map(term_words).collect();
+    let rest = told.split_off(told.len().min(TOLD));
+    (told.join(", "), rest)
 }
 
 /// Whether one of the told terms already names the state (`oven cold +15 %`).
@@ -156,7 +164,7 @@ fn figure_words(address: &Address) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::corner_words;
+    use super::{corner_whole, corner_words};
     use crate::{number::spaced, specimen::term};
 
     #[test]
@@ -187,6 +195,10 @@ mod tests {
         assert_eq!(
             spaced(&corner_words(&terms)),
             "mains 207 V, C1 ESR +33 %, U1 upper +1 %, U1 lower −1 %, and 2 more"
+        );
+        assert_eq!(
+            spaced(&corner_whole(&terms)),
+            "mains 207 V, C1 ESR +33 %, U1 upper +1 %, U1 lower −1 %, room 35 °C, mains flatness 0.05"
         );
     }
 

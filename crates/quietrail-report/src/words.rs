@@ -17,6 +17,7 @@ pub mod counted;
 pub mod descent;
 pub mod explain;
 pub mod faults;
+pub mod named;
 pub mod readings;
 pub mod regulators;
 pub mod remarks;
@@ -221,9 +222,9 @@ pub fn figure_name(segment: &str) -> Option<String> {
         "value" => None,
         "esr" => Some("ESR".to_owned()),
         // Forward points of a diode are numbered from the smallest current.
-        "points" => Some("drop at point".to_owned()),
-        "rejection" => Some("rejection at point".to_owned()),
-        "dropout" => Some("dropout at point".to_owned()),
+        "points" => Some("drop at curve point".to_owned()),
+        "rejection" => Some("rejection at curve point".to_owned()),
+        "dropout" => Some("dropout at curve point".to_owned()),
         other => Some(other.replace(['_', '-'], " ")),
     }
 }
@@ -640,8 +641,13 @@ pub mod waves {
         }
     }
 
-    /// The curve with the lowest valley found.
-    pub const LOWEST: &str = "lowest found";
+    /// The curve of a worse corner: `worst for U1`, or the node's own lowest.
+    pub fn worse(part: Option<&str>) -> String {
+        part.map_or_else(
+            || "lowest found".to_owned(),
+            |part| format!("worst for {part}"),
+        )
+    }
 
     /// `headroom of U1 here`
     pub fn headroom_here(part: &str) -> String {
@@ -690,14 +696,14 @@ pub mod waves {
         format!("valley {volts}")
     }
 
-    /// `lowest found dips 380 mV`
-    pub fn dips(volts: &str) -> String {
-        format!("lowest found dips {volts}")
+    /// `worst for U1: dips 380 mV`
+    pub fn dips(part: Option<&str>, volts: &str) -> String {
+        format!("{}: dips {volts}", worse(part))
     }
 
-    /// `lowest found 11.60 V`
-    pub fn lowest(volts: &str) -> String {
-        format!("lowest found {volts}")
+    /// `worst for U1: 11.60 V`
+    pub fn lowest(part: Option<&str>, volts: &str) -> String {
+        format!("{}: {volts}", worse(part))
     }
 
     /// `raw max 22 V`, with the side on which the limit lies out of the picture.

@@ -39,8 +39,12 @@ pub struct Section {
     pub ret: String,
     /// The point of the winding that the rectifier's return is tied to, where it is not the finish.
     pub centre: Option<String>,
+    /// Fuses and switches between the outlet and the primary.
+    pub fuses: Vec<String>,
     /// Capacitors on it.
     pub reservoirs: Vec<String>,
+    /// Resistors across them.
+    pub bleeders: Vec<String>,
     /// What hangs on it, in the order of the file.
     pub rails: Vec<Rail>,
 }
@@ -60,6 +64,8 @@ pub struct Rail {
     pub ret: String,
     /// Capacitors on the output.
     pub capacitors: Vec<String>,
+    /// Resistors across it.
+    pub bleeders: Vec<String>,
     /// Loads on the output.
     pub loads: Vec<LoadEnd>,
 }

@@ -15,6 +15,7 @@ use quietrail_engine::{Circuit, Options, Probe, Signal, System, steady_state, tr
 use quietrail_job::model::{Job, PartKind};
 use quietrail_job::{Address, Change};
 use rayon::prelude::*;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Everything that was found.
 #[derive(Clone, Debug)]
@@ -89,6 +90,18 @@ const POINTS: f64 = 100.0;
 /// # Errors
 /// Why not even the first state settled.
 pub fn faults(job: &Job, options: &Options) -> Result<Faults, Trouble> {
+    faults_telling(job, options, &|_, _| {})
+}
+
+/// The same, telling after each fault how many of how many are tried, in no order.
+///
+/// # Errors
+/// As [`faults`].
+pub fn faults_telling(
+    job: &Job,
+    options: &Options,
+    tell: &(dyn Fn(usize, usize) + Sync),
+) -> Result<Faults, Trouble> {
     let step = Step::default();
     let mains = job.mains.voltage.value.high;
     let changes = [Change::Set {
@@ -136,6 +149,7 @@ pub fn faults(job: &Job, options: &Options) -> Result<Faults, Trouble> {
     let tasks: Vec<(usize, &Fault)> = (0..settled.len())
         .flat_map(|index| all.iter().map(move |fault| (index, fault)))
         .collect();
+    let done = AtomicUsize::new(0);
     let runs: Vec<Outcome<'_>> = tasks
         .par_iter()
         .map(|&(index, fault)| {
@@ -146,7 +160,9 @@ pub fn faults(job: &Job, options: &Options) -> Result<Faults, Trouble> {
                 solved,
                 changes: &changes,
             };
-            (fault, run.consequences(fault, &pins))
+            let outcome = run.consequences(fault, &pins);
+            tell(1 + done.fetch_add(1, Ordering::Relaxed), tasks.len());
+            (fault, outcome)
         })
         .collect();
     let tried = runs.len();

@@ -341,6 +341,11 @@ fn assumptions(job: &Job) -> Vec<Assumption> {
         .into_iter()
         .filter_map(|parameter| {
             let why = parameter.why_default?;
+            let why = if is_told_by_readings(job, &parameter.address.0) {
+                LEAKAGE_READ
+            } else {
+                why
+            };
             let value = printed(&parameter);
             Some(Assumption {
                 address: parameter.address.0,
@@ -350,6 +355,18 @@ fn assumptions(job: &Job) -> Vec<Assumption> {
         })
         .chain(capacitors_standing_in(job))
         .collect()
+}
+
+/// A leakage that the transformer's table leaves out and its readings tell.
+const LEAKAGE_READ: &str =
+    "leakage inductance not given; none assumed, though the readings in [unmarked] tell it";
+
+/// Whether a figure is the leakage of a winding whose transformer was found out by readings with an output shorted.
+fn is_told_by_readings(job: &Job, address: &str) -> bool {
+    let part = address.split('.').next().unwrap_or_default();
+    let is_leakage = address.ends_with(".leakage");
+    let own = job.unmarked.iter().find(|own| own.name == part);
+    is_leakage && own.is_some_and(|own| !own.shorted.is_empty())
 }
 
 /// Capacitors that the job does not draw, each once.

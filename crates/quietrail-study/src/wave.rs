@@ -19,8 +19,10 @@ pub struct Waves {
     pub time: Vec<f64>,
     /// Node voltage in the corner in hand (parts as marked, nominal mains unless asked otherwise).
     pub volts: Vec<f64>,
-    /// Node voltage at the corner with the lowest valley, on the same times; empty if none was found.
+    /// Node voltage at a worse corner, on the same times; empty if none was found.
     pub lowest: Vec<f64>,
+    /// The regulator whose headroom is smallest at that corner; without one it is the corner with the node's lowest valley.
+    pub worst_for: Option<String>,
     /// That corner: address and printed value, most telling first.
     pub lowest_corner: Vec<(String, String)>,
     /// Current of the rectifier that feeds the node, if one does.
@@ -108,6 +110,6 @@ pub struct Rail {
     pub node: String,
     /// Voltage in the corner in hand, on [`Waves::time`].
     pub volts: Vec<f64>,
-    /// At the lowest corner; empty if none was found.
+    /// At the worse corner; empty if none was found.
     pub lowest: Vec<f64>,
 }

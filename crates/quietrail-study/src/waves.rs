@@ -33,8 +33,8 @@ pub enum NoWaves {
     Trouble(Trouble),
 }
 
-/// Two cycles of a node in a state, with what a step of the bring-up connects: parts as marked, and the corner with the lowest
-/// valley found.
+/// Two cycles of a node in a state, with what a step of the bring-up connects: parts as marked, and the corner in which
+/// a regulator that it feeds has least headroom, or in which it is lowest itself.
 ///
 /// # Errors
 /// [`NoWaves`].
@@ -103,6 +103,7 @@ pub fn waves(
             })
             .map_err(NoWaves::Trouble)?;
             drawing.lowest_corner = told(&found, telling, corner);
+            drawing.worst_for = (telling > 0).then(|| plan.questions[telling].name.clone());
         }
     }
     needs(setting, node, &plan, &in_hand, &found, &mut drawing);
@@ -110,7 +111,9 @@ pub fn waves(
     Ok(drawing)
 }
 
-/// Two cycles of a node in corners that are solved already: the one in hand, and a lower one with its figures told.
+/// Two cycles of a node in corners that are solved already: the one in hand, and of the others the one in which a regulator
+/// that it feeds has least headroom; of a node that feeds none, the one in which it is lowest. What each regulator needs at
+/// worst is of its own worst corner.
 ///
 /// # Errors
 /// The node is not there, or a cycle could not be had again.
@@ -118,7 +121,8 @@ pub fn between(
     ready: &Ready,
     node: &str,
     here: &Solved,
-    lowest: Option<(&Solved, Vec<(String, String)>)>,
+    others: &[&Solved],
+    told: &dyn Fn(&Solved) -> Vec<(String, String)>,
 ) -> Result<Waves, NoWaves> {
     let setting = ready.setting(here.lowered.state);
     let job = &here.lowered.job;
@@ -158,16 +162,6 @@ pub fn between(
         drawing.rails = rails_of(course, &here.lowered, &rails);
     })
     .map_err(NoWaves::Trouble)?;
-    let mut low = None;
-    if let Some((solved, told)) = lowest {
-        sampled(plan, solved, setting, &all, |course| {
-            drawing.lowest = curve(course, &signal);
-            lower_rails(course, &solved.lowered, &mut drawing.rails);
-        })
-        .map_err(NoWaves::Trouble)?;
-        drawing.lowest_corner = told;
-        low = Some(solved);
-    }
     let of = |solved: &Solved, part: &str| {
         let reading = plan.table.with(&solved.solution.values);
         let air = solved.solution.temperatures.air;
@@ -179,9 +173,20 @@ pub fn between(
         };
         headroom(&view, part).ok()
     };
+    let mut tightest: Option<(f64, &Solved)> = None;
     for (part, _) in fed_from(job, node) {
         let Some(own) = of(here, part) else { continue };
-        let worst = low.and_then(|low| of(low, part)).unwrap_or(own);
+        let each = others
+            .iter()
+            .filter_map(|solved| Some((of(solved, part)?, *solved)));
+        let worst = each.min_by(|a, b| a.0.headroom.total_cmp(&b.0.headroom));
+        if let Some((worst, solved)) = worst
+            && tightest.is_none_or(|known| worst.headroom < known.0)
+        {
+            tightest = Some((worst.headroom, solved));
+            drawing.worst_for = Some(part.to_owned());
+        }
+        let worst = worst.map_or(own, |worst| worst.0);
         drawing.needs.push(Need {
             part: part.to_owned(),
             volts: own.output + own.dropout,
@@ -189,6 +194,22 @@ pub fn between(
             headroom: own.headroom,
             worst_headroom: worst.headroom,
         });
+    }
+    let valley = |solved: &Solved| {
+        let valley = Output::Valley(self::signal(&solved.lowered, node));
+        plan.table.with(&solved.solution.values).get(&valley)
+    };
+    let lowest = others
+        .iter()
+        .copied()
+        .min_by(|a, b| valley(a).total_cmp(&valley(b)));
+    if let Some(solved) = tightest.map(|worst| worst.1).or(lowest) {
+        sampled(plan, solved, setting, &all, |course| {
+            drawing.lowest = curve(course, &signal);
+            lower_rails(course, &solved.lowered, &mut drawing.rails);
+        })
+        .map_err(NoWaves::Trouble)?;
+        drawing.lowest_corner = told(solved);
     }
     drawing.limits = limits(job, node, here.lowered.state);
     Ok(drawing)

@@ -438,14 +438,7 @@ impl Desk {
     }
 
     fn settle(&self, wanted: &Wanted, base: &Base, job: &Job, proof: Proof, standing: Standing) {
-        let ranges = base.ranges(&proof, job, &wanted.changes);
-        let known = Known {
-            job: Arc::new(job.clone()),
-            proof: Arc::new(proof),
-            standing,
-            ranges: ranges.map(Arc::new),
-            lowest: None,
-        };
+        let known = base.proved(proof, job, &wanted.changes, standing);
         self.learn(wanted.key.clone(), known);
         self.tell();
     }

@@ -1,7 +1,7 @@
 //! What is known of a job with some changes: a proof, how far it can be relied on, and what its corners reach.
 
 use quietrail_job::Change;
-use quietrail_job::model::Job;
+use quietrail_job::model::{Job, Subject, What};
 use quietrail_study::descent::{self, Figures, Ranges, Section};
 use quietrail_study::finding::{LimitFinding, Predicted, Proof};
 use quietrail_study::prove::{Again, again};
@@ -33,8 +33,8 @@ pub(crate) struct Known {
     pub(crate) standing: Standing,
     /// What nodes reach over all its corners.
     pub(crate) ranges: Option<Arc<Ranges>>,
-    /// While the hand moves: the solution of the state in hand with the least headroom.
-    pub(crate) lowest: Option<Arc<Solved>>,
+    /// Its worst corners solved, each with its state; while the hand moves, those of the state in hand that are looked at.
+    pub(crate) corners: Arc<Vec<(usize, Arc<Solved>)>>,
 }
 
 /// A job of which questions can be answered.
@@ -79,20 +79,6 @@ impl Base {
         self.trail.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// The solution of a state with the least headroom.
-    fn lowest(&self, state: usize, again: &Again) -> Option<Arc<Solved>> {
-        let own = again.solved.iter().filter(|(of, _)| *of == state);
-        let headrooms = own.filter_map(|(_, solved)| {
-            let figures = descent::figures(&self.sections, &self.ready.plan, solved);
-            let rails = figures.sections.iter().flat_map(|section| &section.rails);
-            let volts = rails.map(|rail| rail.headroom);
-            let least = volts.filter(|volts| volts.is_finite()).reduce(f64::min)?;
-            Some((least, solved))
-        });
-        let lowest = headrooms.min_by(|a, b| a.0.total_cmp(&b.0));
-        lowest.map(|(_, solved)| solved.clone())
-    }
-
     /// Figures of solutions over all states.
     fn figures(&self, again: &Again) -> Vec<Figures> {
         let solved = again.solved.iter();
@@ -101,22 +87,41 @@ impl Base {
             .collect()
     }
 
-    /// What nodes reach over the corners of a proof of this job with changes.
-    pub(crate) fn ranges(&self, proof: &Proof, job: &Job, changes: &[Change]) -> Option<Ranges> {
-        let again = again(&self.ready, proof, job, changes, &|_| true, &[]).ok()?;
-        Ranges::over(&self.figures(&again))
+    /// What is known by a proof of this job with changes: its corners solved, and what nodes reach in them.
+    pub(crate) fn proved(
+        &self,
+        proof: Proof,
+        job: &Job,
+        changes: &[Change],
+        standing: Standing,
+    ) -> Known {
+        let again = again(&self.ready, &proof, job, changes, &|_| true, &[]).ok();
+        let ranges = again
+            .as_ref()
+            .and_then(|again| Ranges::over(&self.figures(again)));
+        Known {
+            job: Arc::new(job.clone()),
+            proof: Arc::new(proof),
+            standing,
+            ranges: ranges.map(Arc::new),
+            corners: Arc::new(again.map_or_else(Vec::new, |again| again.solved)),
+        }
     }
 
-    /// All limits at their last worst corners, or, while the hand moves, the few that are looked at.
+    /// All limits at their last worst corners, or, while the hand moves, the few that are looked at: besides headrooms and
+    /// what fails, those on a node that is drawn.
     pub(crate) fn provisional(
         &self,
         known: &Known,
         changes: &[Change],
-        moving_in: Option<usize>,
+        moving_in: Option<(usize, Option<&str>)>,
     ) -> Option<Known> {
         let states = &self.ready.job.states;
         let near = |finding: &LimitFinding| match moving_in {
-            Some(state) => finding.state == states[state].name && is_near(finding),
+            Some((state, node)) => {
+                let is_looked_at = is_near(finding) || node.is_some_and(|node| is_on(finding, node));
+                finding.state == states[state].name && is_looked_at
+            }
             None => true,
         };
         let last = match moving_in {
@@ -124,7 +129,6 @@ impl Base {
             None => Vec::new(),
         };
         let again = again(&self.ready, &known.proof, &known.job, changes, &near, &last).ok()?;
-        let lowest = moving_in.and_then(|state| self.lowest(state, &again));
         if moving_in.is_some() {
             self.trail().worst.clone_from(&again.solved);
         }
@@ -140,15 +144,26 @@ impl Base {
             proof: Arc::new(again.proof),
             standing: Standing::Provisional,
             ranges: ranges.map(Arc::new),
-            lowest,
+            corners: Arc::new(again.solved),
         })
     }
 }
 
 /// Limits that are worth solving again between two movements of the hand.
 fn is_near(finding: &LimitFinding) -> bool {
-    let is_headroom = finding.what == quietrail_job::model::What::Headroom;
+    let is_headroom = finding.what == What::Headroom;
     is_headroom || finding.predicted == Predicted::Fails
+}
+
+/// Limits on the level of a node.
+fn is_on(finding: &LimitFinding, node: &str) -> bool {
+    let is_level = matches!(finding.what, What::Valley | What::Peak);
+    is_level
+        && match &finding.of {
+            Subject::Node(own) => own == node,
+            Subject::Pair(plus, minus) => plus == node || minus == node,
+            Subject::Part(_) => false,
+        }
 }
 
 /// Old ranges with the worst headroom that is known now.
@@ -179,7 +194,7 @@ pub(crate) fn tightest_headroom<'a>(
     state: Option<&str>,
 ) -> Option<&'a LimitFinding> {
     let headrooms = proof.limits.iter().filter(|finding| {
-        finding.what == quietrail_job::model::What::Headroom
+        finding.what == What::Headroom
             && finding.margin.is_some()
             && state.is_none_or(|state| finding.state == state)
     });
@@ -207,13 +222,4 @@ pub(crate) fn parts_at_worst(
     let mut corner = corner_of(known, finding);
     corner.retain(|(address, _)| address.0 != "mains.voltage");
     changes_of(&known.job, changes, &corner)
-}
-
-/// Changes that put a job at a limit's worst corner.
-pub(crate) fn changes_of_finding(
-    known: &Known,
-    finding: &LimitFinding,
-    changes: &[Change],
-) -> Vec<Change> {
-    changes_of(&known.job, changes, &corner_of(known, finding))
 }

@@ -399,7 +399,7 @@ fn progress(sheet: &Sheet<'_>, view: &View) -> Markup {
     let line = searching.as_ref().map(words::searching).unwrap_or_default();
     html! {
         aside class="working" id="working" hidden[searching.is_none()] aria-label=(words::LOOKING) {
-            p { b { (words::LOOKING) } " " span data-line { (line) } }
+            p { b { (words::LOOKING) } ": " span class="num" data-line { (line) } }
             svg class="fill" viewBox="0 0 100 4" preserveAspectRatio="none" aria-hidden="true" {
                 path d="M0 2H100" class="fill-line" {}
                 path d="M0 2H0" class="fill-level" data-level {}

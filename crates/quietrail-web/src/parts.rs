@@ -72,6 +72,7 @@ pub(crate) fn tally(sheet: &Sheet<'_>, class: &str) -> Markup {
                     a href=(href(class_of(overall))) { (verdict_saying(overall, &text)) }
                 }
             }
+            @if sheet.known.is_some() && sheet.is_provisional() { em { (words::PROVISIONAL_SHORT) } }
         }
     }
 }
@@ -148,13 +149,14 @@ pub(crate) fn corner_form(sheet: &Sheet<'_>, view: &str, chart: Option<Markup>) 
     let mains = &sheet.job.mains.voltage.value;
     let (low, high) = ends_of_mains(mains.low, mains.nominal, mains.high);
     let now = format!("{:.0}", sheet.mains);
-    let fault = sheet
+    let faults = sheet
         .faults
         .iter()
-        .find(|fault| fault.address == "mains.voltage");
+        .filter(|fault| [crate::sheet::MAINS, crate::sheet::STATE].contains(&fault.address.as_str()));
     html! {
         form class="pad" method="get" action=(view) data-follow {
             h2 { (words::CHOOSE) }
+            div id="corner-faults" data-live { @for fault in faults { (field_fault(fault)) } }
             (hidden(&sheet.asked, &["state", "parts", "mains"]))
             (keys(words::STATE, "state", &states, sheet.state_name()))
             (keys(words::PARTS, "parts", &parts, chosen))
@@ -165,7 +167,6 @@ pub(crate) fn corner_form(sheet: &Sheet<'_>, view: &str, chart: Option<Markup>) 
                     value=(now) aria-describedby="mains-now";
                 output id="mains-now" for="mains" class="num" data-live { (now) "\u{a0}V" }
             }
-            @if let Some(fault) = fault { (field_fault(fault)) }
             noscript { button class="btn" { (words::SHOW) } }
         }
     }
@@ -194,7 +195,7 @@ pub(crate) fn try_row(sheet: &Sheet<'_>, limit: &LimitFinding, one: &Help, view:
     html! {
         div class="try" {
             span {
-                (change) " " span class="soft" { (words::THEN) } " "
+                (change) " " span class="soft" { (words::LEAVES) } " "
                 span class={ "num " @if one.mends() { "v-level" } @else { "v-fails" } } { (margin) } " "
                 @if !one.mends() { span class="soft" { (words::CLOSEST) } }
                 @for cost in help::costs(one) { br; span class="soft small" { (cost) } }
@@ -289,6 +290,15 @@ fn slider_of(sheet: &Sheet<'_>, one: &Parameter) -> Option<Slider> {
         now: print(one.nominal * per),
         unit: unit.to_owned(),
     })
+}
+
+/// A sentence in which names of the job file or commands stand between backticks.
+pub(crate) fn prose(text: &str) -> Markup {
+    html! {
+        @for (index, piece) in text.split('`').enumerate() {
+            @if index % 2 == 1 { code { (piece) } } @else { (piece) }
+        }
+    }
 }
 
 /// A table that may be wider than the screen: it scrolls by itself, by keyboard too.

@@ -18,6 +18,9 @@ use std::sync::{Arc, OnceLock};
 /// Address of the mains voltage.
 pub(crate) const MAINS: &str = "mains.voltage";
 
+/// Stands for an address where the state is at fault.
+pub(crate) const STATE: &str = "state";
+
 /// What a view draws from.
 pub(crate) struct Sheet<'a> {
     /// The desk.
@@ -92,6 +95,7 @@ impl<'a> Sheet<'a> {
             desk.hand_rests(true);
         }
         let mains = read_mains(&job, &asked, &mut faults);
+        faults.extend(unknown_state(&base, &asked));
         let mains_in_hand = Change::Set {
             address: Address(MAINS.to_owned()),
             value: mains,
@@ -278,7 +282,7 @@ fn known(
     }
     let of_file = desk.known(&(version.sum.clone(), String::new()))?;
     let state = state_in_hand(base, asked, Some(&of_file));
-    let moving_in = asked.moving.then_some(state);
+    let moving_in = asked.moving.then_some((state, asked.get("node")));
     let known = base.provisional(&of_file, changes, moving_in)?;
     if !asked.moving {
         desk.learn(own.clone(), known.clone());
@@ -291,6 +295,21 @@ fn known(
 fn named(base: &Base, name: &str) -> Option<usize> {
     let states = &base.ready.job.states;
     states.iter().position(|state| state.name == name)
+}
+
+/// A state that the job does not have, with those that it has.
+fn unknown_state(base: &Base, asked: &Asked) -> Option<FieldFault> {
+    let typed = asked.state.as_deref()?;
+    if named(base, typed).is_some() {
+        return None;
+    }
+    let states = &base.ready.job.states;
+    Some(FieldFault {
+        address: STATE.to_owned(),
+        typed: typed.to_owned(),
+        said: words::no_such_state(typed, states.iter().map(|state| state.name.as_str())),
+        choices: Vec::new(),
+    })
 }
 
 /// The state asked for; else the one with the tightest headroom, at its worst if that is known, else as marked.

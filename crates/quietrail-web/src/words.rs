@@ -7,7 +7,7 @@ pub(crate) mod regulators;
 pub(crate) mod unmarked;
 
 use crate::desk::Searching;
-use quietrail_job::model::{PartKind, Subject};
+use quietrail_job::model::{PartKind, Subject, What};
 use quietrail_study::finding::{LimitFinding, Measured, Overall, Predicted};
 use quietrail_study::wave::{Need, Waves};
 
@@ -134,6 +134,20 @@ pub(crate) fn far_from_mains(asked: &str, nominal: &str) -> String {
     format!("{asked} is far from this job's {nominal}")
 }
 
+/// No state of that name; another one is shown.
+pub(crate) fn no_such_state<'a>(typed: &str, known: impl Iterator<Item = &'a str>) -> String {
+    let known: Vec<&str> = known.collect();
+    format!(
+        "no state of this job is called {typed}; there are {}",
+        known.join(", ")
+    )
+}
+
+/// No part of that name.
+pub(crate) fn no_such_part(typed: &str) -> String {
+    format!("No part of this job is called {typed}.")
+}
+
 /// No figure and no part of that name.
 pub(crate) fn no_such_figure(address: &str) -> String {
     format!("no figure of this job is called {address}")
@@ -236,9 +250,14 @@ pub(crate) const KEY_NEEDS: &str = "what the regulator needs";
 /// A key of the drawing.
 pub(crate) const KEY_SHORT: &str = "falls short";
 /// Before the margin that a change would lead to: it is not what the change adds.
-pub(crate) const THEN: &str = "then";
+pub(crate) const LEAVES: &str = "leaves";
 /// Before a margin that stands among other figures.
 pub(crate) const MARGIN: &str = "margin";
+/// Why the peak at the wall is not that of a sine.
+pub(crate) fn flattened(peak: &str, sine: &str) -> String {
+    format!("tops of the wave cut (mains.flatness): {peak} at the wall, where a sine has {sine}")
+}
+
 /// What all corners are.
 pub(crate) const ALL_CORNERS_MEAN: &str = "All corners: the worst corner found for each limit, in every state. Worst found is not proven worst.";
 /// Opens the table of a drawing.
@@ -250,6 +269,11 @@ pub(crate) const AS_CSV: &str = "as CSV";
 pub(crate) const WHAT_HELPS: &str = "What would help";
 /// Heads a part's figures.
 pub(crate) const FIGURES: &str = "Figures, and what to try";
+/// Before a change to this part that helps another's limit.
+pub(crate) fn for_limit(limit: &str) -> String {
+    format!("For {limit}:")
+}
+
 /// Closes a card.
 pub(crate) const CLOSE: &str = "Close";
 /// Asks for the sum.
@@ -258,7 +282,12 @@ pub(crate) fn why(value: &str) -> String {
 }
 
 /// Nothing helps.
-pub(crate) const NO_HELP: &str = "No single change was looked for: no limit of this part is tight.";
+pub(crate) const NO_HELP: &str =
+    "Nothing: no limit of this part fails or is tight, so no change was looked for.";
+/// Names the row of all parts.
+pub(crate) const ALL_PARTS: &str = "All parts";
+/// Puts the drawing into the corner of a sum.
+pub(crate) const SHOW_CORNER: &str = "Show this corner in the drawing";
 /// Comes closest.
 pub(crate) const CLOSEST: &str = "not enough alone";
 /// A job without rectifier.
@@ -398,13 +427,12 @@ pub(crate) fn no_such_limit(limit: &str) -> String {
 pub(crate) const AT_CORNER: &str = "At the corner:";
 /// Heads what moves a figure.
 pub(crate) const MOVERS: &str = "What moves it most";
+/// Over the values beside them.
+pub(crate) const IF_ALONE: &str = "the figure, were this alone as marked";
+/// Opens how a figure was computed.
+pub(crate) const HOW_SOLVED: &str = "How it was solved, and how closely";
 /// Opens what went in.
 pub(crate) const INPUTS: &str = "What went in, and where it comes from";
-
-/// `as marked it would be +120 mV`
-pub(crate) fn would_be(value: &str) -> String {
-    format!("as marked: {value}")
-}
 
 /// Opens the choice of the corner where it is not the main thing.
 pub(crate) const CORNER_HERE: &str = "Compare with a corner of your choice";
@@ -416,9 +444,9 @@ pub(crate) fn all_rows(count: usize) -> String {
     format!("all {count}")
 }
 
-/// `open 4`
+/// `fails or not shown 4`
 pub(crate) fn open_rows(count: usize) -> String {
-    format!("open {count}")
+    format!("fails or not shown {count}")
 }
 
 /// Before the next step.
@@ -444,7 +472,7 @@ pub(crate) const HEAD_VERDICT: &str = "verdict";
 /// Heads of tables.
 pub(crate) const HEAD_LIMIT: &str = "limit";
 /// Heads of tables.
-pub(crate) const HEAD_STRIP: &str = "margin as a part of the limit";
+pub(crate) const HEAD_STRIP: &str = "margin, as a part of the limit";
 /// Heads of tables.
 pub(crate) const HEAD_MARGIN: &str = "margin";
 /// Heads of tables.
@@ -458,8 +486,18 @@ pub(crate) const HEAD_READING: &str = "reading";
 /// Heads of tables.
 pub(crate) const HEAD_SETUP: &str = "instrument, range, set-up";
 /// What a strip shows.
-pub(crate) const MARGIN_MEANS: &str = "Margin is the distance from the worst predicted value to the limit; the strip draws it as a part of the limit, headroom on a \
-     scale of 2.5 V to a tick. The upright tick is the corner in hand; a diamond is a reading, its whiskers where the true value may be. An arrow runs past the edge.";
+pub(crate) const MARGIN_MEANS: &str = "Margin is the distance from the worst predicted value to the limit. The strip draws it as a part of the limit; headroom, whose limit \
+     is zero, on a scale of 2.5 V to a tick. Rows: what fails, what is not shown, then by margin as a part of the limit, headroom by its volts.";
+/// Keys of the strips: a class of the key, and what it means.
+pub(crate) const MARGIN_KEYS: [(&str, &str); 7] = [
+    ("k-fails", "short of the limit"),
+    ("k-not", "not shown"),
+    ("k-predicted", "predicted to hold"),
+    ("k-holds", "holds by reading"),
+    ("k-here", "corner in hand"),
+    ("k-read", "reading, with where the true value may be"),
+    ("k-past", "further than drawn"),
+];
 
 /// Heads the unmarked transformer.
 pub(crate) const TRANSFORMER_TITLE: &str = "The unmarked transformer";
@@ -513,6 +551,25 @@ pub(crate) fn between(plus: &str, minus: &str) -> String {
     format!("{plus} to {minus}")
 }
 
+/// What a limit asks for, rms where it counts as that.
+pub(crate) fn asked_for(what: What) -> String {
+    let name = quietrail_report::words::what(what);
+    match what {
+        What::Ripple | What::Noise | What::RippleAndNoise => format!("{name}, rms"),
+        _ => name.to_owned(),
+    }
+}
+
+/// `pin: where oven and osc return`
+pub(crate) fn is_return_of(node: &str, loads: &[&str]) -> String {
+    let verb = if loads.len() == 1 {
+        "returns"
+    } else {
+        "return"
+    };
+    format!("{node}: where {} {verb}", loads.join(" and "))
+}
+
 /// A band with poles.
 pub(crate) fn poles(low: &str, high: &str) -> String {
     format!("poles at {low} and {high}")
@@ -532,9 +589,10 @@ pub(crate) const READOUT: &str = "Read-out: arrow keys move it";
 /// Time.
 pub(crate) const TIME: &str = "time";
 
-/// `raw, lowest found`
-pub(crate) fn lowest_of(node: &str) -> String {
-    format!("{node}, lowest found")
+/// `raw, worst for U1`
+pub(crate) fn worse_of(drawing: &Waves) -> String {
+    let worse = quietrail_report::words::waves::worse(drawing.worst_for.as_deref());
+    format!("{}, {worse}", drawing.node)
 }
 
 /// No such node.
@@ -565,6 +623,11 @@ pub(crate) fn wave_sentence(node: &str, need: &Need, below_ms: f64) -> String {
 /// Heads the oscilloscope's settings.
 pub(crate) const SEE_YOURSELF: &str = "To see this yourself";
 
+/// Divisions of offset that oscilloscopes give (common practice, no source).
+const MOST_OFFSET: f64 = 100.0;
+/// Peak to peak below which an oscilloscope shows its own noise (common practice, no source), V.
+const FAINT: f64 = 2e-3;
+
 /// How an oscilloscope is set to show the same.
 pub(crate) fn settings(drawing: &Waves) -> String {
     let span = (drawing.peak - drawing.valley).max(1e-6);
@@ -576,8 +639,19 @@ pub(crate) fn settings(drawing: &Waves) -> String {
         .find(|step| step * 6.0 >= span)
         .unwrap_or(10.0);
     let volts = quietrail_report::number::written(per_division, "V");
+    let coupling = if drawing.mean.abs() <= MOST_OFFSET * per_division {
+        "DC coupled with an offset, or AC coupled for the ripple alone"
+    } else {
+        "AC coupled: no offset reaches that far"
+    };
+    let faint = if span < FAINT {
+        let span = quietrail_report::number::si(span, "V", 2);
+        format!(" {span} p-p is lost in the noise of most oscilloscopes: an amplifier in front, or an analyser.")
+    } else {
+        String::new()
+    };
     format!(
-        "{volts} per division, 5 ms per division, trigger on line; DC coupled with an offset, or AC coupled for the ripple alone. \
+        "{volts} per division, 5 ms per division, trigger on line; {coupling}.{faint} \
          Earth clip to common at the reservoir, nowhere else."
     )
 }
@@ -655,7 +729,7 @@ pub(crate) const ALL_SHOWN: &str = "Every limit is measured and holds.";
 
 /// Over the drawing of the record.
 pub(crate) fn record_figure(corner: &str) -> String {
-    format!("Descent. {corner}. Pale: all corners. Hatched: short.")
+    format!("Descent. {corner}. Pale: all corners. Hatched: falls short.")
 }
 
 /// Over the table of the record.
@@ -663,10 +737,27 @@ pub(crate) fn record_limits(count: usize) -> String {
     format!("Limits and ratings, tightest first ({count})")
 }
 
+/// Under the table of the record: corners are told by what moves most.
+pub(crate) const CORNERS_WHOLE: &str = "A corner is told by the figures that move a value most; `quietrail explain JOB LIMIT` prints all of them.";
 /// Over what was assumed.
 pub(crate) const ASSUMED: &str = "Not in the job, taken as default";
 /// Over the empty boxes.
 pub(crate) const TO_READ: &str = "To be read by hand";
+/// Heads what an instrument is put to.
+pub(crate) const HEAD_TO_READ: &str = "read";
+
+/// What an instrument is put to for a limit.
+pub(crate) fn to_read(limit: &LimitFinding, from: Option<&str>) -> String {
+    let what = quietrail_report::words::what(limit.what);
+    match (&limit.of, from) {
+        (Subject::Part(part), Some(from)) if limit.what == What::Headroom => {
+            format!("valley of {from}, less what {part} needs there")
+        }
+        (Subject::Part(name) | Subject::Node(name), _) => format!("{what} of {name}"),
+        (Subject::Pair(plus, minus), _) => format!("{what}, {}", between(plus, minus)),
+    }
+}
+
 /// At the foot of the record.
 pub(crate) const NOT_A_CERTIFICATE: &str = "This record is not a certificate. A limit that is predicted to hold is not a limit that holds; worst found is not proven worst. \
      Local codes and licensed practice come first.";
@@ -751,7 +842,7 @@ pub(crate) const NO_BENCH: &str = "The steps cannot be made of this job.";
 /// Stands before what a point should read.
 pub(crate) const EXPECT: &str = "Expect";
 /// Keeps a reading and goes on.
-pub(crate) const KEEP_NEXT: &str = "Keep, next";
+pub(crate) const KEEP_NEXT: &str = "Keep, go on";
 /// Every row of a step has a reading.
 pub(crate) const ALL_READ: &str = "Every row of this step is read. Choose one to read it again.";
 /// A check is as it should be.

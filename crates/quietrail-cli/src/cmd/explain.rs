@@ -46,10 +46,7 @@ impl Explain {
             let known = quietrail_study::solve::Plan::of(&job).map_err(complain)?;
             let told = known.questions.iter().filter(|limit| !limit.is_quiet);
             let names: Vec<&str> = told.map(|limit| limit.name.as_str()).collect();
-            return Err(complain(format_args!(
-                "name the limit to explain: {}",
-                names.join(", ")
-            )));
+            return Err(complain(words::explain::name_one(&names)));
         }
         let code = self.of.display().to_string();
         let Some(found) = explanation(&code) else {

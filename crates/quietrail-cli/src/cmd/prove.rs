@@ -120,8 +120,9 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
     let showable = bench.then(|| measured::showable(&job, &proof, &options));
     let broken = breaks
         .then(|| {
-            line.say(words::faults::LOOKING);
-            faults::faults(&job, &options)
+            faults::faults_telling(&job, &options, &|tried, all| {
+                line.say(&words::faults::looking(tried, all));
+            })
         })
         .transpose()
         .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;

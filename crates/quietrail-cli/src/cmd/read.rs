@@ -161,7 +161,7 @@ impl Read {
         };
         draft.time = now();
         match self.reading.as_slice() {
-            [value] => draft.value.clone_from(value),
+            [value] if self.correct.is_some() => draft.value.clone_from(value),
             [point, what, value] => {
                 draft.of.clone_from(point);
                 draft.what.clone_from(what);

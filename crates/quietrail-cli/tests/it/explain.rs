@@ -43,10 +43,17 @@ fn what_is_not_known_is_said_with_what_is() {
             ["explain", "J999"].as_slice(),
             "no diagnostic has the code J999",
         ),
-        (&["explain", "."], "name the limit to explain: raw, low"),
+        (
+            &["explain", "."],
+            "name the limit to explain:\n  raw, low\n",
+        ),
         (
             &["explain", ".", "raw, lwo"],
-            "the job asks nothing of the name raw, lwo",
+            "the job asks nothing of the name raw, lwo; did you mean\n  raw, low\n",
+        ),
+        (
+            &["explain", ".", "low"],
+            "the job asks nothing of the name low; did you mean\n  raw, low\n",
         ),
         (
             &["explain", ".", "raw, low", "--state", "off"],

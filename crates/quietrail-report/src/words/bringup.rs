@@ -33,27 +33,27 @@ pub fn step_of(number: usize, all: usize, name: &str) -> String {
 /// What is connected in a kind of step.
 pub fn connected(kind: Kind) -> &'static str {
     match kind {
-        Kind::PowerOff => "Plug out, reservoirs empty.",
+        Kind::PowerOff => "Plug out, reservoirs empty: read the volts across each first, for what is left there upsets every reading of ohms.",
         Kind::TransformerSoftly | Kind::Transformer => {
-            "Transformer alone: rectifiers and all behind them off."
+            "Transformer alone: rectifiers and all behind them not connected."
         }
-        Kind::RectifierSoftly => "Rectifiers and reservoirs; regulators and loads off.",
+        Kind::RectifierSoftly => "Rectifiers and reservoirs; regulators and loads not connected.",
         Kind::RawOnDummy => {
-            "Rectifiers and reservoirs with a dummy load across; regulators and loads off."
+            "Rectifiers and reservoirs with a dummy load across; regulators and loads not connected."
         }
-        Kind::NoLoad => "The whole board, loads off.",
+        Kind::NoLoad => "The whole board, loads not connected.",
         Kind::DummyLoad => "The whole board, dummies in place of the loads.",
         Kind::OverVoltage => {
-            "The whole board at the highest mains, loads off: what the load would see at most. Without a variable transformer, done when the mains is high, its voltage written beside."
+            "The whole board at the highest mains, loads not connected: what the load would see at most. Without a variable transformer, done when the mains is high, its voltage written beside."
         }
         Kind::LowestMains => {
             "The whole board on its dummies at the lowest mains: where headroom is tightest. Without a variable transformer, done when the mains is low, its voltage written beside."
         }
         Kind::ClampProof => {
-            "Plug out, loads off. A bench supply set to 50 mA across the pins of the load, its voltage raised slowly: read the volts at which the clamp begins to draw, then turn it down again."
+            "Plug out, loads not connected. A bench supply set to 50 mA across the pins of the load, its voltage raised slowly: read the volts at which the clamp begins to draw, then turn it down again."
         }
         Kind::Soak => "The whole board on its dummies until temperatures stand still.",
-        Kind::Load => "The loads themselves. Only when every rail above has held on dummies.",
+        Kind::Load => "The loads themselves. Only when every rail above has held on dummies, and nothing in the proof fails.",
         Kind::Own => "As the job says.",
     }
 }
@@ -155,7 +155,7 @@ pub fn caution(caution: &Caution) -> String {
             volts,
             seconds: Some(seconds),
         } => format!(
-            "{part} holds up to {} and keeps more than 10{NO_BREAK}V for {} after you switch off.",
+            "{part} holds up to {} and keeps more than 10{NO_BREAK}V for {} after you switch off, any dummy across it taken off.",
             number::si(*volts, "V", 3),
             number::si(*seconds, "s", 2)
         ),
@@ -190,7 +190,7 @@ pub fn caution(caution: &Caution) -> String {
             ohms,
             volts,
         } => format!(
-            "{instrument} in series with {of} puts {} in and drops up to {}. In and out with the plug out, and out before other points are read.",
+            "In series with {of}, {instrument} puts {} in and drops up to {}. In and out with the plug out, and out before other points are read.",
             number::written(*ohms, "Ω"),
             number::si(*volts, "V", 2)
         ),
@@ -201,7 +201,7 @@ pub fn caution(caution: &Caution) -> String {
             ohms,
             share,
         } => format!(
-            "{instrument} loads {of} with {}: its {} reads {:.2}{}% {} than without, and the band is for that. Another instrument reads another value.",
+            "At {of}, {instrument} is a load of {}: {} reads {:.2}{}% {} than without, and the band is for that. Another instrument reads another value.",
             number::written(*ohms, "Ω"),
             observed(*what),
             100.0 * share.abs(),
@@ -213,7 +213,7 @@ pub fn caution(caution: &Caution) -> String {
             loads.join(", ")
         ),
         Caution::Irreplaceable { loads } => format!(
-            "{} may not be had again. A prediction alone is no reason to connect it.",
+            "What is connected here may be one of a kind ({}): a prediction alone is no reason to connect it.",
             loads.join(", ")
         ),
     }
@@ -363,7 +363,7 @@ pub fn locked(locks: &[Lock]) -> String {
                 Why::NotRead => "not read",
                 Why::DoesNotFit => "does not fit",
             };
-            format!("{} {} ({}): {why}", lock.of, observed(lock.what), lock.step)
+            format!("{}, {} ({}): {why}", lock.of, observed(lock.what), lock.step)
         })
         .collect();
     let more = match locks.len() - said.len() {
@@ -390,7 +390,10 @@ pub fn regardless(reason: &str) -> String {
 pub fn no_such_step(name: &str, nearest: Option<&str>, known: &[String]) -> String {
     match nearest {
         Some(near) => format!("no step is called {name}; did you mean \"{near}\"?"),
-        None => format!("no step is called {name}; there are {}", known.join("; ")),
+        None => format!(
+            "no step is called {name}; there are{}",
+            super::named::each_on_a_line(known)
+        ),
     }
 }
 

@@ -44,6 +44,11 @@ pub fn out(transformer: &str) -> String {
     format!("{transformer} out")
 }
 
+/// A load that is called as its node is: `osc load`
+pub fn load(part: &str) -> String {
+    format!("{part} load")
+}
+
 /// `heater rail`
 pub fn rail(node: &str) -> String {
     format!("{node} rail")

@@ -183,8 +183,8 @@ pub fn solved(
 ) -> String {
     format!(
         "Solved: the steady mains cycle at {mains}, {hertz}; settled to {residual:.0e}; charge balance \
-         {charge:.0e}, energy balance {energy:.0e}, each as a share; a disturbance shrinks to {floquet:.2} of \
-         itself each cycle."
+         {charge:.0e}, energy balance {energy:.0e}, each as a share; left alone, what \
+         disturbs it is down to {floquet:.2} of itself one cycle later."
     )
 }
 
@@ -212,10 +212,22 @@ pub fn no_such_code(code: &str, first: &str, last: &str) -> String {
 
 /// A limit that the job does not ask.
 pub fn no_such_limit(limit: &str, known: &[String]) -> String {
+    let near = super::named::meant(limit, known);
+    if near.is_empty() {
+        return format!(
+            "the job asks nothing of the name {limit}; it asks{}",
+            super::named::each_on_a_line(known)
+        );
+    }
     format!(
-        "the job asks nothing of the name {limit}; it asks {}",
-        known.join(", ")
+        "the job asks nothing of the name {limit}; did you mean{}",
+        super::named::each_on_a_line(&near)
     )
+}
+
+/// No limit was named.
+pub fn name_one<S: AsRef<str>>(known: &[S]) -> String {
+    format!("name the limit to explain:{}", super::named::each_on_a_line(known))
 }
 
 /// A limit that is not asked in a state.

@@ -5,7 +5,9 @@ use quietrail_study::faults::{Clears, Fault, Kind};
 use crate::number;
 
 /// Shown while faults are integrated.
-pub const LOOKING: &str = "breaking one part at a time";
+pub fn looking(tried: usize, all: usize) -> String {
+    format!("breaking one part at a time, {tried} of {all} tried")
+}
 
 /// Heads the section.
 pub fn heading(tried: usize, mains: &str) -> String {

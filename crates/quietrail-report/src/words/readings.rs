@@ -269,8 +269,9 @@ A number without its set-up is worth nothing later";
 /// Nothing to repeat.
 pub const NOTHING_TO_REPEAT: &str = "the log holds no set-up to repeat";
 /// What belongs on the command line.
-pub const POINT_WHAT_VALUE: &str =
-    "say point, statistic and value, for instance: raw mean \"17.05 V\"";
+pub const POINT_WHAT_VALUE: &str = "say point, what was read, and value, each a word of its own or between quotation marks, for instance\n  \
+quietrail read JOB raw mean \"17.05 V\" --step \"raw on a dummy load\" --with meter --setup \"clips on C1\"\n\
+quietrail read JOB alone asks for the readings of a step one after the other";
 /// An override without a reason.
 pub const NO_REASON: &str =
     "--because wants a reason that another person would understand; it is logged and printed";
@@ -279,7 +280,7 @@ pub const YES_OR_NO: &str = "a check is yes or no";
 /// Asks for an instrument.
 pub const ASK_INSTRUMENT: &str = "Instrument:";
 /// Asks for a range.
-pub const ASK_RANGE: &str = "Range (Enter: it chose itself):";
+pub const ASK_RANGE: &str = "Range (Enter: the meter chose it):";
 /// Asks for the set-up.
 pub const ASK_SETUP: &str = "Set-up (where the clips are, probe, band, load):";
 /// Asks for the mains voltage.
@@ -297,8 +298,17 @@ pub fn unknown(kind: &str, name: &str, near: Option<&str>, known: &[&str]) -> St
     match near {
         Some(near) => format!("no {kind} is called {name}; did you mean {near}?"),
         None if known.is_empty() => format!("no {kind} is called {name}; the job has none"),
+        None if known.iter().any(|name| name.contains(',')) => format!(
+            "no {kind} is called {name}; there are{}",
+            super::named::each_on_a_line(known)
+        ),
         None => format!("no {kind} is called {name}; there are {}", known.join(", ")),
     }
+}
+
+/// A point of another step than the one that was named, or of a step where none was.
+pub fn point_of_step(name: &str, step: &str) -> String {
+    format!("{name} is read in the step \"{step}\": say --step \"{step}\"")
 }
 
 /// A state is missing.

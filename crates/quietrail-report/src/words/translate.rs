@@ -150,7 +150,7 @@ pub fn no_such_limit(name: &str, known: &[&str]) -> String {
         return NO_LIMITS.to_owned();
     }
     format!(
-        "no limit of ripple or noise is called {name}; there are {}",
-        known.join(", ")
+        "no limit of ripple or noise is called {name}; there are{}",
+        super::named::each_on_a_line(known)
     )
 }

@@ -62,7 +62,9 @@ fn section(job: &Job, name: &str, rectifier: &Rectifier, plus: &str, minus: &str
         node: plus.to_owned(),
         ret: minus.to_owned(),
         centre,
+        fuses: fuses(job, transformer),
         reservoirs: capacitors(job, plus, minus),
+        bleeders: bleeders(job, plus, minus),
         rails: rails(job, plus, minus, negative),
     }
 }
@@ -139,6 +141,7 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
                 node: regulator.into.clone(),
                 ret: regulator.ret.clone(),
                 capacitors: capacitors(job, &regulator.into, &regulator.ret),
+                bleeders: bleeders(job, &regulator.into, &regulator.ret),
                 loads: loads(job, &outputs),
             });
             sources.push((Some(rails.len() - 1), outputs));
@@ -157,6 +160,7 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
             node: plus.to_owned(),
             ret: minus.to_owned(),
             capacitors: Vec::new(),
+            bleeders: Vec::new(),
             loads: direct,
         });
     }
@@ -239,6 +243,31 @@ fn capacitors(job: &Job, plus: &str, minus: &str) -> Vec<String> {
         _ => false,
     });
     across.map(|part| part.name.clone()).collect()
+}
+
+fn bleeders(job: &Job, plus: &str, minus: &str) -> Vec<String> {
+    let across = job.parts.iter().filter(|part| match &part.kind {
+        PartKind::Resistor(resistor) => {
+            resistor.between.plus == plus && resistor.between.minus == minus
+        }
+        _ => false,
+    });
+    across.map(|part| part.name.clone()).collect()
+}
+
+/// Fuses and switches that reach a transformer's primary or the outlet.
+fn fuses(job: &Job, transformer: Option<&str>) -> Vec<String> {
+    let primary = transformer.map(|name| format!("{name}.primary."));
+    let is_before = |node: &str| {
+        let is_primary = primary.as_deref().is_some_and(|start| node.starts_with(start));
+        is_primary || node.starts_with("inlet.")
+    };
+    let before = job.parts.iter().filter(|part| {
+        let is_one = matches!(part.kind, PartKind::Fuse(_) | PartKind::Switch(_));
+        let ends = part.kind.between();
+        is_one && ends.is_some_and(|ends| is_before(&ends.plus) || is_before(&ends.minus))
+    });
+    before.map(|part| part.name.clone()).collect()
 }
 
 fn loads(job: &Job, nodes: &[String]) -> Vec<LoadEnd> {

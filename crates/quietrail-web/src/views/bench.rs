@@ -14,7 +14,7 @@ use quietrail_job::model::Job;
 use quietrail_report::number;
 use quietrail_report::words::{bringup as said, readings};
 use quietrail_study::bringup::{
-    BringUp, Caution, Expectation, Fit, Kind, Step, bring_up, counts_for_limits, function_of,
+    BringUp, Caution, Expectation, Fit, Kind, Lock, Step, Why, bring_up, counts_for_limits, function_of,
     is_of_alternating_part, partial_steps,
 };
 use quietrail_study::finding::Overall;
@@ -74,20 +74,21 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
             (strip(sheet, &found, index))
             div class="st" {
                 h1 { (said::step_of(index + 1, found.steps.len(), &step.name)) }
+                @if step.kind == Kind::Load { (before_the_load(sheet)) }
                 p { (said::connected(step.kind)) @if let Some(through) = step.through { " " (said::through(through)) } }
-                @for dummy in &step.dummies { p { (said::dummy(dummy, None)) } }
+                @for dummy in quietrail_report::bringup::dummies(step) { p { (dummy) } }
                 ul class="cautions" {
                     @for caution in step.cautions.iter().filter(|one| !matches!(one, Caution::Mains { .. })) {
-                        li { (said::caution(caution)) }
+                        li { (parts::prose(&said::caution(caution))) }
                     }
                 }
                 @for settling in &step.settling { p { (said::settling(settling)) } }
-                p class="soft" { (said::stop(step.kind, None)) }
+                p class="stop" { (quietrail_report::bringup::stop(step)) }
             }
             @if let Some(why) = &step.trouble { p class="fault" { (said::no_figures(why)) } }
             @if let Some(reason) = &step.overridden { p { b { (said::regardless(reason)) } } }
             div class="two" {
-                @if is_open(step) { (entry(sheet, job, &log, step, refusal)) } @else { (locked(step, refusal)) }
+                @if is_open(step) { (entry(sheet, job, &log, step, refusal)) } @else { (locked(sheet, step, refusal)) }
                 (list(sheet, step))
             }
             (shown(job, &log, step))
@@ -181,15 +182,52 @@ fn standing(step: &Step) -> Standing {
     }
 }
 
+/// Mains is on in this step; while it is locked, that it will be.
 fn live(step: &Step) -> Markup {
     let mains = step
         .cautions
         .iter()
         .find(|caution| matches!(caution, Caution::Mains { .. }));
     html! {
-        div class="live" {
-            b { (words::LIVE) }
-            @if let Some(mains) = mains { span { (said::caution(mains)) } }
+        @if is_open(step) {
+            div class="live" {
+                b { (words::LIVE) }
+                @if let Some(mains) = mains { span { (said::caution(mains)) } }
+            }
+        } @else {
+            div class="live waits" {
+                b { (words::bench::WAITS) }
+                span { (words::bench::WILL_BE_LIVE) " " @if let Some(mains) = mains { (said::caution(mains)) } }
+            }
+        }
+    }
+}
+
+/// What the proof says, before what cannot be replaced is connected.
+fn before_the_load(sheet: &Sheet<'_>) -> Markup {
+    let rows = sheet
+        .known
+        .as_ref()
+        .map(|known| quietrail_report::verdicts::folded(&known.proof.limits))
+        .unwrap_or_default();
+    let failing: Vec<_> = rows
+        .into_iter()
+        .filter(|row| row.overall == Overall::Fails)
+        .collect();
+    let margins = sheet.asked.corner().href("margins");
+    html! {
+        section class={ "verdictbox" @if !failing.is_empty() { " fails" } } {
+            p { b { @if !failing.is_empty() { (parts::sign(Overall::Fails)) } (super::record::connect(sheet)) } }
+            @for row in failing {
+                p {
+                    (words::bench::PROOF_FAILS) " " (row.name) ", " (row.state) ": "
+                    b class="num v-fails" {
+                        @if let Some(margin) = row.margin { (number::margin(row.what, margin, row.unit, row.worst)) }
+                        @else { (words::UNKNOWN) }
+                    }
+                }
+            }
+            p { a href=(margins) { (words::bench::TO_MARGINS) } }
         }
     }
 }
@@ -210,7 +248,7 @@ fn strip(sheet: &Sheet<'_>, found: &BringUp, index: usize) -> Markup {
                     a href=(href(sheet, &step.name)) {
                         @if let Some(sign) = sign { (parts::sign(sign)) }
                         @else { (PreEscaped("<svg viewBox=\"0 0 20 20\" aria-hidden=\"true\"><circle cx=\"10\" cy=\"10\" r=\"6\" fill=\"none\" stroke=\"currentColor\" stroke-width=\"2\"/></svg>")) }
-                        span { (number + 1) " " (step.name) } span class="unseen" { ", " (word) }
+                        span { (number + 1) span class="name" { " " (step.name) } } span class="unseen" { ", " (word) }
                     }
                 }
             }
@@ -272,7 +310,9 @@ fn entry(
     let last = log.rows.iter().rev().find(|row| {
         !matches!(row.what, Observed::Check | Observed::Override) && suits(&row.instrument)
     });
-    let chosen = last.map(|row| row.instrument.as_str());
+    let chosen = last
+        .map(|row| row.instrument.as_str())
+        .or_else(|| own_tester(job, one));
     let words_of_setup = last.map_or_else(String::new, |row| {
         let items = row.setup.words.split(';').map(str::trim);
         let kept: Vec<&str> = items.filter(|item| *item != "shorted").collect();
@@ -283,7 +323,7 @@ fn entry(
     html! {
         section class="now" aria-live="polite" {
             div class="pt" {
-                b { (one.of) @if one.safety.is_none() { ", " (said::observed(one.what)) } }
+                b { (words::bench::point(&one.of)) @if one.safety.is_none() { ", " (said::observed(one.what)) } }
                 span class="soft num" { (index + 1) " / " (step.expect.len()) }
             }
             @if let Some(safety) = one.safety { p { (safety.act) } }
@@ -330,6 +370,17 @@ fn entry(
             }
         }
     }
+}
+
+/// For a safety row the instrument that does least else: a tester made for it.
+fn own_tester<'a>(job: &'a Job, one: &Expectation) -> Option<&'a str> {
+    one.safety?;
+    let suits = job
+        .instruments
+        .iter()
+        .filter(|known| quietrail_study::bringup::reads(known, one.what));
+    let least = suits.min_by_key(|known| known.functions.len())?;
+    Some(least.name.as_str())
 }
 
 /// Ranges of all instruments that read the point, each under its instrument's name.
@@ -428,12 +479,36 @@ fn band(one: &Expectation) -> Markup {
     }
 }
 
+/// The steps that are waited for, in order: how many of their rows are not read, and how many do not fit.
+fn waited_for(locks: &[Lock]) -> Vec<(&str, usize, usize)> {
+    let mut all: Vec<(&str, usize, usize)> = Vec::new();
+    for lock in locks {
+        if all.last().is_none_or(|known| known.0 != lock.step) {
+            all.push((&lock.step, 0, 0));
+        }
+        if let Some(last) = all.last_mut() {
+            match lock.why {
+                Why::NotRead => last.1 += 1,
+                Why::DoesNotFit => last.2 += 1,
+            }
+        }
+    }
+    all
+}
+
 /// A step that is locked: why, and the way past it.
-fn locked(step: &Step, refusal: Option<&Refusal>) -> Markup {
+fn locked(sheet: &Sheet<'_>, step: &Step, refusal: Option<&Refusal>) -> Markup {
     html! {
         section class="now" {
-            p { b { (words::STEP_LOCKED) } }
-            p { (said::locked(&step.locked_by)) }
+            h2 { (words::STEP_LOCKED) }
+            ul class="locks" {
+                @for (name, not_read, unfit) in waited_for(&step.locked_by) {
+                    li { a href=(href(sheet, name)) { (name) } ": " (words::bench::waits_for(not_read, unfit)) }
+                }
+            }
+            @if let Some(first) = step.locked_by.first() {
+                p { a class="btn main" href=(href(sheet, &first.step)) { (words::bench::to_step(&first.step)) } }
+            }
             details {
                 summary { (words::GO_ON) }
                 form method="post" action="bench" {
@@ -459,7 +534,7 @@ fn list(sheet: &Sheet<'_>, step: &Step) -> Markup {
                     Fit::Unclear | Fit::NotCompared => Overall::NotShown,
                 });
                 li class=[(in_hand == Some(index)).then_some("hand")] {
-                    a class="name" href={ (href(sheet, &step.name)) "&point=" (index) } { b { (one.of) } " " (said::observed(one.what)) }
+                    a class="name" href={ (href(sheet, &step.name)) "&point=" (index) } { b { (words::bench::point(&one.of)) } " " (said::observed(one.what)) }
                     span class="r num" {
                         @match last {
                             Some(reading) if one.what != Observed::Check => { (number::si(reading.value, one.unit, 4)) }

@@ -234,7 +234,7 @@ fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
     let narrow = sheets("narrow", drawing::Width::Narrow);
     html! {
         div class="sheetwrap" {
-            (key(sheet))
+            (key(sheet, figures))
             div class="wide" {
                 @for one in &wide { (PreEscaped(svg::bare(&one.scene))) }
             }
@@ -246,7 +246,30 @@ fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
                     }
                 }
             }
+            (all_parts(sheet, open.as_deref()))
             p class="soft small" { (words::ALL_CORNERS_MEAN) }
+        }
+    }
+}
+
+/// Every part of the job, those that the drawing leaves out too; each opens its card.
+fn all_parts(sheet: &Sheet<'_>, open: Option<&str>) -> Markup {
+    let href = |part: &str| {
+        let asked = sheet.asked.with(|asked| {
+            asked.part = Some(part.to_owned());
+            for own in ["why", "in", "at"] {
+                asked.more.remove(own);
+            }
+        });
+        format!("{}#card", asked.href("descent"))
+    };
+    html! {
+        nav class="allparts" aria-label=(words::ALL_PARTS) {
+            span class="soft" { (words::ALL_PARTS) }
+            @for part in &sheet.job.parts {
+                @let current = open == Some(part.name.as_str());
+                a href=(href(&part.name)) aria-current=[current.then_some("true")] { (part.name) }
+            }
         }
     }
 }
@@ -300,13 +323,16 @@ fn rails_named(sheet: &Sheet<'_>, section: usize, rails: &[usize]) -> String {
     named.collect::<Vec<_>>().join(", ")
 }
 
-fn key(sheet: &Sheet<'_>) -> Markup {
+fn key(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
     use quietrail_report::words::descent as said;
     let ratio = sheet.base.sections.iter().find_map(|section| {
         let transformer = section.transformer.as_ref()?;
         let ratio = 1.0 / (section.ratio * section.share);
         Some(said::at_ratio(transformer, &format!("{ratio:.1}")))
     });
+    let outlet = figures.sections.first().map_or(f64::NAN, |section| section.outlet);
+    let sine = sheet.mains * std::f64::consts::SQRT_2;
+    let volts = |value: f64| number::si(value, "V", 3);
     html! {
         p class="key" {
             span { i class="k-hand" {} (said::THIS_CORNER) }
@@ -315,6 +341,7 @@ fn key(sheet: &Sheet<'_>) -> Markup {
             span { i class="k-sill" {} (words::KEY_NEEDS) }
             span { i class="k-short" {} (words::KEY_SHORT) }
             @if let Some(ratio) = ratio { span { (ratio) } }
+            @if (outlet - sine).abs() > 0.005 * sine { span { (words::flattened(&volts(outlet), &volts(sine))) } }
         }
     }
 }

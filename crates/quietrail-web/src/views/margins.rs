@@ -115,12 +115,15 @@ fn table(sheet: &Sheet<'_>) -> Markup {
         return html! { div class="sheetwrap empty" { p { (words::LOOKING) } } };
     }
     html! {
+        p class="key" {
+            @for (class, text) in words::MARGIN_KEYS { span { i class=(class) {} (text) } }
+        }
         table class="margins" {
             caption class="unseen" { (words::LIMITS) }
             thead { tr {
                 th scope="col" { (words::HEAD_VERDICT) }
                 th scope="col" { (words::HEAD_LIMIT) }
-                th scope="col" class="g" { span class="unseen" { (words::HEAD_STRIP) } (axis()) }
+                th scope="col" class="g" { (words::HEAD_STRIP) (axis()) }
                 th scope="col" class="right" { (words::HEAD_MARGIN) }
                 th scope="col" { (words::HEAD_CORNER) }
                 th scope="col" { (words::WHAT_HELPS) }
@@ -172,8 +175,14 @@ fn one(sheet: &Sheet<'_>, row: &LimitFinding) -> Markup {
                 @match &row.predicted {
                     Predicted::NotShown(why) => (quietrail_report::words::why_not(why, row.unit)),
                     Predicted::Holds | Predicted::Fails => {
-                        @let corner = corner::corner_words(&row.corner);
+                        @let (corner, rest) = corner::corner_parts(&row.corner);
                         @if corner.is_empty() { (quietrail_report::words::AS_MARKED) } @else { (corner) }
+                        @if !rest.is_empty() {
+                            details class="rest" {
+                                summary { (quietrail_report::words::and_more(rest.len())) }
+                                (rest.join(", "))
+                            }
+                        }
                     },
                 }
             }
@@ -350,7 +359,7 @@ fn file(sheet: &Sheet<'_>, _kind: &str) -> Answer {
             figure(judgement.map(|one| one.value)),
             bound(judgement.map(|one| one.low)),
             bound(judgement.map(|one| one.high)),
-            quoted(&corner::corner_words(&row.corner)),
+            quoted(&corner::corner_whole(&row.corner)),
         );
     }
     Answer::File {

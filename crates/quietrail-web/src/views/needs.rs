@@ -27,9 +27,12 @@ fn show(sheet: &Sheet<'_>) -> Markup {
             p class="lede" { (words::NEEDS_LEDE) }
             (draws(sheet))
             div id="needs" data-live {
-                @for (subject, limits) in by_subject(sheet) {
+                @let subjects = by_subject(sheet);
+                @let told = subjects.iter().position(|(_, limits)| returns_of(sheet, limits).is_some());
+                @for (index, (subject, limits)) in subjects.iter().enumerate() {
                     section class="pin" {
                         h2 { (subject) }
+                        @if let Some(pin) = returns_of(sheet, limits).filter(|_| told == Some(index)) { p class="soft" { (pin) } }
                         ul class="cards" { @for limit in limits { (need(sheet, limit)) } }
                     }
                 }
@@ -90,6 +93,21 @@ fn ends(plus: &str, minus: &str) -> String {
     }
 }
 
+/// What the second node of a pair is, where loads end there: a name such as `pin` does not say it.
+fn returns_of(sheet: &Sheet<'_>, limits: &[&Limit]) -> Option<String> {
+    let (plus, minus) = limits.iter().find_map(|limit| match &limit.of {
+        Subject::Pair(plus, minus) => Some((plus, minus)),
+        _ => None,
+    })?;
+    let node = if minus == "common" { plus } else { minus };
+    let loads = sheet.job.parts.iter().filter_map(|part| match &part.kind {
+        PartKind::Load(load) if load.between.minus == *node => Some(part.name.as_str()),
+        _ => None,
+    });
+    let loads: Vec<&str> = loads.collect();
+    (!loads.is_empty()).then(|| words::is_return_of(node, &loads))
+}
+
 /// Limits of the job under what they are about, in the order of the file.
 fn by_subject<'a>(sheet: &'a Sheet<'_>) -> Vec<(String, Vec<&'a Limit>)> {
     let mut all: Vec<(String, Vec<&Limit>)> = Vec::new();
@@ -121,7 +139,7 @@ fn need(sheet: &Sheet<'_>, limit: &Limit) -> Markup {
         li class="need" id=(anchor(&limit.name)) {
             h3 { (limit.name) }
             p class="asks" {
-                (quietrail_report::words::what(limit.what)) " "
+                (words::asked_for(limit.what)) " "
                 b class="num" { (quietrail_report::words::allowed(limit.what, limit.min, limit.max, unit)) }
                 @if let Some(band) = &limit.band { ", " (band_words(band)) }
                 @if all { ", " (words::ALL_STATES) } @else { ", " (states.join(", ")) }

@@ -66,6 +66,7 @@ fn of_one(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusal>) -> 
     html! {
         section class="osc" {
             h1 { (one.name) ", " (number::si(one.hertz, "Hz", 4)) }
+            p class="lede" { (own_words::LEDE) }
             @if one.lines.is_empty() {
                 p class="lede" { (own_words::NO_LIMITS) }
             } @else {
@@ -125,10 +126,10 @@ pub(super) fn lines(all: &[Accepted]) -> Markup {
                     b { (said::line(one.line)) }
                     span class="num right" { (said::allowed(one)) }
                     @let read = said::read(one);
-                    @if !read.is_empty() {
-                        span class="num big right" { (read) }
-                        @let bounds = said::bounds(one);
-                        @if !bounds.is_empty() { span class="soft num" { (own_words::there(&bounds)) } }
+                    @let bounds = said::bounds(one);
+                    span class="num right" {
+                        @if !read.is_empty() { span class="big" { (read) } }
+                        @if !bounds.is_empty() { br; span class="soft" { (own_words::there(&bounds)) } }
                     }
                     @let why = if one.why == Why::NotRead { own_words::NOT_READ.to_owned() } else { said::why(one) };
                     @if !why.is_empty() { span class="because" { (why) "." } }

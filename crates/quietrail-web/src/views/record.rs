@@ -9,6 +9,7 @@ use crate::sheet::Sheet;
 use crate::views::View;
 use crate::words;
 use maud::{Markup, PreEscaped, html};
+use quietrail_job::model::{PartKind, Subject};
 use quietrail_report::svg::{self, descent as drawing};
 use quietrail_report::{corner, number, verdicts};
 use quietrail_study::descent::surfaces;
@@ -86,7 +87,7 @@ fn short_sum(sum: &str) -> String {
 }
 
 /// Whether the load may be connected, as far as anything here can say.
-fn connect(sheet: &Sheet<'_>) -> &'static str {
+pub(super) fn connect(sheet: &Sheet<'_>) -> &'static str {
     let Some(known) = &sheet.known else {
         return words::NOT_YET;
     };
@@ -139,6 +140,7 @@ fn section(sheet: &Sheet<'_>) -> Markup {
         sum: &|_| None,
     };
     let sheets = drawing::sheets(&descent, drawing::Width::Wide);
+    let narrow = drawing::sheets(&descent, drawing::Width::Narrow);
     let corner = words::this_corner(
         sheet.state_name(),
         &number::si(sheet.mains, "V", 3),
@@ -147,7 +149,8 @@ fn section(sheet: &Sheet<'_>) -> Markup {
     html! {
         section class="figure" {
             h2 { (words::record_figure(&corner)) }
-            @for one in &sheets { (PreEscaped(svg::bare(&one.scene))) }
+            div class="desk" { @for one in &sheets { (PreEscaped(svg::bare(&one.scene))) } }
+            div class="phone" { @for one in &narrow { (PreEscaped(svg::bare(&one.scene))) } }
         }
     }
 }
@@ -173,6 +176,7 @@ fn limits(sheet: &Sheet<'_>) -> Markup {
                 } }
                 tbody { @for row in rows { (limit(sheet, row, has_readings)) } }
             }
+            p class="soft" { (parts::prose(words::CORNERS_WHOLE)) }
         }
     }
 }
@@ -183,9 +187,9 @@ fn limit(sheet: &Sheet<'_>, row: &LimitFinding, has_readings: bool) -> Markup {
         tr {
             td { (parts::verdict(row.overall)) @if has_readings { br; span class="soft" { (words::decided_by(row)) } } }
             th scope="row" { (row.name) ", " (row.state) }
-            td class="right num" { (quietrail_report::words::allowed(row.what, row.min, row.max, row.unit)) }
-            td class="right num" { b { (crate::views::margins::worst_value(row)) } }
-            td class="right num" { @if let Some(margin) = margin { (number::margin(row.what, margin, row.unit, row.worst)) } }
+            td class="right num" data-head=(words::HEAD_ALLOWED) { (quietrail_report::words::allowed(row.what, row.min, row.max, row.unit)) }
+            td class="right num" data-head=(words::HEAD_WORST) { b { (crate::views::margins::worst_value(row)) } }
+            td class="right num" data-head=(words::HEAD_MARGIN) { @if let Some(margin) = margin { (number::margin(row.what, margin, row.unit, row.worst)) } }
             @if has_readings {
                 td class="right num" { @for one in crate::readings::of_row(sheet, row) {
                     (number::si(one.judgement.value, one.unit, 4)) @if one.state != row.state { ", " (one.state) } br;
@@ -194,7 +198,8 @@ fn limit(sheet: &Sheet<'_>, row: &LimitFinding, has_readings: bool) -> Markup {
             td {
                 @match &row.predicted {
                     Predicted::NotShown(why) => (quietrail_report::words::why_not(why, row.unit)),
-                    Predicted::Holds | Predicted::Fails => (corner::corner_words(&row.corner)),
+                    Predicted::Fails => (corner::corner_whole(&row.corner)),
+                    Predicted::Holds => (corner::corner_words(&row.corner)),
                 }
             }
         }
@@ -220,6 +225,17 @@ fn assumed(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
+/// The node that feeds the regulator of a limit.
+fn input_of<'a>(sheet: &'a Sheet<'_>, row: &LimitFinding) -> Option<&'a str> {
+    let Subject::Part(part) = &row.of else {
+        return None;
+    };
+    match &sheet.job.part(part)?.kind {
+        PartKind::Regulator(regulator) => Some(regulator.from.as_str()),
+        _ => None,
+    }
+}
+
 /// Empty boxes for what has to be read by hand.
 fn boxes(sheet: &Sheet<'_>) -> Markup {
     let Some(known) = &sheet.known else {
@@ -239,6 +255,7 @@ fn boxes(sheet: &Sheet<'_>) -> Markup {
             table class="ledger" {
                 thead { tr {
                     th scope="col" { (words::HEAD_LIMIT) }
+                    th scope="col" { (words::HEAD_TO_READ) }
                     th scope="col" class="right" { (words::HEAD_ALLOWED) }
                     th scope="col" { (words::HEAD_READING) }
                     th scope="col" { (words::HEAD_SETUP) }
@@ -246,6 +263,7 @@ fn boxes(sheet: &Sheet<'_>) -> Markup {
                 tbody { @for row in asked {
                     tr {
                         th scope="row" { (row.name) ", " (row.state) }
+                        td { (words::to_read(row, input_of(sheet, row))) }
                         td class="right num" { (quietrail_report::words::allowed(row.what, row.min, row.max, row.unit)) }
                         td { span class="box" {} }
                         td { span class="box wide" {} }

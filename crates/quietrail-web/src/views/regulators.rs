@@ -9,7 +9,7 @@ use maud::{Markup, PreEscaped, html};
 use quietrail_job::model::{Band, Limit, PartKind, Subject, What};
 use quietrail_report::{number, regulators as told, remarks, svg, words as all_words};
 use quietrail_study::finding::{LimitFinding, Overall, Remark};
-use quietrail_study::regulators::{Card, picture, quick_cards};
+use quietrail_study::regulators::{Card, Picture, picture, quick_cards};
 
 mod units;
 
@@ -120,6 +120,10 @@ fn noise(sheet: &Sheet<'_>) -> Markup {
     let chosen = limits
         .iter()
         .find(|(limit, _)| Some(limit.name.as_str()) == wanted)
+        .or_else(|| {
+            let mut all = limits.iter();
+            all.find(|(limit, band)| found(sheet, limit, band).is_ok())
+        })
         .or(limits.first());
     html! {
         section class="noise" {
@@ -142,23 +146,25 @@ fn noise(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-fn drawn(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Markup {
+/// The noise in a limit's band, or why it is not to be had.
+fn found(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Result<Picture, String> {
     let nodes = match &limit.of {
         Subject::Node(node) => (node.as_str(), "common"),
         Subject::Pair(plus, minus) => (plus.as_str(), minus.as_str()),
-        Subject::Part(_) => return html! {},
+        Subject::Part(part) => return Err(part.clone()),
     };
-    let options = quietrail_study::options();
-    let changes = sheet.changes_here();
-    let found = picture(
+    picture(
         &sheet.base.ready.job,
         sheet.state,
-        &changes,
+        &sheet.changes_here(),
         nodes,
         band,
-        &options,
-    );
-    let picture = match found {
+        &quietrail_study::options(),
+    )
+}
+
+fn drawn(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Markup {
+    let picture = match found(sheet, limit, band) {
         Ok(picture) => picture,
         Err(why) => {
             return html! { div class="sheetwrap empty" { p { (parts::verdict(Overall::NotShown)) } p { (words::no_picture(&why)) } } };

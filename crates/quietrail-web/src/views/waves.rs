@@ -2,7 +2,6 @@
 
 mod captured;
 
-use crate::known::{Known, changes_of_finding, tightest_headroom};
 use crate::parts;
 use crate::sheet::Sheet;
 use crate::views::{Answer, View};
@@ -15,7 +14,6 @@ use quietrail_study::solve::Solved;
 use quietrail_study::wave::Waves;
 use quietrail_study::waves::{NoWaves, between};
 use std::fmt::Write;
-use std::sync::Arc;
 
 pub(crate) const VIEW: View = View {
     slug: "waves",
@@ -115,50 +113,43 @@ fn node_of(sheet: &Sheet<'_>, nodes: &[String]) -> String {
 
 fn drawn(sheet: &Sheet<'_>, node: &str) -> Result<Waves, String> {
     let here = sheet.here()?;
-    let worst = sheet.known.as_ref().and_then(|known| {
-        let finding = tightest_headroom(&known.proof, Some(sheet.state_name()))?;
-        let solved = match &known.lowest {
-            Some(lowest) => lowest.clone(),
-            None => at_worst(sheet, known, finding)?,
-        };
-        let told = finding.corner.iter().map(|term| {
-            (
-                term.address.0.clone(),
-                quietrail_report::number::written(term.value, term.unit),
-            )
-        });
-        Some((solved, told.collect::<Vec<_>>()))
-    });
-    let lowest = worst
-        .as_ref()
-        .map(|(solved, told)| (&**solved, told.clone()));
-    between(&sheet.base.ready, node, here, lowest).map_err(|why| match why {
+    let corners = sheet.known.as_ref().map(|known| known.corners.clone());
+    let own = corners.iter().flat_map(|corners| corners.iter());
+    let others: Vec<&Solved> = own
+        .filter(|(state, _)| *state == sheet.state)
+        .map(|(_, solved)| &**solved)
+        .collect();
+    let told = |solved: &Solved| told(sheet, solved);
+    between(&sheet.base.ready, node, here, &others, &told).map_err(|why| match why {
         NoWaves::UnknownNode { known } => words::no_such_node(node, &known),
         NoWaves::Trouble(trouble) => trouble.to_string(),
     })
 }
 
-/// A limit's worst corner, solved once for what is known.
-fn at_worst(sheet: &Sheet<'_>, known: &Known, finding: &LimitFinding) -> Option<Arc<Solved>> {
-    let (sum, tried) = sheet.key();
-    let (limit, state) = (&finding.name, &finding.state);
-    let key = (
-        sum,
-        format!("worst {:?} {limit} {state} {tried}", known.standing),
-    );
-    let solved = sheet.desk.remembered(&key, || {
-        let changes = changes_of_finding(known, finding, &sheet.changes);
-        let solved = sheet.base.ready.solve_one(sheet.state, &changes).ok();
-        solved.map(Arc::new)
+/// The figures of a solved corner, by the limit that is worst there.
+fn told(sheet: &Sheet<'_>, solved: &Solved) -> Vec<(String, String)> {
+    let parameters = solved.lowered.job.parameters();
+    let stands_at = |address: &str, value: f64| {
+        let own = parameters.iter().find(|one| one.address.0 == address);
+        own.is_some_and(|one| (one.nominal - value).abs() <= 1e-9 * value.abs())
+    };
+    let known = sheet.known.iter().flat_map(|known| &known.proof.limits);
+    let own = known.filter(|finding| {
+        let mut terms = finding.corner.iter();
+        finding.state == sheet.state_name() && terms.all(|term| stands_at(&term.address.0, term.value))
     });
-    solved.as_ref().clone()
+    let whole = own.max_by_key(|finding| finding.corner.len());
+    let terms = whole.iter().flat_map(|finding| &finding.corner);
+    terms
+        .map(|term| (term.address.0.clone(), number::written(term.value, term.unit)))
+        .collect()
 }
 
 /// A row of figures in fixed places that follows the pointer, the finger or the arrow keys.
 fn readout(drawing: &Waves) -> Markup {
     let mut series: Vec<(String, &[f64], &str)> = vec![(drawing.node.clone(), &drawing.volts, "V")];
     if !drawing.lowest.is_empty() {
-        series.push((words::lowest_of(&drawing.node), &drawing.lowest, "V"));
+        series.push((words::worse_of(drawing), &drawing.lowest, "V"));
     }
     if let Some(measured) = &drawing.measured {
         series.push((
@@ -320,7 +311,7 @@ fn table(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
                 thead { tr {
                     th scope="col" { (words::TIME) }
                     th scope="col" { (drawing.node) }
-                    @if !drawing.lowest.is_empty() { th scope="col" { (words::lowest_of(&drawing.node)) } }
+                    @if !drawing.lowest.is_empty() { th scope="col" { (words::worse_of(drawing)) } }
                     @if let Some(current) = &drawing.current { th scope="col" { (quietrail_report::words::waves::current(&current.part)) } }
                     @for rail in &drawing.rails { th scope="col" { (rail.node) } }
                 } }

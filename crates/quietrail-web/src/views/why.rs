@@ -145,7 +145,7 @@ pub(crate) fn panel(sheet: &Sheet<'_>, limit: &str, view: &str) -> Markup {
                 None => { h2 { (words::why_title(limit)) } p { (words::no_such_limit(limit)) } },
                 Some(finding) => {
                     @match account(sheet, own_job, finding) {
-                        Ok(account) => (sum(&account)),
+                        Ok(account) => (sum(&account, show_href(sheet, finding))),
                         Err(why) => {
                             h2 { (words::why_title(limit)) }
                             p { (parts::verdict(Overall::NotShown)) " " (why) }
@@ -213,13 +213,30 @@ fn account(
     })
 }
 
-fn sum(account: &Account) -> Markup {
+/// The address at which the drawing stands in a finding's corner: that is to be had for the tightest headroom of a state.
+fn show_href(sheet: &Sheet<'_>, finding: &LimitFinding) -> Option<String> {
+    let known = sheet.known.as_ref()?;
+    let tightest = tightest_headroom(&known.proof, Some(&finding.state))?;
+    if tightest.name != finding.name || sheet.asked.get("at") == Some(HERE) {
+        return None;
+    }
+    let mains = finding.corner.iter().find(|term| term.address.0 == MAINS);
+    let volts = mains.map_or(sheet.job.mains.voltage.nominal(), |term| term.value);
+    let asked = sheet.asked.with(|asked| {
+        asked.state = Some(finding.state.clone());
+        asked.mains = Some(number::spaced(&number::written(volts, "V")));
+        asked.worst_parts = true;
+    });
+    Some(asked.href("descent"))
+}
+
+fn sum(account: &Account, show: Option<String>) -> Markup {
     let question = &account.question;
     let (value, margin) = told::value_and_margin(account);
     let allowed =
         quietrail_report::words::allowed(question.what, question.min, question.max, question.unit);
     let rows = told::sum_rows(account, &value);
-    let corner = corner::corner_words(&account.corner);
+    let corner = corner::corner_whole(&account.corner);
     html! {
         h2 { (words::why_value(&question.name, &account.state, &value)) }
         @if question.min.is_some() || question.max.is_some() {
@@ -246,14 +263,20 @@ fn sum(account: &Account) -> Markup {
                 }
             }
         }
-        p { b { (words::AT_CORNER) } " " @if corner.is_empty() { (quietrail_report::words::AS_MARKED) } @else { (corner) } }
+        p {
+            b { (words::AT_CORNER) } " " @if corner.is_empty() { (quietrail_report::words::AS_MARKED) } @else { (corner) }
+            @if let Some(href) = show { ". " a href=(href) { (words::SHOW_CORNER) } }
+        }
         div class="twocol" {
             @if !account.movers.is_empty() {
                 div {
                     h3 { (words::MOVERS) }
-                    (parts::wide(words::MOVERS, &html! { table class="plain" { tbody { @for (name, without) in told::mover_rows(account) {
-                        tr { th scope="row" { (name) } td class="num" { (words::would_be(&without)) } }
-                    } } } }))
+                    (parts::wide(words::MOVERS, &html! { table class="plain" {
+                        thead { tr { td {} th scope="col" { (words::IF_ALONE) } } }
+                        tbody { @for (name, without) in told::mover_rows(account) {
+                            tr { th scope="row" { (name) } td class="num" { (without) } }
+                        } }
+                    } }))
                 }
             }
             @if !account.inputs.is_empty() {
@@ -265,11 +288,14 @@ fn sum(account: &Account) -> Markup {
                 }
             }
         }
-        p class="soft small" {
-            (said::solved(
-                &number::written(account.cycle.mains, "V"), &number::written(account.cycle.hertz, "Hz"),
-                account.cycle.charge_balance, account.cycle.energy_balance, account.cycle.residual, account.cycle.floquet,
-            ))
+        details {
+            summary class="soft" { (words::HOW_SOLVED) }
+            p class="soft small" {
+                (said::solved(
+                    &number::written(account.cycle.mains, "V"), &number::written(account.cycle.hertz, "Hz"),
+                    account.cycle.charge_balance, account.cycle.energy_balance, account.cycle.residual, account.cycle.floquet,
+                ))
+            }
         }
     }
 }

@@ -22,12 +22,53 @@ pub(crate) const OUTSIDE_FOLDER: &str =
 /// The range of the instrument.
 pub(crate) const RANGE: &str = "Range";
 /// The instrument chose its range.
-pub(crate) const RANGE_BY_ITSELF: &str = "chose itself";
+pub(crate) const RANGE_BY_ITSELF: &str = "the meter chose it";
 /// Averages that the instrument took.
 pub(crate) const AVERAGES: &str = "Averages, if any";
 /// The reading is a floor.
 pub(crate) const IS_FLOOR: &str =
     "Input shorted at the same place: this is the floor, what the instrument reads of itself";
+/// Mains is off: the step is locked.
+pub(crate) const WAITS: &str = "Locked";
+/// What the step is like once it is open.
+pub(crate) const WILL_BE_LIVE: &str = "Nothing is powered yet. In this step:";
+/// From what is said of the proof to all of it.
+pub(crate) const TO_MARGINS: &str = "All limits and what would help";
+
+/// Before each limit that fails, where the load would be connected.
+pub(crate) const PROOF_FAILS: &str = "The proof fails:";
+
+/// A point as it is said: `heater to pin` for the pair that the log writes `heater,pin`.
+pub(crate) fn point(of: &str) -> String {
+    match of.split_once(',') {
+        Some((plus, minus)) if !minus.starts_with(' ') => format!("{plus} to {minus}"),
+        _ => of.to_owned(),
+    }
+}
+
+/// `7 rows not read, 1 does not fit`
+pub(crate) fn waits_for(not_read: usize, unfit: usize) -> String {
+    let rows = |count: usize| if count == 1 { "row" } else { "rows" };
+    let mut parts = Vec::new();
+    if not_read > 0 {
+        parts.push(format!("{not_read} {} not read", rows(not_read)));
+    }
+    if unfit > 0 {
+        let verb = if unfit == 1 {
+            "does not fit"
+        } else {
+            "do not fit"
+        };
+        parts.push(format!("{unfit} {} that {verb}", rows(unfit)));
+    }
+    parts.join(", ")
+}
+
+/// Leads to the step that is waited for.
+pub(crate) fn to_step(name: &str) -> String {
+    format!("Go to {name}")
+}
+
 /// Keeps a value that looks a thousand times off.
 pub(crate) const AS_TYPED: &str = "Keep as typed";
 /// A reading without its set-up.

@@ -19,6 +19,15 @@ pub(crate) const NO_LIMITS: &str = "It states no limits of its own yet: level, h
 /// Heads the drawing.
 pub(crate) const STABILITY: &str =
     "Stability, Allan deviation: what was counted, with its 95 % range, and what is allowed";
+/// The drawing's title.
+pub(crate) fn plotted(from: f64, to: f64) -> String {
+    let seconds = |value: f64| quietrail_report::number::si(value, "s", 3);
+    format!("Allan deviation, {} to {}", seconds(from), seconds(to))
+}
+
+/// Under the name of the oscillator.
+pub(crate) const LEDE: &str =
+    "Each line of its own data sheet, and what the readings at its output and the counter's log show of it.";
 /// Opens the log in words.
 pub(crate) const LOG_WHOLE: &str = "The log in figures";
 /// No log yet.
@@ -35,7 +44,7 @@ pub(crate) const WHAT: &str = "What";
 /// The value.
 pub(crate) const VALUE: &str = "Value";
 /// Its forms.
-pub(crate) const VALUE_AS: &str = "7.1 dBm, -41 dBc, 0.91 A";
+pub(crate) const VALUE_AS: &str = "-41 dBc";
 /// Where in the spectrum.
 pub(crate) const AT: &str = "At frequency";
 /// Resolution bandwidth.
@@ -71,9 +80,9 @@ pub(crate) fn count(count: usize, shown: Shown) -> String {
     format!("{count} {word}")
 }
 
-/// `what is there: 6.2 .. 8.0 dBm`
+/// `there: 6.2 .. 8.0 dBm`
 pub(crate) fn there(bounds: &str) -> String {
-    format!("what is there: {bounds}")
+    format!("there: {bounds}")
 }
 
 /// An item of the set-up that is not understood.

@@ -6,7 +6,7 @@ use crate::shell::{Complaint, complain};
 use quietrail_bench::log::{Draft, Observed, SetUp, words_of};
 use quietrail_job::interval;
 use quietrail_job::model::{Limit, Subject, What};
-use quietrail_report::words::readings as words;
+use quietrail_report::words::{bringup as sheet, readings as words};
 use quietrail_study::bringup::{self, At, Expectation, ammeter_of, meant, reads};
 use quietrail_units::Kind;
 
@@ -19,6 +19,7 @@ pub(super) struct Checked {
 /// Checks a draft. Nothing is written yet.
 pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Checked, Complaint> {
     let what = observed(&draft.what)?;
+    what.word().clone_into(&mut draft.what);
     if !draft.step.is_empty() {
         draft.step = step(desk, &draft.step)?;
     }
@@ -126,10 +127,18 @@ fn ammeter(desk: &Desk, setup: &SetUp) -> Result<Option<(String, f64)>, Complain
 }
 
 fn observed(word: &str) -> Result<Observed, Complaint> {
-    Observed::named(word).ok_or_else(|| {
-        let all: Vec<&str> = Observed::words().collect();
-        unknown("statistic", word, &all)
-    })
+    // The words of the log, or those of the sheet of the bring-up.
+    let on_the_sheet = || {
+        let statistics = What::ALL.into_iter().map(Observed::Statistic);
+        let mut all = statistics.chain(Observed::OTHERS);
+        all.find(|one| sheet::observed(*one) == word)
+    };
+    Observed::named(word)
+        .or_else(on_the_sheet)
+        .ok_or_else(|| {
+            let all: Vec<&str> = Observed::words().collect();
+            unknown("statistic", word, &all)
+        })
 }
 
 /// The step of that name.
@@ -137,6 +146,12 @@ pub(super) fn step(desk: &Desk, name: &str) -> Result<String, Complaint> {
     let known: Vec<&str> = desk.steps.iter().map(|step| step.name.as_str()).collect();
     if known.contains(&name) {
         return Ok(name.to_owned());
+    }
+    // The sheet counts them: `Step 5 of 12`.
+    let number = name.trim().parse::<usize>().ok();
+    let counted = number.and_then(|number| known.get(number.checked_sub(1)?));
+    if let Some(counted) = counted {
+        return Ok((*counted).to_owned());
     }
     Err(unknown("step", name, &known))
 }
@@ -157,6 +172,14 @@ fn point(desk: &Desk, step: &str, of: &str) -> Result<String, Complaint> {
         .is_some_and(|(plus, minus)| is_known(plus) && is_known(minus));
     if is_known(&squeezed) || is_pair {
         return Ok(squeezed);
+    }
+    // A row of some step is no point of the finished circuit.
+    let other = desk.steps.iter().find(|one| {
+        let own = points(desk, &one.name);
+        one.name != step && own.iter().any(|name| name == of.trim())
+    });
+    if let Some(other) = other {
+        return Err(complain(words::point_of_step(of.trim(), &other.name)));
     }
     let all: Vec<&str> = known.iter().map(String::as_str).collect();
     Err(unknown("point", &squeezed, &all))

@@ -49,6 +49,10 @@ impl Canvas<'_> {
             self.line(at(node, y), at(node, last), Ink::Axis);
         }
         let foot = self.reservoir(node, last);
+        if !self.section.bleeders.is_empty() && rows > 0 {
+            let names = self.section.bleeders.clone();
+            self.shunt(at(node + 42.0, last), &names, Shunt::Resistor);
+        }
         self.joint(at(node, y));
         if last > y {
             self.joint(at(node, last));
@@ -56,13 +60,38 @@ impl Canvas<'_> {
         for x in dots {
             self.line(at(x, self.layout.bottom), at(x, y), Ink::Drop);
         }
-        foot.max(last + 34.0)
+        foot.max(last + 36.0)
     }
 
     fn way_in(&mut self, y: f64) {
         let (wall, node) = (self.layout.wall, self.layout.node);
         self.line(at(wall, y), at(node, y), Ink::Axis);
         let has_winding = self.here.winding.is_finite();
+        if let Some(first) = self.section.fuses.first().cloned() {
+            let names = self.section.fuses.join(", ");
+            let x = wall + 18.0;
+            let ink = self.symbol_ink(&first);
+            let line = self.line_ink(&first);
+            // A box with the wire through it: a fuse.
+            let marks = vec![
+                Mark::Rect {
+                    area: Frame {
+                        x: x - 9.0,
+                        y: y - 4.5,
+                        width: 18.0,
+                        height: 9.0,
+                    },
+                    ink,
+                },
+                Mark::Line {
+                    from: at(x - 9.0, y),
+                    to: at(x + 9.0, y),
+                    ink: line,
+                },
+                self.label(at(x, y + 27.0), &names),
+            ];
+            self.linked(&first, marks);
+        }
         let transformer = self.section.transformer.clone();
         if let Some(transformer) = transformer.filter(|_| has_winding) {
             let x = f64::midpoint(wall, self.layout.winding);
@@ -141,6 +170,13 @@ impl Canvas<'_> {
         ];
         self.linked(&part, marks);
         self.joint(at(spots.node, y));
+        if !own.capacitors.is_empty() {
+            self.shunt(at(spots.node, y), &own.capacitors, Shunt::Capacitor);
+        }
+        if !own.bleeders.is_empty() {
+            let middle = f64::midpoint(x + half, spots.node);
+            self.shunt(at(middle, y), &own.bleeders, Shunt::Resistor);
+        }
         let load = own.loads.first().map(|load| load.part.clone());
         if load.is_some() {
             self.load(at(spots.load, y), &load);
@@ -185,6 +221,51 @@ impl Canvas<'_> {
             },
         ];
         self.linked(part, marks);
+    }
+
+    /// What stands across an output, from the line to the return; its names to the left.
+    fn shunt(&mut self, end: Point, names: &[String], what: Shunt) {
+        let Some(first) = names.first() else { return };
+        let Point { x, y } = end;
+        let ink = self.symbol_ink(first);
+        let line = |from: Point, to: Point| Mark::Line {
+            from,
+            to,
+            ink: Ink::Axis,
+        };
+        let mut marks = match what {
+            Shunt::Capacitor => vec![
+                line(at(x, y), at(x, y + 13.0)),
+                line(at(x - 8.0, y + 13.0), at(x + 8.0, y + 13.0)),
+                line(at(x - 8.0, y + 18.5), at(x + 8.0, y + 18.5)),
+                line(at(x, y + 18.5), at(x, y + 32.0)),
+            ],
+            Shunt::Resistor => vec![
+                line(at(x, y), at(x, y + 7.0)),
+                Mark::Rect {
+                    area: Frame {
+                        x: x - 4.0,
+                        y: y + 7.0,
+                        width: 8.0,
+                        height: 18.0,
+                    },
+                    ink,
+                },
+                line(at(x, y + 25.0), at(x, y + 32.0)),
+            ],
+        };
+        marks.push(line(at(x - 6.0, y + 32.0), at(x + 6.0, y + 32.0)));
+        marks.push(Mark::Text {
+            at: at(x - 12.0, y + 20.5),
+            text: names.join(", "),
+            size: SMALL,
+            weight: Weight::Bold,
+            align: Align::End,
+            ink: Ink::TextInk,
+            halo: true,
+        });
+        self.linked(first, marks);
+        self.joint(end);
     }
 
     /// The reservoirs, from the rectified node to the return.
@@ -266,6 +347,13 @@ impl Canvas<'_> {
         };
         (said::WALL.to_owned(), out)
     }
+}
+
+/// What stands across an output.
+#[derive(Clone, Copy)]
+enum Shunt {
+    Capacitor,
+    Resistor,
 }
 
 /// A diode: a triangle to a bar, with its leads.

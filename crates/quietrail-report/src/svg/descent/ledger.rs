@@ -111,7 +111,11 @@ impl Canvas<'_> {
             if let (Some(load), Some(figures)) = (own.loads.first(), figures.loads.first()) {
                 columns.push(Column {
                     x: spots.load + 14.0,
-                    head: load.part.clone(),
+                    head: if load.part == own.node {
+                        said::load(&load.part)
+                    } else {
+                        load.part.clone()
+                    },
                     here: of_here(figures.0, figures.1),
                     all: range(ranges.map(|ranges| ranges.loads[0])),
                     of: Some(load.ends.clone()),

@@ -362,7 +362,7 @@ impl Canvas<'_> {
         // Near the datum the words have no room under the captions.
         y = y.min(self.layout.bottom - if self.width == Width::Wide { 40.0 } else { 8.0 });
         let text = said::needs(part, &number::in_hand(figures.need(), "V"));
-        let x = spots.here.0;
+        let x = spots.here.0.max(spots.sill.0 + 8.0);
         self.text(
             at(x, y),
             &text,
@@ -403,15 +403,15 @@ impl Canvas<'_> {
                 ink: Ink::Path,
             });
             self.bar(spots.node, figures.node, ranges.map(|ranges| ranges.node));
-            let place = at(spots.node, self.y(figures.node.0) + 22.0);
-            self.text(
-                place,
-                &volts2(f64::midpoint(figures.node.0, figures.node.1)),
-                PLAIN,
-                Weight::Bold,
-                Align::Middle,
-                Ink::TextInk,
-            );
+            // Beside the window's bracket there is room to the left only.
+            let y = self.y(figures.node.0) + 22.0;
+            let (place, align) = if wide {
+                (at(spots.node, y), Align::Middle)
+            } else {
+                (at(spots.node + 6.0, y), Align::End)
+            };
+            let text = volts2(f64::midpoint(figures.node.0, figures.node.1));
+            self.text(place, &text, PLAIN, Weight::Bold, align, Ink::TextInk);
         }
         if let (Some(load), true) = (figures.loads.first(), wide) {
             let there = self.y(load.1);
@@ -481,8 +481,12 @@ impl Canvas<'_> {
                 Ink::TextInk,
             );
         }
-        if let (Some(y), true) = (middles.first(), self.width == Width::Wide) {
-            let place = at(x + 2.0, y - 12.0);
+        // Under the window, where no level runs; over it where the datum is near.
+        let under = middles.last().map(|y| y + 21.0);
+        let over = middles.first().map(|y| y - 12.0);
+        let free = under.filter(|y| *y < self.layout.bottom - 6.0).or(over);
+        if let (Some(y), true) = (free, self.width == Width::Wide) {
+            let place = at(x + 2.0, y);
             self.text(
                 place,
                 said::WINDOW,

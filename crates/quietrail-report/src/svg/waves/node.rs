@@ -357,7 +357,7 @@ fn curve_labels(canvas: &Canvas<'_>, scale: &Scale, has_lowest: bool) -> Vec<End
         let (least, most) = range(&data.lowest);
         let mut lines = vec![
             (
-                words::waves::LOWEST.to_owned(),
+                words::waves::worse(data.worst_for.as_deref()),
                 Weight::Regular,
                 Ink::TextLevel,
             ),

@@ -102,12 +102,13 @@ pub(super) fn rail(canvas: &mut Canvas<'_>, rail: &Rail, top: f64) -> f64 {
     )];
     if has_lowest {
         let swing = lowest_high - lowest_low;
+        let part = canvas.data.worst_for.as_deref();
         // A dip shows as a dip once it is a fifth of the panel.
         let words = if swing > least / 5.0 {
-            words::waves::dips(&number::si(swing, "V", 2))
+            words::waves::dips(part, &number::si(swing, "V", 2))
         } else {
             let extreme = if mean < 0.0 { lowest_high } else { lowest_low };
-            words::waves::lowest(&number::in_hand(extreme, "V"))
+            words::waves::lowest(part, &number::in_hand(extreme, "V"))
         };
         labels.push(EndLabel::one(
             end(&rail.lowest),

@@ -169,6 +169,7 @@ fn full() -> Waves {
         time: solved.time,
         volts: solved.volts,
         lowest: worst.volts,
+        worst_for: Some("U1".to_owned()),
     }
 }
 

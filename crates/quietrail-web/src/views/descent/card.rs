@@ -5,9 +5,9 @@ use crate::parts;
 use crate::sheet::Sheet;
 use crate::words;
 use maud::{Markup, PreEscaped, html};
-use quietrail_job::Parameter;
+use quietrail_job::{Change, Parameter};
 use quietrail_job::model::{DiodeCurve, Origin, PartKind, Subject};
-use quietrail_study::finding::{LimitFinding, Overall};
+use quietrail_study::finding::{Help, LimitFinding, Overall};
 
 /// The part whose card is open: the one asked for, else the one with the tightest headroom.
 pub(super) fn open_part(sheet: &Sheet<'_>) -> Option<String> {
@@ -25,7 +25,8 @@ pub(super) fn card(sheet: &Sheet<'_>) -> Markup {
         return crate::views::why::panel(sheet, limit, "descent");
     }
     let Some(name) = open_part(sheet) else {
-        return html! {};
+        let asked = sheet.asked.part.as_deref();
+        return html! { @if let Some(typed) = asked { p class="fault" role="alert" { (words::no_such_part(typed)) } } };
     };
     let limits = limits_of(sheet, &name);
     let kind = sheet.job.part(&name).map(|part| &part.kind);
@@ -37,19 +38,31 @@ pub(super) fn card(sheet: &Sheet<'_>) -> Markup {
                 p class="tally small" { (count(&limits)) }
             }
             (stresses(sheet, &limits))
-            (helps(sheet, &limits))
+            (helps(sheet, &name, &limits))
             (figures(sheet, &name))
         }
     }
 }
 
-/// The limits and ratings of a part, each in its worst state.
+/// The limits and ratings of a part, each in its worst state; of a load, those on its ends.
 fn limits_of<'a>(sheet: &'a Sheet<'_>, name: &str) -> Vec<&'a LimitFinding> {
     let Some(known) = &sheet.known else {
         return Vec::new();
     };
     let rows = quietrail_report::verdicts::folded(&known.proof.limits);
-    let own = |row: &&LimitFinding| row.of == Subject::Part(name.to_owned());
+    let ends = match sheet.job.part(name).map(|part| &part.kind) {
+        Some(PartKind::Load(load)) => Some(&load.between),
+        _ => None,
+    };
+    let own = |row: &&LimitFinding| match &row.of {
+        Subject::Part(part) => part == name,
+        Subject::Node(node) => {
+            ends.is_some_and(|ends| ends.plus == *node && ends.minus == "common")
+        }
+        Subject::Pair(plus, minus) => {
+            ends.is_some_and(|ends| ends.plus == *plus && ends.minus == *minus)
+        }
+    };
     rows.into_iter().filter(own).collect()
 }
 
@@ -129,22 +142,48 @@ fn bar(limit: &LimitFinding, here: Option<f64>) -> Markup {
     ))
 }
 
-fn helps(sheet: &Sheet<'_>, limits: &[&LimitFinding]) -> Markup {
+fn helps(sheet: &Sheet<'_>, name: &str, limits: &[&LimitFinding]) -> Markup {
     let helped: Vec<_> = limits
         .iter()
         .filter(|limit| !limit.help.is_empty())
         .collect();
+    let elsewhere = helps_elsewhere(sheet, name, limits);
     html! {
         div class="help" {
             h3 { (words::WHAT_HELPS) }
-            @if helped.is_empty() { p class="soft" { (words::no_help(sheet.is_provisional())) } }
+            @if helped.is_empty() && elsewhere.is_empty() { p class="soft" { (words::no_help(sheet.is_provisional())) } }
             @for limit in helped {
                 @for one in limit.help.iter().take(3) {
                     (parts::try_row(sheet, limit, one, "descent"))
                 }
             }
+            @for (limit, one) in elsewhere {
+                p class="soft" { (words::for_limit(&limit.name)) }
+                (parts::try_row(sheet, limit, one, "descent"))
+            }
         }
     }
+}
+
+/// Changes to this part that would help a limit of another.
+fn helps_elsewhere<'a>(
+    sheet: &'a Sheet<'_>,
+    name: &str,
+    limits: &[&LimitFinding],
+) -> Vec<(&'a LimitFinding, &'a Help)> {
+    let known = sheet.known.iter();
+    let rows = known.flat_map(|known| quietrail_report::verdicts::folded(&known.proof.limits));
+    let others = rows.filter(|row| limits.iter().all(|own| own.name != row.name));
+    let all = others.flat_map(|row| row.help.iter().map(move |one| (row, one)));
+    all.filter(|(_, one)| match &one.change {
+        Change::Set { address, .. } => {
+            let part = address.0.split('.').next();
+            part == Some(name)
+        }
+        Change::Swap { part, .. } => part == name,
+        _ => false,
+    })
+    .collect()
 }
 
 /// Every adjustable figure of the part: a slider and a field each.

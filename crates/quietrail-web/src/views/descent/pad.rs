@@ -21,7 +21,7 @@ const NAMES: f64 = 120.0;
 /// Size of the chart's texts.
 const SIZE: f64 = 13.0;
 /// Height of a state's row.
-const ROW: f64 = 74.0;
+const ROW: f64 = 60.0;
 const TOP: f64 = 14.0;
 
 /// Headrooms of a state against the mains: as marked, and with the worst parts.
@@ -79,7 +79,7 @@ pub(super) fn chart(sheet: &Sheet<'_>) -> Markup {
         low,
         high,
         right,
-        per_volt: 46.0 / most,
+        per_volt: 34.0 / most,
     };
     let height = TOP + ROW * curves.len() as f64 + 36.0;
     // Numbers stand over the hand's upright, so that it never strikes one through.
@@ -176,27 +176,14 @@ fn state_row(
     );
     if let Some((mains, volts)) = lowest(curve) {
         let text = words::at_mains(&headroom(volts), &number::si(mains, "V", 3));
+        // Under its own zero, so that it is read with no other row.
         let (y, class) = if volts < 0.0 {
             (
                 zero + (-volts * scales.per_volt).max(9.0) + 14.0,
                 "b ts halo",
             )
         } else {
-            // Between zero and the line where there is room, else over the line.
-            let line = curve
-                .marked
-                .get(1)
-                .map_or(0.0, |point| point.1 * scales.per_volt);
-            let room = curve
-                .marked
-                .first()
-                .map_or(0.0, |point| point.1 * scales.per_volt);
-            let over = if room < 20.0 {
-                line.max(0.0) + 8.0
-            } else {
-                6.0
-            };
-            (zero - over, "b t1 halo")
+            (zero + 15.0, "b t1 halo")
         };
         let x = LEFT + 9.0;
         let _ = write!(
