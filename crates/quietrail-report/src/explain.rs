@@ -6,7 +6,7 @@ use quietrail_study::explain::{Account, Input, Label, Mover, Role, Term};
 use serde_json::{Value, json};
 use unicode_width::UnicodeWidthStr;
 
-use crate::corner::corner_words;
+use crate::corner::{corner_whole, corner_words};
 use crate::verdicts::{printable, wrapped};
 use crate::words::{self, explain as said};
 use crate::{Style, json::FORMAT, number};
@@ -53,7 +53,7 @@ pub fn text(account: &Account, style: Style) -> String {
         }
         out.push(String::new());
     }
-    let corner = match corner_words(&account.corner) {
+    let corner = match corner_whole(&account.corner) {
         corner if corner.is_empty() => words::AS_MARKED.to_owned(),
         corner => corner,
     };
@@ -354,7 +354,7 @@ pub fn account_json(account: &Account) -> Value {
         "terms": account.terms.iter().map(term).collect::<Vec<_>>(),
         "inputs": account.inputs.iter().map(input).collect::<Vec<_>>(),
         "corner": corner.collect::<serde_json::Map<_, _>>(),
-        "corner_words": number::spaced(&corner_words(&account.corner)),
+        "corner_words": number::spaced(&corner_whole(&account.corner)),
         "movers": account.movers.iter().map(mover).collect::<Vec<_>>(),
         "cycle": {
             "mains": account.cycle.mains,

@@ -222,9 +222,9 @@ pub fn figure_name(segment: &str) -> Option<String> {
         "value" => None,
         "esr" => Some("ESR".to_owned()),
         // Forward points of a diode are numbered from the smallest current.
-        "points" => Some("drop at curve point".to_owned()),
-        "rejection" => Some("rejection at curve point".to_owned()),
-        "dropout" => Some("dropout at curve point".to_owned()),
+        "points" => Some("drop at point".to_owned()),
+        "rejection" => Some("rejection at point".to_owned()),
+        "dropout" => Some("dropout at point".to_owned()),
         other => Some(other.replace(['_', '-'], " ")),
     }
 }

@@ -46,6 +46,8 @@ pub(crate) struct Sheet<'a> {
     /// Fields that could not be read.
     pub(crate) faults: Vec<FieldFault>,
     here: OnceLock<Result<Arc<Solved>, String>>,
+    /// What each question comes to there.
+    values: OnceLock<Vec<Option<f64>>>,
 }
 
 /// A field that could not be read.
@@ -137,6 +139,7 @@ impl<'a> Sheet<'a> {
             faults,
             asked,
             here,
+            values: OnceLock::new(),
         }))
     }
 
@@ -210,10 +213,11 @@ impl<'a> Sheet<'a> {
             return None;
         }
         let here = self.here().ok()?;
-        answers(&self.base.ready.plan, here)
-            .into_iter()
-            .nth(q)?
-            .ok()
+        let values = self.values.get_or_init(|| {
+            let answers = answers(&self.base.ready.plan, here);
+            answers.into_iter().map(Result::ok).collect()
+        });
+        values.get(q).copied().flatten()
     }
 
     /// The limit with the least headroom of all states.

@@ -22,6 +22,8 @@ mod paper;
 mod regulators;
 #[path = "browser/scenarios.rs"]
 mod scenarios;
+#[path = "browser/stranger.rs"]
+mod stranger;
 #[path = "browser/sums.rs"]
 mod sums;
 #[path = "browser/unmarked.rs"]

@@ -523,7 +523,9 @@ fn locked(sheet: &Sheet<'_>, step: &Step, refusal: Option<&Refusal>) -> Markup {
 }
 
 fn list(sheet: &Sheet<'_>, step: &Step) -> Markup {
-    let in_hand = point(sheet, step).map(|(index, _)| index);
+    let in_hand = point(sheet, step)
+        .map(|(index, _)| index)
+        .filter(|_| is_open(step));
     html! {
         ul class="list" {
             @for (index, one) in step.expect.iter().enumerate() {

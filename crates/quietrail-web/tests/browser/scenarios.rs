@@ -1,7 +1,7 @@
 //! What a person does with the workbook.
 
 use crate::bench::{BEACON, Bench, Outcome, check};
-use crate::{beginning, hand, judged, paper, regulators, sums, unmarked};
+use crate::{beginning, hand, judged, paper, regulators, stranger, sums, unmarked};
 use quietrail_job::begin::{ALL as QUESTIONS, Answers, REGION, Region, TEMPLATE};
 use serde_json::{Value, json};
 use std::future::Future;
@@ -29,6 +29,12 @@ pub(crate) const ALL: &[Scenario] = &[
     ),
     ("a_broken_file_shows_the_caret", broken_file),
     ("bench_by_hand", hand::bench_by_hand),
+    ("a_stranger_finds_the_way", stranger::finds_the_way),
+    ("waves_and_descent_agree", stranger::waves_and_descent_agree),
+    (
+        "a_locked_step_is_not_live",
+        stranger::a_locked_step_is_not_live,
+    ),
     ("the_record_prints", paper::the_record_prints),
     ("readings_reach_margins_and_record", paper::readings),
     ("keyboard_only", keyboard_only),

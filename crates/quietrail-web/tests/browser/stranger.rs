@@ -1,0 +1,161 @@
+//! What somebody looks for who meets the workbook for the first time.
+
+use crate::bench::{BEACON, Bench, check};
+use crate::scenarios::Run;
+
+pub(crate) fn finds_the_way(bench: &mut Bench) -> Run<'_> {
+    Box::pin(async move {
+        let address = bench.demo()?;
+        // A state that the job does not have is said, not passed over.
+        bench
+            .go(
+                format!("{address}descent?state=hot&part=W1"),
+                "a drawing",
+                "document.querySelector('#draw svg')",
+            )
+            .await?;
+        let said = bench.text_of("#corner-faults").await?;
+        check(
+            said.contains("hot") && said.contains("idle, cold, warm"),
+            || said.clone(),
+        )?;
+        // Every part has a way to its card, those that the long section leaves out too.
+        let card = bench.text_of("#card .who").await?;
+        check(card.contains("W1"), || card.clone())?;
+        let parts = bench.text_of(".allparts").await?;
+        for part in ["F1", "C2", "R5", "SK1", "osc"] {
+            check(parts.contains(part), || {
+                format!("{part} is not in {parts}")
+            })?;
+        }
+        bench.click(".allparts a[href*='part=osc']").await?;
+        bench
+            .until(
+                "the limits on the load's own pins",
+                "[...document.querySelectorAll('#card .stress th')].some((one) => one.textContent.includes('ripple'))",
+            )
+            .await?;
+        bench.settled().await?;
+        // What a change to C1 does for another's limit stands on C1's card.
+        bench
+            .go(
+                format!("{address}descent?part=C1"),
+                "the card",
+                "document.querySelector('#card .try')",
+            )
+            .await?;
+        let help = bench.text_of("#card .help").await?;
+        check(
+            help.contains("For U1 headroom") && help.contains("leaves"),
+            || help.clone(),
+        )?;
+        // The rest of a corner opens.
+        bench
+            .go(
+                format!("{address}margins"),
+                "the rows",
+                "document.querySelector('.margins .rest summary')",
+            )
+            .await?;
+        let rest = bench.text_of(".margins .rest").await?;
+        check(rest.contains("more") && rest.contains("U1"), || {
+            rest.clone()
+        })?;
+        Ok(())
+    })
+}
+
+pub(crate) fn waves_and_descent_agree(bench: &mut Bench) -> Run<'_> {
+    Box::pin(async move {
+        let address = bench.demo()?;
+        bench
+            .go(
+                format!("{address}descent?state=cold"),
+                "a drawing",
+                "document.querySelector('#draw svg')",
+            )
+            .await?;
+        bench.settled().await?;
+        let drawn = bench.text_of("#draw .wide").await?;
+        bench
+            .go(
+                format!("{address}waves?state=cold&node=raw"),
+                "a drawing",
+                "document.querySelector('.wavewrap svg')",
+            )
+            .await?;
+        let waves = bench.text_of("#waves").await?;
+        check(waves.contains("raw, worst for U1"), || waves.clone())?;
+        // What each regulator needs at worst is one figure.
+        let needs = |part: &str| -> Option<String> {
+            let (_, rest) = waves.split_once(&format!("{part} needs "))?;
+            let at_worst = rest.split_once("at worst").map(|(before, _)| before)?;
+            let volts = at_worst.rsplit("needs ").next()?;
+            Some(volts.trim().replace('\u{a0}', " "))
+        };
+        for part in ["U1", "U2"] {
+            let volts = needs(part).ok_or("no need")?;
+            let told = drawn.replace('\u{a0}', " ");
+            check(told.contains(&format!("at worst {volts}")), || {
+                format!("{part} needs {volts} at worst in Waves, and the Descent says {told}")
+            })?;
+        }
+        // A node that feeds nothing has a lowest of its own, which is no higher than where it stands now.
+        bench
+            .go(
+                format!("{address}waves?state=cold&node=osc"),
+                "a drawing",
+                "document.querySelectorAll('[data-series]').length === 2",
+            )
+            .await?;
+        let name = bench.text_of(".readout").await?;
+        check(name.contains("osc, lowest found"), || name.clone())?;
+        let script = "const [own, low] = [...document.querySelectorAll('[data-series]')].map((one) => Math.min(...one.dataset.series.split(' ').map(Number))); return low < own";
+        let is_lower = bench.ask(script).await?;
+        check(is_lower == serde_json::Value::Bool(true), || {
+            "the lowest found stands above this corner".to_owned()
+        })
+    })
+}
+
+pub(crate) fn a_locked_step_is_not_live(bench: &mut Bench) -> Run<'_> {
+    Box::pin(async move {
+        let place = bench.book(Some(BEACON))?;
+        bench.driver.goto(place.at("descent")).await?;
+        bench.settled().await?;
+        bench
+            .go(
+                place.at("bench?step=load%20connected"),
+                "the step",
+                "document.querySelector('.live.waits')",
+            )
+            .await?;
+        let band = bench.text_of(".live").await?;
+        check(band.contains("Locked") && !band.contains("Live"), || {
+            band.clone()
+        })?;
+        let verdict = bench.text_of(".verdictbox").await?;
+        check(
+            verdict.contains("Do not connect the load yet") && verdict.contains("U1 headroom"),
+            || verdict.clone(),
+        )?;
+        let stop = bench.text_of(".benchview .stop").await?;
+        check(stop.contains("raw, mean, goes above"), || stop.clone())?;
+        // The way to what it waits for.
+        bench.click(".now .btn.main").await?;
+        bench
+            .until(
+                "the first step",
+                "document.querySelector('h1').textContent.includes('power off')",
+            )
+            .await?;
+        check(
+            bench.ask("return document.querySelector('.live')").await?.is_null(),
+            || "nothing is live with the plug out".to_owned(),
+        )?;
+        let with = bench.text("document.querySelector('[name=with]').value").await?;
+        check(with == "bond", || {
+            format!("the earth bond is read with {with}")
+        })
+    })
+}
