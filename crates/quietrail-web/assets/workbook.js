@@ -4,6 +4,7 @@
 (() => {
   const live = () => document.querySelectorAll("[data-live]");
   const last = new Map();  // what each live region was swapped for
+  let late = false;  // news came for a region that was being written in
   let busy = false, waiting = null, shown = location.href.split("#")[0];
 
   // The latest wish wins: one request under way, one waiting.
@@ -37,9 +38,10 @@
       // What is being written or held is left alone; the file's own sum guards what is written.
       const text = old.querySelector("textarea");
       if (text && text.value !== text.defaultValue) continue;
-      const typing = focus && focus.type === "text" && focus.value !== focus.defaultValue && !wish.keep;
+      const typing = focus && focus.type === "text" && focus.value !== "" && !wish.keep;
       const holding = focus && focus.type === "range" && wish.moving;
-      if ((typing || holding) && old.contains(focus)) continue;
+      const begun = [...old.querySelectorAll("form:not([data-follow]) input")].some((one) => one.value !== one.defaultValue);
+      if ((typing || holding) && old.contains(focus) || begun && !wish.keep) { late = late || !wish.moving; continue; }
       const open = [...old.querySelectorAll("details")].map((one) => one.open);
       last.set(old.id, fresh.innerHTML);
       old.replaceChildren(...fresh.childNodes);
@@ -106,6 +108,10 @@
     follow(event.target, false);
   });
 
+  document.addEventListener("focusout", () => {
+    if (late) { late = false; setTimeout(() => ask({ url: location.href.split("#")[0] }), 200); }
+  });
+
   // Links that stay on this view only swap what is live.
   document.addEventListener("click", (event) => {
     const link = event.target.closest && event.target.closest("a");
@@ -114,10 +120,16 @@
     if (!href || href.startsWith("#") || link.hasAttribute("download")) return;
     const there = new URL(href, location.href);
     if (there.pathname !== location.pathname || there.origin !== location.origin) return;
+    if (!link.closest("[data-live]") && !document.querySelector("main section[data-live], main [data-whole]")) return;
     event.preventDefault();
     const card = there.hash && there.hash.slice(1);
     ask({ url: there.href.split("#")[0], keep: "pushState", hash: there.hash, card, then: () => {
-      const place = card && document.getElementById(card);
+      const place = card && document.getElementById(card), whole = document.querySelector("[data-whole]");
+      if (!place && whole) {
+        const first = whole.querySelector("[autofocus]");
+        scrollTo(0, 0);
+        if (first) first.focus({ preventScroll: true });
+      }
       if (!place) return;
       place.tabIndex = -1;
       place.focus({ preventScroll: true });
@@ -152,7 +164,8 @@
           working.querySelector("[data-line]").textContent = news.line;
           working.querySelector("[data-level]").setAttribute("d", `M0 2H${(100 * news.share).toFixed(1)}`);
         }
-        if (isNew && !document.body.dataset.still) ask({ url: location.href.split("#")[0] });
+        // What was refused stays until it is sent again.
+        if (isNew && !document.body.dataset.still && !document.querySelector(".now .fault")) ask({ url: location.href.split("#")[0] });
         if (news.closing) return;
       } catch (gone) {
         document.body.classList.add("gone");

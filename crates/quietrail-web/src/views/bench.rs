@@ -10,7 +10,7 @@ use crate::words;
 use maud::{Markup, PreEscaped, html};
 use quietrail_bench::decide::Shown;
 use quietrail_bench::log::{Draft, Log, Observed};
-use quietrail_job::model::Job;
+use quietrail_job::model::{Instrument, Job};
 use quietrail_report::number;
 use quietrail_report::words::{bringup as said, readings};
 use quietrail_study::bringup::{
@@ -69,7 +69,7 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
     };
     let step = &found.steps[index];
     html! {
-        div class="benchview" {
+        div class="benchview" id="bench" data-live data-whole {
             @if step.kind != Kind::PowerOff { (live(step)) }
             (strip(sheet, &found, index))
             div class="st" {
@@ -343,7 +343,7 @@ fn entry(
                     }
                 } @else {
                     div class={ "entry" @if refusal.is_some() { " bad" } } {
-                        input type="text" name="typed" inputmode="decimal" autocomplete="off" required autofocus
+                        input id="typed" type="text" name="typed" inputmode="decimal" autocomplete="off" required autofocus
                             aria-label={ (one.of) ", " (said::observed(one.what)) } value=(refusal.map_or("", |one| one.typed.as_str()));
                         span class="unit" { (said::typed_unit(one)) }
                     }
@@ -372,15 +372,20 @@ fn entry(
     }
 }
 
-/// For a safety row the instrument that does least else: a tester made for it.
+/// For a safety row the instrument that errs least at its limit; insulation wants one that tests with a voltage.
 fn own_tester<'a>(job: &'a Job, one: &Expectation) -> Option<&'a str> {
-    one.safety?;
-    let suits = job
-        .instruments
-        .iter()
-        .filter(|known| quietrail_study::bringup::reads(known, one.what));
-    let least = suits.min_by_key(|known| known.functions.len())?;
-    Some(least.name.as_str())
+    let limit = one.safety?.limit?;
+    let end = limit.max.or(limit.min)?;
+    let error = |known: &&Instrument| {
+        let ranges = function_of(known, one.what).map(|function| function.ranges.as_slice());
+        let fit = ranges.into_iter().flatten().filter(|range| range.full >= end);
+        fit.map(|range| range.share * end + range.offset)
+            .fold(f64::INFINITY, f64::min)
+    };
+    let is_apt = |known: &&Instrument| one.what != Observed::Insulation || known.test_volts.is_some();
+    let suits = job.instruments.iter().filter(is_apt);
+    let best = suits.min_by(|a, b| error(a).total_cmp(&error(b)))?;
+    error(&best).is_finite().then_some(best.name.as_str())
 }
 
 /// Ranges of all instruments that read the point, each under its instrument's name.

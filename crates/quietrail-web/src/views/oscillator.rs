@@ -49,7 +49,7 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
     };
     let all = accepted::all(sheet, &log);
     html! {
-        div class="oscview" {
+        div class="oscview" id="oscillator" data-live data-whole {
             @if all.is_empty() {
                 div class="empty" {
                     h1 { (VIEW.name) }
