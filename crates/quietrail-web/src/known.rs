@@ -119,7 +119,8 @@ impl Base {
         let states = &self.ready.job.states;
         let near = |finding: &LimitFinding| match moving_in {
             Some((state, node)) => {
-                let is_looked_at = is_near(finding) || node.is_some_and(|node| is_on(finding, node));
+                let is_looked_at =
+                    is_near(finding) || node.is_some_and(|node| is_on(finding, node));
                 finding.state == states[state].name && is_looked_at
             }
             None => true,

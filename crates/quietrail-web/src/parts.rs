@@ -149,10 +149,9 @@ pub(crate) fn corner_form(sheet: &Sheet<'_>, view: &str, chart: Option<Markup>) 
     let mains = &sheet.job.mains.voltage.value;
     let (low, high) = ends_of_mains(mains.low, mains.nominal, mains.high);
     let now = format!("{:.0}", sheet.mains);
-    let faults = sheet
-        .faults
-        .iter()
-        .filter(|fault| [crate::sheet::MAINS, crate::sheet::STATE].contains(&fault.address.as_str()));
+    let faults = sheet.faults.iter().filter(|fault| {
+        [crate::sheet::MAINS, crate::sheet::STATE].contains(&fault.address.as_str())
+    });
     html! {
         form class="pad" method="get" action=(view) data-follow {
             h2 { (words::CHOOSE) }

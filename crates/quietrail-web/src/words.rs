@@ -646,7 +646,9 @@ pub(crate) fn settings(drawing: &Waves) -> String {
     };
     let faint = if span < FAINT {
         let span = quietrail_report::number::si(span, "V", 2);
-        format!(" {span} p-p is lost in the noise of most oscilloscopes: an amplifier in front, or an analyser.")
+        format!(
+            " {span} p-p is lost in the noise of most oscilloscopes: an amplifier in front, or an analyser."
+        )
     } else {
         String::new()
     };

@@ -33,7 +33,9 @@ pub fn step_of(number: usize, all: usize, name: &str) -> String {
 /// What is connected in a kind of step.
 pub fn connected(kind: Kind) -> &'static str {
     match kind {
-        Kind::PowerOff => "Plug out, reservoirs empty: read the volts across each first, for what is left there upsets every reading of ohms.",
+        Kind::PowerOff => {
+            "Plug out, reservoirs empty: read the volts across each first, for what is left there upsets every reading of ohms."
+        }
         Kind::TransformerSoftly | Kind::Transformer => {
             "Transformer alone: rectifiers and all behind them not connected."
         }
@@ -53,7 +55,9 @@ pub fn connected(kind: Kind) -> &'static str {
             "Plug out, loads not connected. A bench supply set to 50 mA across the pins of the load, its voltage raised slowly: read the volts at which the clamp begins to draw, then turn it down again."
         }
         Kind::Soak => "The whole board on its dummies until temperatures stand still.",
-        Kind::Load => "The loads themselves. Only when every rail above has held on dummies, and nothing in the proof fails.",
+        Kind::Load => {
+            "The loads themselves. Only when every rail above has held on dummies, and nothing in the proof fails."
+        }
         Kind::Own => "As the job says.",
     }
 }
@@ -363,7 +367,12 @@ pub fn locked(locks: &[Lock]) -> String {
                 Why::NotRead => "not read",
                 Why::DoesNotFit => "does not fit",
             };
-            format!("{}, {} ({}): {why}", lock.of, observed(lock.what), lock.step)
+            format!(
+                "{}, {} ({}): {why}",
+                lock.of,
+                observed(lock.what),
+                lock.step
+            )
         })
         .collect();
     let more = match locks.len() - said.len() {

@@ -227,7 +227,10 @@ pub fn no_such_limit(limit: &str, known: &[String]) -> String {
 
 /// No limit was named.
 pub fn name_one<S: AsRef<str>>(known: &[S]) -> String {
-    format!("name the limit to explain:{}", super::named::each_on_a_line(known))
+    format!(
+        "name the limit to explain:{}",
+        super::named::each_on_a_line(known)
+    )
 }
 
 /// A limit that is not asked in a state.

@@ -259,7 +259,9 @@ fn bleeders(job: &Job, plus: &str, minus: &str) -> Vec<String> {
 fn fuses(job: &Job, transformer: Option<&str>) -> Vec<String> {
     let primary = transformer.map(|name| format!("{name}.primary."));
     let is_before = |node: &str| {
-        let is_primary = primary.as_deref().is_some_and(|start| node.starts_with(start));
+        let is_primary = primary
+            .as_deref()
+            .is_some_and(|start| node.starts_with(start));
         is_primary || node.starts_with("inlet.")
     };
     let before = job.parts.iter().filter(|part| {

@@ -14,8 +14,8 @@ use quietrail_job::model::{Instrument, Job};
 use quietrail_report::number;
 use quietrail_report::words::{bringup as said, readings};
 use quietrail_study::bringup::{
-    BringUp, Caution, Expectation, Fit, Kind, Lock, Step, Why, bring_up, counts_for_limits, function_of,
-    is_of_alternating_part, partial_steps,
+    BringUp, Caution, Expectation, Fit, Kind, Lock, Step, Why, bring_up, counts_for_limits,
+    function_of, is_of_alternating_part, partial_steps,
 };
 use quietrail_study::finding::Overall;
 use quietrail_study::measured::{Limited, judged};
@@ -378,11 +378,15 @@ fn own_tester<'a>(job: &'a Job, one: &Expectation) -> Option<&'a str> {
     let end = limit.max.or(limit.min)?;
     let error = |known: &&Instrument| {
         let ranges = function_of(known, one.what).map(|function| function.ranges.as_slice());
-        let fit = ranges.into_iter().flatten().filter(|range| range.full >= end);
+        let fit = ranges
+            .into_iter()
+            .flatten()
+            .filter(|range| range.full >= end);
         fit.map(|range| range.share * end + range.offset)
             .fold(f64::INFINITY, f64::min)
     };
-    let is_apt = |known: &&Instrument| one.what != Observed::Insulation || known.test_volts.is_some();
+    let is_apt =
+        |known: &&Instrument| one.what != Observed::Insulation || known.test_volts.is_some();
     let suits = job.instruments.iter().filter(is_apt);
     let best = suits.min_by(|a, b| error(a).total_cmp(&error(b)))?;
     error(&best).is_finite().then_some(best.name.as_str())

@@ -330,7 +330,10 @@ fn key(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
         let ratio = 1.0 / (section.ratio * section.share);
         Some(said::at_ratio(transformer, &format!("{ratio:.1}")))
     });
-    let outlet = figures.sections.first().map_or(f64::NAN, |section| section.outlet);
+    let outlet = figures
+        .sections
+        .first()
+        .map_or(f64::NAN, |section| section.outlet);
     let sine = sheet.mains * std::f64::consts::SQRT_2;
     let volts = |value: f64| number::si(value, "V", 3);
     html! {

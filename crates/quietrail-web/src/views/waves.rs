@@ -136,12 +136,18 @@ fn told(sheet: &Sheet<'_>, solved: &Solved) -> Vec<(String, String)> {
     let known = sheet.known.iter().flat_map(|known| &known.proof.limits);
     let own = known.filter(|finding| {
         let mut terms = finding.corner.iter();
-        finding.state == sheet.state_name() && terms.all(|term| stands_at(&term.address.0, term.value))
+        finding.state == sheet.state_name()
+            && terms.all(|term| stands_at(&term.address.0, term.value))
     });
     let whole = own.max_by_key(|finding| finding.corner.len());
     let terms = whole.iter().flat_map(|finding| &finding.corner);
     terms
-        .map(|term| (term.address.0.clone(), number::written(term.value, term.unit)))
+        .map(|term| {
+            (
+                term.address.0.clone(),
+                number::written(term.value, term.unit),
+            )
+        })
         .collect()
 }
 

@@ -26,8 +26,7 @@ pub(crate) fn plotted(from: f64, to: f64) -> String {
 }
 
 /// Under the name of the oscillator.
-pub(crate) const LEDE: &str =
-    "Each line of its own data sheet, and what the readings at its output and the counter's log show of it.";
+pub(crate) const LEDE: &str = "Each line of its own data sheet, and what the readings at its output and the counter's log show of it.";
 /// Opens the log in words.
 pub(crate) const LOG_WHOLE: &str = "The log in figures";
 /// No log yet.

@@ -24,9 +24,7 @@ pub(crate) fn finds_the_way(bench: &mut Bench) -> Run<'_> {
         check(card.contains("W1"), || card.clone())?;
         let parts = bench.text_of(".allparts").await?;
         for part in ["F1", "C2", "R5", "SK1", "osc"] {
-            check(parts.contains(part), || {
-                format!("{part} is not in {parts}")
-            })?;
+            check(parts.contains(part), || format!("{part} is not in {parts}"))?;
         }
         bench.click(".allparts a[href*='part=osc']").await?;
         bench
@@ -150,10 +148,15 @@ pub(crate) fn a_locked_step_is_not_live(bench: &mut Bench) -> Run<'_> {
             )
             .await?;
         check(
-            bench.ask("return document.querySelector('.live')").await?.is_null(),
+            bench
+                .ask("return document.querySelector('.live')")
+                .await?
+                .is_null(),
             || "nothing is live with the plug out".to_owned(),
         )?;
-        let with = bench.text("document.querySelector('[name=with]').value").await?;
+        let with = bench
+            .text("document.querySelector('[name=with]').value")
+            .await?;
         check(with == "bond", || {
             format!("the earth bond is read with {with}")
         })

@@ -133,12 +133,10 @@ fn observed(word: &str) -> Result<Observed, Complaint> {
         let mut all = statistics.chain(Observed::OTHERS);
         all.find(|one| sheet::observed(*one) == word)
     };
-    Observed::named(word)
-        .or_else(on_the_sheet)
-        .ok_or_else(|| {
-            let all: Vec<&str> = Observed::words().collect();
-            unknown("statistic", word, &all)
-        })
+    Observed::named(word).or_else(on_the_sheet).ok_or_else(|| {
+        let all: Vec<&str> = Observed::words().collect();
+        unknown("statistic", word, &all)
+    })
 }
 
 /// The step of that name.

@@ -5,8 +5,8 @@ use crate::parts;
 use crate::sheet::Sheet;
 use crate::words;
 use maud::{Markup, PreEscaped, html};
-use quietrail_job::{Change, Parameter};
 use quietrail_job::model::{DiodeCurve, Origin, PartKind, Subject};
+use quietrail_job::{Change, Parameter};
 use quietrail_study::finding::{Help, LimitFinding, Overall};
 
 /// The part whose card is open: the one asked for, else the one with the tightest headroom.
