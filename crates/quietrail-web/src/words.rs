@@ -210,14 +210,12 @@ pub(crate) const WORST_HEADROOM: &str = "Worst headroom, all corners";
 /// The same before corners are known.
 pub(crate) const HEADROOM_HERE: &str = "Headroom in this corner";
 
-/// `U1 on the heater rail fails.`
+/// `U1 on the heater rail runs out of headroom.`
 pub(crate) fn on_rail(part: &str, node: &str, fails: bool) -> String {
-    let verb = if fails {
-        "fails"
-    } else {
-        "is predicted to hold"
-    };
-    format!("{part} on the {node} rail {verb}.")
+    if fails {
+        return format!("{part} on the {node} rail runs out of headroom.");
+    }
+    format!("{part} on the {node} rail is predicted to keep its headroom.")
 }
 
 /// `This corner: cold, 207 V, parts as marked`
@@ -333,7 +331,7 @@ pub(crate) const PROVISIONAL_SHORT: &str = "provisional";
 /// In this corner the level is above what is needed.
 pub(crate) const ABOVE_HERE: &str = "above the line";
 /// In this corner it is not.
-pub(crate) const SHORT_HERE: &str = "short";
+pub(crate) const SHORT_HERE: &str = "falls short";
 /// Where a part comes from.
 pub(crate) const CATALOGUE: &str = "catalogue";
 /// Names a table.
