@@ -190,56 +190,56 @@ fn questions(desk: &Desk, typed: &Typed<'_>, faults: &[FieldFault], whole: Optio
     let file = desk.folder.file_name();
     let of_states = faults.iter().find(|fault| fault.address == "states");
     let inside = html! {
-        h1 { (words::BEGIN_TITLE) }
-        p class="lede" { (words::begin_lede(&desk.folder.shown(), &file)) }
-        p class="soft" { (words::CAUTION) }
+        h1 { (words::begin::BEGIN_TITLE) }
+        p class="lede" { (words::begin::begin_lede(&desk.folder.shown(), &file)) }
+        p class="soft" { (words::begin::CAUTION) }
         form class="begin" method="post" action="begin" {
-            h2 { (words::BEGIN_FIRST) }
+            h2 { (words::begin::BEGIN_FIRST) }
             div class="question" {
-                label for="region" { (words::REGION) }
+                label for="region" { (words::begin::REGION) }
                 select id="region" name="region" {
                     @for one in REGIONS { option value=(one) selected[one == named] { (one) } }
                 }
             }
             div class="question" {
-                label for="rails" { (words::HOW_MANY_RAILS) }
+                label for="rails" { (words::begin::HOW_MANY_RAILS) }
                 select id="rails" name="rails" {
                     @for one in 1..=MOST { option value=(one) selected[one == typed.rails] { (one) } }
                 }
             }
             div class={ "question" @if of_states.is_some() { " wrong" } } {
-                label for="states" { (words::STATES_OF_LOADS) }
+                label for="states" { (words::begin::STATES_OF_LOADS) }
                 input id="states" type="text" name="states" value=(states) autocomplete="off" aria-invalid=[of_states.map(|_| "true")];
                 @if let Some(fault) = of_states { (parts::field_fault(fault)) }
             }
-            button class="btn ask" formmethod="get" { (words::ASK_FOR_THESE) }
+            button class="btn ask" formmethod="get" { (words::begin::ASK_FOR_THESE) }
             @if let Some(said) = whole {
-                p class="fault" role="alert" { (parts::verdict_saying(Overall::Fails, words::NOT_YET_A_JOB)) }
+                p class="fault" role="alert" { (parts::verdict_saying(Overall::Fails, words::begin::NOT_YET_A_JOB)) }
                 pre class="caret" tabindex="0" { (said) }
             }
-            h2 { (words::BEGIN_BOARD) }
+            h2 { (words::begin::BEGIN_BOARD) }
             @for (question, default) in &asked {
                 (field(question.name, question.asks, value(typed.pairs, question.name).unwrap_or(default), faults))
             }
             @for (index, rail) in supply.rails.iter().enumerate() {
                 fieldset class="rail" {
-                    legend { h2 { (words::rail_number(index + 1)) } }
-                    (field(&field_name(index, "load"), words::RAIL_LOAD, &rail.load, faults))
-                    (field(&field_name(index, "volts"), words::RAIL_VOLTS, &rail.volts, faults))
+                    legend { h2 { (words::begin::rail_number(index + 1)) } }
+                    (field(&field_name(index, "load"), words::begin::RAIL_LOAD, &rail.load, faults))
+                    (field(&field_name(index, "volts"), words::begin::RAIL_VOLTS, &rail.volts, faults))
                     @for (state, draw) in rail.draws.iter().enumerate() {
-                        (field(&field_name(index, &format!("draw {state}")), &words::draws_in(&supply.states[state]), draw, faults))
+                        (field(&field_name(index, &format!("draw {state}")), &words::begin::draws_in(&supply.states[state]), draw, faults))
                     }
-                    (field(&field_name(index, "low"), words::RAIL_LOW, &rail.low, faults))
-                    (field(&field_name(index, "high"), words::RAIL_HIGH, &rail.high, faults))
-                    (field(&field_name(index, "ripple"), words::RAIL_RIPPLE, &rail.ripple, faults))
-                    (field(&field_name(index, "sink"), words::RAIL_SINK, &rail.sink, faults))
+                    (field(&field_name(index, "low"), words::begin::RAIL_LOW, &rail.low, faults))
+                    (field(&field_name(index, "high"), words::begin::RAIL_HIGH, &rail.high, faults))
+                    (field(&field_name(index, "ripple"), words::begin::RAIL_RIPPLE, &rail.ripple, faults))
+                    (field(&field_name(index, "sink"), words::begin::RAIL_SINK, &rail.sink, faults))
                 }
             }
             details {
-                summary { (words::NOT_ASKED) }
-                (parts::wide(words::NOT_ASKED, &html! { table class="plain" { tbody { @for (asks, default) in &kept { tr { th scope="row" { (asks) } td { (default) } } } } } }))
+                summary { (words::begin::NOT_ASKED) }
+                (parts::wide(words::begin::NOT_ASKED, &html! { table class="plain" { tbody { @for (asks, default) in &kept { tr { th scope="row" { (asks) } td { (default) } } } } } }))
             }
-            button class="btn main" { (words::WRITE_JOB) }
+            button class="btn main" { (words::begin::WRITE_JOB) }
         }
     };
     page::alone(&file, &inside, "view-begin")

@@ -1,15 +1,16 @@
 //! Everything that the pages say, in one file so that it can be translated whole. What drawings and findings say is in the
 //! report's own words.
 
+pub(crate) mod begin;
 pub(crate) mod bench;
 pub(crate) mod oscillator;
 pub(crate) mod regulators;
 pub(crate) mod unmarked;
+pub(crate) mod waves;
 
 use crate::desk::Searching;
 use quietrail_job::model::{PartKind, Subject, What};
 use quietrail_study::finding::{LimitFinding, Measured, Overall, Predicted};
-use quietrail_study::wave::{Need, Waves};
 
 /// Refused: another host name.
 pub(crate) const REFUSED_HOST: &str =
@@ -578,84 +579,6 @@ pub(crate) fn in_folder(folder: &str) -> String {
     format!("in {folder}")
 }
 
-/// Heads the waves.
-pub(crate) const WAVES_TITLE: &str = "Waves: two mains cycles";
-/// Labels the choice of a node.
-pub(crate) const NODE: &str = "Node";
-/// Names the read-out.
-pub(crate) const READOUT: &str = "Read-out: arrow keys move it";
-/// Time.
-pub(crate) const TIME: &str = "time";
-
-/// `raw, worst for U1`
-pub(crate) fn worse_of(drawing: &Waves) -> String {
-    let worse = quietrail_report::words::waves::worse(drawing.worst_for.as_deref());
-    format!("{}, {worse}", drawing.node)
-}
-
-/// No such node.
-pub(crate) fn no_such_node(node: &str, known: &[String]) -> String {
-    format!("no node is called {node}; there are {}", known.join(", "))
-}
-
-/// `U1 at the worst corner`
-pub(crate) fn at_worst_corner(part: &str) -> String {
-    format!("{part} at the worst corner")
-}
-
-/// The waves say nothing of a corner that nobody has found.
-pub(crate) const NO_WORST_KNOWN: &str = "No worst corner of its headroom is known in this state.";
-
-/// What the waves say of a regulator.
-pub(crate) fn wave_sentence(node: &str, need: &Need, below_ms: f64) -> String {
-    let needs = quietrail_report::number::in_hand(need.worst_volts, "V");
-    if need.worst_headroom < 0.0 {
-        return format!(
-            "{node} is below the {needs} that {} needs for {below_ms:.1} ms of every half-cycle.",
-            need.part
-        );
-    }
-    format!("{node} stays above the {needs} that {} needs.", need.part)
-}
-
-/// Heads the oscilloscope's settings.
-pub(crate) const SEE_YOURSELF: &str = "To see this yourself";
-
-/// Divisions of offset that oscilloscopes give (common practice, no source).
-const MOST_OFFSET: f64 = 100.0;
-/// Peak to peak below which an oscilloscope shows its own noise (common practice, no source), V.
-const FAINT: f64 = 2e-3;
-
-/// How an oscilloscope is set to show the same.
-pub(crate) fn settings(drawing: &Waves) -> String {
-    let span = (drawing.peak - drawing.valley).max(1e-6);
-    let steps = [
-        1e-3, 2e-3, 5e-3, 1e-2, 2e-2, 5e-2, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0,
-    ];
-    let per_division = steps
-        .into_iter()
-        .find(|step| step * 6.0 >= span)
-        .unwrap_or(10.0);
-    let volts = quietrail_report::number::written(per_division, "V");
-    let coupling = if drawing.mean.abs() <= MOST_OFFSET * per_division {
-        "DC coupled with an offset, or AC coupled for the ripple alone"
-    } else {
-        "AC coupled: no offset reaches that far"
-    };
-    let faint = if span < FAINT {
-        let span = quietrail_report::number::si(span, "V", 2);
-        format!(
-            " {span} p-p is lost in the noise of most oscilloscopes: an amplifier in front, or an analyser."
-        )
-    } else {
-        String::new()
-    };
-    format!(
-        "{volts} per division, 5 ms per division, trigger on line; {coupling}.{faint} \
-         Earth clip to common at the reservoir, nowhere else."
-    )
-}
-
 /// Prints the page.
 pub(crate) const PRINT: &str = "Print";
 /// How it prints.
@@ -775,65 +698,6 @@ pub(crate) fn in_corner(state: &str, mains: &str, worst: bool) -> String {
     let parts = if worst { WORST_PARTS } else { AS_MARKED };
     format!("in this corner: {state}, {mains}, {parts}")
 }
-
-/// Heads the guided start.
-pub(crate) const BEGIN_TITLE: &str = "A new job begins here";
-
-/// Under it.
-pub(crate) fn begin_lede(folder: &str, file: &str) -> String {
-    format!(
-        "{folder} holds no {file} yet. Answer what you know; what stands in a field already is a default. \
-         A commented job file comes of it, which you can change in every line."
-    )
-}
-
-/// Labels the region.
-pub(crate) const REGION: &str = "Mains of the region";
-/// Heads what decides which questions there are.
-pub(crate) const BEGIN_FIRST: &str = "First, what there is";
-/// Labels the number of rails.
-pub(crate) const HOW_MANY_RAILS: &str = "Rails, one regulator each";
-/// Labels the states.
-pub(crate) const STATES_OF_LOADS: &str =
-    "What the loads may be doing, with commas: cold, warm, idle …";
-/// Shows the questions that belong to the choice.
-pub(crate) const ASK_FOR_THESE: &str = "Ask for these";
-/// Heads the questions about transformer and reservoir.
-pub(crate) const BEGIN_BOARD: &str = "Mains, transformer, reservoir";
-
-/// Heads the questions about a rail.
-pub(crate) fn rail_number(number: usize) -> String {
-    format!("Rail {number}")
-}
-
-/// Labels a rail's load.
-pub(crate) const RAIL_LOAD: &str = "Name of what it feeds";
-/// Labels a rail's voltage.
-pub(crate) const RAIL_VOLTS: &str = "Voltage that it wants";
-/// Labels a rail's lower limit.
-pub(crate) const RAIL_LOW: &str = "Lowest voltage that it allows";
-/// Labels a rail's upper limit.
-pub(crate) const RAIL_HIGH: &str = "Highest voltage that it allows";
-/// Labels a rail's ripple.
-pub(crate) const RAIL_RIPPLE: &str = "Ripple that it allows, rms";
-/// Labels a rail's heat sink.
-pub(crate) const RAIL_SINK: &str = "Heat sink of its regulator to air";
-
-/// Labels what a load draws in a state.
-pub(crate) fn draws_in(state: &str) -> String {
-    format!("What it draws, {state}")
-}
-
-/// The answers together make no job yet.
-pub(crate) const NOT_YET_A_JOB: &str = "These answers do not go together yet; nothing is written.";
-/// Writes the first job.
-pub(crate) const WRITE_JOB: &str = "Write the job file";
-/// What is not asked.
-pub(crate) const NOT_ASKED: &str =
-    "Not asked, taken as default; change it in the file where it is not so";
-/// Beside the guided start.
-pub(crate) const CAUTION: &str = "Resistances are read with the plug out and the capacitors empty. The volts off load are read \
-                                  behind mains: read the cautions of the guide first.";
 
 /// Mains is on in this step.
 pub(crate) const LIVE: &str = "Live";

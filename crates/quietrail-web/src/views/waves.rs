@@ -36,11 +36,11 @@ fn show(sheet: &Sheet<'_>) -> Markup {
         .ok()
         .and_then(|drawing| captured::lay(sheet, &captures, drawing).err());
     html! {
-        h1 { (words::WAVES_TITLE) }
+        h1 { (words::waves::WAVES_TITLE) }
         div class="wavehead" {
             form class="pick-node" method="get" action="waves" data-follow {
                 (parts::hidden(&sheet.asked, &["node"]))
-                label for="node" { (words::NODE) }
+                label for="node" { (words::waves::NODE) }
                 select id="node" name="node" {
                     @for one in &nodes { option value=(one) selected[*one == node] { (one) } }
                 }
@@ -121,7 +121,7 @@ fn drawn(sheet: &Sheet<'_>, node: &str) -> Result<Waves, String> {
         .collect();
     let told = |solved: &Solved| told(sheet, solved);
     between(&sheet.base.ready, node, here, &others, &told).map_err(|why| match why {
-        NoWaves::UnknownNode { known } => words::no_such_node(node, &known),
+        NoWaves::UnknownNode { known } => words::waves::no_such_node(node, &known),
         NoWaves::Trouble(trouble) => trouble.to_string(),
     })
 }
@@ -155,7 +155,7 @@ fn told(sheet: &Sheet<'_>, solved: &Solved) -> Vec<(String, String)> {
 fn readout(drawing: &Waves) -> Markup {
     let mut series: Vec<(String, &[f64], &str)> = vec![(drawing.node.clone(), &drawing.volts, "V")];
     if !drawing.lowest.is_empty() {
-        series.push((words::worse_of(drawing), &drawing.lowest, "V"));
+        series.push((words::waves::worse_of(drawing), &drawing.lowest, "V"));
     }
     if let Some(measured) = &drawing.measured {
         series.push((
@@ -185,8 +185,8 @@ fn readout(drawing: &Waves) -> Markup {
     };
     html! {
         div class="readout" data-readout data-start=(start / EVERY) data-half=(drawing.time.len() / 4 / EVERY)
-            data-seconds=(drawing.time.last().copied().unwrap_or(0.0)) role="group" aria-label=(words::READOUT) {
-            div { span { (words::TIME) } output class="num" data-time { (number::si(drawing.time[start], "s", 3)) } }
+            data-seconds=(drawing.time.last().copied().unwrap_or(0.0)) role="group" aria-label=(words::waves::READOUT) {
+            div { span { (words::waves::TIME) } output class="num" data-time { (number::si(drawing.time[start], "s", 3)) } }
             @for (name, values, unit) in &series {
                 div {
                     span { (name) }
@@ -251,12 +251,12 @@ fn said(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
                 div {
                     @let fails = need.worst_headroom < 0.0;
                     @if drawing.lowest.is_empty() {
-                        p { (parts::verdict(Overall::NotShown)) " " b { (words::at_worst_corner(&need.part)) } }
-                        p { (words::NO_WORST_KNOWN) }
+                        p { (parts::verdict(Overall::NotShown)) " " b { (words::waves::at_worst_corner(&need.part)) } }
+                        p { (words::waves::NO_WORST_KNOWN) }
                     } @else {
                         @let verdict = if fails { Overall::Fails } else { Overall::Predicted };
-                        p { (parts::verdict(verdict)) " " b { (words::at_worst_corner(&need.part)) } }
-                        p { (words::wave_sentence(&drawing.node, need, below(drawing, need.worst_volts))) }
+                        p { (parts::verdict(verdict)) " " b { (words::waves::at_worst_corner(&need.part)) } }
+                        p { (words::waves::wave_sentence(&drawing.node, need, below(drawing, need.worst_volts))) }
                         @if let Some(limit) = headroom_limit(sheet, &need.part) {
                             p { a href=(why_href(sheet, limit)) { (words::why(&number::margin(What::Headroom, need.worst_headroom, "V", Some(need.worst_headroom)))) } }
                         }
@@ -264,8 +264,8 @@ fn said(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
                 }
             }
             div {
-                p { b { (words::SEE_YOURSELF) } }
-                p { (words::settings(drawing)) }
+                p { b { (words::waves::SEE_YOURSELF) } }
+                p { (words::waves::settings(drawing)) }
             }
         }
     }
@@ -315,9 +315,9 @@ fn table(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
             summary { (words::AS_TABLE) }
             (parts::wide(words::AS_TABLE, &html! { table class="plain" {
                 thead { tr {
-                    th scope="col" { (words::TIME) }
+                    th scope="col" { (words::waves::TIME) }
                     th scope="col" { (drawing.node) }
-                    @if !drawing.lowest.is_empty() { th scope="col" { (words::worse_of(drawing)) } }
+                    @if !drawing.lowest.is_empty() { th scope="col" { (words::waves::worse_of(drawing)) } }
                     @if let Some(current) = &drawing.current { th scope="col" { (quietrail_report::words::waves::current(&current.part)) } }
                     @for rail in &drawing.rails { th scope="col" { (rail.node) } }
                 } }

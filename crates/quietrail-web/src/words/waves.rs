@@ -1,0 +1,81 @@
+//! What the Waves view says of its own.
+
+use quietrail_study::wave::{Need, Waves};
+
+/// Heads the waves.
+pub(crate) const WAVES_TITLE: &str = "Waves: two mains cycles";
+/// Labels the choice of a node.
+pub(crate) const NODE: &str = "Node";
+/// Names the read-out.
+pub(crate) const READOUT: &str = "Read-out: arrow keys move it";
+/// Time.
+pub(crate) const TIME: &str = "time";
+
+/// `raw, worst for U1`
+pub(crate) fn worse_of(drawing: &Waves) -> String {
+    let worse = quietrail_report::words::waves::worse(drawing.worst_for.as_deref());
+    format!("{}, {worse}", drawing.node)
+}
+
+/// No such node.
+pub(crate) fn no_such_node(node: &str, known: &[String]) -> String {
+    format!("no node is called {node}; there are {}", known.join(", "))
+}
+
+/// `U1 at the worst corner`
+pub(crate) fn at_worst_corner(part: &str) -> String {
+    format!("{part} at the worst corner")
+}
+
+/// The waves say nothing of a corner that nobody has found.
+pub(crate) const NO_WORST_KNOWN: &str = "No worst corner of its headroom is known in this state.";
+
+/// What the waves say of a regulator.
+pub(crate) fn wave_sentence(node: &str, need: &Need, below_ms: f64) -> String {
+    let needs = quietrail_report::number::in_hand(need.worst_volts, "V");
+    if need.worst_headroom < 0.0 {
+        return format!(
+            "{node} is below the {needs} that {} needs for {below_ms:.1} ms of every half-cycle.",
+            need.part
+        );
+    }
+    format!("{node} stays above the {needs} that {} needs.", need.part)
+}
+
+/// Heads the oscilloscope's settings.
+pub(crate) const SEE_YOURSELF: &str = "To see this yourself";
+
+/// Divisions of offset that oscilloscopes give (common practice, no source).
+const MOST_OFFSET: f64 = 100.0;
+/// Peak to peak below which an oscilloscope shows its own noise (common practice, no source), V.
+const FAINT: f64 = 2e-3;
+
+/// How an oscilloscope is set to show the same.
+pub(crate) fn settings(drawing: &Waves) -> String {
+    let span = (drawing.peak - drawing.valley).max(1e-6);
+    let steps = [
+        1e-3, 2e-3, 5e-3, 1e-2, 2e-2, 5e-2, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0,
+    ];
+    let per_division = steps
+        .into_iter()
+        .find(|step| step * 6.0 >= span)
+        .unwrap_or(10.0);
+    let volts = quietrail_report::number::written(per_division, "V");
+    let coupling = if drawing.mean.abs() <= MOST_OFFSET * per_division {
+        "DC coupled with an offset, or AC coupled for the ripple alone"
+    } else {
+        "AC coupled: no offset reaches that far"
+    };
+    let faint = if span < FAINT {
+        let span = quietrail_report::number::si(span, "V", 2);
+        format!(
+            " {span} p-p is lost in the noise of most oscilloscopes: an amplifier in front, or an analyser."
+        )
+    } else {
+        String::new()
+    };
+    format!(
+        "{volts} per division, 5 ms per division, trigger on line; {coupling}.{faint} \
+         Earth clip to common at the reservoir, nowhere else."
+    )
+}
