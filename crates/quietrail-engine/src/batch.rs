@@ -174,9 +174,10 @@ impl Kind {
         self.stands_alone
     }
 
-    /// Whether a circuit (its equations as they were assembled) is one of it.
+    /// Whether a circuit (its equations as they were assembled) is one of it: as many rows, stores and devices, and all
+    /// in the same places. One whose parts are joined otherwise may have as many, and is none.
     pub fn is_of(&self, system: &System) -> bool {
-        system.is_like(&self.model)
+        system.is_like(&self.model) && self.fits(&system.reduced_as(&self.model))
     }
 
     /// Whether these are the figures and traces that it gives.
