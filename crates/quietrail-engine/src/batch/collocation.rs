@@ -54,12 +54,14 @@ pub(crate) struct Step {
     /// Linear systems: of all stages, and of one for the estimate.
     matrix: Vec<Lanes>,
     fresh: Vec<Lanes>,
+    without_devices: Vec<Lanes>,
     right: Vec<Lanes>,
     update: Vec<Lanes>,
     single: Vec<Lanes>,
     at: [Bent; STAGES],
-    proposed: Inputs,
-    rates: Vec<Lanes>,
+    /// Devices' inputs at the unknowns as they stand.
+    proposed: [Inputs; STAGES],
+    rates: [Vec<Lanes>; STAGES],
     /// Largest size of each unknown so far, to judge updates by.
     largest_current: Lanes,
     is_current: Vec<bool>,
@@ -102,12 +104,13 @@ impl Step {
             last_rate: stores(),
             matrix: vec![Lanes::ZERO; shape.stages.elimination.len()],
             fresh: vec![Lanes::ZERO; shape.stages.elimination.len()],
+            without_devices: vec![Lanes::ZERO; shape.stages.elimination.len()],
             right: vec![Lanes::ZERO; STAGES * shape.n],
             update: vec![Lanes::ZERO; STAGES * shape.n],
             single: vec![Lanes::ZERO; shape.elimination.len()],
             at: std::array::from_fn(|_| Bent::new(shape)),
-            proposed: shape.new_inputs(),
-            rates: stores(),
+            proposed: std::array::from_fn(|_| shape.new_inputs()),
+            rates: std::array::from_fn(|_| stores()),
             largest_current: Lanes::all(1e-3),
             is_current: system.kinds.iter().map(|k| *k == Kind::Amperes).collect(),
             is_volts: system
@@ -242,18 +245,16 @@ impl Step {
 
     /// Factors the matrix of all stages, with devices as they were evaluated, for the lanes that want it anew.
     #[inline(always)]
-    fn linearise(&mut self, equations: &Equations<'_>, inverse_h: Lanes, wanted: Mask) {
-        for value in &mut self.fresh {
-            *value = Lanes::ZERO;
-        }
+    fn linearise(&mut self, equations: &Equations<'_>, wanted: Mask) {
+        self.fresh.copy_from_slice(&self.without_devices);
         for i in 0..STAGES {
-            let d = self.tableau.inverse[i].map(|d| Lanes::all(d) * inverse_h);
-            equations.linearise(i, d, &self.at[i], &mut self.fresh);
+            equations.add_devices(i, &self.at[i], &mut self.fresh);
         }
         equations.shape.stages.elimination.factor(&mut self.fresh);
         if wanted.not().any() {
-            for (value, fresh) in self.matrix.iter_mut().zip(&self.fresh) {
-                *value = wanted.select(*fresh, *value);
+            // By index: what is checked at every step stays one entry at a time, as wide as the lanes.
+            for k in 0..self.fresh.len() {
+                self.matrix[k] = wanted.select(self.fresh[k], self.matrix[k]);
             }
         } else {
             std::mem::swap(&mut self.matrix, &mut self.fresh);
@@ -271,8 +272,9 @@ impl Step {
             for (k, x) in x.iter_mut().enumerate() {
                 *x = self.x[i][k] + self.update[i * n + k];
             }
-            equations.inputs(&x, &self.sources[i], &mut self.proposed);
-            share = share.min(equations.share_to_corner(&self.inputs[i], &self.proposed));
+            let proposed = &mut self.proposed[i];
+            equations.inputs(&x, &self.sources[i], proposed);
+            share = share.min(equations.share_to_corner(&self.inputs[i], proposed));
         }
         share
     }
@@ -333,15 +335,19 @@ fn make_lanes(
             let on = w[0] * step.last_x[0][k] + w[1] * step.last_x[1][k] + w[2] * step.last_x[2][k];
             step.x[i][k] = is_near.select(on, step.last_x[2][k]);
         }
-        equations.inputs(&step.x[i], &step.sources[i], &mut step.proposed);
+        let proposed = &mut step.proposed[i];
+        equations.inputs(&step.x[i], &step.sources[i], proposed);
         let (inputs, between) = (&mut step.inputs[i], &mut step.between[i]);
-        equations.limited(&step.last_inputs, &step.proposed, inputs, between);
+        equations.limited(&step.last_inputs, proposed, inputs, between);
         for k in 0..stores {
             step.z[i][k] = equations.store(k, &step.x[i], &step.sources[i].s);
         }
     }
     let enough = Lanes::all(step.newton_tolerance).max(step.rounding(z, h));
     let inverse_h = Lanes::ONE / h;
+    let inverse = step.tableau.inverse;
+    let over_h = inverse.map(|row| row.map(|d| Lanes::all(d) * inverse_h));
+    equations.without_devices(over_h, &mut step.without_devices);
     let mut made = wanted.not();
     let mut lost = Mask::NONE;
     let is_last_resort = h.below(Lanes::all(LAST_RESORT));
@@ -358,21 +364,20 @@ fn make_lanes(
         for i in 0..STAGES {
             let d = step.tableau.inverse[i];
             for k in 0..stores {
-                step.rates[k] = (Lanes::all(d[0]) * (step.z[0][k] - z[k])
+                step.rates[i][k] = (Lanes::all(d[0]) * (step.z[0][k] - z[k])
                     + Lanes::all(d[1]) * (step.z[1][k] - z[k])
                     + Lanes::all(d[2]) * (step.z[2][k] - z[k]))
                     * inverse_h;
             }
             equations.evaluate(&step.inputs[i], &mut step.at[i]);
-            equations.inputs(&step.x[i], &step.sources[i], &mut step.proposed);
-            equations.lack(
-                (&step.x[i], &step.sources[i], &step.rates),
-                (&step.at[i], &step.inputs[i], &step.proposed),
-                &mut step.right[i * n..(i + 1) * n],
-            );
         }
+        equations.lack(
+            (&step.x, &step.sources, &step.rates),
+            (&step.at, &step.inputs, &step.proposed),
+            &mut step.right,
+        );
         if is_fresh.any() {
-            step.linearise(equations, inverse_h, is_fresh);
+            step.linearise(equations, is_fresh);
         }
         shape
             .stages
@@ -405,12 +410,13 @@ fn make_lanes(
             for k in 0..stores {
                 step.z[i][k] = equations.store(k, &step.x[i], &step.sources[i].s);
             }
-            equations.inputs(&step.x[i], &step.sources[i], &mut step.proposed);
+            let proposed = &mut step.proposed[i];
+            equations.inputs(&step.x[i], &step.sources[i], proposed);
             let (inputs, between) = (&mut step.inputs[i], &mut step.between[i]);
-            turns = turns.or(equations.changes_over(inputs, &step.proposed));
+            turns = turns.or(equations.changes_over(inputs, proposed));
             limited = limited.or(equations.limit(
                 inputs,
-                &step.proposed,
+                proposed,
                 between,
                 (iteration >= SWINGS_FROM && is_last_resort.any())
                     .then_some((Lanes::all(RESTS), is_last_resort)),
@@ -477,10 +483,10 @@ fn carry_lanes(
         for i in 0..STAGES {
             let sum: f64 = step.tableau.inverse[i].iter().sum();
             let by = Lanes::all(sum) / h;
-            for (rate, moved) in step.rates.iter_mut().zip(&*direction) {
+            for (rate, moved) in step.rates[0].iter_mut().zip(&*direction) {
                 *rate = by * *moved;
             }
-            equations.add_charges(&step.rates, &mut step.right[i * n..(i + 1) * n]);
+            equations.add_charges(&step.rates[0], &mut step.right[i * n..(i + 1) * n]);
         }
         shape
             .stages
@@ -520,7 +526,7 @@ fn error_lanes(
         for i in 0..STAGES {
             raw += Lanes::all(estimate[i]) * (step.z[i][k] - z[k]);
         }
-        step.rates[k] = raw;
+        step.rates[0][k] = raw;
     }
     // Where an ideal diode changes over, a filter taken on one side of the corner is blind to the other.
     let mut changes = Mask::NONE;
@@ -535,17 +541,17 @@ fn error_lanes(
     for value in &mut step.right[..n] {
         *value = Lanes::ZERO;
     }
-    for rate in &mut step.rates {
+    for rate in &mut step.rates[0] {
         *rate = *rate * inverse;
     }
-    equations.add_charges(&step.rates, &mut step.right[..n]);
+    equations.add_charges(&step.rates[0], &mut step.right[..n]);
     shape
         .elimination
         .solve(&step.single, &mut step.right[..n], &mut step.update[..n]);
     let mut worst = Lanes::ZERO;
     for k in 0..stores {
         let filtered = equations.store_change(k, &step.update);
-        let raw = step.rates[k] * Lanes::all(gamma) * h;
+        let raw = step.rates[0][k] * Lanes::all(gamma) * h;
         let error = changes.select(raw, filtered).abs() * inverse_allowed[k];
         worst = worst.max(error.is_finite().select(error, Lanes::all(1e12)));
     }

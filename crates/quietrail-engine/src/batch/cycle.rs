@@ -167,10 +167,10 @@ impl<'e, 'p> Cycler<'e, 'p> {
             if let Some(tally) = &mut tally {
                 tally.take(step, (t, length), accepted);
             }
-            if let (Some(slopes), Some(tally), true) = (&mut slopes, &tally, accepted.0[0]) {
+            if let (Some(slopes), Some(tally), true) = (&mut slopes, &tally, accepted.at(0)) {
                 slopes.take(step, equations, (&z, length), tally);
             }
-            if matches!(exact.wanted, Wanted::Map | Wanted::MapAbout) && accepted.0[0] {
+            if matches!(exact.wanted, Wanted::Map | Wanted::MapAbout) && accepted.at(0) {
                 step.carry(equations, length, &mut directions);
             }
             if exact.wanted == Wanted::Maps && accepted.any() {
@@ -252,18 +252,9 @@ fn landmark(t: Lanes) -> Lanes {
 /// The steps to make when `h` are wanted, and whether they land on the next quarter.
 fn fit(t: Lanes, h: Lanes) -> (Lanes, Mask) {
     let room = landmark(t) - t;
-    let mut lands = Mask([false; WIDTH]);
-    let mut length = h;
-    for k in 0..WIDTH {
-        let (h, room) = (h.0[k], room.0[k]);
-        lands.0[k] = h >= 0.999 * room;
-        length.0[k] = if lands.0[k] {
-            room
-        } else if h > 0.5 * room {
-            0.5 * room
-        } else {
-            h
-        };
-    }
+    let lands = Mask::of(|k| h.0[k] >= 0.999 * room.0[k]);
+    let cut = (Lanes::all(0.5) * room).below(h);
+    let half = cut.select(Lanes::all(0.5) * room, h);
+    let length = lands.select(room, half);
     (length, lands)
 }

@@ -26,19 +26,48 @@ pub(crate) struct Elimination {
     places: Vec<usize>,
     count: usize,
     pivots: Vec<Pivot>,
-    /// Flat lists that pivots point into.
-    below: Vec<Below>,
-    updates: Vec<(u32, u32)>,
-    behind: Vec<(u32, u32)>,
+    /// Flat lists that pivots point into: entries that pivots take out, rows by their pivots and columns.
+    before: Vec<Term>,
+    behind: Vec<Term>,
+    /// Every entry that changes, in the order in which they are known, and the products that it is less by.
+    entries: Vec<Entry>,
+    products: Vec<(u32, u32)>,
 }
 
 #[derive(Clone, Debug)]
 struct Pivot {
-    row: usize,
-    column: usize,
-    at: usize,
-    below: (usize, usize),
-    behind: (usize, usize),
+    row: u32,
+    column: u32,
+    at: u32,
+    /// Terms up to its own, after those of the pivot before it.
+    before: u32,
+    behind: u32,
+}
+
+/// An entry, and the row or column of the number that it is multiplied with.
+#[derive(Clone, Copy, Debug)]
+struct Term {
+    at: u32,
+    of: u32,
+}
+
+/// What becomes of an entry once the products are taken off it.
+#[derive(Clone, Copy, Debug)]
+enum Role {
+    /// It is inverted.
+    Pivot,
+    /// It is divided by the pivot of its column.
+    Below(u32),
+    /// It stays.
+    Behind,
+}
+
+#[derive(Clone, Debug)]
+struct Entry {
+    at: u32,
+    /// Products up to its own, after those of the entry before it.
+    products: u32,
+    role: Role,
 }
 
 /// What is known of a matrix beforehand.
@@ -47,14 +76,6 @@ pub(crate) struct Nature {
     /// Pivots to begin with: each device's row and its own current. A blocking diode's current is a billionth of
     /// those around it; taken out first, it never has to come out as their difference.
     pub(crate) first: Vec<(usize, usize)>,
-}
-
-/// A row that a pivot is taken out of: its factor, and (target, source) of what changes.
-#[derive(Clone, Debug)]
-struct Below {
-    row: usize,
-    factor: usize,
-    updates: (usize, usize),
 }
 
 impl Elimination {
@@ -95,42 +116,59 @@ impl Elimination {
                 count += 1;
             }
         }
-        let mut made = Self {
+        let place = |row: usize, column: usize| places[row * n + column] as u32;
+        let mut products_of: Vec<Vec<(u32, u32)>> = vec![Vec::new(); count];
+        let mut before_of: Vec<Vec<Term>> = vec![Vec::new(); n];
+        for (row, column, rows, columns) in &steps {
+            for &r in rows {
+                let factor = place(r, *column);
+                before_of[r].push(Term {
+                    at: factor,
+                    of: *row as u32,
+                });
+                for &c in columns {
+                    products_of[place(r, c) as usize].push((factor, place(*row, c)));
+                }
+            }
+        }
+        let (mut pivots, mut before, mut behind) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut entries, mut products) = (Vec::new(), Vec::new());
+        for (row, column, rows, columns) in steps {
+            let at = place(row, column);
+            let pivot = std::iter::once((at, Role::Pivot));
+            let below = rows.iter().map(|&r| (place(r, column), Role::Below(at)));
+            let beside = columns.iter().map(|&c| (place(row, c), Role::Behind));
+            for (at, role) in pivot.chain(below).chain(beside) {
+                products.append(&mut products_of[at as usize]);
+                entries.push(Entry {
+                    at,
+                    products: products.len() as u32,
+                    role,
+                });
+            }
+            before.append(&mut before_of[row]);
+            behind.extend(columns.iter().map(|&c| Term {
+                at: place(row, c),
+                of: c as u32,
+            }));
+            pivots.push(Pivot {
+                row: row as u32,
+                column: column as u32,
+                at,
+                before: before.len() as u32,
+                behind: behind.len() as u32,
+            });
+        }
+        Self {
             n,
             places,
             count,
-            pivots: Vec::new(),
-            below: Vec::new(),
-            updates: Vec::new(),
-            behind: Vec::new(),
-        };
-        for (row, column, rows, columns) in steps {
-            let first_below = made.below.len();
-            for &r in &rows {
-                let first = made.updates.len();
-                for &c in &columns {
-                    let pair = (made.place(r, c) as u32, made.place(row, c) as u32);
-                    made.updates.push(pair);
-                }
-                made.below.push(Below {
-                    row: r,
-                    factor: made.place(r, column),
-                    updates: (first, made.updates.len()),
-                });
-            }
-            let first_behind = made.behind.len();
-            for &c in &columns {
-                made.behind.push((made.place(row, c) as u32, c as u32));
-            }
-            made.pivots.push(Pivot {
-                row,
-                column,
-                at: made.place(row, column),
-                below: (first_below, made.below.len()),
-                behind: (first_behind, made.behind.len()),
-            });
+            pivots,
+            before,
+            behind,
+            entries,
+            products,
         }
-        made
     }
 
     fn place(&self, row: usize, column: usize) -> usize {
@@ -149,19 +187,23 @@ impl Elimination {
     }
 
     /// Factors in place; a pivot that vanishes leaves numbers that are not finite.
+    ///
+    /// Entry by entry, each known once all products are off it: no sum waits for what was just written.
     #[inline(always)]
     pub(crate) fn factor(&self, values: &mut [Lanes]) {
-        for pivot in &self.pivots {
-            let inverse = Lanes::ONE / values[pivot.at];
-            values[pivot.at] = inverse;
-            for below in &self.below[pivot.below.0..pivot.below.1] {
-                let factor = values[below.factor] * inverse;
-                values[below.factor] = factor;
-                for &(target, source) in &self.updates[below.updates.0..below.updates.1] {
-                    let product = factor * values[source as usize];
-                    values[target as usize] -= product;
-                }
+        let mut first = 0;
+        for entry in &self.entries {
+            let last = entry.products as usize;
+            let mut value = values[entry.at as usize];
+            for &(factor, source) in &self.products[first..last] {
+                value -= values[factor as usize] * values[source as usize];
             }
+            first = last;
+            values[entry.at as usize] = match entry.role {
+                Role::Pivot => Lanes::ONE / value,
+                Role::Below(pivot) => value * values[pivot as usize],
+                Role::Behind => value,
+            };
         }
     }
 
@@ -172,18 +214,27 @@ impl Elimination {
 
     #[inline(always)]
     fn substitute(&self, values: &[Lanes], right: &mut [Lanes], x: &mut [Lanes]) {
+        let mut first = 0;
         for pivot in &self.pivots {
-            let known = right[pivot.row];
-            for below in &self.below[pivot.below.0..pivot.below.1] {
-                right[below.row] -= values[below.factor] * known;
+            let last = pivot.before as usize;
+            let mut known = right[pivot.row as usize];
+            for term in &self.before[first..last] {
+                known -= values[term.at as usize] * right[term.of as usize];
             }
+            right[pivot.row as usize] = known;
+            first = last;
         }
-        for pivot in self.pivots.iter().rev() {
-            let mut sum = right[pivot.row];
-            for &(at, column) in &self.behind[pivot.behind.0..pivot.behind.1] {
-                sum -= values[at as usize] * x[column as usize];
+        let mut last = self.behind.len();
+        for (k, pivot) in self.pivots.iter().enumerate().rev() {
+            let first = k
+                .checked_sub(1)
+                .map_or(0, |k| self.pivots[k].behind as usize);
+            let mut sum = right[pivot.row as usize];
+            for term in &self.behind[first..last] {
+                sum -= values[term.at as usize] * x[term.of as usize];
             }
-            x[pivot.column] = sum * values[pivot.at];
+            x[pivot.column as usize] = sum * values[pivot.at as usize];
+            last = first;
         }
     }
 

@@ -27,6 +27,8 @@ pub(crate) struct Shape {
     pub(super) linear: Vec<Entry>,
     mass: Vec<Entry>,
     pub(super) drive: Vec<(usize, usize)>,
+    /// Where each row's entries end in the lists of `drive` and of `linear`.
+    row_ends: Vec<(usize, usize)>,
     pub(crate) stores: Vec<Terms>,
     pub(super) charges: Vec<Vec<usize>>,
     pub(super) devices: Vec<DeviceShape>,
@@ -126,16 +128,24 @@ impl Shape {
             })
             .collect::<Option<_>>()?;
         let stages = Stages::of(stages_elimination, n, (&linear, &mass), &devices)?;
+        let drive = if sources == 0 {
+            Vec::new()
+        } else {
+            entries(&system.drive, sources)
+        };
+        let row_ends = (0..n).map(|row| {
+            (
+                drive.partition_point(|entry| entry.0 <= row),
+                linear.partition_point(|entry| entry.0 <= row),
+            )
+        });
         Some(Self {
             n,
             sources: system.sources.clone(),
+            row_ends: row_ends.collect(),
             linear,
             mass,
-            drive: if sources == 0 {
-                Vec::new()
-            } else {
-                entries(&system.drive, sources)
-            },
+            drive,
             stores: system.stores.iter().map(|s| Terms::of(&s.value)).collect(),
             charges: system
                 .stores
@@ -324,20 +334,27 @@ impl<'p> Equations<'p> {
         })
     }
 
-    /// Adds a stage to the matrix of all, devices as evaluated.
-    ///
-    /// `d` is the stage's row of the method's inverse over the step length.
+    /// The matrix of all stages but for the devices. `inverse` is the method's, over the step length.
     #[inline(always)]
-    pub(crate) fn linearise(&self, i: usize, d: [Lanes; 3], at: &Bent, matrix: &mut [Lanes]) {
+    pub(crate) fn without_devices(&self, inverse: [[Lanes; 3]; 3], matrix: &mut [Lanes]) {
         let places = &self.shape.stages;
-        for (place, value) in places.linear[i].iter().zip(&self.linear) {
-            matrix[*place] += *value;
-        }
-        for (d, places) in d.iter().zip(&places.mass[i]) {
-            for (place, value) in places.iter().zip(&self.mass) {
-                matrix[*place] += *value * *d;
+        matrix.fill(Lanes::ZERO);
+        for i in 0..3 {
+            for (place, value) in places.linear[i].iter().zip(&self.linear) {
+                matrix[*place] += *value;
+            }
+            for (d, places) in inverse[i].iter().zip(&places.mass[i]) {
+                for (place, value) in places.iter().zip(&self.mass) {
+                    matrix[*place] += *value * *d;
+                }
             }
         }
+    }
+
+    /// Adds the devices of a stage, as evaluated, to the matrix of all.
+    #[inline(always)]
+    pub(crate) fn add_devices(&self, i: usize, at: &Bent, matrix: &mut [Lanes]) {
+        let places = &self.shape.stages;
         for ((places, (_, inputs)), slopes) in
             places.devices[i].iter().zip(&self.devices).zip(&at.slopes)
         {
@@ -349,27 +366,51 @@ impl<'p> Equations<'p> {
         }
     }
 
-    /// The rows of a stage: minus the residual, devices linearised about inputs.
+    /// The rows of all stages, one after the other: minus the residual, devices linearised about inputs.
     #[inline(always)]
     pub(crate) fn lack(
         &self,
-        (x, now, rates): (&[Lanes], &Instant, &[Lanes]),
-        (at, about, here): (&Bent, &Inputs, &Inputs),
+        (x, now, rates): (&[Vec<Lanes>; 3], &[Instant; 3], &[Vec<Lanes>; 3]),
+        (at, about, here): (&[Bent; 3], &[Inputs; 3], &[Inputs; 3]),
         out: &mut [Lanes],
     ) {
-        self.linear_part(x, now, out);
-        for ((rows, charges), rate) in self.shape.charges.iter().zip(&self.charges).zip(rates) {
-            let rate = self.frequency * *rate;
-            for (&row, charge) in rows.iter().zip(charges) {
-                out[row] -= *charge * rate;
+        let shape = self.shape;
+        let n = shape.n;
+        // Three sums at a time: none waits for itself.
+        let (mut driven, mut linear) = (0, 0);
+        for (row, (drive_end, linear_end)) in shape.row_ends.iter().enumerate() {
+            let mut sums = [Lanes::ZERO; 3];
+            for at in driven..*drive_end {
+                let (value, source) = (self.drive[at], shape.drive[at].1);
+                for (sum, now) in sums.iter_mut().zip(now) {
+                    *sum -= value * now.s[source];
+                }
             }
+            for at in linear..*linear_end {
+                let (value, column) = (self.linear[at], shape.linear[at].1);
+                for (sum, x) in sums.iter_mut().zip(x) {
+                    *sum -= value * x[column];
+                }
+            }
+            for (i, sum) in sums.into_iter().enumerate() {
+                out[i * n + row] = sum;
+            }
+            (driven, linear) = (*drive_end, *linear_end);
         }
-        for (k, (shape, (_, inputs))) in self.shape.devices.iter().zip(&self.devices).enumerate() {
-            let mut lack = at.rho[k];
-            for m in 0..inputs.len() {
-                lack += at.slopes[k][m] * (here.0[k][m] - about.0[k][m]);
+        for (i, rates) in rates.iter().enumerate() {
+            for ((rows, charges), rate) in shape.charges.iter().zip(&self.charges).zip(rates) {
+                let rate = self.frequency * *rate;
+                for (&row, charge) in rows.iter().zip(charges) {
+                    out[i * n + row] -= *charge * rate;
+                }
             }
-            out[shape.row] -= lack;
+            for (k, (shape, (_, inputs))) in shape.devices.iter().zip(&self.devices).enumerate() {
+                let mut lack = at[i].rho[k];
+                for m in 0..inputs.len() {
+                    lack += at[i].slopes[k][m] * (here[i].0[k][m] - about[i].0[k][m]);
+                }
+                out[i * n + shape.row] -= lack;
+            }
         }
     }
 
@@ -509,20 +550,6 @@ impl<'p> Equations<'p> {
     #[inline(always)]
     pub(crate) fn store_change(&self, k: usize, u: &[Lanes]) -> Lanes {
         self.stores[k].linear(&self.shape.stores[k], u)
-    }
-
-    /// `−(K x + S s)`.
-    #[inline(always)]
-    pub(crate) fn linear_part(&self, x: &[Lanes], now: &Instant, out: &mut [Lanes]) {
-        for value in out.iter_mut() {
-            *value = Lanes::ZERO;
-        }
-        for (entry, value) in self.shape.drive.iter().zip(&self.drive) {
-            out[entry.0] -= *value * now.s[entry.1];
-        }
-        for (entry, value) in self.shape.linear.iter().zip(&self.linear) {
-            out[entry.0] -= *value * x[entry.1];
-        }
     }
 }
 

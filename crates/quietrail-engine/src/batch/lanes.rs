@@ -19,9 +19,11 @@ pub(crate) const WIDTH: usize = 8;
 #[repr(align(64))]
 pub(crate) struct Lanes(pub(crate) [f64; WIDTH]);
 
-/// A yes or no for each of the samples that go together.
+/// A yes or no for each of the samples that go together: all bits of a word, or none, so that choosing is a matter of
+/// bits and no branch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Mask(pub(crate) [bool; WIDTH]);
+#[repr(align(64))]
+pub(crate) struct Mask([u64; WIDTH]);
 
 impl Lanes {
     pub(crate) const ZERO: Lanes = Lanes([0.0; WIDTH]);
@@ -72,33 +74,30 @@ impl Lanes {
     }
 
     #[inline(always)]
-    pub(crate) fn below(self, other: Self) -> Mask {
-        let mut out = [false; WIDTH];
+    fn against(self, other: Self, f: impl Fn(f64, f64) -> bool) -> Mask {
+        let mut out = [0; WIDTH];
         for k in 0..WIDTH {
-            out[k] = self.0[k] < other.0[k];
+            out[k] = word(f(self.0[k], other.0[k]));
         }
         Mask(out)
+    }
+
+    #[inline(always)]
+    pub(crate) fn below(self, other: Self) -> Mask {
+        self.against(other, |a, b| a < b)
     }
 
     #[inline(always)]
     pub(crate) fn differs(self, other: Self) -> Mask {
-        let mut out = [false; WIDTH];
-        for k in 0..WIDTH {
-            out[k] = self.0[k] != other.0[k];
-        }
-        Mask(out)
+        self.against(other, |a, b| a != b)
     }
 
     #[inline(always)]
     pub(crate) fn is_finite(self) -> Mask {
-        let mut out = [false; WIDTH];
-        for k in 0..WIDTH {
-            out[k] = self.0[k].is_finite();
-        }
-        Mask(out)
+        self.abs().below(Lanes::all(f64::INFINITY))
     }
 
-    /// `e^x`, within a unit in the last place; 0 below −708, the value at 709 above it.
+    /// `e^x`, within a unit in the last place; 0 below −708.8, the value at 709 above it.
     #[inline(always)]
     pub(crate) fn exp(self) -> Self {
         const SHIFT: f64 = 6_755_399_441_055_744.0; // 1.5 · 2^52: adding it rounds to a whole number
@@ -133,16 +132,12 @@ impl Lanes {
         let middle = pair(4) + r2 * pair(6);
         let high = pair(8) + r2 * pair(10) + r4 * pair(12);
         let series = low + r4 * (middle + r4 * high);
-        let mut out = [0.0; WIDTH];
+        // No choice between two results: the compiler would branch on each lane by itself.
+        let mut power = [0.0; WIDTH];
         for k in 0..WIDTH {
-            let power = f64::from_bits(shifted.0[k].to_bits().wrapping_add(1023) << 52);
-            out[k] = if self.0[k] < -708.0 {
-                0.0
-            } else {
-                series.0[k] * power
-            };
+            power[k] = f64::from_bits(shifted.0[k].to_bits().wrapping_add(1023) << 52);
         }
-        Lanes(out)
+        series * Lanes(power)
     }
 
     /// `ln x` of a normal number above 0.
@@ -249,44 +244,54 @@ impl Lanes {
     }
 }
 
+/// All bits of a yes, none of a no.
+#[inline(always)]
+fn word(yes: bool) -> u64 {
+    if yes { u64::MAX } else { 0 }
+}
+
 impl Mask {
-    pub(crate) const NONE: Mask = Mask([false; WIDTH]);
-    pub(crate) const ALL: Mask = Mask([true; WIDTH]);
+    pub(crate) const NONE: Mask = Mask([0; WIDTH]);
+    pub(crate) const ALL: Mask = Mask([u64::MAX; WIDTH]);
+
+    /// By lane.
+    pub(crate) fn of(each: impl Fn(usize) -> bool) -> Self {
+        Mask(std::array::from_fn(|lane| word(each(lane))))
+    }
+
+    /// Whether it is so in a lane.
+    #[inline(always)]
+    pub(crate) fn at(self, lane: usize) -> bool {
+        self.0[lane] != 0
+    }
 
     #[inline(always)]
     pub(crate) fn and(self, other: Self) -> Self {
-        let mut out = [false; WIDTH];
-        for k in 0..WIDTH {
-            out[k] = self.0[k] & other.0[k];
-        }
-        Mask(out)
+        self.with(other, |a, b| a & b)
     }
 
     #[inline(always)]
     pub(crate) fn or(self, other: Self) -> Self {
-        let mut out = [false; WIDTH];
-        for k in 0..WIDTH {
-            out[k] = self.0[k] | other.0[k];
-        }
-        Mask(out)
+        self.with(other, |a, b| a | b)
     }
 
     #[inline(always)]
     pub(crate) fn not(self) -> Self {
-        let mut out = [false; WIDTH];
+        self.with(self, |a, _| !a)
+    }
+
+    #[inline(always)]
+    fn with(self, other: Self, f: impl Fn(u64, u64) -> u64) -> Self {
+        let mut out = [0; WIDTH];
         for k in 0..WIDTH {
-            out[k] = !self.0[k];
+            out[k] = f(self.0[k], other.0[k]);
         }
         Mask(out)
     }
 
     #[inline(always)]
     pub(crate) fn any(self) -> bool {
-        let mut any = false;
-        for k in 0..WIDTH {
-            any |= self.0[k];
-        }
-        any
+        self.0.iter().fold(0, |any, word| any | word) != 0
     }
 
     /// One number where it is so, another where not.
@@ -294,7 +299,8 @@ impl Mask {
     pub(crate) fn select(self, yes: Lanes, no: Lanes) -> Lanes {
         let mut out = [0.0; WIDTH];
         for k in 0..WIDTH {
-            out[k] = if self.0[k] { yes.0[k] } else { no.0[k] };
+            let (yes, no) = (yes.0[k].to_bits(), no.0[k].to_bits());
+            out[k] = f64::from_bits((yes & self.0[k]) | (no & !self.0[k]));
         }
         Lanes(out)
     }

@@ -53,7 +53,7 @@ pub(crate) fn solve(
         let went = eight.go(FINER * options.tolerance, Wanted::End, Some(&mut tally));
         let there = eight.left(&went).below(closed).and(eight.waiting);
         for lane in 0..WIDTH {
-            if there.0[lane] {
+            if there.at(lane) {
                 let (ended, seed) = eight.settled(&went, lane);
                 found[lane] = Some(Figures {
                     values: tally.read(lane),
@@ -92,7 +92,7 @@ pub(crate) fn glance(
         eight.move_on(went);
     }
     let seen = (0..WIDTH).map(|lane| {
-        eight.waiting.0[lane].then(|| Glance {
+        eight.waiting.at(lane).then(|| Glance {
             values: tally.read(lane),
             start: eight.start(lane),
             map: eight.maps[lane].clone(),
@@ -194,7 +194,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             .max(Lanes::all(ROUGH))
             .below(size(&step));
         for lane in 0..WIDTH {
-            if leaps.0[lane] {
+            if leaps.at(lane) {
                 for (own, before) in self.inverse.iter_mut().zip(&before.0) {
                     own.0[lane] = before.0[lane];
                 }
