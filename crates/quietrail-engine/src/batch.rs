@@ -17,6 +17,7 @@ mod gauge;
 mod instructions;
 pub(crate) mod lanes;
 mod law;
+mod mirror;
 mod slopes;
 mod terms;
 mod together;
@@ -32,6 +33,7 @@ use cycle::{Begin, Cycler, Exact, Gather, MOST_STEPS, Wanted};
 use equations::{Equations, Shape};
 use gauge::{Gauges, Tally};
 use lanes::{Lanes, Mask, WIDTH};
+use mirror::{Mirror, Traits};
 use slopes::Slopes;
 
 /// Error of steps as a share of the one that [`Options`] allow: figures gathered on the way keep a little less of it
@@ -51,8 +53,42 @@ pub struct Kind {
     gauges: Gauges,
     outputs: Vec<Output>,
     traced: Vec<Signal>,
+    /// How half a cycle tells the whole, if it does.
+    folding: Option<Folding>,
     /// Whether a steady state may be one of several, so that each must be reached and judged by itself.
     stands_alone: bool,
+}
+
+/// What half a cycle of a kind is read with.
+#[derive(Clone, Debug)]
+struct Folding {
+    mirror: Mirror,
+    /// The equations of one of its circuits, reduced: others' are reduced alike.
+    reduced: System,
+    gauges: Gauges,
+}
+
+impl Folding {
+    fn of(system: &System, model: &System, asked: Asked<'_>, gauges: &Gauges) -> Option<Self> {
+        let reduced = system.reduced();
+        let mirror = Mirror::of(&reduced)?;
+        Some(Self {
+            gauges: gauges.folded(asked, (model, &reduced), &mirror)?,
+            mirror,
+            reduced,
+        })
+    }
+}
+
+/// Figures and traced signals.
+type Asked<'a> = (&'a [Output], &'a [Signal]);
+
+/// A circuit whose equations are those of a kind.
+#[derive(Clone, Debug)]
+pub(crate) struct Ready {
+    pub(crate) system: System,
+    /// The same reduced, where half a cycle tells the whole.
+    reduced: Option<System>,
 }
 
 /// Figures of a steady state, without its orbit.
@@ -88,6 +124,8 @@ pub struct Glance {
     map: Vec<f64>,
     /// What errors of the stores are shares of.
     scale: Vec<f64>,
+    /// Whether the derivative is that of half a cycle.
+    is_half: bool,
 }
 
 /// Where a circuit near a solved one may begin.
@@ -109,6 +147,35 @@ struct Start<'a> {
     map: Option<&'a [f64]>,
     /// What errors of the stores are shares of, the same.
     scale: Option<&'a [f64]>,
+    /// Whether the derivative is that of half a cycle.
+    is_half: bool,
+}
+
+impl Start<'_> {
+    /// Whether it may begin half cycles.
+    fn may_fold(&self) -> bool {
+        self.map.is_none() || self.is_half
+    }
+
+    /// The derivative of its own cycle, or of half of it.
+    fn map(&self, is_half: bool) -> Option<Vec<f64>> {
+        Some(of_cycle(self.map?, self.is_half && !is_half))
+    }
+}
+
+/// The derivative of a cycle from that of half of it.
+fn of_cycle(map: &[f64], is_half: bool) -> Vec<f64> {
+    if !is_half {
+        return map.to_vec();
+    }
+    let stores = map.len().isqrt();
+    let entry = |k: usize| {
+        let (row, column) = (k / stores * stores, k % stores);
+        (0..stores)
+            .map(|m| map[row + m] * map[m * stores + column])
+            .sum()
+    };
+    (0..map.len()).map(entry).collect()
 }
 
 impl<'a> From<Near<'a>> for Start<'a> {
@@ -118,16 +185,19 @@ impl<'a> From<Near<'a>> for Start<'a> {
                 stores,
                 map: None,
                 scale: None,
+                is_half: false,
             },
             Near::Glanced(glance) => Self {
                 stores: &glance.start,
                 map: Some(&glance.map),
                 scale: Some(&glance.scale),
+                is_half: glance.is_half,
             },
             Near::Settled(figures) => Self {
                 stores: &figures.start,
                 map: Some(&figures.seed.map),
                 scale: Some(&figures.seed.scale),
+                is_half: figures.seed.is_half,
             },
         }
     }
@@ -142,6 +212,8 @@ pub(crate) struct Seed {
     map: Vec<f64>,
     /// What errors of the stores are shares of.
     scale: Vec<f64>,
+    /// Whether the derivative is that of half a cycle.
+    is_half: bool,
 }
 
 impl Kind {
@@ -159,9 +231,11 @@ impl Kind {
             .into_iter()
             .find_map(|model| Some((Shape::of(&model)?, model)))
             .map(|(shape, model)| (model, shape))?;
+        let gauges = Gauges::of(outputs, traced, &model)?;
         Some(Self {
+            folding: Folding::of(system, &model, (outputs, traced), &gauges),
             shape,
-            gauges: Gauges::of(outputs, traced, &model)?,
+            gauges,
             model,
             outputs: outputs.to_vec(),
             traced: traced.to_vec(),
@@ -177,7 +251,52 @@ impl Kind {
     /// Whether a circuit (its equations as they were assembled) is one of it: as many rows, stores and devices, and all
     /// in the same places. One whose parts are joined otherwise may have as many, and is none.
     pub fn is_of(&self, system: &System) -> bool {
-        system.is_like(&self.model) && self.fits(&system.reduced_as(&self.model))
+        self.ready(system, false).is_some()
+    }
+
+    /// A circuit (its equations as they were assembled) made ready, for half cycles where it may and can be; `None` where
+    /// it is of another kind.
+    fn ready(&self, system: &System, may_fold: bool) -> Option<Ready> {
+        if !system.is_like(&self.model) {
+            return None;
+        }
+        let mut ready = Ready {
+            system: system.reduced_as(&self.model),
+            reduced: None,
+        };
+        Equations::gather(&self.shape, [&ready.system; WIDTH])?;
+        self.tally([&ready; WIDTH])?;
+        let folding = self.folding.as_ref().filter(|_| may_fold);
+        if let Some(folding) = folding {
+            let reduced = system.reduced_as(&folding.reduced);
+            let holds = Traits::of(&reduced).is_some_and(|traits| folding.mirror.holds(&traits));
+            ready.reduced = holds.then_some(reduced);
+            if self.tally([&ready; WIDTH]).is_none() {
+                ready.reduced = None;
+            }
+        }
+        Some(ready)
+    }
+
+    /// An empty tally for eight circuits, all for half cycles or none.
+    pub(crate) fn tally(&self, all: [&Ready; WIDTH]) -> Option<Tally<'_>> {
+        let asked = (self.outputs.as_slice(), self.traced.as_slice());
+        let systems = all.map(|one| &one.system);
+        let Some(mirror) = self.mirror(all[0]) else {
+            return self.gauges.tally(asked, systems, None);
+        };
+        let reduced: Vec<&System> = all.iter().filter_map(|one| one.reduced.as_ref()).collect();
+        let half = (mirror, reduced.try_into().ok()?);
+        self.folding
+            .as_ref()?
+            .gauges
+            .tally(asked, systems, Some(half))
+    }
+
+    /// The mirror of a circuit that is ready for half cycles.
+    pub(crate) fn mirror(&self, of: &Ready) -> Option<&Mirror> {
+        of.reduced.as_ref()?;
+        Some(&self.folding.as_ref()?.mirror)
     }
 
     /// Whether these are the figures and traces that it gives.
@@ -208,7 +327,9 @@ impl Kind {
                 }
             };
             let found = closing.find(begin, tolerance, &mut tally)?;
-            let floquet = largest_multiplier(&found.map, found.z.len());
+            let is_half = closing.is_half;
+            let map = of_cycle(&found.map, is_half);
+            let floquet = largest_multiplier(&map, found.z.len());
             let ended = if floquet > UNSTABLE {
                 Ended::Unstable {
                     multiplier: floquet,
@@ -228,6 +349,7 @@ impl Kind {
                     unknowns: closing.unknowns(),
                     map: found.map,
                     scale: closing.scale,
+                    is_half,
                 },
                 start: found.z,
             })
@@ -250,6 +372,7 @@ impl Kind {
                 values: tally.read(0),
                 start: closing.next(&found),
                 map: found.map,
+                is_half: closing.is_half,
                 scale: closing.scale,
             })
         })
@@ -263,18 +386,15 @@ impl Kind {
         options: &Options,
         search: impl Fn(Closing<'_, '_, '_>, Tally<'_>, Option<Start<'_>>) -> Result<T, Lost>,
     ) -> Option<T> {
-        if !system.is_like(&self.model) {
-            return None;
-        }
         let near = near
             .map(Start::from)
             .filter(|near| near.stores.len() == system.store_count());
-        let system = &system.reduced_as(&self.model);
-        let systems = [system; WIDTH];
-        let equations = Equations::gather(&self.shape, systems)?;
+        let ready = self.ready(system, near.is_none_or(|near| near.may_fold()))?;
+        let equations = Equations::gather(&self.shape, [&ready.system; WIDTH])?;
         let from = |near| {
-            let tally = self.gauges.tally(&self.outputs, &self.traced, systems)?;
-            let closing = Closing::new(system, &equations, options.cycles);
+            let tally = self.tally([&ready; WIDTH])?;
+            let mirror = self.mirror(&ready);
+            let closing = Closing::new(&ready.system, &equations, mirror, options.cycles);
             search(closing, tally, near).ok()
         };
         let led = near.and_then(|near| from(Some(near)));
@@ -313,21 +433,23 @@ impl Kind {
         &self,
         circuits: &[(&System, Near<'_>)],
         from: &Figures,
-        go: impl Fn([&System; WIDTH], [Start<'_>; WIDTH]) -> Option<Vec<Option<T>>>,
+        go: impl Fn([&Ready; WIDTH], [Start<'_>; WIDTH]) -> Option<Vec<Option<T>>>,
     ) -> Vec<Option<T>> {
         let mut all: Vec<Option<T>> = circuits.iter().map(|_| None).collect();
         if self.stands_alone || from.floquet > SLOWEST || !from.ended.is_settled() {
             return all;
         }
-        // Those that have been looked at apart from those that have not.
-        let mut fitting: [Vec<(usize, System, Start<'_>)>; 2] = Default::default();
+        // Those that have been looked at apart from those that have not, and halves of cycles apart from whole ones.
+        let mut fitting: [Vec<(usize, Ready, Start<'_>)>; 4] = Default::default();
         for (k, (system, near)) in circuits.iter().enumerate() {
             let start = Start::from(*near);
-            if start.stores.len() == from.start.len() && system.is_like(&self.model) {
-                let system = system.reduced_as(&self.model);
-                if self.fits(&system) {
-                    fitting[usize::from(start.map.is_some())].push((k, system, start));
-                }
+            let may_fold = from.seed.is_half && start.may_fold();
+            if start.stores.len() == from.start.len()
+                && let Some(ready) = self.ready(system, may_fold)
+            {
+                let is_half = ready.reduced.is_some();
+                let group = usize::from(start.map.is_some()) + 2 * usize::from(is_half);
+                fitting[group].push((k, ready, start));
             }
         }
         for chunk in fitting.iter().flat_map(|fitting| fitting.chunks(WIDTH)) {
@@ -347,8 +469,18 @@ impl Kind {
 
     /// The kind of like circuits, with other figures and traces.
     pub fn reading(&self, outputs: &[Output], traced: &[Signal]) -> Option<Self> {
+        let gauges = Gauges::of(outputs, traced, &self.model)?;
         Some(Self {
-            gauges: Gauges::of(outputs, traced, &self.model)?,
+            folding: self.folding.as_ref().and_then(|folding| {
+                let Folding {
+                    mirror, reduced, ..
+                } = folding;
+                Some(Folding {
+                    gauges: gauges.folded((outputs, traced), (&self.model, reduced), mirror)?,
+                    ..folding.clone()
+                })
+            }),
+            gauges,
             outputs: outputs.to_vec(),
             traced: traced.to_vec(),
             ..self.clone()
@@ -378,8 +510,8 @@ impl Kind {
             .collect::<Option<_>>()?;
         let systems = [system; WIDTH];
         let equations = Equations::gather(&self.shape, systems)?;
-        let mut tally = self.gauges.tally(&self.outputs, &self.traced, systems)?;
         let asked = (self.outputs.as_slice(), self.traced.as_slice());
+        let mut tally = self.gauges.tally(asked, systems, None)?;
         let mut slopes = Slopes::of(&self.gauges, asked, &equations, &directions)?;
         let scale = together::spread(&figures.seed.scale);
         let spread =
@@ -395,7 +527,7 @@ impl Kind {
             slopes: Some(&mut slopes),
         };
         let begin = spread(&figures.seed.unknowns);
-        let turn = Cycler::new(&equations, system).run(
+        let turn = Cycler::new(&equations, system, None).run(
             &spread(&figures.start),
             Begin::Guess(&begin),
             exact,
@@ -406,14 +538,5 @@ impl Kind {
             return None;
         }
         slopes.read(&tally)
-    }
-
-    fn fits(&self, system: &System) -> bool {
-        let systems = [system; WIDTH];
-        Equations::gather(&self.shape, systems).is_some()
-            && self
-                .gauges
-                .tally(&self.outputs, &self.traced, systems)
-                .is_some()
     }
 }

@@ -375,7 +375,7 @@ impl Probe {
         probe
     }
 
-    fn add(&mut self, other: &Probe, factor: f64) {
+    pub(crate) fn add(&mut self, other: &Probe, factor: f64) {
         add_terms(&mut self.x, &other.x, factor);
         add_terms(&mut self.s, &other.s, factor);
         add_terms(&mut self.rate, &other.rate, factor);

@@ -11,6 +11,7 @@ use super::cycle::{Begin, Cycler, Exact, Gather, MOST_STEPS, Turn, Wanted};
 use super::equations::Equations;
 use super::gauge::Tally;
 use super::lanes::{Lanes, Mask};
+use super::mirror::Mirror;
 use crate::dense::Lu;
 use crate::march::Effort;
 use crate::system::{Kind, System};
@@ -48,8 +49,9 @@ pub(crate) const LEAST_OF_LEVEL: f64 = 1e-4;
 pub(crate) struct Closing<'e, 'p, 's> {
     system: &'s System,
     cycler: Cycler<'e, 'p>,
-    /// Where the last cycle ended.
+    /// Where the last cycle ended; of half a cycle, where it began.
     begin: Anchor,
+    pub(crate) is_half: bool,
     room: Vec<f64>,
     pub(crate) scale: Vec<f64>,
     pub(crate) effort: Effort,
@@ -72,8 +74,8 @@ struct Way {
 #[derive(Clone, Debug)]
 pub(crate) struct Mapped {
     pub(crate) z: Vec<f64>,
-    /// Unknowns at its end, where those of cycles from near it may begin.
-    unknowns: Vec<f64>,
+    /// Where those of cycles from near it may begin.
+    anchor: Anchor,
     pub(crate) end: Vec<f64>,
     /// Row-major stores × stores.
     pub(crate) map: Vec<f64>,
@@ -84,15 +86,6 @@ pub(crate) struct Mapped {
 }
 
 impl Mapped {
-    /// Its end, from which unknowns of cycles near it are reached.
-    fn anchor(&self) -> Anchor {
-        Anchor {
-            stores: self.end.clone(),
-            unknowns: self.unknowns.clone(),
-            strength: 1.0,
-        }
-    }
-
     /// The implicit step of `span` cycles that answers a drift: `(1 + 1/span − m)⁻¹ drift`.
     fn step(&self, drift: &[f64], span: f64) -> Option<Vec<f64>> {
         let stores = drift.len();
@@ -163,7 +156,13 @@ pub(crate) enum Lost {
 }
 
 impl<'e, 'p, 's> Closing<'e, 'p, 's> {
-    pub(crate) fn new(system: &'s System, equations: &'e Equations<'p>, cycles: u64) -> Self {
+    /// Of whole cycles, or of halves where the circuit has a mirror.
+    pub(crate) fn new(
+        system: &'s System,
+        equations: &'e Equations<'p>,
+        mirror: Option<&'e Mirror>,
+        cycles: u64,
+    ) -> Self {
         let room: Vec<f64> = system
             .stores
             .iter()
@@ -174,7 +173,8 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             .collect();
         Self {
             system,
-            cycler: Cycler::new(equations, system),
+            cycler: Cycler::new(equations, system, mirror),
+            is_half: mirror.is_some(),
             begin: Anchor::nothing(system.stores.len(), system.n),
             scale: room.clone(),
             room,
@@ -300,7 +300,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                     .leap(&here, if span.is_finite() { span } else { 1e6 })
                     .unwrap_or_else(|| here.end.clone()),
             };
-            self.begin = here.anchor();
+            self.begin = here.anchor.clone();
             let known = is_near.then(|| here.map.clone());
             let mut there = self.mapped(next.clone(), way, known, tally.as_deref_mut());
             if there.is_none() && span < 1.0 {
@@ -412,7 +412,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         let swing = low.iter().zip(&high).map(|(a, b)| b - a).collect();
         Some(Mapped {
             scale: self.scale.clone(),
-            unknowns: self.begin.unknowns.clone(),
+            anchor: self.begin.clone(),
             end: of(&turn.end),
             z,
             map: known.unwrap_or(turn.map),
@@ -453,7 +453,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         }
         let of = |lanes: &[Lanes]| lanes.iter().map(|x| x.0[0]).collect();
         self.begin = Anchor {
-            stores: of(&turn.end),
+            stores: if self.is_half { of(z) } else { of(&turn.end) },
             unknowns: of(self.cycler.unknowns()),
             strength: 1.0,
         };

@@ -1,10 +1,11 @@
-//! A mains cycle of eight like circuits, each at its own pace.
+//! A mains cycle of eight like circuits, each at its own pace; of those that mirror it in its second half, the first.
 
 use super::approach::{Anchor, approach};
 use super::collocation::Step;
 use super::equations::Equations;
 use super::gauge::Tally;
 use super::lanes::{Lanes, Mask, WIDTH};
+use super::mirror::Mirror;
 use super::slopes::Slopes;
 use crate::march::{FIRST_STEP, LONGEST_STEP, ROUNDING, SHORTEST_STEP};
 use crate::system::System;
@@ -46,12 +47,16 @@ pub(crate) enum Begin<'a> {
 pub(crate) struct Cycler<'e, 'p> {
     equations: &'e Equations<'p>,
     step: Step,
+    /// What makes half a cycle tell the whole.
+    mirror: Option<&'e Mirror>,
+    /// Unknowns near the start of the last cycle.
+    first: Vec<Lanes>,
 }
 
 /// What a cycle came to.
 #[derive(Clone, Debug)]
 pub(crate) struct Turn {
-    /// Stores at its end.
+    /// Stores at its end; of half a cycle, as they would be if the next half were to be gone through as this one.
     pub(crate) end: Vec<Lanes>,
     pub(crate) low: Vec<Lanes>,
     pub(crate) high: Vec<Lanes>,
@@ -80,16 +85,27 @@ pub(crate) struct Exact<'a> {
 }
 
 impl<'e, 'p> Cycler<'e, 'p> {
-    pub(crate) fn new(equations: &'e Equations<'p>, system: &System) -> Self {
+    /// Of whole cycles, or of halves where all lanes have a mirror.
+    pub(crate) fn new(
+        equations: &'e Equations<'p>,
+        system: &System,
+        mirror: Option<&'e Mirror>,
+    ) -> Self {
+        let step = Step::new(equations, system);
         Self {
             equations,
-            step: Step::new(equations, system),
+            first: step.end().to_vec(),
+            step,
+            mirror,
         }
     }
 
-    /// Unknowns where the last cycle ended.
+    /// Unknowns where the last cycle ended; of half a cycle, where it began.
     pub(crate) fn unknowns(&self) -> &[Lanes] {
-        self.step.end()
+        match self.mirror {
+            Some(_) => &self.first,
+            None => self.step.end(),
+        }
     }
 
     /// Integrates the cycle from stores `z` in the lanes wanted.
@@ -120,6 +136,7 @@ impl<'e, 'p> Cycler<'e, 'p> {
             }
         }
         let guess = step.end().to_vec();
+        let until = Lanes::all(if self.mirror.is_some() { 0.5 } else { 1.0 });
         if let Some(tally) = &mut tally {
             let mut now = equations.shape.new_instant();
             equations.shape.instant(Lanes::ZERO, &mut now);
@@ -182,6 +199,12 @@ impl<'e, 'p> Cycler<'e, 'p> {
                     }
                 }
             }
+            let is_first = accepted.and(Lanes::ZERO.below(t).not());
+            if is_first.any() {
+                for (first, x) in self.first.iter_mut().zip(&step.x[0]) {
+                    *first = is_first.select(*x, *first);
+                }
+            }
             step.accept(equations, &z, length, accepted);
             t = accepted.select(lands.select(landmark(t), t + length), t);
             for k in 0..stores {
@@ -192,15 +215,15 @@ impl<'e, 'p> Cycler<'e, 'p> {
                 z[k] = accepted.select(step.z[2][k], z[k]);
             }
             let is_lost = accepted.not().and(h.below(Lanes::all(SHORTEST_STEP)));
-            running = running.and(t.below(Lanes::ONE)).and(is_lost.not());
+            running = running.and(t.below(until)).and(is_lost.not());
         }
-        let ok = wanted.and(t.below(Lanes::ONE).not());
+        let ok = wanted.and(t.below(until).not());
         let (map, maps) = match exact.wanted {
             Wanted::End => Default::default(),
             Wanted::Map | Wanted::MapAbout => (flat(&directions), Vec::new()),
             Wanted::Maps => (Vec::new(), directions),
         };
-        Turn {
+        let turn = Turn {
             end: z,
             low,
             high,
@@ -209,7 +232,51 @@ impl<'e, 'p> Cycler<'e, 'p> {
             maps,
             steps,
             iterations: step.iterations - before,
+        };
+        match self.mirror {
+            Some(mirror) => turn.folded(mirror),
+            None => turn,
         }
+    }
+}
+
+impl Turn {
+    /// Of half a cycle, as if the other half began where it began and went the same way.
+    fn folded(mut self, mirror: &Mirror) -> Self {
+        let signed = |lanes: Lanes, sign: f64| Lanes::all(sign) * lanes;
+        // A store that changes sign is lowest in one half where it is highest in the other.
+        let ends: Vec<(Lanes, Lanes)> = self
+            .low
+            .iter()
+            .copied()
+            .zip(self.high.iter().copied())
+            .collect();
+        let others = mirror.exchanged(&ends, |(low, high), sign| {
+            if sign < 0.0 {
+                (-high, -low)
+            } else {
+                (low, high)
+            }
+        });
+        for (k, (low, high)) in others.into_iter().enumerate() {
+            self.low[k] = self.low[k].min(low);
+            self.high[k] = self.high[k].max(high);
+        }
+        self.end = mirror.exchanged(&self.end, signed);
+        for column in &mut self.maps {
+            *column = mirror.exchanged(column, signed);
+        }
+        let stores = self.end.len();
+        if !self.map.is_empty() {
+            let rows: Vec<&[f64]> = self.map.chunks_exact(stores).collect();
+            let signs = mirror.exchanged(&vec![1.0; stores], |one, sign| sign * one);
+            let rows = mirror.exchanged(&rows, |row, _| row);
+            let all = rows.iter().zip(signs);
+            self.map = all
+                .flat_map(|(row, sign)| row.iter().map(move |entry| sign * entry))
+                .collect();
+        }
+        self
     }
 }
 

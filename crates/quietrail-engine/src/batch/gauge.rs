@@ -8,6 +8,7 @@
 use super::collocation::{STAGES, Step};
 use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask, WIDTH};
+use super::mirror::{Mirror, Reading, Traits};
 use super::terms::{Factors, Terms};
 use crate::signal::{Output, Signal};
 use crate::system::{Probe, System};
@@ -26,6 +27,19 @@ pub(crate) struct Gauges {
     pub(super) figures: Vec<Figure>,
     /// Signals that are traced.
     traced: Vec<usize>,
+    /// Where half a cycle is gathered, what reads there what these read in the other half.
+    folded: Option<Folded>,
+}
+
+/// What is gathered beside the signals asked for, so that half a cycle tells all of it.
+#[derive(Clone, Debug)]
+struct Folded {
+    /// Signal of the other half, and its sign, of each that was asked for.
+    others: Vec<(usize, f64)>,
+    /// Product of the other half.
+    products: Vec<usize>,
+    /// Signals asked for of which the other half is gathered only for its own sake; theirs follow those asked for.
+    added: Vec<usize>,
 }
 
 /// An output in terms of what is gathered.
@@ -85,6 +99,18 @@ fn probes(output: &Output, system: &System) -> Option<Vec<Probe>> {
         .into_iter()
         .map(|probe| system.without_rates(&probe))
         .collect()
+}
+
+/// Those of all figures, then of the signals that are traced.
+fn all_probes(outputs: &[Output], traced: &[Signal], system: &System) -> Option<Vec<Probe>> {
+    let mut all = Vec::new();
+    for output in outputs {
+        all.extend(probes(output, system)?);
+    }
+    for signal in traced {
+        all.push(system.without_rates(&signal.probe(system))?);
+    }
+    Some(all)
 }
 
 impl Gauges {
@@ -147,22 +173,77 @@ impl Gauges {
         Some(gauges)
     }
 
-    /// An empty tally for eight systems.
-    pub(crate) fn tally(
+    /// The same from the first half of a cycle, of systems that mirror it in the second. The system's equations, and the
+    /// same reduced.
+    pub(crate) fn folded(
         &self,
-        outputs: &[Output],
-        traced: &[Signal],
-        systems: [&System; WIDTH],
-    ) -> Option<Tally<'_>> {
-        let mut per_system: Vec<Vec<Probe>> = vec![Vec::new(); WIDTH];
-        for (of_one, system) in per_system.iter_mut().zip(systems) {
-            for output in outputs {
-                of_one.extend(probes(output, system)?);
-            }
-            for signal in traced {
-                of_one.push(system.without_rates(&signal.probe(system))?);
+        (outputs, traced): (&[Output], &[Signal]),
+        (system, reduced): (&System, &System),
+        mirror: &Mirror,
+    ) -> Option<Self> {
+        let mut gauges = self.clone();
+        let met = all_probes(outputs, traced, reduced)?;
+        let asked = self.signals.len();
+        let mut known: Vec<Reading> = (0..asked)
+            .map(|signal| Reading::of(&met[self.first_met(signal)?], reduced))
+            .collect::<Option<_>>()?;
+        let traits = Traits::of(reduced)?;
+        let (mut others, mut added) = (Vec::new(), Vec::new());
+        for signal in 0..asked {
+            let other = mirror.reading(&known[signal], &traits);
+            others.push(match other.among(&known) {
+                Some(found) => found,
+                None => {
+                    let probe = mirror.probe(&known[signal], &traits, system)?;
+                    gauges.signals.push(Terms::of(&probe));
+                    added.push(signal);
+                    known.push(other);
+                    (known.len() - 1, 1.0)
+                }
+            });
+        }
+        for signal in &self.extremes {
+            let other = others[*signal].0;
+            if !gauges.extremes.contains(&other) {
+                gauges.extremes.push(other);
             }
         }
+        let products = self.products.iter().map(|&(a, b)| {
+            let (a, b) = (others[a].0, others[b].0);
+            let pair = (a.min(b), a.max(b));
+            let all = &mut gauges.products;
+            all.iter().position(|k| *k == pair).unwrap_or_else(|| {
+                all.push(pair);
+                all.len() - 1
+            })
+        });
+        let products = products.collect();
+        gauges.folded = Some(Folded {
+            others,
+            products,
+            added,
+        });
+        Some(gauges)
+    }
+
+    /// Where in the list of all probes a signal is first met.
+    fn first_met(&self, signal: usize) -> Option<usize> {
+        let of_figures = self.figures.iter().flat_map(Figure::signals);
+        let mut all = of_figures.chain(self.traced.iter().copied());
+        all.position(|k| k == signal)
+    }
+
+    /// An empty tally for eight systems; of half a cycle, with the same systems reduced.
+    pub(crate) fn tally(
+        &self,
+        (outputs, traced): (&[Output], &[Signal]),
+        systems: [&System; WIDTH],
+        half: Option<(&Mirror, [&System; WIDTH])>,
+    ) -> Option<Tally<'_>> {
+        let per_system: Vec<Vec<Probe>> = systems
+            .iter()
+            .map(|system| all_probes(outputs, traced, system))
+            .collect::<Option<_>>()?;
         // Each signal once, at the place where it was first met.
         let mut factors: Vec<Option<Factors>> = vec![None; self.signals.len()];
         let of_figures = self.figures.iter().flat_map(Figure::signals);
@@ -170,6 +251,24 @@ impl Gauges {
             if factors[signal].is_none() {
                 let of_lanes = std::array::from_fn(|k| &per_system[k][at]);
                 factors[signal] = Some(self.signals[signal].gather(of_lanes)?);
+            }
+        }
+        if let (Some(folded), Some((mirror, reduced))) = (&self.folded, half)
+            && !folded.added.is_empty()
+        {
+            let mut added = vec![Vec::new(); folded.added.len()];
+            for (system, reduced) in systems.iter().zip(reduced) {
+                let met = all_probes(outputs, traced, reduced)?;
+                let traits = Traits::of(reduced)?;
+                for (added, signal) in added.iter_mut().zip(&folded.added) {
+                    let own = Reading::of(&met[self.first_met(*signal)?], reduced)?;
+                    added.push(mirror.probe(&own, &traits, system)?);
+                }
+            }
+            let first = folded.others.len();
+            for (k, added) in added.iter().enumerate() {
+                let of_lanes = std::array::from_fn(|lane| &added[lane]);
+                factors[first + k] = Some(self.signals[first + k].gather(of_lanes)?);
             }
         }
         let zero = vec![Lanes::ZERO; self.signals.len()];
@@ -230,7 +329,7 @@ impl Tally<'_> {
         take(self, step, h, accepted);
         if !self.gauges.traced.is_empty() {
             let length = accepted.select(h, Lanes::ZERO);
-            let values = self.gauges.traced.iter().map(|&k| {
+            let values = self.drawn().into_iter().map(|(k, _)| {
                 let [p, q, r] = self.course[k];
                 [self.start[k], p, q, r]
             });
@@ -238,9 +337,21 @@ impl Tally<'_> {
         }
     }
 
+    /// Signals that are drawn, each with its sign; of half a cycle, then those that make the other half.
+    fn drawn(&self) -> Vec<(usize, f64)> {
+        let own = self.gauges.traced.iter();
+        let others = self.gauges.folded.iter().flat_map(|folded| {
+            let traced = self.gauges.traced.iter();
+            traced.map(|&k| folded.others[k])
+        });
+        own.map(|&k| (k, 1.0)).chain(others).collect()
+    }
+
     /// The traced signals of one lane at even points of the cycle.
     pub(crate) fn traces(&self, lane: usize) -> Vec<Vec<f64>> {
-        let mut traces = vec![vec![0.0; TRACE]; self.gauges.traced.len()];
+        let count = self.gauges.traced.len();
+        let mut traces = vec![vec![0.0; TRACE]; count];
+        let drawn = self.drawn();
         for (t, h, values) in &self.path {
             let (t, h) = (t.0[lane], h.0[lane]);
             if h == 0.0 {
@@ -251,10 +362,11 @@ impl Tally<'_> {
             for point in first..beyond.min(TRACE) {
                 let theta = (point as f64 / TRACE as f64 - t) / h;
                 let w = through(self.nodes, theta);
-                for ((trace, values), &k) in traces.iter_mut().zip(values).zip(&self.gauges.traced)
-                {
-                    trace[point] = self.base[k].0[lane]
+                for (at, (values, &(k, sign))) in values.iter().zip(&drawn).enumerate() {
+                    let value = self.base[k].0[lane]
                         + (0..4).map(|i| w[i] * values[i].0[lane]).sum::<f64>();
+                    let half_on = at / count.max(1) * TRACE / 2;
+                    traces[at % count][(point + half_on) % TRACE] = sign * value;
                 }
             }
         }
@@ -263,6 +375,68 @@ impl Tally<'_> {
 
     /// The figures of one lane.
     pub(crate) fn read(&self, lane: usize) -> Vec<f64> {
+        match &self.gauges.folded {
+            None => self.read_whole(lane),
+            Some(folded) => self.read_folded(folded, lane),
+        }
+    }
+
+    /// The same from half a cycle.
+    fn read_folded(&self, folded: &Folded, lane: usize) -> Vec<f64> {
+        let base = |k: usize| self.base[k].0[lane];
+        // Over the half cycle, of what a signal has over its base.
+        let sum = |k: usize| self.means[k].0[lane];
+        let mean = |k: usize| {
+            let (other, sign) = folded.others[k];
+            0.5 * (base(k) + sign * base(other)) + sum(k) + sign * sum(other)
+        };
+        let covariance = |(a, b): (usize, usize), p: usize| {
+            let (means, (a_other, a_sign), (b_other, b_sign)) =
+                ((mean(a), mean(b)), folded.others[a], folded.others[b]);
+            // What each half has over the means: base and mean differ by about the ripple.
+            let half = |(a, a_base): (usize, f64), (b, b_base): (usize, f64), product: f64| {
+                product + a_base * sum(b) + b_base * sum(a) + 0.5 * a_base * b_base
+            };
+            let own = half(
+                (a, base(a) - means.0),
+                (b, base(b) - means.1),
+                self.products[p].0[lane],
+            );
+            let other = half(
+                (a_other, base(a_other) - a_sign * means.0),
+                (b_other, base(b_other) - b_sign * means.1),
+                self.products[folded.products[p]].0[lane],
+            );
+            own + a_sign * b_sign * other
+        };
+        let low = |k: usize| base(k) + self.low[k].0[lane];
+        let high = |k: usize| base(k) + self.high[k].0[lane];
+        let figures = self.gauges.figures.iter();
+        figures
+            .map(|figure| match figure {
+                Figure::Mean(k) => mean(*k),
+                Figure::RippleRms(k, p) => covariance((*k, *k), *p).max(0.0).sqrt(),
+                Figure::Rms(k, p) => {
+                    let level = mean(*k);
+                    (covariance((*k, *k), *p).max(0.0) + level * level).sqrt()
+                }
+                Figure::Peak(k) => match folded.others[*k] {
+                    (other, sign) if sign < 0.0 => high(*k).max(-low(other)),
+                    (other, _) => high(*k).max(high(other)),
+                },
+                Figure::Valley(k) => match folded.others[*k] {
+                    (other, sign) if sign < 0.0 => low(*k).min(-high(other)),
+                    (other, _) => low(*k).min(low(other)),
+                },
+                Figure::Power(ports) => ports
+                    .iter()
+                    .map(|(a, b, p)| covariance((*a, *b), *p) + mean(*a) * mean(*b))
+                    .sum(),
+            })
+            .collect()
+    }
+
+    fn read_whole(&self, lane: usize) -> Vec<f64> {
         let mean = |k: usize| self.means[k].0[lane];
         let base = |k: usize| self.base[k].0[lane];
         // Mean product of what two signals have over their means.

@@ -129,8 +129,8 @@ impl<'g> Slopes<'g> {
             let inverse_span = Lanes(std::array::from_fn(|k| 1.0 / lane(k).2));
             let above = Equations::gather(base.shape, plus)?;
             let below = Equations::gather(base.shape, minus)?;
-            let read_above = gauges.tally(outputs, traced, plus)?;
-            let read_below = gauges.tally(outputs, traced, minus)?;
+            let read_above = gauges.tally((outputs, traced), plus, None)?;
+            let read_below = gauges.tally((outputs, traced), minus, None)?;
             let mut list = List::still(gauges, vec![Lanes::ZERO; stores]);
             list.inverse_span = inverse_span;
             list.learn(&above, &below);

@@ -13,13 +13,12 @@ use super::cycle::{Begin, Cycler, Exact, Gather, Turn, Wanted};
 use super::equations::Equations;
 use super::gauge::Tally;
 use super::lanes::{Lanes, Mask, WIDTH};
-use super::{FINER, Figures, Glance, Kind, Seed, Start};
+use super::{FINER, Figures, Glance, Kind, Ready, Seed, Start, of_cycle};
 use crate::Ended;
 
 use crate::dense::Lu;
 use crate::march::Effort;
 use crate::steady::Options;
-use crate::system::System;
 
 /// Tolerance of the cycle that shows how cycles answer to moves, and of first looks.
 const ROUGH: f64 = 1e-4;
@@ -36,14 +35,15 @@ const MOST_CYCLES: usize = 14;
 /// Figures of each lane that settled; `None` where the eight cannot be put together at all.
 pub(crate) fn solve(
     kind: &Kind,
-    systems: [&System; WIDTH],
+    circuits: [&Ready; WIDTH],
     near: [Start<'_>; WIDTH],
     from: &Figures,
     options: &Options,
 ) -> Option<Vec<Option<Figures>>> {
-    let equations = Equations::gather(&kind.shape, systems)?;
-    let mut tally = kind.gauges.tally(&kind.outputs, &kind.traced, systems)?;
-    let mut eight = Eight::new(&equations, systems[0], near, from)?;
+    let equations = Equations::gather(&kind.shape, circuits.map(|one| &one.system))?;
+    let mut tally = kind.tally(circuits)?;
+    let cycler = Cycler::new(&equations, &circuits[0].system, kind.mirror(circuits[0]));
+    let mut eight = Eight::new(cycler, circuits[0], near, from)?;
     let closed = Lanes::all((options.tolerance / USUAL).clamp(0.01, 1.0));
     let mut found: Vec<Option<Figures>> = (0..WIDTH).map(|_| None).collect();
     if near.iter().any(|near| near.map.is_none()) {
@@ -78,13 +78,14 @@ pub(crate) fn solve(
 /// Figures of each lane's cycle before it is closed, and the stores with which it nearly is.
 pub(crate) fn glance(
     kind: &Kind,
-    systems: [&System; WIDTH],
+    circuits: [&Ready; WIDTH],
     near: [Start<'_>; WIDTH],
     from: &Figures,
 ) -> Option<Vec<Option<Glance>>> {
-    let equations = Equations::gather(&kind.shape, systems)?;
-    let mut tally = kind.gauges.tally(&kind.outputs, &kind.traced, systems)?;
-    let mut eight = Eight::new(&equations, systems[0], near, from)?;
+    let equations = Equations::gather(&kind.shape, circuits.map(|one| &one.system))?;
+    let mut tally = kind.tally(circuits)?;
+    let cycler = Cycler::new(&equations, &circuits[0].system, kind.mirror(circuits[0]));
+    let mut eight = Eight::new(cycler, circuits[0], near, from)?;
     if near.iter().any(|near| near.map.is_none()) {
         eight.begin(ROUGH, Some(&mut tally));
     } else {
@@ -97,6 +98,7 @@ pub(crate) fn glance(
             start: eight.start(lane),
             map: eight.maps[lane].clone(),
             scale: eight.scale.iter().map(|scale| scale.0[lane]).collect(),
+            is_half: eight.is_half,
         })
     });
     Some(seen.collect())
@@ -105,6 +107,8 @@ pub(crate) fn glance(
 /// Eight circuits on the way to closed cycles.
 struct Eight<'e, 'p> {
     cycler: Cycler<'e, 'p>,
+    /// Whether its cycles are halves.
+    is_half: bool,
     /// Derivative of each lane's cycle.
     maps: [Vec<f64>; WIDTH],
     /// `(1 − m)⁻¹` of each lane, as far as it is known.
@@ -131,30 +135,33 @@ struct Went {
 
 impl<'e, 'p> Eight<'e, 'p> {
     fn new(
-        equations: &'e Equations<'p>,
-        system: &System,
+        cycler: Cycler<'e, 'p>,
+        circuit: &Ready,
         near: [Start<'_>; WIDTH],
         from: &Figures,
     ) -> Option<Self> {
         let stores = from.start.len();
-        let of_solved = inverse(&from.seed.map, stores)?;
+        let is_half = circuit.reduced.is_some();
+        let map = of_cycle(&from.seed.map, from.seed.is_half && !is_half);
+        let of_solved = inverse(&map, stores)?;
         let mut eight = Self {
-            cycler: Cycler::new(equations, system),
+            cycler,
+            is_half,
             inverse: spread(&of_solved),
-            maps: std::array::from_fn(|_| from.seed.map.clone()),
+            maps: std::array::from_fn(|_| map.clone()),
             guess: spread(&from.seed.unknowns),
             z: (0..stores)
                 .map(|k| Lanes(std::array::from_fn(|lane| near[lane].stores[k])))
                 .collect(),
             scale: spread(&from.seed.scale),
-            room: system.volts_scale.max(1e-3),
+            room: circuit.system.volts_scale.max(1e-3),
             last: None,
             waiting: Mask::ALL,
             effort: Effort::default(),
         };
         for (lane, near) in near.iter().enumerate() {
-            if let Some(map) = near.map {
-                eight.learn(lane, map.to_vec());
+            if let Some(map) = near.map(is_half) {
+                eight.learn(lane, map);
             }
         }
         Some(eight)
@@ -294,6 +301,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             unknowns: self.guess.iter().map(|x| x.0[lane]).collect(),
             map: self.maps[lane].clone(),
             scale: self.scale.iter().map(|scale| scale.0[lane]).collect(),
+            is_half: self.is_half,
         };
         (Ended::Settled { residual }, seed)
     }
