@@ -117,10 +117,11 @@ pub fn lower(
     changes: &[Change],
     temperatures: &Temperatures,
 ) -> Result<Lowered, ChangeError> {
-    let job = job.with(changes)?;
+    let changed = job.with(changes)?;
+    let job = &changed;
     let mut circuit = Circuit::new(job.mains.frequency.nominal());
     let metered = |name: &str| step.ammeters.iter().any(|(part, _)| part == name);
-    let nodes = Nodes::of(&job, &metered, &mut circuit);
+    let nodes = Nodes::of(job, &metered, &mut circuit);
     let mut draft = Draft {
         circuit,
         nodes,
@@ -132,7 +133,7 @@ pub fn lower(
                 .iter()
                 .any(|change| matches!(change, Change::Open(part) if part == name))
     };
-    draft.outlet(&job, step, temperatures);
+    draft.outlet(job, step, temperatures);
     for part in &job.parts {
         if opened(&part.name) {
             continue;
@@ -150,11 +151,11 @@ pub fn lower(
         let elements = if shorted {
             draft.short(kind)
         } else {
-            draft.part(&job, part.name.as_str(), kind, state, temperatures)
+            draft.part(job, part.name.as_str(), kind, state, temperatures)
         };
         draft.parts.insert(part.name.clone(), elements);
     }
-    stand_in::add(&mut draft, &job, state);
+    stand_in::add(&mut draft, job, state);
     for DummyLoad { plus, minus, ohms } in &step.dummy {
         let (a, b) = (draft.node(plus), draft.node(minus));
         draft.circuit.add(Element::Resistor { a, b, ohms: *ohms });
@@ -168,7 +169,7 @@ pub fn lower(
         parts,
     } = draft;
     Ok(Lowered {
-        job,
+        job: changed,
         state,
         circuit,
         parts,

@@ -25,9 +25,21 @@ pub fn gradients(
 ) -> Result<Vec<Vec<f64>>, Trouble> {
     let solution = &solved.solution;
     let system = whole(&solved.lowered)?;
+    // All changes once; what is open or short stays so.
+    let job = setting.job.with(changes).map_err(Trouble::Change)?;
+    let base = Base {
+        plan,
+        setting: Setting {
+            job: &job,
+            ..setting
+        },
+        faults: faults(changes),
+        solved,
+        system: &system,
+    };
     let sides: Vec<Sides> = parameters
         .iter()
-        .map(|parameter| Sides::of(plan, setting, changes, solved, parameter, &system))
+        .map(|parameter| Sides::of(&base, current(changes, parameter), parameter))
         .collect::<Result<_, _>>()?;
     let moved = figures_moved(plan, setting, solved, &system, &sides)?;
 
@@ -120,6 +132,21 @@ fn figures_moved(
     Ok(sensitivities(&orbit, &directions, plan.table.outputs()))
 }
 
+/// Changes that a job does not take in: parts that are open or short.
+fn faults(changes: &[Change]) -> Vec<Change> {
+    let is_fault = |change: &&Change| matches!(change, Change::Open(_) | Change::Short(_));
+    changes.iter().filter(is_fault).cloned().collect()
+}
+
+/// What parameters are moved from: a solution, and the job with the changes that led to it.
+struct Base<'a> {
+    plan: &'a Plan,
+    setting: Setting<'a>,
+    faults: Vec<Change>,
+    solved: &'a Solved,
+    system: &'a System,
+}
+
 /// A parameter a little higher and a little lower, with the equations as they are assembled.
 struct Sides {
     plus: (Lowered, System),
@@ -128,15 +155,7 @@ struct Sides {
 }
 
 impl Sides {
-    fn of(
-        plan: &Plan,
-        setting: Setting<'_>,
-        changes: &[Change],
-        solved: &Solved,
-        parameter: &Parameter,
-        like: &System,
-    ) -> Result<Self, Trouble> {
-        let here = current(changes, parameter);
+    fn of(base: &Base<'_>, here: f64, parameter: &Parameter) -> Result<Self, Trouble> {
         let by = SPAN * here.abs().max(parameter.high - parameter.low).max(1e-12);
         // A value may not go below an end that physics sets (none is below zero).
         let low = if parameter.low >= 0.0 {
@@ -144,29 +163,30 @@ impl Sides {
         } else {
             here - by
         };
+        let Base { setting, .. } = *base;
         let side = |value: f64| -> Result<(Lowered, System), Trouble> {
-            let mut moved = changes.to_vec();
-            moved.push(Change::Set {
+            let change = Change::Set {
                 address: parameter.address.clone(),
                 value,
-            });
+            };
+            let moved = setting.job.with(&[change]).map_err(Trouble::Change)?;
             let lower_at = |warmth: &Temperatures| {
-                lower(setting.job, setting.state, setting.step, &moved, warmth)
+                lower(&moved, setting.state, setting.step, &base.faults, warmth)
                     .map_err(Trouble::Change)
             };
             // Temperatures follow what the parameter does to them at the same powers.
-            let base = &solved.solution;
-            let first = lower_at(&base.made_at)?;
-            let led_to = temperatures(&first, &plan.table.with(&base.values));
-            let warmth = base.made_at.moved(&base.temperatures, &led_to);
+            let known = &base.solved.solution;
+            let first = lower_at(&known.made_at)?;
+            let led_to = temperatures(&first, &base.plan.table.with(&known.values));
+            let warmth = known.made_at.moved(&known.temperatures, &led_to);
             let lowered = lower_at(&warmth)?;
             let system =
                 System::assemble(&lowered.circuit).map_err(|error| refused(&lowered, &error))?;
             // Equations of another shape have no derivative towards these.
-            let system = if system.is_like(like) {
+            let system = if system.is_like(base.system) {
                 system
             } else {
-                like.clone()
+                base.system.clone()
             };
             Ok((lowered, system))
         };

@@ -532,6 +532,7 @@ impl<'p> Equations<'p> {
     }
 
     /// Adds `f a_k w` of each store to rows.
+    #[inline(always)]
     pub(crate) fn add_charges(&self, w: &[Lanes], out: &mut [Lanes]) {
         for ((rows, charges), w) in self.shape.charges.iter().zip(&self.charges).zip(w) {
             for (&row, charge) in rows.iter().zip(charges) {

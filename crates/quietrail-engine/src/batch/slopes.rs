@@ -13,6 +13,7 @@
 use super::collocation::{STAGES, Step};
 use super::equations::Equations;
 use super::gauge::{Figure, Gauges, Tally, through, where_extreme};
+use super::instructions::in_widest;
 use super::lanes::{Lanes, WIDTH};
 use super::law::LaneLaw;
 use super::terms::{Factors, Terms};
@@ -180,8 +181,8 @@ impl<'g> Slopes<'g> {
         }
         for list in &mut self.lists {
             let scratch = (&mut self.right, &mut self.rates, &mut self.own);
-            list.carry(step, equations, (z, h), scratch);
-            list.gather(self.gauges, step, equations, h, tally);
+            carry(list, step, equations, (z, h), scratch);
+            gather(list, self.gauges, step, equations, h, tally);
             if !self.has_begun {
                 // As the tally has it of the values themselves.
                 for (start, course) in list.start.iter_mut().zip(&list.course) {
@@ -314,90 +315,6 @@ impl List {
         }
     }
 
-    /// Carries the directions over the step; leaves derivatives of the unknowns as the step's answer.
-    fn carry(
-        &mut self,
-        step: &mut Step,
-        equations: &Equations<'_>,
-        (z, h): (&[Lanes], Lanes),
-        (right, rates, own): (&mut Vec<Lanes>, &mut Vec<Lanes>, &mut [Vec<Lanes>; STAGES]),
-    ) {
-        let n = equations.shape.n;
-        let stores = self.moved.len();
-        right.fill(Lanes::ZERO);
-        for i in 0..STAGES {
-            own[i].fill(Lanes::ZERO);
-            for (k, moving) in &self.values {
-                own[i][*k] = moving.at(&step.x[i], &step.sources[i].s);
-            }
-        }
-        let inverse_h = Lanes::ONE / h;
-        for i in 0..STAGES {
-            let d = step.inverse()[i].map(Lanes::all);
-            let out = &mut right[i * n..(i + 1) * n];
-            for k in 0..stores {
-                let from_start = (d[0] + d[1] + d[2]) * self.moved[k];
-                let of_own = d[0] * own[0][k] + d[1] * own[1][k] + d[2] * own[2][k];
-                rates[k] = (from_start - of_own) * inverse_h;
-            }
-            equations.add_charges(rates, out);
-            for &(row, column, slope) in &self.linear {
-                out[row] -= slope * step.x[i][column];
-            }
-            for &(row, source, slope) in &self.drive {
-                out[row] -= slope * step.sources[i].s[source];
-            }
-            for &(row, k, slope) in &self.charges {
-                let rate = d[0] * (step.z[0][k] - z[k])
-                    + d[1] * (step.z[1][k] - z[k])
-                    + d[2] * (step.z[2][k] - z[k]);
-                out[row] -= slope * rate * inverse_h;
-            }
-            for device in &self.devices {
-                out[device.row] -= device.slope(step, equations, i) * self.inverse_span;
-            }
-        }
-        step.answer(equations, right);
-        for (k, moved) in self.moved.iter_mut().enumerate() {
-            *moved = equations.store_change(k, &step.answered()[2 * n..]) + own[2][k];
-        }
-    }
-
-    /// Gathers from the step's answer.
-    fn gather(
-        &mut self,
-        gauges: &Gauges,
-        step: &Step,
-        equations: &Equations<'_>,
-        h: Lanes,
-        tally: &Tally<'_>,
-    ) {
-        let n = equations.shape.n;
-        let weights = step.weights().map(|w| Lanes::all(w) * h);
-        for (k, (terms, factors)) in gauges.signals.iter().zip(&tally.factors).enumerate() {
-            for i in 0..STAGES {
-                let moved = &step.answered()[i * n..(i + 1) * n];
-                self.course[k][i] = factors.linear(terms, moved);
-            }
-        }
-        for (k, moving) in &self.signals {
-            for i in 0..STAGES {
-                self.course[*k][i] += moving.at(&step.x[i], &step.sources[i].s);
-            }
-        }
-        for (mean, course) in self.means.iter_mut().zip(&self.course) {
-            for i in 0..STAGES {
-                *mean += weights[i] * course[i];
-            }
-        }
-        for (sums, &(a, b)) in self.products.iter_mut().zip(&gauges.products) {
-            for i in 0..STAGES {
-                sums[0] += weights[i] * self.course[a][i] * tally.course[b][i];
-                sums[1] += weights[i] * tally.course[a][i] * self.course[b][i];
-            }
-        }
-    }
-
     /// Derivative of a figure in one direction, the start of the cycle aside.
     fn slope(&self, gauges: &Gauges, figure: &Figure, tally: &Tally<'_>, lane: usize) -> f64 {
         let mean = |k: usize| self.means[k].0[lane];
@@ -432,9 +349,124 @@ impl List {
     }
 }
 
+/// Room for a step's right-hand side, for rates, and for what stores' own formulas do at the stages.
+type Scratch<'a> = (
+    &'a mut Vec<Lanes>,
+    &'a mut Vec<Lanes>,
+    &'a mut [Vec<Lanes>; STAGES],
+);
+
+in_widest!(
+    /// Carries the directions over the step; leaves derivatives of the unknowns as the step's answer.
+    fn carry(
+        list: &mut List,
+        step: &mut Step,
+        equations: &Equations<'_>,
+        at: (&[Lanes], Lanes),
+        scratch: Scratch<'_>,
+    ) = carry_lanes
+);
+
+#[inline(always)]
+fn carry_lanes(
+    list: &mut List,
+    step: &mut Step,
+    equations: &Equations<'_>,
+    (z, h): (&[Lanes], Lanes),
+    (right, rates, own): Scratch<'_>,
+) {
+    let n = equations.shape.n;
+    let stores = list.moved.len();
+    right.fill(Lanes::ZERO);
+    for i in 0..STAGES {
+        own[i].fill(Lanes::ZERO);
+        for (k, moving) in &list.values {
+            own[i][*k] = moving.at(&step.x[i], &step.sources[i].s);
+        }
+    }
+    let inverse_h = Lanes::ONE / h;
+    for i in 0..STAGES {
+        let d = step.inverse()[i].map(Lanes::all);
+        let out = &mut right[i * n..(i + 1) * n];
+        for k in 0..stores {
+            let from_start = (d[0] + d[1] + d[2]) * list.moved[k];
+            let of_own = d[0] * own[0][k] + d[1] * own[1][k] + d[2] * own[2][k];
+            rates[k] = (from_start - of_own) * inverse_h;
+        }
+        equations.add_charges(rates, out);
+        for &(row, column, slope) in &list.linear {
+            out[row] -= slope * step.x[i][column];
+        }
+        for &(row, source, slope) in &list.drive {
+            out[row] -= slope * step.sources[i].s[source];
+        }
+        for &(row, k, slope) in &list.charges {
+            let rate = d[0] * (step.z[0][k] - z[k])
+                + d[1] * (step.z[1][k] - z[k])
+                + d[2] * (step.z[2][k] - z[k]);
+            out[row] -= slope * rate * inverse_h;
+        }
+        for device in &list.devices {
+            out[device.row] -= device.slope(step, equations, i) * list.inverse_span;
+        }
+    }
+    step.answer(equations, right);
+    for (k, moved) in list.moved.iter_mut().enumerate() {
+        *moved = equations.store_change(k, &step.answered()[2 * n..]) + own[2][k];
+    }
+}
+
+in_widest!(
+    /// Gathers from the step's answer.
+    fn gather(
+        list: &mut List,
+        gauges: &Gauges,
+        step: &Step,
+        equations: &Equations<'_>,
+        h: Lanes,
+        tally: &Tally<'_>,
+    ) = gather_lanes
+);
+
+#[inline(always)]
+fn gather_lanes(
+    list: &mut List,
+    gauges: &Gauges,
+    step: &Step,
+    equations: &Equations<'_>,
+    h: Lanes,
+    tally: &Tally<'_>,
+) {
+    let n = equations.shape.n;
+    let weights = step.weights().map(|w| Lanes::all(w) * h);
+    for (k, (terms, factors)) in gauges.signals.iter().zip(&tally.factors).enumerate() {
+        for i in 0..STAGES {
+            let moved = &step.answered()[i * n..(i + 1) * n];
+            list.course[k][i] = factors.linear(terms, moved);
+        }
+    }
+    for (k, moving) in &list.signals {
+        for i in 0..STAGES {
+            list.course[*k][i] += moving.at(&step.x[i], &step.sources[i].s);
+        }
+    }
+    for (mean, course) in list.means.iter_mut().zip(&list.course) {
+        for i in 0..STAGES {
+            *mean += weights[i] * course[i];
+        }
+    }
+    for (sums, &(a, b)) in list.products.iter_mut().zip(&gauges.products) {
+        for i in 0..STAGES {
+            sums[0] += weights[i] * list.course[a][i] * tally.course[b][i];
+            sums[1] += weights[i] * tally.course[a][i] * list.course[b][i];
+        }
+    }
+}
+
 impl MovingDevice {
     /// Difference of its row between the two sides at a stage: the law's own at the inputs between, and the law's slopes
     /// times that of the inputs. A junction that moves by millivolts is no straight line.
+    #[inline(always)]
     fn slope(&self, step: &Step, equations: &Equations<'_>, i: usize) -> Lanes {
         let terms = &equations.shape.devices[self.index].inputs;
         let inputs = |factors: &[Factors]| {
