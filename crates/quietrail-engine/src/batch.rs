@@ -19,6 +19,7 @@ pub(crate) mod lanes;
 mod law;
 mod mirror;
 mod slopes;
+mod states;
 mod terms;
 mod together;
 
@@ -252,6 +253,12 @@ impl Kind {
     /// in the same places. One whose parts are joined otherwise may have as many, and is none.
     pub fn is_of(&self, system: &System) -> bool {
         self.ready(system, false).is_some()
+    }
+
+    /// Whether half a cycle tells the whole of a circuit: in the other half it does the same, mirrored.
+    pub fn folds(&self, system: &System) -> bool {
+        let ready = self.ready(system, true);
+        ready.is_some_and(|ready| ready.reduced.is_some())
     }
 
     /// A circuit (its equations as they were assembled) made ready, for half cycles where it may and can be; `None` where

@@ -34,6 +34,7 @@ fn figures_are_those_of_the_orbit() {
         ..Options::default()
     };
     let seen = RefCell::new(0);
+    let folded = RefCell::new(0);
     for case in cases::load() {
         let compare = |system: &System, orbit: &Orbit<'_>| {
             let outputs = system.every_output();
@@ -54,10 +55,17 @@ fn figures_are_those_of_the_orbit() {
                 check(&case.id, "beside", (system, orbit), &outputs, &found.values);
             }
             *seen.borrow_mut() += 1;
+            *folded.borrow_mut() += usize::from(kind.folds(system));
         };
         problems::solve_and(&case, &exact, &compare);
     }
     assert!(*seen.borrow() >= 29, "{} systems seen", seen.borrow());
+    // Of both sorts enough that either way is held against the orbits.
+    let (folded, seen) = (*folded.borrow(), *seen.borrow());
+    assert!(
+        folded >= 20 && seen - folded >= 4,
+        "{folded} of {seen} by halves"
+    );
 }
 
 fn check(

@@ -347,7 +347,7 @@ struct Cycle {
 /// What a cycle's harmonics are read from.
 enum From {
     /// Its traces, and what circuits like it are solved with.
-    Fast(Like),
+    Fast(Box<Like>),
     /// The orbit itself, by question.
     Patient(Vec<f64>),
 }
@@ -359,7 +359,7 @@ impl Cycle {
             start: figures.start.clone(),
             ended: figures.ended,
             floquet: figures.floquet,
-            from: From::Fast(Like { kind, figures }),
+            from: From::Fast(Box::new(Like { kind, figures })),
         }
     }
 
@@ -376,7 +376,7 @@ impl Cycle {
             From::Fast(like) => {
                 let spectra = Spectra::Traced(&like.figures.traces);
                 let shares = shares(plan, setting, lowered, &self.values, &spectra);
-                (shares, Some(like))
+                (shares, Some(*like))
             }
         };
         Solution {

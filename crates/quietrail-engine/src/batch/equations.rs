@@ -3,14 +3,13 @@
 //! Places, and the order of elimination, come from one system, so that what a
 //! sample comes to does not depend on those next to it.
 
-use super::elimination::{Elimination, Nature};
+use super::elimination::Elimination;
 use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask, WIDTH};
-use super::law::{LEAST_SLOPE, LaneLaw};
+use super::law::LaneLaw;
+use super::states;
 use super::terms::{Factors, Terms};
-use crate::diode::{BLOCKING, DiodeLaw};
-use crate::step::Tableau;
-use crate::system::{Law, System};
+use crate::system::System;
 use crate::wave::Basis;
 
 /// By how much of the way left a corner is passed.
@@ -85,9 +84,13 @@ impl Shape {
         if n == 0 || !system.sources.iter().all(repeats) {
             return None;
         }
-        let elimination = Elimination::serving(&samples(system), n, &nature(system, 1))?;
-        let stages_elimination =
-            Elimination::serving(&of_stages(system), 3 * n, &nature(system, 3))?;
+        let elimination =
+            Elimination::serving(&states::of_instants(system), n, &states::nature(system, 1))?;
+        let stages_elimination = Elimination::serving(
+            &states::of_stages(system),
+            3 * n,
+            &states::nature(system, 3),
+        )?;
         let sources = system.sources.len();
         let entries = |values: &[f64], width: usize| -> Vec<(usize, usize)> {
             (0..values.len())
@@ -339,11 +342,11 @@ impl<'p> Equations<'p> {
     pub(crate) fn without_devices(&self, inverse: [[Lanes; 3]; 3], matrix: &mut [Lanes]) {
         let places = &self.shape.stages;
         matrix.fill(Lanes::ZERO);
-        for i in 0..3 {
+        for (i, inverse) in inverse.iter().enumerate() {
             for (place, value) in places.linear[i].iter().zip(&self.linear) {
                 matrix[*place] += *value;
             }
-            for (d, places) in inverse[i].iter().zip(&places.mass[i]) {
+            for (d, places) in inverse.iter().zip(&places.mass[i]) {
                 for (place, value) in places.iter().zip(&self.mass) {
                     matrix[*place] += *value * *d;
                 }
@@ -604,7 +607,7 @@ fn evaluate_lanes(equations: &Equations<'_>, inputs: &Inputs, at: &mut Bent) {
 }
 
 /// `f Σ a_k b_kᵀ`, row-major.
-fn mass(system: &System) -> Vec<f64> {
+pub(super) fn mass(system: &System) -> Vec<f64> {
     let n = system.n;
     let mut mass = vec![0.0; n * n];
     for store in &system.stores {
@@ -636,137 +639,4 @@ fn placed(
         }
     }
     Some(out)
-}
-
-/// Matrices as they may come up: steps short and long, devices open, closed and between.
-fn samples(system: &System) -> Vec<Vec<f64>> {
-    let n = system.n;
-    let mass = mass(system);
-    let mut samples = Vec::new();
-    let mut turn = 0_usize;
-    for step in [1e-6, 1e-4, 2e-3, 2e-2] {
-        for round in 0..5 {
-            let mut matrix = system.linear.clone();
-            for (entry, mass) in matrix.iter_mut().zip(&mass) {
-                *entry += mass / (0.25 * step);
-            }
-            for device in &system.devices {
-                turn += 1;
-                // Rounds 0 and 1: all open, all closed; then mixed.
-                let choice = match round {
-                    0 => 0,
-                    1 => 1,
-                    _ => (turn * 7 + round * 3) % 3,
-                };
-                let slopes = slopes(&device.law, choice);
-                for (input, slope) in device.inputs.iter().zip(slopes) {
-                    for &(column, factor) in &input.x {
-                        matrix[device.row * n + column] += slope * factor;
-                    }
-                }
-            }
-            samples.push(matrix);
-        }
-    }
-    samples
-}
-
-/// What is known of the matrix of so many stages.
-fn nature(system: &System, stages: usize) -> Nature {
-    let n = system.n;
-    // The last input of every law is its current.
-    let own = system.devices.iter().filter_map(|device| {
-        let current = device.inputs.last()?;
-        match current.x.as_slice() {
-            [(column, factor)] if *factor == 1.0 && current.s.is_empty() => {
-                Some((device.row, *column))
-            }
-            _ => None,
-        }
-    });
-    let mut own: Vec<(usize, usize)> = own.collect();
-    own.sort_unstable_by_key(|pivot| pivot.1);
-    own.dedup_by_key(|pivot| pivot.1);
-    Nature {
-        first: (0..stages)
-            .flat_map(|i| own.iter().map(move |(r, c)| (i * n + r, i * n + c)))
-            .collect(),
-    }
-}
-
-/// The same for three stages at once.
-fn of_stages(system: &System) -> Vec<Vec<f64>> {
-    let n = system.n;
-    let mass = mass(system);
-    let inverse = Tableau::new().inverse;
-    let mut samples = Vec::new();
-    let mut turn = 0_usize;
-    for step in [1e-6, 1e-4, 2e-3, 2e-2] {
-        for round in 0..4 {
-            let width = 3 * n;
-            let mut matrix = vec![0.0; width * width];
-            for i in 0..3 {
-                for row in 0..n {
-                    for column in 0..n {
-                        let at = (i * n + row) * width;
-                        matrix[at + i * n + column] += system.linear[row * n + column];
-                        for (j, d) in inverse[i].iter().enumerate() {
-                            matrix[at + j * n + column] += d * mass[row * n + column] / step;
-                        }
-                    }
-                }
-                for device in &system.devices {
-                    turn += 1;
-                    let choice = match round {
-                        0 | 1 => round,
-                        _ => (turn * 7 + round * 3) % 3,
-                    };
-                    let slopes = slopes(&device.law, choice);
-                    for (input, slope) in device.inputs.iter().zip(slopes) {
-                        for &(column, factor) in &input.x {
-                            matrix[(i * n + device.row) * width + i * n + column] += slope * factor;
-                        }
-                    }
-                }
-            }
-            samples.push(matrix);
-        }
-    }
-    samples
-}
-
-/// Slopes that a device may have: closed off, fully open, between.
-fn slopes(law: &Law, choice: usize) -> [f64; 3] {
-    match law {
-        Law::Diode(DiodeLaw::Exponential {
-            slope_voltage,
-            leakage,
-            ..
-        }) => {
-            let conductance = [
-                leakage.max(BLOCKING),
-                2.0 / slope_voltage,
-                1e-3 / slope_voltage,
-            ][choice];
-            [-conductance, 1.0, 0.0]
-        }
-        Law::Diode(DiodeLaw::Ideal { slope, .. }) => {
-            let closed = choice == 0;
-            let conductance = if closed {
-                BLOCKING
-            } else {
-                1.0 / slope.max(LEAST_SLOPE)
-            };
-            [-conductance, 1.0, 0.0]
-        }
-        Law::Load(_) => [[0.0, -0.3, 0.3][choice], 1.0, 0.0],
-        Law::Pass(law) => {
-            let dropout = law.dropout.bends.last().map_or(1.0, |bend| bend.1);
-            [
-                [-1e-9, -1.0, -1e-6][choice],
-                [-1e-9, -1e-9, -dropout][choice],
-                1.0,
-            ]
-        }
-    }
 }
