@@ -211,12 +211,12 @@ pub(crate) const WORST_HEADROOM: &str = "Worst headroom, all corners";
 /// The same before corners are known.
 pub(crate) const HEADROOM_HERE: &str = "Headroom in this corner";
 
-/// `U1 on the heater rail runs out of headroom.`
+/// `U1 (heater) runs out of headroom.`
 pub(crate) fn on_rail(part: &str, node: &str, fails: bool) -> String {
     if fails {
-        return format!("{part} on the {node} rail runs out of headroom.");
+        return format!("{part} ({node}) runs out of headroom.");
     }
-    format!("{part} on the {node} rail is predicted to keep its headroom.")
+    format!("{part} ({node}) is predicted to keep its headroom.")
 }
 
 /// `This corner: cold, 207 V, parts as marked`

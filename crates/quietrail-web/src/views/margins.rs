@@ -232,18 +232,18 @@ fn axis() -> Markup {
     for (share, text) in [
         (-0.2, "−20\u{a0}%"),
         (0.0, "limit"),
-        (0.2, "+20\u{a0}%"),
+        (0.2, ""),
         (0.4, "+40\u{a0}%"),
     ] {
         let at = x(share);
         let (line, class, place) = if share == 0.0 {
             ("axis", "b m t1", at)
         } else {
-            ("rule", "m t2", at.clamp(22.0, WIDTH - 22.0))
+            ("rule", "m t2", at.clamp(28.0, WIDTH - 28.0))
         };
         let _ = write!(
             out,
-            "<path d=\"M{at:.1} 22V30\" class=\"{line}\"/><text x=\"{place:.1}\" y=\"15\" font-size=\"13\" class=\"{class}\">{text}</text>"
+            "<path d=\"M{at:.1} 22V30\" class=\"{line}\"/><text x=\"{place:.1}\" y=\"16\" font-size=\"18\" class=\"{class}\">{text}</text>"
         );
     }
     PreEscaped(format!(
