@@ -1,12 +1,14 @@
 //! The worst corner found for each question in one state.
 //!
 //! 1. The nominal solution and one at each end of the mains; at each the exact slope of every question against
-//!    every toleranced figure. For each question the corners that these slopes point to.
-//! 2. From the winner of each question, until nothing worse turns up: slopes again and the corner they point to, and
-//!    a scan along the inside of every figure that may turn there: its slope was seen pointing both ways, or it
-//!    stands at an end from which the slope points away.
-//! 3. Around the winners of questions that come near their limit: figures flipped one by one, random vertices, and
-//!    flips for which a turning figure is scanned anew (see `line`).
+//!    every toleranced figure. For each question the corners that these slopes point to, put together into as few as will
+//!    serve all of them (see `together`).
+//! 2. From the winner of each question, until nothing worse turns up: slopes again where those known do not tell what was
+//!    found there, the corner that they point to, and a scan along the inside of every figure that may turn there: its slope
+//!    was seen pointing both ways, or it stands at an end from which the slope points away.
+//! 3. Around the winners of questions that come near their limit, for figures whose slopes differ so much from place to place
+//!    that they may turn: flips one by one, random vertices, and flips for which a turning figure is scanned anew (see `line`).
+//! 4. Last, each winner with the figures that others had put where they wanted them, as far as that promises anything.
 //!
 //! Every question looks at every corner that was solved, whoever asked for it. The result is the worst
 //! *found*: nothing here proves that no worse exists.
@@ -21,6 +23,7 @@
 mod aim;
 mod corner;
 mod line;
+mod together;
 mod watch;
 
 pub use corner::{Corner, Position, at, changes_at, groups, position_of};
@@ -37,6 +40,7 @@ use quietrail_job::model::Job;
 use quietrail_job::{Address, Change, Parameter};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use together::{Pointed, Shared, together};
 
 /// What was found for one question in one state.
 #[derive(Clone, Debug)]
@@ -124,12 +128,15 @@ pub fn search_watched(
         .map(|values| corner_at(&parameters, values))
         .collect();
     let mut search = Search::new(plan, setting, parameters, &nominal, slopes, watch);
+    let mut places = vec![search.as_marked()];
     if !watch.is_first_look() {
-        search.look_from_ends_of_mains();
+        places.extend(search.ends_of_mains());
     }
+    search.point_from(&places);
     search.look_at(&known);
     if !watch.is_first_look() {
         search.look_around();
+        search.finish();
     }
     let found = search.found();
     // The nominal solution is no corner.
@@ -214,6 +221,8 @@ struct Search<'a> {
     aims: Vec<Aim>,
     /// Corners solved; `None` where it did not settle.
     seen: BTreeMap<Corner, Option<Tried>>,
+    /// What is said of those that did not.
+    troubles: BTreeMap<Corner, String>,
     /// Slopes at some of them.
     slopes: BTreeMap<Corner, Slopes>,
     solutions: u64,
@@ -254,43 +263,55 @@ impl<'a> Search<'a> {
             worst,
             aims,
             seen: BTreeMap::new(),
+            troubles: BTreeMap::new(),
             slopes: BTreeMap::new(),
             solutions: nominal.solution.rounds,
             seeds: Seeds::of(&nominal.solution),
             watch,
         };
-        search.slopes.insert(as_marked.clone(), slopes);
-        let pointed = search.pointed(&as_marked);
         let tried = Tried {
             values: at_nominal.into_iter().map(Result::ok).collect(),
             solution: nominal.solution.clone(),
         };
-        search.seen.insert(as_marked, Some(tried));
-        search.try_all(&pointed);
+        search.seen.insert(as_marked.clone(), Some(tried));
+        search.keep_slopes(as_marked, slopes);
         search
     }
 
-    /// Slopes at both ends of the mains, all else as marked: much turns round with the mains.
-    fn look_from_ends_of_mains(&mut self) {
+    fn as_marked(&self) -> Corner {
+        vec![Position::NOMINAL; self.parameters.len()]
+    }
+
+    /// Both ends of the mains, all else as marked, with slopes: much turns round with the mains.
+    fn ends_of_mains(&mut self) -> Vec<Corner> {
         let Some(mains) = self
             .parameters
             .iter()
             .position(|parameter| parameter.address.0 == "mains.voltage")
         else {
-            return;
+            return Vec::new();
         };
         let ends = [Position::LOW, Position::HIGH].map(|end| {
-            let mut corner = vec![Position::NOMINAL; self.parameters.len()];
+            let mut corner = self.as_marked();
             corner[mains] = end;
             corner
         });
         self.look_at(&ends);
         self.learn_slopes(&ends);
+        ends.to_vec()
+    }
+
+    /// Looks where the slopes at some places point every question to.
+    fn point_from(&mut self, places: &[Corner]) {
         let mut pointed = Vec::new();
-        for corner in &ends {
-            pointed.extend(self.pointed(corner));
+        for corner in places {
+            for aim in self.aims.iter().filter(|aim| self.is_asked(aim.q)) {
+                if let Some(place) = aim.place_at(corner) {
+                    pointed.push(aim.point(place, corner, &self.groups));
+                }
+            }
         }
-        self.try_all(&pointed);
+        self.try_together(&pointed);
     }
 
     /// Solves corners on behalf of every question asked.
@@ -367,44 +388,49 @@ impl<'a> Search<'a> {
             .map(|limit| aim.sign * (limit - value) / limit.abs())
     }
 
-    /// Slopes at the winners: what pointed one way at nominal may point another there.
-    fn point_again(&mut self, near: &[usize]) {
-        let mut winners: Vec<Corner> = near
+    /// Looks where slopes point from winners. What pointed one way at nominal may point another there, so they are taken anew
+    /// where those known do not tell what was found.
+    fn point_again(&mut self, changed: &[usize]) {
+        let mut winners: Vec<Corner> = changed
             .iter()
-            .filter_map(|&a| Some(self.aims[a].best.as_ref()?.1.clone()))
+            .map(|&a| &self.aims[a])
+            .filter(|aim| aim.is_in_doubt(&self.parameters))
+            .filter_map(|aim| Some(aim.best.as_ref()?.1.clone()))
             .collect();
         winners.sort();
         winners.dedup();
         self.learn_slopes(&winners);
         let mut pointed = Vec::new();
-        for &a in near {
-            let aim = &mut self.aims[a];
-            let Some((_, winner)) = aim.best.clone() else {
+        for &a in changed {
+            let aim = &self.aims[a];
+            let place = aim.nearest(&self.parameters);
+            let (Some((place, _)), Some((_, winner))) = (place, &aim.best) else {
                 continue;
             };
-            if let Some(slopes) = self.slopes.get(&winner) {
-                let corner = aim.point(&winner, &slopes[aim.q], &self.parameters, &self.groups);
-                pointed.push((aim.q, corner));
+            let one = aim.point(place, winner, &self.groups);
+            let is_new = (0..winner.len())
+                .any(|index| one.tells[index] && one.corner[index] != winner[index]);
+            if is_new {
+                pointed.push(one);
             }
         }
-        self.try_all(&pointed);
+        self.try_together(&pointed);
     }
 
-    /// The corners that slopes at a corner point to, for every question asked; none where they cannot be had.
-    fn pointed(&mut self, from: &Corner) -> Vec<(usize, Corner)> {
-        let Some(slopes) = self.slopes.get(from) else {
-            return Vec::new();
-        };
-        let mut pointed = Vec::new();
-        for aim in &mut self.aims {
-            let q = aim.q;
-            if !is_asked(self.plan, self.setting, &self.worst, q) {
+    /// Each winner with all figures where its slopes want them, also those that another question had put elsewhere.
+    fn finish(&mut self) {
+        let mut wanted = Vec::new();
+        for aim in self.aims.iter().filter(|aim| self.is_asked(aim.q)) {
+            let place = aim.nearest(&self.parameters);
+            let (Some((place, _)), Some((_, winner))) = (place, &aim.best) else {
                 continue;
+            };
+            let own = aim.point(place, winner, &self.groups).corner;
+            if aim.promise(place, &own, &self.parameters) > aim.slight() {
+                wanted.push((aim.q, own));
             }
-            let corner = aim.point(from, &slopes[q], &self.parameters, &self.groups);
-            pointed.push((q, corner));
         }
-        pointed
+        self.try_all(&wanted);
     }
 
     fn is_asked(&self, q: usize) -> bool {
@@ -426,38 +452,65 @@ impl<'a> Search<'a> {
             })
             .collect();
         self.solutions += slopes.len() as u64;
-        self.slopes.extend(slopes);
+        for (corner, slopes) in slopes {
+            self.keep_slopes(corner, slopes);
+        }
+    }
+
+    /// Keeps slopes at a corner that was solved, and lets every question learn from them.
+    fn keep_slopes(&mut self, corner: Corner, slopes: Slopes) {
+        if let Some(Some(tried)) = self.seen.get(&corner) {
+            for aim in &mut self.aims {
+                if let Some(value) = tried.values[aim.q] {
+                    let at = (&corner, value);
+                    aim.learn(at, &slopes[aim.q], &self.parameters, &self.groups);
+                }
+            }
+        }
+        self.slopes.insert(corner, slopes);
+    }
+
+    /// Solves corners that questions point to, as few as will serve them. Where one that is shared does not settle, each
+    /// question has its own.
+    fn try_together(&mut self, pointed: &[Pointed]) {
+        let shared = together(pointed);
+        self.solve_all(shared.iter().map(|shared| shared.corner.clone()).collect());
+        let mut own = Vec::new();
+        for Shared { corner, serves } in &shared {
+            if self.troubles.contains_key(corner) {
+                let asked = serves.iter().map(|&index| &pointed[index]);
+                own.extend(asked.map(|one| (one.q, one.corner.clone())));
+            }
+        }
+        self.try_all(&own);
     }
 
     /// Solves corners that questions point to. What does not settle is held against the question that asked.
     fn try_all(&mut self, wanted: &[(usize, Corner)]) {
-        let troubles = self.solve_all(wanted.iter().map(|(_, corner)| corner.clone()).collect());
+        self.solve_all(wanted.iter().map(|(_, corner)| corner.clone()).collect());
         for (q, corner) in wanted {
-            if let Some(trouble) = troubles.get(corner) {
-                self.worst[*q]
-                    .why_not
-                    .get_or_insert_with(|| WhyNot::NotSettled(trouble.clone()));
+            if let Some(trouble) = self.troubles.get(corner) {
+                let why = || WhyNot::NotSettled(trouble.clone());
+                self.worst[*q].why_not.get_or_insert_with(why);
             }
         }
     }
 
     /// Solves corners not seen yet, and lets every question look at each.
-    fn solve_all(&mut self, mut fresh: Vec<Corner>) -> BTreeMap<Corner, String> {
+    fn solve_all(&mut self, mut fresh: Vec<Corner>) {
         fresh.sort();
         fresh.dedup();
         fresh.retain(|corner| !self.seen.contains_key(corner));
-        let mut troubles = BTreeMap::new();
         for lot in fresh.chunks(LOT) {
             if self.watch.is_stopped() {
                 break;
             }
-            self.solve_lot(lot, &mut troubles);
+            self.solve_lot(lot);
         }
-        troubles
     }
 
     /// Solves corners, all cores at once.
-    fn solve_lot(&mut self, fresh: &[Corner], troubles: &mut BTreeMap<Corner, String>) {
+    fn solve_lot(&mut self, fresh: &[Corner]) {
         let changes: Vec<Vec<Change>> = fresh
             .iter()
             .map(|corner| changes_at(&self.parameters, corner))
@@ -485,7 +538,7 @@ impl<'a> Search<'a> {
                 }
                 Err(trouble) => {
                     self.seen.insert(corner.clone(), None);
-                    troubles.insert(corner.clone(), trouble.to_string());
+                    self.troubles.insert(corner.clone(), trouble.to_string());
                 }
             }
         }
@@ -508,8 +561,11 @@ impl<'a> Search<'a> {
 
     /// What was found.
     fn found(mut self) -> Found {
+        let as_marked = self.as_marked();
+        let mut told_by: Vec<Vec<Corner>> = vec![vec![as_marked]; self.worst.len()];
         for aim in self.aims {
             let question = &self.plan.questions[aim.q];
+            let nearest = aim.nearest_place(&self.parameters).cloned();
             let Some((value, corner)) = aim.best else {
                 continue;
             };
@@ -519,15 +575,14 @@ impl<'a> Search<'a> {
                 .is_none_or(|(known, _)| question.margin(value) < question.margin(*known));
             if is_worse {
                 *worst = Some((value, corner));
+                told_by[aim.q].truncate(1);
+                told_by[aim.q].extend(nearest);
             }
         }
-        let as_marked = vec![Position::NOMINAL; self.parameters.len()];
         for (q, worst) in self.worst.iter_mut().enumerate() {
-            let winner = worst.worst.as_ref().map(|(_, corner)| corner);
-            let places = [Some(&as_marked), winner];
-            let slopes: Vec<&[f64]> = places
-                .into_iter()
-                .filter_map(|place| Some(self.slopes.get(place?)?[q].as_slice()))
+            let slopes: Vec<&[f64]> = told_by[q]
+                .iter()
+                .filter_map(|place| Some(self.slopes.get(place)?[q].as_slice()))
                 .collect();
             worst.weights = weights(&slopes, &self.parameters);
         }
@@ -545,7 +600,7 @@ fn is_asked(plan: &Plan, setting: Setting<'_>, worst: &[Worst], q: usize) -> boo
     plan.questions[q].states.contains(&setting.state) && worst[q].nominal.is_some()
 }
 
-/// What share each parameter has in what all do from end to end, by slopes as marked and at the corner together:
+/// What share each parameter has in what all do from end to end, by slopes as marked and those that tell of the corner:
 /// a corner at which all is dead (a variable transformer turned to nothing) no longer tells what led there.
 fn weights(slopes: &[&[f64]], parameters: &[Parameter]) -> Vec<f64> {
     let effect = |(index, parameter): (usize, &Parameter)| -> f64 {

@@ -36,6 +36,9 @@ const TELLING: f64 = 0.05;
 /// A cost below this share of its limit is not told, unless the limit then fails.
 const COSTLY: f64 = 0.01;
 
+/// The figure that windings are judged by.
+const MAINS: &str = "mains.voltage";
+
 /// A change, none for the job as it stands, and a corner.
 type Place = (Option<usize>, Corner);
 /// Value of each question of the job, where it has one.
@@ -212,7 +215,18 @@ impl<'a> Helper<'a> {
         columns: &[Parameter],
     ) -> Vec<usize> {
         let first_swap = self.figures.len();
-        let mut tried: Vec<usize> = (first_swap..first_swap + self.swaps.len()).collect();
+        // A winding is no help where the mains the same way up or down is none.
+        let mains = columns.iter().position(|column| column.address.0 == MAINS);
+        let by_mains = slopes.and_then(|slopes| Some(self.sign(q) * slopes[q][mains?]));
+        let is_wrong_way = |c: usize| {
+            let volts = self.candidate(c).volts.map(|volts| volts - 1.0);
+            volts
+                .zip(by_mains)
+                .is_some_and(|(volts, by_mains)| volts * by_mains < 0.0)
+        };
+        let mut tried: Vec<usize> = (first_swap..first_swap + self.swaps.len())
+            .filter(|&c| !is_wrong_way(c))
+            .collect();
         tried.truncate(SOLVED / 2);
         // Where slopes cannot be had, all are alike.
         let gains = slopes.map_or_else(
@@ -236,6 +250,7 @@ impl<'a> Helper<'a> {
                 Change::Set { address, .. } => all.iter().find(|known| known.address == *address),
                 _ => None,
             })
+            .chain(all.iter().filter(|known| known.address.0 == MAINS))
             .cloned()
             .collect();
         columns.dedup_by(|a, b| a.address == b.address);
@@ -249,8 +264,8 @@ impl<'a> Helper<'a> {
         gradients(self.plan, self.setting, &changes, &solved, columns).ok()
     }
 
-    /// What each change of a figure brings a question, by its slopes.
-    fn gains(&self, q: usize, slopes: &[f64], columns: &[Parameter]) -> Vec<f64> {
+    /// 1 where more is better for a question at its worst, −1 where less is.
+    fn sign(&self, q: usize) -> f64 {
         let question = &self.plan.questions[q];
         let value = self.found.worst[q]
             .worst
@@ -258,7 +273,12 @@ impl<'a> Helper<'a> {
             .map_or(0.0, |(value, _)| *value);
         let nearer_the_top = question.max.map_or(f64::INFINITY, |max| max - value)
             < question.min.map_or(f64::INFINITY, |min| value - min);
-        let sign = if nearer_the_top { -1.0 } else { 1.0 };
+        if nearer_the_top { -1.0 } else { 1.0 }
+    }
+
+    /// What each change of a figure brings a question, by its slopes.
+    fn gains(&self, q: usize, slopes: &[f64], columns: &[Parameter]) -> Vec<f64> {
+        let sign = self.sign(q);
         self.figures
             .iter()
             .map(|candidate| {

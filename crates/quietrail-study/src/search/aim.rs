@@ -1,6 +1,7 @@
 //! One way in which a question can get worse, what its slopes say about it, and where to look next.
 
-use super::corner::{Corner, Position, with_group};
+use super::corner::{Corner, Position, at, with_group};
+use super::together::Pointed;
 use quietrail_job::Parameter;
 
 /// Effects below this share of the strongest are rounding, and not worth another corner.
@@ -10,6 +11,13 @@ const TELLING: f64 = 1e-3;
 /// Effects from end to end below this share of the limit: half of that, on a figure that turns in the middle, is less
 /// than anybody reads from an answer.
 const SLIGHT: f64 = 5e-4;
+/// Slopes that are wrong about a winner by more than so many slight differences may have turned on the way there.
+const DOUBTFUL: f64 = 3.0;
+/// Figures are shared out among questions down to this part of the floor: forty of them left where another question wants
+/// them are still less than what is promised.
+const SHARED: f64 = 0.2;
+/// A figure whose weakest support is at least this share of its strongest effect will not turn, and is not flipped.
+const FIRM: f64 = 0.25;
 /// Groups flipped one by one around a winner.
 const FLIPS: usize = 4;
 /// Random vertices around a winner.
@@ -18,6 +26,7 @@ const RANDOM: usize = 3;
 const SCANNED: usize = 3;
 /// Groups that are flipped while a turning figure is followed.
 const FOLLOWED: usize = 5;
+
 /// One side of one question.
 #[derive(Clone, Debug)]
 pub(super) struct Aim {
@@ -25,17 +34,26 @@ pub(super) struct Aim {
     pub(super) q: usize,
     /// 1 where more is worse, −1 where less is.
     pub(super) sign: f64,
-    /// Effects below this, in the unit of the question, cannot bring a telling part of its limit.
-    floor: f64,
+    /// The limit; zero where it is zero.
+    limit: f64,
     /// Worst value found and its corner.
     pub(super) best: Option<(f64, Corner)>,
     /// The winner around which it was last looked.
     pub(super) looked_at: Option<Corner>,
-    /// What each group does to it from end to end, counted positive towards worse; one list for each place
-    /// where slopes were taken.
-    effects: Vec<Vec<f64>>,
-    /// Those at the place where slopes were taken last, and that place.
-    latest: Option<(Corner, Vec<f64>)>,
+    /// Where slopes were taken, and what they say.
+    places: Vec<Place>,
+}
+
+/// What slopes at a corner say.
+#[derive(Clone, Debug)]
+struct Place {
+    corner: Corner,
+    /// The value there.
+    value: f64,
+    /// What each parameter does to it, per unit of the parameter.
+    slopes: Vec<f64>,
+    /// What each group does to it from end to end, counted positive towards worse.
+    effects: Vec<f64>,
 }
 
 impl Aim {
@@ -44,12 +62,29 @@ impl Aim {
         Self {
             q,
             sign,
-            floor: SLIGHT * limit.abs(),
+            limit: limit.abs(),
             best: nominal,
             looked_at: None,
-            effects: Vec::new(),
-            latest: None,
+            places: Vec::new(),
         }
+    }
+
+    /// Effects below this, in the unit of the question, cannot bring a telling part of its limit.
+    fn floor(&self) -> f64 {
+        SLIGHT * self.limit
+    }
+
+    /// Differences below this, in the unit of the question, are not worth another solution.
+    pub(super) fn slight(&self) -> f64 {
+        if self.limit > 0.0 {
+            return SLIGHT * SHARED * self.limit;
+        }
+        // Of a limit of zero, by what there is between as marked and the worst.
+        let values = self.places.iter().map(|place| place.value);
+        let nominal = self.places.first().map_or(0.0, |place| place.value);
+        let way = |value: f64| (value - nominal).abs();
+        let best = self.best.as_ref().map_or(0.0, |(value, _)| way(*value));
+        SLIGHT * values.map(way).fold(best, f64::max)
     }
 
     /// Takes a value at a corner if it is worse than what is known.
@@ -63,38 +98,115 @@ impl Aim {
         }
     }
 
-    /// Learns from slopes somewhere, and gives the corner that they point to from `from`.
-    pub(super) fn point(
+    /// Learns from slopes at a corner.
+    pub(super) fn learn(
         &mut self,
-        from: &Corner,
+        (corner, value): (&Corner, f64),
         slopes: &[f64],
         parameters: &[Parameter],
         groups: &[usize],
-    ) -> Corner {
+    ) {
+        if self.places.iter().any(|place| place.corner == *corner) {
+            return;
+        }
         let mut effects = vec![0.0; parameters.len()];
         for ((parameter, slope), &group) in parameters.iter().zip(slopes).zip(groups) {
             effects[group] += self.sign * slope * (parameter.high - parameter.low);
         }
-        let floor = ROUNDING * strongest(&effects);
+        self.places.push(Place {
+            corner: corner.clone(),
+            value,
+            slopes: slopes.to_vec(),
+            effects,
+        });
+    }
+
+    /// What the slopes of a place say of a corner.
+    fn predicted(&self, place: usize, corner: &[Position], parameters: &[Parameter]) -> f64 {
+        let place = &self.places[place];
+        let moves = parameters.iter().zip(&place.slopes);
+        let places = place.corner.iter().zip(corner);
+        let sum: f64 = moves
+            .zip(places)
+            .filter(|(_, (from, to))| from != to)
+            .map(|((parameter, slope), (from, to))| {
+                slope * (at(parameter, *to) - at(parameter, *from))
+            })
+            .sum();
+        place.value + sum
+    }
+
+    /// The place whose slopes say best what was found at the winner, and by how much they are wrong there.
+    pub(super) fn nearest(&self, parameters: &[Parameter]) -> Option<(usize, f64)> {
+        let (value, corner) = self.best.as_ref()?;
+        (0..self.places.len())
+            .map(|place| {
+                (
+                    place,
+                    (self.predicted(place, corner, parameters) - value).abs(),
+                )
+            })
+            .min_by(|a, b| a.1.total_cmp(&b.1))
+    }
+
+    /// The corner of that place.
+    pub(super) fn nearest_place(&self, parameters: &[Parameter]) -> Option<&Corner> {
+        let (place, _) = self.nearest(parameters)?;
+        Some(&self.places[place].corner)
+    }
+
+    /// Whether slopes known do not tell how it stands at the winner, so that they are wanted there.
+    pub(super) fn is_in_doubt(&self, parameters: &[Parameter]) -> bool {
+        self.nearest(parameters)
+            .is_none_or(|(_, wrong)| wrong > DOUBTFUL * self.slight())
+    }
+
+    /// The place where slopes were taken, by its corner.
+    pub(super) fn place_at(&self, corner: &Corner) -> Option<usize> {
+        self.places.iter().position(|place| place.corner == *corner)
+    }
+
+    /// The corner that the slopes of a place point to from `from`.
+    pub(super) fn point(&self, place: usize, from: &Corner, groups: &[usize]) -> Pointed {
+        let effects = &self.places[place].effects;
+        let strongest = strongest(effects);
+        let telling = (SHARED * self.floor()).max(TELLING * strongest);
+        // Where a limit is exceeded a thousand times over, a millionth of that still is a thousandth of the limit.
+        let rounding = (ROUNDING * strongest).min(self.slight());
+        let mut tells = vec![false; groups.len()];
         let corner = groups
             .iter()
             .zip(from)
-            .map(|(&group, &from)| {
+            .enumerate()
+            .map(|(index, (&group, &from))| {
                 let effect = effects[group];
-                // What was found best inside its tolerance has no slope worth following.
-                if from.is_inside() || effect.abs() <= floor {
+                // What was found worst inside its tolerance has no slope worth following, and stays.
+                tells[index] = from.is_inside() || effect.abs() > telling;
+                if from.is_inside() || effect.abs() <= rounding {
                     from
                 } else {
                     Position::end(effect)
                 }
             })
             .collect();
-        self.latest = Some((from.clone(), effects.clone()));
-        self.effects.push(effects);
-        corner
+        Pointed {
+            q: self.q,
+            corner,
+            tells,
+        }
     }
 
-    /// Vertices around the winner: those flips that known slopes speak against least, and random ones.
+    /// What the slopes of a place promise a corner over the winner, counted positive towards worse.
+    pub(super) fn promise(&self, place: usize, corner: &Corner, parameters: &[Parameter]) -> f64 {
+        let Some((_, winner)) = &self.best else {
+            return f64::INFINITY;
+        };
+        let by = |corner: &Corner| self.predicted(place, corner, parameters);
+        self.sign * (by(corner) - by(winner))
+    }
+
+    /// Vertices around the winner: flips of figures that may turn, those first that known slopes speak against least, and
+    /// random ones.
     pub(super) fn around(&self, groups: &[usize], random: &mut Random) -> Vec<Corner> {
         let Some((_, corner)) = &self.best else {
             return Vec::new();
@@ -102,15 +214,19 @@ impl Aim {
         let flip = |corner: &Corner, group: usize| {
             with_group(corner, groups, group, corner[group].flipped())
         };
-        let telling = self.least_supported(corner);
-        let mut all: Vec<Corner> = telling
+        let shaky = self.least_supported(corner);
+        let mut all: Vec<Corner> = shaky
             .iter()
             .take(FLIPS)
             .map(|&group| flip(corner, group))
             .collect();
+        // Of one or two figures the flips are all there is, or nearly.
+        if shaky.len() < 3 {
+            return all;
+        }
         for _ in 0..RANDOM {
             let mut vertex = corner.clone();
-            for &group in &telling {
+            for &group in &shaky {
                 if random.one_in_four() {
                     vertex = flip(&vertex, group);
                 }
@@ -120,7 +236,7 @@ impl Aim {
         all
     }
 
-    /// Places to follow a figure that turns to: the winner with another telling figure at its other end, or at
+    /// Places to follow a figure that turns to: the winner with another figure that may turn at its other end, or at
     /// both where it stands inside.
     pub(super) fn beside(&self, groups: &[usize], turning: usize) -> Vec<Corner> {
         let Some((_, corner)) = &self.best else {
@@ -139,9 +255,8 @@ impl Aim {
             .collect()
     }
 
-    /// Groups that tell, those first whose place the slopes known support least.
+    /// Groups that tell and may turn, those first whose place the slopes known support least.
     fn least_supported(&self, corner: &Corner) -> Vec<usize> {
-        let mut telling: Vec<usize> = self.telling().collect();
         // Along a parabola the slope in the middle tells what the whole way brings, so the weakest slope
         // seen towards a figure's position is the one that a flip is measured by.
         let support = |group: usize| {
@@ -150,13 +265,24 @@ impl Aim {
             } else {
                 -1.0
             };
-            self.effects
-                .iter()
+            self.effects()
                 .map(|effects| towards * effects[group])
                 .fold(f64::INFINITY, f64::min)
         };
-        telling.sort_by(|&a, &b| support(a).total_cmp(&support(b)));
-        telling
+        let most = |group: usize| {
+            let sizes = self.effects().map(|effects| effects[group].abs());
+            sizes.fold(0.0, f64::max)
+        };
+        let mut shaky: Vec<usize> = self
+            .telling()
+            .filter(|&group| support(group) < FIRM * most(group))
+            .collect();
+        shaky.sort_by(|&a, &b| support(a).total_cmp(&support(b)));
+        shaky
+    }
+
+    fn effects(&self) -> impl Iterator<Item = &[f64]> {
+        self.places.iter().map(|place| place.effects.as_slice())
     }
 
     /// Groups whose worst may lie inside, the strongest first: their slopes point both ways, or the slope at the
@@ -166,9 +292,9 @@ impl Aim {
             .telling()
             .filter_map(|group| {
                 let (mut least, mut most) = (0.0_f64, 0.0_f64);
-                for effects in &self.effects {
+                for effects in self.effects() {
                     let share = effects[group] / strongest(effects).max(f64::MIN_POSITIVE);
-                    if effects[group].abs() > self.floor {
+                    if effects[group].abs() > self.floor() {
                         (least, most) = (least.min(share), most.max(share));
                     }
                 }
@@ -188,26 +314,28 @@ impl Aim {
     /// strongest there. The other end is tried whenever slopes point to it; where it is no worse, the worst lies
     /// between.
     fn inwards(&self, group: usize) -> f64 {
-        match (&self.latest, &self.best) {
-            (Some((place, effects)), Some((_, winner))) if place == winner => {
-                if effects[group].abs() <= self.floor {
-                    return 0.0;
-                }
-                let strongest = strongest(effects).max(f64::MIN_POSITIVE);
-                -winner[group].share() * effects[group] / strongest
-            }
-            _ => 0.0,
+        let Some((_, winner)) = &self.best else {
+            return 0.0;
+        };
+        let Some(place) = self.place_at(winner) else {
+            return 0.0;
+        };
+        let effects = &self.places[place].effects;
+        if effects[group].abs() <= self.floor() {
+            return 0.0;
         }
+        let strongest = strongest(effects).max(f64::MIN_POSITIVE);
+        -winner[group].share() * effects[group] / strongest
     }
 
     /// Groups that can move it by a part in a thousand of what the strongest does, and by something that counts beside
     /// its limit, somewhere.
     fn telling(&self) -> impl Iterator<Item = usize> + '_ {
-        let count = self.effects.first().map_or(0, Vec::len);
+        let count = self.places.first().map_or(0, |place| place.effects.len());
         (0..count).filter(|&group| {
-            self.effects
-                .iter()
-                .any(|effects| effects[group].abs() > self.floor.max(TELLING * strongest(effects)))
+            self.effects().any(|effects| {
+                effects[group].abs() > self.floor().max(TELLING * strongest(effects))
+            })
         })
     }
 }

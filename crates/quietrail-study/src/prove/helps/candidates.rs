@@ -13,6 +13,8 @@ use quietrail_units::series::Series;
 const TRIMMED: [f64; 4] = [0.97, 0.99, 1.01, 1.03];
 /// Positions of the selector for mains that differ by more than this from the job's are for other countries.
 const SAME_COUNTRY: f64 = 0.15;
+/// A winding with this many times the volts, or this part of them, is for another supply.
+const OTHER_SIZE: f64 = 1.7;
 /// Limits of nodes within this share of a set point are taken to be about it.
 const WINDOW: f64 = 0.15;
 /// Regulators of the catalogue that are tried for one part.
@@ -29,6 +31,8 @@ pub(super) struct Candidate {
     pub(super) with: Option<With>,
     /// Whether it moves what the load gets on purpose: worth nothing where another limit then fails.
     pub(super) is_set_point: bool,
+    /// How many times the volts of the present winding it brings, where it moves a part to another.
+    pub(super) volts: Option<f64>,
 }
 
 /// Changes of one figure: the next larger reservoirs, a low-ESR type, larger sinks, thicker wires, the next values of
@@ -46,6 +50,7 @@ pub(super) fn figures(job: &Job) -> Vec<Candidate> {
                 unit,
                 with: None,
                 is_set_point,
+                volts: None,
             });
         };
         match &part.kind {
@@ -183,7 +188,16 @@ fn swap(part: Part, with: With) -> Candidate {
         unit: "",
         with: Some(with),
         is_set_point: false,
+        volts: None,
     }
+}
+
+/// A swap that moves a part to another winding; none where that has volts of quite another size.
+fn moved_to(part: Part, with: With, volts: f64) -> Option<Candidate> {
+    (volts > 1.0 / OTHER_SIZE && volts < OTHER_SIZE && volts != 1.0).then(|| Candidate {
+        volts: Some(volts),
+        ..swap(part, with)
+    })
 }
 
 /// Regulators that drop less at the highest current that this one's sheet gives a dropout for, and carry as much.
@@ -270,16 +284,31 @@ fn other_windings(job: &Job, part: &Part, own: &Rectifier) -> Vec<Candidate> {
     windings
         .chain(joins)
         .filter(|point| *point != used && !is_busy(point))
-        .map(|point| {
+        .filter_map(|point| {
             let from = format!("{name}.{point}");
             let mut moved = part.clone();
             moved.kind = PartKind::Rectifier(Rectifier {
                 from: from.clone(),
                 ..own.clone()
             });
-            swap(moved, With::Winding(from))
+            let volts = secondary_volts(transformer, point)? / secondary_volts(transformer, used)?;
+            moved_to(moved, With::Winding(from), volts.abs())
         })
         .collect()
+}
+
+/// Volts off load of a winding or a join, per volt of the primary.
+fn secondary_volts(transformer: &Transformer, point: &str) -> Option<f64> {
+    let mut joins = transformer.joins.iter();
+    let winding = |name: &str| {
+        let mut all = transformer.secondary.iter();
+        let winding = all.find(|one| one.name == name)?;
+        Some(winding.open.nominal() / winding.at_primary.nominal())
+    };
+    match joins.find(|join| join.name == point) {
+        Some(join) => joined(&join.term, &winding),
+        None => winding(point),
+    }
 }
 
 /// The other positions of the mains selector that are for the same mains.
@@ -293,28 +322,36 @@ fn other_positions(job: &Job, part: &Part, own: &Transformer) -> Vec<Candidate> 
                 volts(own, join).is_some_and(|volts| (volts / mains - 1.0).abs() <= SAME_COUNTRY);
             *position != own.selector.at && is_near
         })
-        .map(|(position, _)| {
+        .filter_map(|(position, join)| {
+            let mut positions = own.selector.positions.iter();
+            let (_, present) = positions.find(|(name, _)| *name == own.selector.at)?;
+            // Fewer turns across the mains are more volts out.
+            let more = volts(own, present)? / volts(own, join)?;
             let mut moved = part.clone();
             let mut transformer = own.clone();
             transformer.selector.at.clone_from(position);
             moved.kind = PartKind::Transformer(transformer);
-            swap(moved, With::Position(position.clone()))
+            moved_to(moved, With::Position(position.clone()), more)
         })
         .collect()
 }
 
 /// Volts that a join of primaries was wound for.
 fn volts(transformer: &Transformer, join: &Join) -> Option<f64> {
-    fn of(transformer: &Transformer, term: &JoinTerm) -> Option<f64> {
-        match term {
-            JoinTerm::Winding { name, reversed } => {
-                let winding = transformer.primary.iter().find(|one| one.name == *name)?;
-                let sign = if *reversed { -1.0 } else { 1.0 };
-                Some(sign * winding.volts.nominal())
-            }
-            JoinTerm::Series(terms) => terms.iter().map(|term| of(transformer, term)).sum(),
-            JoinTerm::Parallel(terms) => of(transformer, terms.first()?),
+    joined(&join.term, &|name| {
+        let mut all = transformer.primary.iter();
+        Some(all.find(|one| one.name == name)?.volts.nominal())
+    })
+}
+
+/// Volts across a join, by those of its windings.
+fn joined(term: &JoinTerm, volts_of: &dyn Fn(&str) -> Option<f64>) -> Option<f64> {
+    match term {
+        JoinTerm::Winding { name, reversed } => {
+            let sign = if *reversed { -1.0 } else { 1.0 };
+            Some(sign * volts_of(name)?)
         }
+        JoinTerm::Series(terms) => terms.iter().map(|term| joined(term, volts_of)).sum(),
+        JoinTerm::Parallel(terms) => joined(terms.first()?, volts_of),
     }
-    of(transformer, &join.term)
 }
