@@ -7,6 +7,7 @@ mod docs;
 mod format;
 mod lint;
 mod peers;
+mod seeds;
 mod storm;
 mod test;
 mod tidy;
@@ -27,7 +28,14 @@ const GROUPS: [(&str, &[Task]); 4] = [
     ("before a change is sent", &[ci::TASK]),
     (
         "one part of that",
-        &[format::TASK, lint::TASK, test::TASK, tidy::TASK, docs::TASK],
+        &[
+            format::TASK,
+            lint::TASK,
+            test::TASK,
+            seeds::TASK,
+            tidy::TASK,
+            docs::TASK,
+        ],
     ),
     (
         "after the engine changed; --help tells its options",

@@ -1,8 +1,8 @@
 //! The main job: every limit and rating, in every state, at the worst corner found.
 
 use crate::finding::{
-    Assumption, Effort, Ending, Gets, LimitFinding, Measured, Mostly, Overall, Predicted, Proof,
-    WhyNot,
+    Assumption, Effort, Ending, Gets, LimitFinding, Measured, Mostly, NodeFinding, Overall,
+    PartFinding, Predicted, Proof, WhyNot,
 };
 use crate::lower::{Lowered, Step, stand_ins};
 use crate::noise;
@@ -14,11 +14,13 @@ use quietrail_engine::{Options, Signal, System, steady_state_from};
 use quietrail_job::model::{Job, What};
 use quietrail_job::{Address, Parameter};
 use quietrail_units::format_si;
+use std::sync::{Mutex, PoisonError};
 
 mod again;
 mod helps;
 mod loop_time;
 mod remarks;
+mod states;
 mod stress;
 
 pub use again::{Again, again};
@@ -55,7 +57,7 @@ pub fn prove(job: &Job, options: &Options) -> Result<Proof, Trouble> {
 pub fn prove_telling(
     job: &Job,
     options: &Options,
-    tell: &mut dyn FnMut(Progress<'_>),
+    tell: &mut (dyn FnMut(Progress<'_>) + Send),
 ) -> Result<Proof, Trouble> {
     prove_watched(job, options, &Watch::default(), tell)
 }
@@ -69,7 +71,7 @@ pub fn prove_watched(
     job: &Job,
     options: &Options,
     watch: &Watch,
-    tell: &mut dyn FnMut(Progress<'_>),
+    tell: &mut (dyn FnMut(Progress<'_>) + Send),
 ) -> Result<Proof, Trouble> {
     prove_from(job, options, &[], watch, tell)
 }
@@ -83,57 +85,29 @@ pub fn prove_from(
     options: &Options,
     known: &[Known],
     watch: &Watch,
-    tell: &mut dyn FnMut(Progress<'_>),
+    tell: &mut (dyn FnMut(Progress<'_>) + Send),
 ) -> Result<Proof, Trouble> {
     let plan = Plan::of(job).map_err(Trouble::Change)?;
-    let step = Step::default();
+    let tell = Mutex::new(tell);
+    let of_state = |state: usize| {
+        let say = |progress: Progress<'_>| {
+            let mut tell = tell.lock().unwrap_or_else(PoisonError::into_inner);
+            (*tell)(progress);
+        };
+        of_state(&plan, (job, state), options, known, watch, &say)
+    };
     let mut limits = Vec::new();
     let mut parts = Vec::new();
     let mut nodes = Vec::new();
     let mut endings = Vec::new();
     let mut effort = Effort::default();
-    for (index, state) in job.states.iter().enumerate() {
-        let setting = Setting {
-            job,
-            state: index,
-            step: &step,
-            options,
-        };
-        tell(Progress::Searching { state: &state.name });
-        let known: Vec<Vec<(Address, f64)>> = known
-            .iter()
-            .filter(|known| known.state == state.name)
-            .map(|known| known.values.clone())
-            .collect();
-        match search_watched(&plan, setting, &known, watch) {
-            Ok(found) => {
-                tell(Progress::Searched {
-                    state: &state.name,
-                    corners: found.corners,
-                });
-                effort.solutions += found.solutions;
-                effort.corners += found.corners;
-                let (rows, solutions) = findings(&plan, setting, &found, watch);
-                effort.solutions += solutions;
-                limits.extend(rows);
-                let (state_nodes, state_parts) = stress::of(setting, &found);
-                nodes.extend(state_nodes);
-                parts.extend(state_parts);
-                endings.push(ending(setting, &found));
-            }
-            Err(trouble) => {
-                limits.extend(unsettled(&plan, job, index, &trouble));
-                endings.push(Ending {
-                    state: state.name.clone(),
-                    settled: false,
-                    reason: trouble.to_string(),
-                    residual: f64::NAN,
-                    charge_balance: f64::NAN,
-                    energy_balance: f64::NAN,
-                    floquet: f64::NAN,
-                });
-            }
-        }
+    for own in states::each(job.states.len(), &of_state) {
+        limits.extend(own.limits);
+        parts.extend(own.parts);
+        nodes.extend(own.nodes);
+        endings.push(own.ending);
+        effort.solutions += own.effort.solutions;
+        effort.corners += own.effort.corners;
     }
     // Limits of the job first, then ratings; each in the order of the file, state by state.
     limits.sort_by_key(|(order, _)| *order);
@@ -152,6 +126,74 @@ pub fn prove_from(
 }
 
 type Ordered = ((usize, usize), LimitFinding);
+
+/// What is found in one state.
+struct OfState {
+    limits: Vec<Ordered>,
+    nodes: Vec<NodeFinding>,
+    parts: Vec<PartFinding>,
+    ending: Ending,
+    effort: Effort,
+}
+
+fn of_state(
+    plan: &Plan,
+    (job, index): (&Job, usize),
+    options: &Options,
+    known: &[Known],
+    watch: &Watch,
+    tell: &dyn Fn(Progress<'_>),
+) -> OfState {
+    let state = &job.states[index];
+    let step = Step::default();
+    let setting = Setting {
+        job,
+        state: index,
+        step: &step,
+        options,
+    };
+    tell(Progress::Searching { state: &state.name });
+    let known: Vec<Vec<(Address, f64)>> = known
+        .iter()
+        .filter(|known| known.state == state.name)
+        .map(|known| known.values.clone())
+        .collect();
+    match search_watched(plan, setting, &known, watch) {
+        Ok(found) => {
+            tell(Progress::Searched {
+                state: &state.name,
+                corners: found.corners,
+            });
+            let (limits, solutions) = findings(plan, setting, &found, watch);
+            let (nodes, parts) = stress::of(setting, &found);
+            OfState {
+                limits,
+                nodes,
+                parts,
+                ending: ending(setting, &found),
+                effort: Effort {
+                    solutions: found.solutions + solutions,
+                    corners: found.corners,
+                },
+            }
+        }
+        Err(trouble) => OfState {
+            limits: unsettled(plan, job, index, &trouble),
+            nodes: Vec::new(),
+            parts: Vec::new(),
+            ending: Ending {
+                state: state.name.clone(),
+                settled: false,
+                reason: trouble.to_string(),
+                residual: f64::NAN,
+                charge_balance: f64::NAN,
+                energy_balance: f64::NAN,
+                floquet: f64::NAN,
+            },
+            effort: Effort::default(),
+        },
+    }
+}
 
 /// The rows of a state, and the steady states that it took to say what would help.
 fn findings(
