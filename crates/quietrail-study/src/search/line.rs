@@ -117,8 +117,8 @@ impl Search<'_> {
 }
 
 /// Where to look next on a line that is worst inside and may come to more than `least`: at the extreme of a parabola, at the
-/// ridge of a roof, and in the middle of the gap beside the worst point that leaves more room. A ridge has no parabola, and
-/// an edge neither.
+/// ridge of a roof, and in the middle of the gaps beside the worst point that leave room. A ridge has no parabola, and an edge
+/// neither.
 fn next(points: &[(f64, f64)], least: f64) -> Vec<f64> {
     let worst = (0..points.len()).max_by(|&a, &b| points[a].1.total_cmp(&points[b].1));
     let Some(worst) = worst.filter(|&worst| worst > 0 && worst + 1 < points.len()) else {
@@ -145,17 +145,14 @@ fn next(points: &[(f64, f64)], least: f64) -> Vec<f64> {
     if right - left < 2.0 * FINE || room_left.max(room_right) < least {
         return Vec::new();
     }
-    let halved = if room_left > room_right {
-        0.5 * (left + middle)
-    } else {
-        0.5 * (middle + right)
-    };
+    let half_left = (room_left >= least).then_some(0.5 * (left + middle));
+    let half_right = (room_right >= least).then_some(0.5 * (middle + right));
     let mut found: Vec<f64> = Vec::new();
     let ridges = [
         before.and_then(|before| ridge(before, around[0], around[1], around[2])),
         after.and_then(|after| ridge(around[0], around[1], around[2], after)),
     ];
-    let all = [extreme(around), ridges[0], ridges[1], Some(halved)];
+    let all = [extreme(around), ridges[0], ridges[1], half_left, half_right];
     for share in all.into_iter().flatten() {
         let known = [left, middle, right]
             .into_iter()
