@@ -1,0 +1,44 @@
+//! A small storm, so that every change of the engine goes through one. `cargo xtask storm` runs larger ones.
+
+use quietrail_storm::census::nodes;
+use quietrail_storm::make;
+use quietrail_storm::solve::{Fate, states};
+use quietrail_storm::tally::Tally;
+use rayon::prelude::{IntoParallelRefIterator, ParallelIterator};
+
+/// Jobs of few nodes, so that a test takes seconds.
+const JOBS: usize = 60;
+const MOST_NODES: usize = 12;
+const SEED: u64 = 3;
+
+#[test]
+fn small_jobs_all_end_in_an_answer() {
+    let jobs: Vec<(u64, String)> = (1..)
+        .map(|number| (number, make::job(SEED, number).text))
+        .filter(|(_, text)| {
+            let job = quietrail_job::read(text, None).job;
+            job.is_some_and(|job| nodes(&job) <= MOST_NODES)
+        })
+        .take(JOBS)
+        .collect();
+    let fates: Vec<Fate> = jobs
+        .par_iter()
+        .map(|(number, text)| states(text, *number))
+        .collect();
+    let mut tally = Tally::default();
+    let mut offences = Vec::new();
+    for ((number, _), fate) in jobs.iter().zip(&fates) {
+        for offence in tally.add(&number.to_string(), fate) {
+            offences.push(format!("job {number}: {}: {}", offence.kind, offence.says));
+        }
+    }
+    let json = tally.json();
+    println!("{json}");
+    for key in ["panics", "unread", "disagreed", "not_found"] {
+        assert_eq!(json[key], 0, "{key}: {offences:#?}");
+    }
+    let count = |key: &str| json[key].as_u64().expect("a count");
+    assert_eq!(count("jobs"), JOBS as u64);
+    assert!(count("settled") > JOBS as u64, "{json}");
+    assert!(count("compared") > 0, "{json}");
+}
