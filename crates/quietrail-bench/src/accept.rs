@@ -4,6 +4,8 @@
 //! resolution bandwidth and display bound what a line of the spectrum can show (`lines`); the counter's timing and its reference
 //! what a log can (`logged`).
 
+mod beside;
+mod hand;
 mod lines;
 mod logged;
 
@@ -33,6 +35,13 @@ pub enum Line {
     Offset,
     /// Change in a day, as a share.
     Ageing,
+    /// Where it comes back to after a pause, as a share from where it was.
+    Retrace,
+    /// Phase noise in a hertz, dBc.
+    PhaseNoise {
+        /// Distance from the carrier, Hz.
+        distance: f64,
+    },
     /// Allan deviation at an averaging time.
     Stability {
         /// Averaging time, s.
@@ -125,6 +134,10 @@ pub enum Why {
     },
     /// Second and third have to be read, at least.
     SecondAndThird,
+    /// The analyser's oscillators may make what was read.
+    OwnPhaseNoise,
+    /// A peak detector says nothing of noise that could be put on paper.
+    PeakOfNoise,
     /// The log shows no warm-up: it has to begin before power comes on.
     NoWarmUp,
     /// The log is too short: so many seconds it takes.
@@ -174,7 +187,7 @@ pub fn accept(
     let mut all = Vec::new();
     if let Some(level) = &asked.level {
         let ends = (Some(level.value.low), Some(level.value.high));
-        all.push(lines::level(ends, &rows, instruments));
+        all.push(lines::level(ends, own, &rows, instruments));
     }
     if let Some(most) = &asked.harmonics {
         all.push(lines::harmonics(own, most.nominal(), &rows, instruments));
@@ -184,7 +197,9 @@ pub fn accept(
     }
     if let Some(warm) = &asked.warm_up {
         let (time, within) = (warm.time.nominal(), warm.within.nominal());
-        all.push(logged::warm_up(time, within, log));
+        let by_hand = log.is_none().then(|| hand::warm_up(time, within, &rows));
+        let timed = by_hand.flatten();
+        all.push(timed.unwrap_or_else(|| logged::warm_up(time, within, log)));
         if let Some(most) = &warm.current {
             all.push(current(most.nominal(), &rows, instruments));
         }
@@ -194,6 +209,13 @@ pub fn accept(
     }
     if let Some(most) = &asked.ageing {
         all.push(logged::ageing(most.nominal(), log));
+    }
+    if let Some(most) = &asked.retrace {
+        all.push(hand::retrace(most.nominal(), &rows));
+    }
+    for (distance, most) in &own.noise {
+        let asked = (most.nominal(), distance.nominal());
+        all.push(beside::phase_noise(asked, own, &rows, instruments));
     }
     for (most, tau) in &asked.stability {
         all.push(logged::stability(most.nominal(), tau.nominal(), log));
@@ -260,15 +282,21 @@ impl Accepted {
 
 /// What an error of at most so much is not beyond, one-sided, with the probability that is asked for.
 fn guard(bound: f64) -> f64 {
-    ReadingError {
+    let none = Component {
+        u: 0.0,
+        nu: f64::INFINITY,
+    };
+    guard_with(bound, none)
+}
+
+/// The same of an error with a scatter that was seen.
+fn guard_with(bound: f64, scatter: Component) -> f64 {
+    let error = ReadingError {
         bound,
         apart: 0.0,
-        scatter: Component {
-            u: 0.0,
-            nu: f64::INFINITY,
-        },
-    }
-    .one_sided(PROBABILITY)
+        scatter,
+    };
+    error.one_sided(PROBABILITY)
 }
 
 /// The highest of the currents that were read.

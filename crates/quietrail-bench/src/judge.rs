@@ -5,19 +5,24 @@
 //! verdict keeps a guard band, so that what is right at its limit is taken to hold in at most one case of twenty.
 
 mod band;
+mod burden;
 mod reach;
+mod shape;
 
 pub use band::{Content, Cover};
+pub use burden::Load;
 pub use reach::{Prospect, Way, prospect, ways};
 
 use crate::decide::{PROBABILITY, Shown, within};
 use crate::floor::{OverFloor, coherent, interval};
 use crate::gum::{self, Component, ReadingError};
 use crate::log::Row;
-use crate::meter::{self, Wave};
+use crate::meter;
+use burden::{without_ammeter, without_input};
 use quietrail_job::model::{
     Band, Detector, Function, Instrument, InstrumentKind, Range, Reads, What,
 };
+use shape::Shape;
 
 /// What is asked of the readings.
 #[derive(Clone, Debug, PartialEq)]
@@ -38,6 +43,10 @@ pub struct Asked {
     pub amps: Vec<(String, f64)>,
     /// Voltage that drives the current that is asked for, V; `None` where it is not known.
     pub behind: Option<f64>,
+    /// What an average-responding meter shows of one volt rms of the predicted wave; `None` where nothing is predicted.
+    pub averaged: Option<f64>,
+    /// What the inputs of instruments take off the point while they read it.
+    pub loads: Vec<Load>,
 }
 
 /// What readings come to.
@@ -131,6 +140,12 @@ pub enum Taken {
     AmmeterDrops(f64),
     /// Without the ammeter's resistance the current may be larger by this part.
     Burden(f64),
+    /// Without the instrument's input the voltage is larger by this part.
+    Loading(f64),
+    /// The predicted wave, of which a detector that answers to the average shows this part of the rms.
+    WaveForAverage(f64),
+    /// A detector that answers to the peak: the rms is at most so much of what it shows, and may be far less.
+    PeakForRms,
 }
 
 /// What a mean of repeats takes to count as one, and floors before and after to go with it.
@@ -264,7 +279,15 @@ fn judge_group(
     }
     if is_alternating(asked.what) {
         let averages = rows[0].averages.unwrap_or(1).max(1);
-        alternating(asked, &path, &values, floors, averages, &mut judgement);
+        alternating(
+            asked,
+            &path,
+            rows,
+            &values,
+            floors,
+            averages,
+            &mut judgement,
+        );
     } else {
         let (value, scatter) = gum::mean(&values);
         let error = path.reading_error(value, scatter);
@@ -272,6 +295,7 @@ fn judge_group(
         judgement.low = value - guard;
         judgement.high = value + guard;
         without_ammeter(asked, &path, rows[0], instruments, &mut judgement);
+        without_input(asked, rows[0], &mut judgement);
         judgement.shown = within(judgement.low, judgement.high, asked.min, asked.max);
     }
     if judgement.shown != Shown::NotShown {
@@ -288,46 +312,11 @@ fn averaged_away(asked: &Asked, path: &Path<'_>, row: &Row) -> Option<u32> {
         .filter(|count| asks_noise && is_of_waves && *count > 1)
 }
 
-/// What an ammeter in the circuit took away may be there once it is gone: the upper bound goes up by it, the lower one stays.
-fn without_ammeter(
-    asked: &Asked,
-    path: &Path<'_>,
-    row: &Row,
-    instruments: &[Instrument],
-    judgement: &mut Judgement,
-) {
-    let is_current = matches!(
-        asked.what,
-        What::Current | What::RmsCurrent | What::PeakCurrent
-    );
-    let own = path.function.burden.as_ref().filter(|_| is_current);
-    if let (Some(burden), Some(volts)) = (own, asked.behind) {
-        let share = burden.value.high * judgement.high.abs() / volts;
-        judgement.high += share * judgement.high.abs();
-        judgement.taken.push(Taken::Burden(share));
-    }
-    let Some((name, part)) = &row.setup.ammeter else {
-        return;
-    };
-    let ohms = instruments
-        .iter()
-        .filter(|one| one.name == *name)
-        .flat_map(|one| &one.functions)
-        .filter_map(|function| function.burden.as_ref())
-        .map(|burden| burden.value.high)
-        .fold(0.0, f64::max);
-    let amps = asked.amps.iter().find(|(known, _)| known == part);
-    let drop = ohms * amps.map_or(0.0, |(_, amps)| *amps);
-    if drop > 0.0 && !is_current {
-        judgement.high += drop;
-        judgement.taken.push(Taken::AmmeterDrops(drop));
-    }
-}
-
 /// Ripple and noise: what is there, over what the instrument reads of itself.
 fn alternating(
     asked: &Asked,
     path: &Path<'_>,
+    rows: &[&Row],
     values: &[f64],
     floors: &[&Row],
     averages: u32,
@@ -342,7 +331,7 @@ fn alternating(
     };
     let floor_values: Vec<f64> = floors.iter().map(|row| row.value).collect();
     let around = is_around(&judgement.rows, floors);
-    let shape = Shape::of(path.function.detector, &mut judgement.taken);
+    let shape = Shape::of(asked, path.function.detector, &mut judgement.taken);
     let (reading, floor) = (rms(values), rms(&floor_values));
     let (mut error, mut floor_error) = (path.error(reading), path.error(floor));
     let may_hold_mains = asked.what != What::Noise;
@@ -414,7 +403,8 @@ fn alternating(
     }
     judgement.low = low;
     judgement.high = high;
-    judgement.shown = within(low, high, asked.min, asked.max);
+    without_input(asked, rows[0], judgement);
+    judgement.shown = within(judgement.low, judgement.high, asked.min, asked.max);
     if judgement.shown == Shown::Fails && cover == Cover::More {
         judgement.shown = Shown::NotShown;
         judgement.why = Why::ReadsMore;
@@ -422,39 +412,6 @@ fn alternating(
     let is_above = asked.max.is_some_and(|max| reading > max);
     if judgement.shown == Shown::NotShown && is_above && floor_values.is_empty() {
         judgement.why = Why::FloorNotRead;
-    }
-}
-
-/// How far a detector may be off for the shape that it meets.
-#[derive(Clone, Copy)]
-struct Shape {
-    most: f64,
-    least: f64,
-}
-
-impl Shape {
-    fn of(detector: Option<Detector>, taken: &mut Vec<Taken>) -> Self {
-        match detector {
-            Some(Detector::TrueRms | Detector::Sample | Detector::Peak) => Self {
-                most: 1.0,
-                least: 1.0,
-            },
-            Some(Detector::LogAverage) => {
-                taken.push(Taken::NoiseForLogAverage);
-                let low = libm::pow(10.0, meter::LOG_AVERAGE_LOW_DB / 20.0);
-                Self {
-                    most: low,
-                    least: 1.0,
-                }
-            }
-            Some(Detector::Average) | None => {
-                taken.push(Taken::ShapeForAverage);
-                Self {
-                    most: 1.0 / meter::average_shows(Wave::Noise),
-                    least: 1.0 / meter::average_shows(Wave::Square),
-                }
-            }
-        }
     }
 }
 

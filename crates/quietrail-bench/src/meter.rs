@@ -27,6 +27,16 @@ pub fn average_shows(wave: Wave) -> f64 {
     }
 }
 
+/// The same of any wave: of even samples of a whole cycle, the mean kept out. `None` where nothing swings.
+pub fn average_of(samples: &[f64]) -> Option<f64> {
+    let count = samples.len() as f64;
+    let mean = samples.iter().sum::<f64>() / count;
+    let swings = samples.iter().map(|sample| sample - mean);
+    let square = swings.clone().map(|swing| swing * swing).sum::<f64>() / count;
+    let size = swings.map(f64::abs).sum::<f64>() / count;
+    (square > 0.0).then(|| PI / (2.0 * sqrt(2.0)) * size / sqrt(square))
+}
+
 /// Peak over rms.
 pub fn crest(wave: Wave) -> f64 {
     match wave {
@@ -39,6 +49,33 @@ pub fn crest(wave: Wave) -> f64 {
 
 /// How far a log-average detector reads noise low, dB: 10 lg e times Euler's constant.
 pub const LOG_AVERAGE_LOW_DB: f64 = 2.506_815_784_290_4;
+
+/// How far a log-average detector reads a line high with noise beside it, dB, at a ratio of their powers: the mean of the
+/// logarithm of a Rician envelope, 10 lg e times `E1` of the ratio.
+pub fn log_average_high_db(power_ratio: f64) -> f64 {
+    10.0 / std::f64::consts::LN_10 * exponential_integral(power_ratio)
+}
+
+/// Euler's constant.
+const EULER: f64 = 0.577_215_664_901_532_9;
+
+/// `E1(x)`: series for small arguments, continued fraction for large ones (Abramowitz and Stegun 5.1.11, 5.1.22).
+fn exponential_integral(x: f64) -> f64 {
+    if x < 1.0 {
+        let (mut term, mut sum) = (1.0, 0.0);
+        for k in 1..100_u32 {
+            term *= -x / f64::from(k);
+            sum -= term / f64::from(k);
+        }
+        return sum - EULER - libm::log(x);
+    }
+    let mut fraction = 0.0;
+    for k in (1..=200_u32).rev() {
+        let k = f64::from(k);
+        fraction = k / (1.0 + k / (x + fraction));
+    }
+    libm::exp(-x) / (x + fraction)
+}
 
 /// Share of a tone at `f` that a single-pole meter with its corner at `corner` shows.
 pub fn single_pole_share(f: f64, corner: f64) -> f64 {

@@ -131,6 +131,8 @@ fn asked(what: What, max: f64) -> Asked {
         content: Content::default(),
         amps: Vec::new(),
         behind: None,
+        averaged: None,
+        loads: Vec::new(),
     }
 }
 

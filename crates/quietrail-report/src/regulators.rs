@@ -141,10 +141,17 @@ pub fn lines(card: &Card) -> Vec<String> {
         }
     }
     out.extend(short);
+    let is_at_both = card
+        .starts
+        .windows(2)
+        .any(|pair| pair[0].mains != pair[1].mains);
     for start in &card.starts {
-        out.push(match start.after {
-            Some(seconds) => words::starts(&start.state, seconds),
-            None => words::never(&start.state, &volts(start.ends), start.rises),
+        let mains = number::si(start.mains, "V", 4);
+        let state = words::started(&start.state, is_at_both.then_some(mains.as_str()));
+        out.push(match (start.after, start.ends) {
+            (Some(seconds), _) => words::starts(&state, seconds),
+            (None, Some(ends)) => words::never(&state, &volts(ends), start.rises),
+            (None, None) => words::not_followed(&state),
         });
     }
     if let Some(least) = &card.least {
@@ -258,7 +265,7 @@ pub fn to_json(title: &str, cards: &[Card], passes: &[Pass]) -> Value {
                 })),
                 "filters": filters::to_json(card),
                 "starts": card.starts.iter().map(|start| json!({
-                    "state": start.state, "after_s": start.after, "ends_v": start.ends,
+                    "state": start.state, "mains_v": start.mains, "after_s": start.after, "ends_v": start.ends,
                 })).collect::<Vec<_>>(),
                 "limits": card.limits.iter().map(|limit| json!({
                     "state": limit.state, "asked_a": limit.asked, "limit_a": limit.limit,

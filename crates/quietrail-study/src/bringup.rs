@@ -423,6 +423,9 @@ pub fn function_of(instrument: &Instrument, what: Observed) -> Option<&Function>
         Observed::Level
         | Observed::Harmonic
         | Observed::Spur
+        | Observed::PhaseNoise
+        | Observed::WarmUp
+        | Observed::Retrace
         | Observed::Check
         | Observed::Override => None,
     }
@@ -586,7 +589,16 @@ pub fn reads(instrument: &Instrument, what: Observed) -> bool {
         }
         Observed::Frequency => instrument.function(Reads::Frequency).is_some(),
         Observed::WarmUpCurrent => instrument.function(Reads::DcCurrent).is_some(),
-        Observed::Level | Observed::Harmonic | Observed::Spur => instrument.spectrum.is_some(),
+        Observed::Level | Observed::Harmonic | Observed::Spur | Observed::PhaseNoise => {
+            instrument.spectrum.is_some()
+        }
+        // Against a watch: what tells the frequency is a counter, or an analyser that shows it.
+        Observed::WarmUp | Observed::Retrace => {
+            matches!(
+                instrument.kind,
+                InstrumentKind::Counter | InstrumentKind::Analyser
+            ) || instrument.function(Reads::Frequency).is_some()
+        }
         Observed::Check | Observed::Override => true,
     }
 }

@@ -1,6 +1,8 @@
 //! What the readings say of each limit, merged into what was predicted; and, before anything is read, whether the
 //! instruments of the job could show it at all.
 
+mod loading;
+
 use crate::finding::{LimitFinding, Measured, Overall, Proof};
 use crate::lower::{Step, set_volts};
 use crate::question::{Ask, Question};
@@ -10,6 +12,7 @@ use crate::spectrum::Spectrum;
 use quietrail_bench::decide::Shown;
 use quietrail_bench::judge::{Asked, Content, Judgement, Prospect, Way, judge, prospect, ways};
 use quietrail_bench::log::{Log, Observed, Row, words_of};
+use quietrail_bench::meter::average_of;
 use quietrail_engine::{Options, Output, Signal, steady_state_from};
 use quietrail_job::model::{Job, LoadDraw, PartKind, Subject, What};
 
@@ -113,6 +116,9 @@ impl Limited {
     }
 }
 
+/// Points of a cycle from which its average is taken.
+const POINTS: usize = 2000;
+
 /// Readings this close to an end of the mains range count as taken there, as a share.
 const NEAR_END: f64 = 0.01;
 
@@ -143,7 +149,8 @@ pub fn judged(
         if rows.is_empty() {
             continue;
         }
-        let asked = asked(job, limit, options);
+        let mut asked = asked(job, limit, options);
+        asked.loads = loading::of(job, limit, &rows, options);
         let Some(judgement) = judge(&asked, &rows, &job.instruments) else {
             continue;
         };
@@ -225,7 +232,7 @@ fn asked(job: &Job, limit: &Limited, options: &Options) -> Asked {
         .find(|own| own.name == limit.name)
         .and_then(|own| own.band);
     let locked = matches!(limit.what, What::Ripple | What::RipplePeakToPeak);
-    let content = locked
+    let (content, averaged) = locked
         .then(|| content(job, limit, options))
         .flatten()
         .unwrap_or_default();
@@ -238,6 +245,8 @@ fn asked(job: &Job, limit: &Limited, options: &Options) -> Asked {
         content,
         amps: amps(job, &limit.state),
         behind: behind(job, limit),
+        averaged,
+        loads: Vec::new(),
     }
 }
 
@@ -280,8 +289,8 @@ fn rail(job: &Job, node: &str) -> Option<f64> {
     })
 }
 
-/// Harmonics of what is predicted, parts as marked.
-fn content(job: &Job, limit: &Limited, options: &Options) -> Option<Content> {
+/// Harmonics of what is predicted, parts as marked; and what an average-responding meter shows of the wave.
+fn content(job: &Job, limit: &Limited, options: &Options) -> Option<(Content, Option<f64>)> {
     let state = job
         .states
         .iter()
@@ -324,11 +333,15 @@ fn content(job: &Job, limit: &Limited, options: &Options) -> Option<Content> {
     let system = assemble(&solved.lowered).ok()?;
     let orbit = steady_state_from(&system, &solved.solution.start, options).orbit?;
     let frequency = job.mains.frequency.nominal();
-    let spectrum = Spectrum::of(&orbit, &signal.probe(&system), frequency);
+    let probe = signal.probe(&system);
+    let wave: Vec<f64> = (0..POINTS)
+        .map(|k| orbit.value(&probe, k as f64 / POINTS as f64))
+        .collect();
+    let spectrum = Spectrum::of(&orbit, &probe, frequency);
     let lines = spectrum
         .harmonics()
         .map(|(number, rms)| (number as f64 * frequency, rms));
-    Some(Content(lines.collect()))
+    Some((Content(lines.collect()), average_of(&wave)))
 }
 
 /// The mains range, where the readings leave an end of it out or nobody looked at the mains.

@@ -6,7 +6,7 @@ mod picture;
 mod through;
 
 pub use pass::{InState, Pass, passes};
-pub use picture::{Picture, picture};
+pub use picture::{Cut, Picture, picture};
 pub use through::{Filtered, Through};
 
 use crate::filter::{self, Proposal};

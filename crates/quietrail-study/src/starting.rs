@@ -3,7 +3,7 @@
 use crate::lower::Step;
 use crate::solve::{Plan, Setting, Trouble, assemble, solve};
 use quietrail_engine::{Options, Output, Signal, transient};
-use quietrail_job::model::{Job, LoadDraw, PartKind, Regulator};
+use quietrail_job::model::{Job, LoadDraw, Part, PartKind, Regulator};
 use quietrail_job::{Address, Change};
 
 /// A current limit in a state.
@@ -24,15 +24,17 @@ impl LimitCheck {
     }
 }
 
-/// A start from zero volts, at the lowest mains, parts as marked.
+/// A start from zero volts, parts as marked.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Start {
     /// The state.
     pub state: String,
+    /// Mains voltage at which it is switched on, V.
+    pub mains: f64,
     /// Seconds until it stays near its set point; `None` where it does not within what was integrated.
     pub after: Option<f64>,
-    /// Mean over the last cycle, V.
-    pub ends: f64,
+    /// Mean over the last cycle, V; `None` where it could not be followed so far, and nothing is known of it.
+    pub ends: Option<f64>,
     /// Share by which it still rises over the last tenth.
     pub rises: f64,
 }
@@ -40,7 +42,7 @@ pub struct Start {
 impl Start {
     /// Whether it is not up, and no longer rising.
     pub fn stays_down(&self) -> bool {
-        self.after.is_none() && self.rises <= RISING
+        self.ends.is_some() && self.after.is_none() && self.rises <= RISING
     }
 }
 
@@ -66,10 +68,23 @@ pub fn limits(job: &Job, regulator: &Regulator) -> Vec<LimitCheck> {
 
 /// Currents of loads and bleeders on an output in a state: lowest and highest, A.
 pub fn drawn(job: &Job, regulator: &Regulator, state: usize) -> (f64, f64) {
+    drawn_from(job, regulator, state, (&regulator.into, &[]))
+}
+
+/// The same of what hangs on a node behind an output, and does not go through the parts that lead there.
+pub(crate) fn drawn_from(
+    job: &Job,
+    regulator: &Regulator,
+    state: usize,
+    (node, leading): (&str, &[&str]),
+) -> (f64, f64) {
     let volts = regulator.set.volts();
-    let nodes = behind(job, regulator);
+    let nodes = behind(job, regulator, node, leading);
     let (mut low, mut high) = (0.0, 0.0);
     for part in &job.parts {
+        if leading.contains(&part.name.as_str()) {
+            continue;
+        }
         let Some(share) = part.kind.between().and_then(|between| {
             let at = |node: &String| nodes.iter().find(|(name, _)| name == node);
             at(&between.plus).or_else(|| at(&between.minus))
@@ -102,15 +117,17 @@ pub fn drawn(job: &Job, regulator: &Regulator, state: usize) -> (f64, f64) {
     (low, high)
 }
 
-/// Nodes that a regulator's output feeds through leads, resistors, chokes and fuses, with the share of their current that it
-/// gives itself: behind a transistor that it drives, one over the lowest gain and one.
-fn behind(job: &Job, regulator: &Regulator) -> Vec<(String, f64)> {
-    let mut nodes = vec![(regulator.into.clone(), 1.0)];
+/// Nodes that a node behind a regulator feeds through leads, resistors, chokes and fuses other than those that lead to it, with
+/// the share of their current that the regulator gives itself: behind a transistor that it drives, one over the lowest gain and
+/// one.
+fn behind(job: &Job, regulator: &Regulator, node: &str, leading: &[&str]) -> Vec<(String, f64)> {
+    let mut nodes = vec![(node.to_owned(), 1.0)];
     let mut next = 0;
     while next < nodes.len() {
         let (here, share) = nodes[next].clone();
         next += 1;
-        for part in &job.parts {
+        let others = |part: &&Part| !leading.contains(&part.name.as_str());
+        for part in job.parts.iter().filter(others) {
             let (there, share) = match &part.kind {
                 PartKind::Wire(_)
                 | PartKind::Resistor(_)
@@ -142,15 +159,21 @@ fn behind(job: &Job, regulator: &Regulator) -> Vec<(String, f64)> {
     nodes
 }
 
-/// How a regulator comes up from nothing in each state, at the lowest mains, parts as marked.
+/// How a regulator comes up from nothing in each state, parts as marked: at the lowest mains, and where its limit folds back at
+/// the highest too.
 ///
 /// # Errors
 /// Why not even the first circuit could be made.
 pub fn starts(job: &Job, regulator: &Regulator, options: &Options) -> Result<Vec<Start>, Trouble> {
-    starts_at(job, regulator, job.mains.voltage.value.low, options)
+    let mains = &job.mains.voltage.value;
+    let mut all = starts_at(job, regulator, mains.low, options)?;
+    if !regulator.foldback.is_empty() && mains.high > mains.low {
+        all.extend(starts_at(job, regulator, mains.high, options)?);
+    }
+    Ok(all)
 }
 
-/// The same at a mains voltage. A foldback meets the more volts across it the higher the mains is.
+/// The same at one mains voltage. A foldback meets the more volts across it the higher the mains is.
 ///
 /// # Errors
 /// As [`starts`].
@@ -198,6 +221,13 @@ pub fn starts_at(
             ..Options::default()
         };
         let Ok(run) = transient(&system, &rest, 0.0, CYCLES, &options) else {
+            all.push(Start {
+                state: declared.name.clone(),
+                mains,
+                after: None,
+                ends: None,
+                rises: 0.0,
+            });
             continue;
         };
         let probe = signal.probe(&system);
@@ -224,8 +254,9 @@ pub fn starts_at(
         let reached = settled.is_none_or(|mean| (mean - target).abs() < 2.0 * NEAR * target);
         all.push(Start {
             state: declared.name.clone(),
+            mains,
             after: after.filter(|_| reached),
-            ends,
+            ends: Some(ends),
             rises: if ends.abs() > 0.0 {
                 (ends - before) / ends
             } else {

@@ -1,9 +1,11 @@
 //! Published supplies written as job files: the whole way from text to figures, against outside values.
 
-use quietrail_checks::{Allowed, Section};
+use quietrail_checks::{Allowed, Figure, Section};
 use quietrail_engine::{GROUND, Options, Output, Signal};
 use quietrail_job::model::Job;
 use quietrail_study::lower::Step;
+use quietrail_study::options;
+use quietrail_study::question::{View, headroom};
 use quietrail_study::reading::OutputTable;
 use quietrail_study::solve::{Plan, Setting, solve};
 
@@ -13,6 +15,12 @@ const CLOSED_FORM: &str = "closed form, constant-current load, 30-digit arithmet
 ///
 /// The source resistance is split: an ohm of primary, referred, and the rest in the secondary.
 fn job(volts: f64, hertz: f64, ohms: f64, drop: f64, microfarads: f64, amps: f64) -> Job {
+    let load = format!("[load.L1]\nat = \"raw\"\ndraws = {{ on = \"{amps} A\" }}\n");
+    supply(volts, hertz, ohms, drop, microfarads, &load)
+}
+
+/// The same with something else behind its reservoir.
+fn supply(volts: f64, hertz: f64, ohms: f64, drop: f64, microfarads: f64, behind: &str) -> Job {
     let primary = 1.0;
     let ratio = volts / 230.0;
     let secondary = ohms - ratio * ratio * primary;
@@ -48,9 +56,7 @@ at = "raw"
 value = "{microfarads} µF"
 esr = "0 Ω"
 leakage = "0 S"
-[load.L1]
-at = "raw"
-draws = {{ on = "{amps} A" }}
+{behind}
 "#
     );
     let reading = quietrail_job::read(&text, None);
@@ -118,7 +124,69 @@ fn cases_of_a_regulated_supply() {
                 .near(wanted, got, Allowed::Relative(5e-6));
         }
     }
+    headrooms(&mut section);
     section.finish();
+}
+
+/// PWR-REG-14: what a regulator of 15 V at 1.5 A has left at the valley above a dropout of 1.5 V and of 2.0 V.
+fn headrooms(section: &mut Section) {
+    let cases = [
+        ("A", [18.0, 60.0, 0.5, 6800.0], 4.378821),
+        ("C", [16.2, 60.0, 0.5, 5440.0], 1.778747),
+        ("D", [16.2, 50.0, 0.5, 5440.0], 1.591161),
+        ("F", [16.2, 60.0, 0.625, 5440.0], 1.296760),
+    ];
+    for dropout in [1.5, 2.0] {
+        let light = dropout - 0.2;
+        let behind = format!(
+            "[regulator.U1]\nfrom = \"raw\"\ninto = \"out\"\nset = {{ fixed = \"15 V\" }}\ndropout = [\"{light} V at 100 mA\", \
+             \"{dropout} V at 1.5 A\"]\nrejection = [\"120 dB at 100 Hz\"]\noutput_resistance = \"0.1 mΩ\"\nquiescent = \"0 \
+             A\"\nlimit = \"5 A\"\n[capacitor.C2]\nat = \"out\"\nvalue = \"10 µF\"\nesr = \"10 mΩ\"\n[load.L1]\nat = \
+             \"out\"\ndraws = {{ on = \"1.5 A\" }}\n[[limit]]\nname = \"room\"\nof = \"U1\"\nwhat = \"headroom\"\nmin = \"0 V\"\n"
+        );
+        let found: Vec<Figure> = cases
+            .iter()
+            .map(|(case, [volts, hertz, ohms, farads], above)| {
+                let job = supply(*volts, *hertz, *ohms, 2.0, *farads, &behind);
+                let got = room(&job);
+                assert_eq!(got < 0.0, *above < dropout, "{case} at {dropout} V: {got}");
+                Figure {
+                    what: format!("case {case}, V"),
+                    expected: above - dropout,
+                    got,
+                    // Where it has dropped out, the pass element smooths what it takes from the reservoir.
+                    allowed: Allowed::Absolute(if got < 0.0 { 0.02 } else { 5e-4 }),
+                }
+            })
+            .collect();
+        section
+            .row(
+                "PWR-REG-14",
+                &format!("valley of cases A, C, D, F less 15 V and a dropout of {dropout} V; which of them fail, too"),
+                CLOSED_FORM,
+            )
+            .worst_of(&found);
+    }
+}
+
+/// Headroom of `U1`, parts as marked.
+fn room(job: &Job) -> f64 {
+    let plan = Plan::of(job).expect("a circuit");
+    let options = options();
+    let setting = Setting {
+        job,
+        state: 0,
+        step: &Step::default(),
+        options: &options,
+    };
+    let solved = solve(&plan, setting, &[], None).expect("settles");
+    let view = View {
+        lowered: &solved.lowered,
+        reading: plan.table.with(&solved.solution.values),
+        air: solved.solution.temperatures.air,
+        share: 1.0,
+    };
+    headroom(&view, "U1").expect("a regulator").headroom
 }
 
 fn figures(setting: Setting<'_>) -> [f64; 5] {

@@ -1,38 +1,16 @@
 //! Noise of a whole job against closed forms: figures of data sheets, gain of the divider, a filter behind it.
 
+mod supply;
+
 use quietrail_checks::{Allowed, Section};
-use quietrail_job::read;
 use quietrail_study::options;
 use quietrail_study::prove::prove;
 use std::f64::consts::PI;
+use supply::{AIR, raw, read};
 
-const HEAD: &str = r#"
-format = 1
-[mains]
-voltage = "230 V"
-frequency = "50 Hz"
-flatness = "0"
-[states]
-on = "working"
-[box]
-room = "25 °C"
-rise = "0 K"
-[transformer.T1]
-primary = [{ name = "P1", volts = "230 V", resistance = "30 Ω" }]
-secondary = [{ name = "S1", open = "18 V at 230 V", resistance = "0.3 Ω" }]
-[rectifier.D1]
-from = "T1.S1"
-into = "raw"
-form = "bridge"
-diode = "silicon 3 A"
-[capacitor.C1]
-at = "raw"
-value = "4700 µF"
-esr = "50 mΩ"
-[load.osc]
-at = "out"
-draws = { on = "60 mA" }
-"#;
+fn head() -> String {
+    raw(50, &["on"]) + AIR + "[load.osc]\nat = \"out\"\ndraws = { on = \"60 mA\" }\n"
+}
 
 const TAIL: &str = r#"
 from = "raw"
@@ -50,17 +28,15 @@ esr = "0.1 Ω"
 /// rms noise of `out` in a band, of a job with this regulator.
 fn noise(regulator: &str, band: &str) -> f64 {
     let text = format!(
-        "{HEAD}\n[regulator.U1]\ninto = \"out\"\n{regulator}\n{TAIL}\n[[limit]]\nname = \"noise\"\nof = \"out\"\nwhat = \
-         \"noise\"\nband = {band}\nmax = \"1 V\"\n"
+        "{}\n[regulator.U1]\ninto = \"out\"\n{regulator}\n{TAIL}\n[[limit]]\nname = \"noise\"\nof = \"out\"\nwhat = \
+         \"noise\"\nband = {band}\nmax = \"1 V\"\n",
+        head()
     );
     shown(&text)
 }
 
 fn shown(text: &str) -> f64 {
-    let reading = read(text, None);
-    let job = reading
-        .job
-        .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics));
+    let job = read(text);
     let proof = prove(&job, &options()).expect("a proof");
     let found = proof.limits.iter().find(|limit| limit.name == "noise");
     let found = found.expect("the limit");
@@ -202,7 +178,7 @@ fn noise_of_a_job() {
     let text = format!(
         "{}\n[regulator.U1]\ninto = \"mid\"\nset = {{ fixed = \"12 V\" }}\nnoise = {{ density = \"1 µV/√Hz\" }}\n{}\n[resistor.R1]\nbetween = \
          [\"mid\", \"out\"]\nvalue = \"10 Ω\"\n[[limit]]\nname = \"noise\"\nof = \"out\"\nwhat = \"noise\"\nband = {wide}\nmax = \"1 V\"\n",
-        HEAD,
+        head(),
         TAIL.replace("1 nF", "470 µF").replace("0.1 Ω", "1 µΩ")
     );
     section

@@ -1,39 +1,23 @@
 //! Regulators against figures from outside: set points, limits, rejection in frequency and in time.
 
+mod supply;
+
 use quietrail_checks::{Allowed, Figure, Section};
 use quietrail_engine::network::transfer;
 use quietrail_engine::{
     Circuit, Dropout, Element, GROUND, Options, RegulatorLaw, System, Wave, steady_state,
 };
-use quietrail_job::model::{Job, PartKind, Regulator, SetPoint};
-use quietrail_job::{built_in_entries, read};
+use quietrail_job::built_in_entries;
+use quietrail_job::model::{Job, SetPoint};
 use quietrail_study::level;
 use quietrail_study::lower::{fit_rejection, noise_gain};
 use quietrail_study::setpoint;
 use std::f64::consts::PI;
+use supply::{raw, read, regulator};
 
 fn job(set: &str, more: &str) -> Job {
-    let text = format!(
-        r#"
-format = 1
-[mains]
-voltage = "230 V"
-frequency = "50 Hz"
-[states]
-on = "working"
-[transformer.T1]
-primary = [{{ name = "P1", volts = "230 V", resistance = "30 Ω" }}]
-secondary = [{{ name = "S1", open = "18 V at 230 V", resistance = "0.3 Ω" }}]
-[rectifier.D1]
-from = "T1.S1"
-into = "raw"
-form = "bridge"
-diode = "silicon 3 A"
-[capacitor.C1]
-at = "raw"
-value = "4700 µF"
-esr = "50 mΩ"
-[regulator.U1]
+    let rest = format!(
+        r#"[regulator.U1]
 from = "raw"
 into = "out"
 set = {set}
@@ -45,18 +29,7 @@ at = "out"
 draws = {{ on = "60 mA" }}
 "#
     );
-    let reading = read(&text, None);
-    reading
-        .job
-        .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics))
-}
-
-fn regulator(job: &Job) -> &Regulator {
-    let part = job.part("U1").expect("the regulator");
-    match &part.kind {
-        PartKind::Regulator(regulator) => regulator,
-        _ => panic!("a regulator"),
-    }
+    read(&(raw(50, &["on"]) + &rest))
 }
 
 fn set(set: &str) -> setpoint::Finding {

@@ -1,12 +1,14 @@
 //! Rings against general-purpose libraries (`ringing/ringing.py`), and output capacitors against their windows.
 
+mod supply;
+
 use quietrail_checks::{Allowed, Figure, Section};
-use quietrail_job::model::{Job, PartKind, Regulator};
-use quietrail_job::read;
+use quietrail_job::model::Job;
 use quietrail_study::ringing::{
     NoRing, TwoRings, best, damped, phase_margin, ring, snubbed, snubber, tank,
 };
 use quietrail_study::stability::{Capacitor, capacitor};
+use supply::{raw, read, regulator};
 
 /// Rows of a kind.
 fn rows(kind: &str) -> Vec<Vec<f64>> {
@@ -167,29 +169,10 @@ fn a_reading_with_its_error_gives_a_range_and_the_snubber_holds_in_it() {
 }
 
 fn job(capacitors: &str, regulator: &str) -> Job {
-    let text = format!(
-        r#"
-format = 1
-[mains]
-voltage = "230 V"
-frequency = "50 Hz"
-[box]
+    let rest = format!(
+        r#"[box]
 room = "0 °C .. 30 °C"
 rise = "10 K"
-[states]
-on = "on"
-[transformer.T1]
-primary = [{{ name = "P1", volts = "230 V", resistance = "20 Ω" }}]
-secondary = [{{ name = "S1", open = "18 V at 230 V", resistance = "0.3 Ω" }}]
-[rectifier.D1]
-from = "T1.S1"
-into = "raw"
-form = "bridge"
-diode = "silicon 3 A"
-[capacitor.C1]
-at = "raw"
-value = "4700 µF"
-esr = "50 mΩ"
 [regulator.U1]
 from = "raw"
 into = "out"
@@ -204,17 +187,7 @@ at = "out"
 draws = {{ on = "100 mA" }}
 "#
     );
-    let reading = read(&text, None);
-    reading
-        .job
-        .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics))
-}
-
-fn regulator(job: &Job) -> &Regulator {
-    match &job.part("U1").expect("U1").kind {
-        PartKind::Regulator(regulator) => regulator,
-        _ => panic!("a regulator"),
-    }
+    read(&(raw(50, &["on"]) + &rest))
 }
 
 const WINDOW: &str = "stable_with = [{ least = \"10 µF\", esr = \"0.3 Ω .. 22 Ω\" }]";

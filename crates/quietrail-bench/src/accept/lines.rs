@@ -1,45 +1,133 @@
 //! Lines of the spectrum: level, harmonics, spurs, and what the analyser adds of its own.
 
-use super::{Accepted, Line, Why, guard};
+use super::{Accepted, Line, Why, guard_with};
 use crate::decide::Shown;
+use crate::gum::{self, Component};
 use crate::log::{Observed, Row};
+use crate::meter;
 use libm::{log10, pow};
-use quietrail_job::model::{Instrument, Oscillator, Spectrum};
+use quietrail_job::model::{Detector, Instrument, Oscillator, Reads, Spectrum};
 
 /// A reading this far below the analyser's noise was not taken at the setting that it names, dB.
 const SLACK: f64 = 3.0;
 
-/// The level: the latest reading.
+/// The level: the latest reading with its repeats, of an analyser in dBm or of a voltage across a known resistance.
 pub(super) fn level(
     (min, max): (Option<f64>, Option<f64>),
+    own: &Oscillator,
     rows: &[&Row],
     instruments: &[Instrument],
 ) -> Accepted {
     let mut found = Accepted::of(Line::Level, min, max);
-    let Some(row) = latest(rows, Observed::Level) else {
+    let Some(last) = rows.iter().rev().find(|row| is_level(row)) else {
         return found;
     };
-    found.value = Some(row.value);
-    found.rows = vec![row.row];
-    let spectrum = match spectrum(row, instruments) {
+    let repeats: Vec<&Row> = rows
+        .iter()
+        .copied()
+        .filter(|row| is_repeat(row, last))
+        .collect();
+    found.rows = repeats.iter().map(|row| row.row).collect();
+    let values: Result<Vec<f64>, Why> = repeats.iter().map(|row| level_of(row)).collect();
+    let (value, scatter) = match values {
+        Ok(values) => gum::mean(&values),
+        Err(why) => return found.because(why),
+    };
+    found.value = Some(value);
+    if last.what == Observed::RmsVoltage {
+        return match volts_off(own, last, instruments) {
+            Ok((bound, loaded)) => {
+                let guard = guard_with(bound, scatter);
+                found.within(value - guard, value + guard + loaded)
+            }
+            Err(why) => found.because(why),
+        };
+    }
+    let spectrum = match spectrum(last, instruments) {
         Ok(spectrum) => spectrum,
         Err(why) => return found.because(why),
     };
-    if let Some(reference) = row.setup.reference.filter(|top| row.value > *top) {
+    if let Some(reference) = last.setup.reference.filter(|top| value > *top) {
         return found.because(Why::AboveReference { reference });
     }
     match spectrum.level {
-        Some(error) => found.within(row.value - guard(error), row.value + guard(error)),
-        None => found.because(no_figure(row, "spectrum.level")),
+        Some(error) => {
+            let guard = guard_with(error, scatter);
+            found.within(value - guard, value + guard)
+        }
+        None => found.because(no_figure(last, "spectrum.level")),
     }
+}
+
+fn is_level(row: &Row) -> bool {
+    matches!(row.what, Observed::Level | Observed::RmsVoltage)
+}
+
+/// Whether two rows read the same line the same way.
+fn is_repeat(row: &Row, other: &Row) -> bool {
+    let (one, two) = (&row.setup, &other.setup);
+    row.is_like(other)
+        && one.at == two.at
+        && one.resolution == two.resolution
+        && one.attenuation == two.attenuation
+        && one.reference == two.reference
+        && one.into == two.into
+}
+
+/// The level of the carrier, dBm: the latest that was read.
+pub(super) fn carrier_level(rows: &[&Row]) -> Result<f64, Why> {
+    let row = rows.iter().rev().find(|row| is_level(row));
+    level_of(row.ok_or(Why::NoCarrier)?)
+}
+
+/// Level into 50 Ω that a row of the level reads, dBm.
+fn level_of(row: &Row) -> Result<f64, Why> {
+    if row.what == Observed::Level {
+        return Ok(row.value);
+    }
+    let into = row.setup.into.ok_or(Why::NoSetting("into"))?;
+    // A source of 50 Ω gives so much into 50 Ω if it gives that into another resistance.
+    let matched = row.value * (into + INTO) / (2.0 * into);
+    Ok(10.0 * log10(matched * matched / INTO / 1e-3))
+}
+
+/// What the level of an oscillator is stated into, and what it comes out of, Ω.
+const INTO: f64 = 50.0;
+
+/// How far a voltage may be off, dB, and what the instrument's own input takes off it there.
+fn volts_off(own: &Oscillator, row: &Row, instruments: &[Instrument]) -> Result<(f64, f64), Why> {
+    let instrument = named(row, instruments)?;
+    let function = instrument
+        .function(Reads::AcVolts)
+        .ok_or_else(|| no_figure(row, "ac"))?;
+    let (low, high) = function.band.ok_or_else(|| no_figure(row, "ac.band"))?;
+    let carrier = own.frequency.nominal();
+    if carrier < low || carrier > high {
+        return Err(Why::OutsideBand { low, high });
+    }
+    let range = if row.range.is_empty() {
+        function.range_for(row.value)
+    } else {
+        function.range_named(&row.range)
+    };
+    let range = range.ok_or_else(|| no_figure(row, "ac.ranges"))?;
+    let share = range.error(row.value) / row.value;
+    if share >= 1.0 {
+        return Ok((f64::INFINITY, 0.0));
+    }
+    let into = row.setup.into.ok_or(Why::NoSetting("into"))?;
+    let loaded = function.input.as_ref().map_or(0.0, |(_, farads)| {
+        -meter::probe_level_db(into * INTO / (into + INTO), farads.nominal(), carrier)
+    });
+    Ok((-20.0 * log10(1.0 - share), loaded))
 }
 
 /// Other lines: the one that shows least well, a failing one before all.
 pub(super) fn spurs(most: f64, rows: &[&Row], instruments: &[Instrument]) -> Accepted {
-    let judged: Vec<Accepted> = rows
+    let read = repeats(rows, Observed::Spur);
+    let judged: Vec<Accepted> = read
         .iter()
-        .filter(|row| row.what == Observed::Spur)
-        .map(|row| line(Line::Spurs, most, row, rows, instruments, None))
+        .map(|all| line(Line::Spurs, most, all, rows, instruments, None))
         .collect();
     together(judged).unwrap_or_else(|| Accepted::of(Line::Spurs, None, Some(most)))
 }
@@ -52,16 +140,13 @@ pub(super) fn harmonics(
     instruments: &[Instrument],
 ) -> Accepted {
     let carrier = own.frequency.nominal();
-    let read: Vec<&&Row> = rows
-        .iter()
-        .filter(|row| row.what == Observed::Harmonic)
-        .collect();
+    let read = repeats(rows, Observed::Harmonic);
     let judged: Vec<Accepted> = read
         .iter()
-        .map(|row| line(Line::Harmonics, most, row, rows, instruments, Some(carrier)))
+        .map(|all| line(Line::Harmonics, most, all, rows, instruments, Some(carrier)))
         .collect();
-    let number = |row: &&Row| row.setup.at.map(|at| libm::round(at / carrier));
-    let has = |n: f64| read.iter().any(|row| number(row) == Some(n));
+    let number = |all: &Vec<&Row>| all[0].setup.at.map(|at| libm::round(at / carrier));
+    let has = |n: f64| read.iter().any(|all| number(all) == Some(n));
     let are_both = has(2.0) && has(3.0);
     match together(judged) {
         Some(found) if found.shown == Shown::Holds && !are_both => {
@@ -72,8 +157,20 @@ pub(super) fn harmonics(
     }
 }
 
+/// Rows of a kind, those together that read the same line the same way.
+pub(super) fn repeats<'a>(rows: &[&'a Row], what: Observed) -> Vec<Vec<&'a Row>> {
+    let mut all: Vec<Vec<&Row>> = Vec::new();
+    for row in rows.iter().copied().filter(|row| row.what == what) {
+        match all.iter_mut().find(|group| is_repeat(group[0], row)) {
+            Some(group) => group.push(row),
+            None => all.push(vec![row]),
+        }
+    }
+    all
+}
+
 /// Several lines under one limit: the worst verdict stands, the highest reading is told, and all rows are named.
-fn together(mut judged: Vec<Accepted>) -> Option<Accepted> {
+pub(super) fn together(mut judged: Vec<Accepted>) -> Option<Accepted> {
     let rows: Vec<u64> = judged.iter().flat_map(|one| one.rows.clone()).collect();
     let rank = |shown: Shown| match shown {
         Shown::Fails => 0,
@@ -93,20 +190,22 @@ fn together(mut judged: Vec<Accepted>) -> Option<Accepted> {
     Some(found)
 }
 
-/// One line under the carrier. With `carrier` it is a harmonic of that frequency.
+/// One line under the carrier, read once or several times. With `carrier` it is a harmonic of that frequency.
 fn line(
     what: Line,
     most: f64,
-    row: &Row,
+    repeats: &[&Row],
     rows: &[&Row],
     instruments: &[Instrument],
     carrier: Option<f64>,
 ) -> Accepted {
     let mut found = Accepted::of(what, None, Some(most));
-    found.value = Some(row.value);
-    found.rows = vec![row.row];
-    found.at = row.setup.at;
-    match bounds(most, row, rows, instruments, carrier) {
+    let values: Vec<f64> = repeats.iter().map(|row| row.value).collect();
+    let read = gum::mean(&values);
+    found.value = Some(read.0);
+    found.rows = repeats.iter().map(|row| row.row).collect();
+    found.at = repeats[0].setup.at;
+    match bounds(most, (repeats[0], read), rows, instruments, carrier) {
         Ok((low, high, near)) => {
             let found = found.within(low, high);
             match near {
@@ -121,7 +220,7 @@ fn line(
 /// Bounds of a line, dBc, and what of the analyser stands in the way of better ones.
 fn bounds(
     most: f64,
-    row: &Row,
+    (row, (value, scatter)): (&Row, (f64, Component)),
     rows: &[&Row],
     instruments: &[Instrument],
     carrier: Option<f64>,
@@ -132,30 +231,29 @@ fn bounds(
     if at < low || at > high {
         return Err(Why::OutsideBand { low, high });
     }
-    let level = latest(rows, Observed::Level).ok_or(Why::NoCarrier)?.value;
+    let level = carrier_level(rows)?;
     if let Some(reference) = row.setup.reference {
         if level > reference {
             return Err(Why::AboveReference { reference });
         }
         let bottom = spectrum.display.map(|display| reference - display - level);
-        if let Some(bottom) = bottom.filter(|bottom| row.value < *bottom) {
+        if let Some(bottom) = bottom.filter(|bottom| value < *bottom) {
             return Err(Why::BelowDisplay { bottom });
         }
     } else if spectrum.display.is_some() {
         return Err(Why::NoSetting("reference"));
     }
-    let guard = guard(
-        spectrum
-            .ratio
-            .ok_or_else(|| no_figure(row, "spectrum.ratio"))?,
-    );
+    let ratio = spectrum
+        .ratio
+        .ok_or_else(|| no_figure(row, "spectrum.ratio"))?;
+    let guard = guard_with(ratio, scatter);
     let noise = noise_under(spectrum, row, level)?;
-    if row.value < noise - SLACK {
+    if value < noise - SLACK {
         return Err(Why::BelowNoise { noise });
     }
-    // Noise only adds to the power that is displayed.
-    let mut least = difference(row.value, noise, 10.0) - guard;
-    let mut highest = row.value + guard;
+    let (line_least, line_most) = without_noise(value, noise, spectrum.detector);
+    let mut least = line_least - guard;
+    let mut highest = line_most + guard;
     let resolution = row.setup.resolution.unwrap_or_default();
     let mut near = (noise + guard > most).then(|| Why::Noise {
         noise,
@@ -164,10 +262,10 @@ fn bounds(
     if let Some(carrier) = carrier {
         let own = own_harmonic(spectrum, row, level, libm::round(at / carrier))?;
         // Two harmonics of one carrier add or cancel as their phases are.
-        highest = sum(row.value, own) + guard;
-        least = least.min(difference(row.value, own, 20.0) - guard);
-        let room = difference(most - guard, row.value, 20.0);
-        if near.is_none() && own > room && row.value + guard < most {
+        highest = sum(line_most, own) + guard;
+        least = least.min(difference(value, own, 20.0) - guard);
+        let room = difference(most - guard, value, 20.0);
+        if near.is_none() && own > room && value + guard < most {
             let more = own - room;
             near = Some(Why::OwnHarmonics { own, more });
         }
@@ -175,8 +273,48 @@ fn bounds(
     Ok((least, highest, near))
 }
 
+/// Least and most that a line may be whose level is displayed with noise, as the detector forms both: decibels all.
+fn without_noise(displayed: f64, noise: f64, detector: Option<Detector>) -> (f64, f64) {
+    match detector {
+        // Powers add.
+        Some(Detector::TrueRms) => (difference(displayed, noise, 10.0), displayed),
+        // Of an envelope's mean less is the noise's than of its power.
+        Some(Detector::Average) => (difference(displayed, noise, 10.0), displayed),
+        Some(Detector::LogAverage) => (under_log_average(displayed, noise), displayed),
+        // One sample has one phase of the noise, whose envelope is below √(ln 20) of its rms in 95 of 100.
+        Some(Detector::Sample) => {
+            let most = noise + ENVELOPE_DB;
+            (difference(displayed, most, 20.0), sum(displayed, most))
+        }
+        // The highest of a sweep: noise as it is displayed was in step with the line. So for a detector that is not known.
+        Some(Detector::Peak) | None => (difference(displayed, noise, 20.0), displayed),
+    }
+}
+
+/// 10 lg ln 20, dB.
+const ENVELOPE_DB: f64 = 4.765_1;
+
+/// The line that a log-average detector displays so with noise that it displays by itself as given.
+fn under_log_average(displayed: f64, noise: f64) -> f64 {
+    if displayed <= noise {
+        return f64::NEG_INFINITY;
+    }
+    let power = noise + meter::LOG_AVERAGE_LOW_DB;
+    let shows = |line: f64| line + meter::log_average_high_db(pow(10.0, 0.1 * (line - power)));
+    let (mut low, mut high) = (displayed - 100.0, displayed);
+    for _ in 0..80 {
+        let middle = 0.5 * (low + high);
+        if shows(middle) > displayed {
+            high = middle;
+        } else {
+            low = middle;
+        }
+    }
+    low
+}
+
 /// The analyser's noise as displayed, under a carrier, dBc.
-fn noise_under(spectrum: &Spectrum, row: &Row, level: f64) -> Result<f64, Why> {
+pub(super) fn noise_under(spectrum: &Spectrum, row: &Row, level: f64) -> Result<f64, Why> {
     let in_one = spectrum
         .noise
         .ok_or_else(|| no_figure(row, "spectrum.noise"))?;
@@ -207,7 +345,7 @@ fn sum(one: f64, other: f64) -> f64 {
 }
 
 /// What is left of a level when another is taken off: powers for 10, voltages for 20.
-fn difference(one: f64, other: f64, per: f64) -> f64 {
+pub(super) fn difference(one: f64, other: f64, per: f64) -> f64 {
     let left = pow(10.0, one / per) - pow(10.0, other / per);
     if left > 0.0 {
         per * log10(left)
@@ -216,22 +354,20 @@ fn difference(one: f64, other: f64, per: f64) -> f64 {
     }
 }
 
-fn latest<'a>(rows: &[&'a Row], what: Observed) -> Option<&'a Row> {
-    rows.iter().rev().find(|row| row.what == what).copied()
-}
-
-fn spectrum<'a>(row: &Row, instruments: &'a [Instrument]) -> Result<&'a Spectrum, Why> {
-    let instrument = instruments
-        .iter()
-        .find(|one| one.name == row.instrument)
-        .ok_or_else(|| Why::UnknownInstrument(row.instrument.clone()))?;
-    instrument
+pub(super) fn spectrum<'a>(row: &Row, instruments: &'a [Instrument]) -> Result<&'a Spectrum, Why> {
+    named(row, instruments)?
         .spectrum
         .as_ref()
         .ok_or_else(|| no_figure(row, "spectrum"))
 }
 
-fn no_figure(row: &Row, key: &'static str) -> Why {
+fn named<'a>(row: &Row, instruments: &'a [Instrument]) -> Result<&'a Instrument, Why> {
+    let mut all = instruments.iter();
+    all.find(|one| one.name == row.instrument)
+        .ok_or_else(|| Why::UnknownInstrument(row.instrument.clone()))
+}
+
+pub(super) fn no_figure(row: &Row, key: &'static str) -> Why {
     Why::NoFigure {
         instrument: row.instrument.clone(),
         key,

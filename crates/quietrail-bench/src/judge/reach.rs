@@ -188,7 +188,7 @@ fn of_path(asked: &Asked, expected: f64, path: &Path<'_>) -> Vec<(u32, Way)> {
         super::Cover::Just | super::Cover::More => 0.0,
     };
     let mut nothing = Vec::new();
-    let shape = super::Shape::of(path.function.detector, &mut nothing);
+    let shape = super::shape::Shape::of(asked, path.function.detector, &mut nothing);
     let with_rest = |bound: f64| {
         let bound = bound * shape.most;
         libm::sqrt(bound * bound + missing * missing)

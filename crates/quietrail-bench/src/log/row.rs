@@ -28,8 +28,14 @@ pub enum Observed {
     Harmonic,
     /// Another line of its spectrum, under its carrier.
     Spur,
+    /// Noise beside the carrier of an oscillator as displayed in the resolution bandwidth, under its carrier.
+    PhaseNoise,
+    /// How long an oscillator took to come to temperature, timed by hand.
+    WarmUp,
     /// The most that an oscillator draws on its way to temperature.
     WarmUpCurrent,
+    /// How far an oscillator comes back from where it was, after a pause.
+    Retrace,
     /// Whether something is as it should be: 1 or 0.
     Check,
     /// Going on without a reading that is asked for; the note says why.
@@ -38,7 +44,7 @@ pub enum Observed {
 
 impl Observed {
     /// Those that are no statistic of a limit.
-    pub const OTHERS: [Observed; 12] = [
+    pub const OTHERS: [Observed; 15] = [
         Observed::RmsVoltage,
         Observed::Resistance,
         Observed::Insulation,
@@ -48,7 +54,10 @@ impl Observed {
         Observed::Level,
         Observed::Harmonic,
         Observed::Spur,
+        Observed::PhaseNoise,
+        Observed::WarmUp,
         Observed::WarmUpCurrent,
+        Observed::Retrace,
         Observed::Check,
         Observed::Override,
     ];
@@ -66,7 +75,10 @@ impl Observed {
             Self::Level => "level",
             Self::Harmonic => "harmonic",
             Self::Spur => "spur",
+            Self::PhaseNoise => "phase noise",
+            Self::WarmUp => "warm-up",
             Self::WarmUpCurrent => "warm-up current",
+            Self::Retrace => "retrace",
             Self::Check => "check",
             Self::Override => "override",
         }
@@ -93,9 +105,10 @@ impl Observed {
             Self::Capacitance => Kind::Farads,
             Self::Frequency => Kind::Hertz,
             Self::Level => Kind::DecibelMilliwatts,
-            Self::Harmonic | Self::Spur => Kind::Decibels,
+            Self::Harmonic | Self::Spur | Self::PhaseNoise => Kind::Decibels,
+            Self::WarmUp => Kind::Seconds,
             Self::WarmUpCurrent => Kind::Amperes,
-            Self::Check | Self::Override => Kind::Ratio,
+            Self::Retrace | Self::Check | Self::Override => Kind::Ratio,
         }
     }
 }
@@ -178,6 +191,8 @@ pub struct SetUp {
     pub column: Option<String>,
     /// `band 10 Hz .. 100 kHz`: narrower than the instrument's own.
     pub band: Option<(f64, f64)>,
+    /// `into 50 Ω`: what an oscillator was read across, Ω.
+    pub into: Option<f64>,
     /// `at 20 MHz`: where in the spectrum, Hz.
     pub at: Option<f64>,
     /// `rbw 1 kHz`: the resolution bandwidth of an analyser, Hz.
@@ -356,6 +371,13 @@ impl Draft {
 }
 
 impl SetUp {
+    /// `error 10 s`: how far a value that was noted by hand may be off, in the unit of the reading.
+    pub fn error(&self, kind: Kind) -> Option<f64> {
+        let mut items = self.words.split(';').map(str::trim);
+        let text = items.find_map(|item| item.strip_prefix("error "))?;
+        exactly(kind, text).filter(|error| *error >= 0.0)
+    }
+
     /// From the words of the log.
     pub fn of(words: &str) -> Self {
         let mut setup = Self {
@@ -382,6 +404,8 @@ impl SetUp {
                         (low, high)
                     }
                 });
+            } else if let Some(ohms) = item.strip_prefix("into ") {
+                setup.into = exactly(Kind::Ohms, ohms);
             } else if let Some(hertz) = item.strip_prefix("at ") {
                 setup.at = exactly(Kind::Hertz, hertz);
             } else if let Some(hertz) = item.strip_prefix("rbw ") {

@@ -46,9 +46,31 @@ pub(super) const VOLTS: Holds = Holds::Figure(Kind::Volts, Bounds::Positive);
 /// A current above zero.
 pub(super) const AMPERES: Holds = Holds::Figure(Kind::Amperes, Bounds::Positive);
 
-/// A thermal resistance above zero.
+/// A mass above zero.
 pub(super) const KILOGRAMS: Holds = Holds::Figure(Kind::Kilograms, Bounds::Positive);
+
+/// A thermal resistance above zero.
 pub(super) const KELVINS_PER_WATT: Holds = Holds::Figure(Kind::KelvinsPerWatt, Bounds::Positive);
+
+/// The way of heat out of a part that may sit on a sink.
+pub(super) const JUNCTION_TO_CASE: Key =
+    may("junction_to_case", KELVINS_PER_WATT, "Junction to case.");
+/// Its pad.
+pub(super) const CASE_TO_SINK: Key = may(
+    "case_to_sink",
+    Holds::Figure(Kind::KelvinsPerWatt, Bounds::NotNegative),
+    "Case to sink: pad, grease; 0 K/W .. 1.5 K/W if left out.",
+);
+/// Without a sink.
+pub(super) const JUNCTION_TO_AIR: Key = may(
+    "junction_to_air",
+    KELVINS_PER_WATT,
+    "Junction to air with no sink.",
+);
+/// Its sink.
+pub(super) const ON_SINK: Key = circuit_may("sink", Holds::Name, "Sink that it sits on.");
+/// Rating of its junction.
+pub(super) const JUNCTION: Key = may("junction", CELSIUS, "Highest junction temperature.");
 
 /// Absolute zero, where temperatures end.
 pub(super) const TEMPERATURE: Bounds = Bounds::Within(-273.15, f64::MAX);

@@ -57,6 +57,11 @@ pub(super) static OSCILLATOR: Keys = Keys {
             "Largest change in a day, either way: \"0.5 ppb\".",
         ),
         may(
+            "retrace",
+            Holds::Figure(Kind::Ratio, Bounds::Positive),
+            "How far it may come back from where it was, after a pause, either way: \"2 ppb\".",
+        ),
+        may(
             "stability",
             Holds::List(&Holds::At(
                 Kind::Ratio,

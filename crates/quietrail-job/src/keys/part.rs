@@ -1,8 +1,8 @@
 //! Keys of two-ended parts, rectifiers, sinks and loads.
 
 use super::common::{
-    AMPERES, AT, BETWEEN, CELSIUS, KELVINS_PER_WATT, KILOGRAMS, NOTE, OHMS, PART, RETURN, SOURCE,
-    TEMPERATURE, VOLTS,
+    AMPERES, AT, BETWEEN, CELSIUS, JUNCTION, KELVINS_PER_WATT, KILOGRAMS, NOTE, OHMS, ON_SINK,
+    PART, RETURN, SOURCE, TEMPERATURE, VOLTS,
 };
 use super::{Bounds, Holds, Key, Keys, any, circuit, circuit_may, may, must, one, one_or_none};
 use quietrail_units::Kind;
@@ -299,7 +299,7 @@ static DIODE_RATED: Keys = Keys {
             KELVINS_PER_WATT,
             "Junction to air, or to the sink where one is named.",
         ),
-        may("junction", CELSIUS, "Highest junction temperature."),
+        JUNCTION,
         NOTE,
     ],
     alternatives: &[],
@@ -354,7 +354,7 @@ pub(super) static RECTIFIER: Keys = Keys {
         IDEAL,
         may("points_at", CELSIUS, CURVE_AT),
         DIODE_RATED_KEY,
-        circuit_may("sink", Holds::Name, "Sink that it sits on."),
+        ON_SINK,
         SOURCE,
         NOTE,
     ],

@@ -1,6 +1,9 @@
 //! Keys of a regulator.
 
-use super::common::{AMPERES, CELSIUS, KELVINS_PER_WATT, NOTE, OHMS, PART, RETURN, SOURCE, VOLTS};
+use super::common::{
+    AMPERES, CASE_TO_SINK, JUNCTION, JUNCTION_TO_AIR, JUNCTION_TO_CASE, NOTE, OHMS, ON_SINK, PART,
+    RETURN, SOURCE, VOLTS,
+};
 use super::{Bounds, Holds, Keys, circuit, circuit_may, may, must, one_or_none};
 use quietrail_units::Kind;
 
@@ -116,23 +119,15 @@ pub(super) static REGULATOR: Keys = Keys {
             Holds::List(&Holds::Figure(Kind::Volts, Bounds::Positive)),
             "Swings of its output after a step of the load, from where it came to rest, alternately above and below: [\"40 mV\", \"14 mV\"].",
         ),
-        may("junction_to_case", KELVINS_PER_WATT, "Junction to case."),
-        may(
-            "case_to_sink",
-            Holds::Figure(Kind::KelvinsPerWatt, Bounds::NotNegative),
-            "Case to sink: pad, grease; 0 K/W .. 1.5 K/W if left out.",
-        ),
-        may(
-            "junction_to_air",
-            KELVINS_PER_WATT,
-            "Junction to air with no sink.",
-        ),
+        JUNCTION_TO_CASE,
+        CASE_TO_SINK,
+        JUNCTION_TO_AIR,
         circuit_may(
             "sense",
             Holds::AnyOf(&[Holds::Name, Holds::Ends]),
             "Where its divider looks at the output, if not at its own pins: a node, or two nodes for upper and lower lead.",
         ),
-        circuit_may("sink", Holds::Name, "Sink that it sits on."),
+        ON_SINK,
         may("rated", Holds::Table(&RATED), "What it is rated for."),
         SOURCE,
         NOTE,
@@ -291,7 +286,7 @@ static RATED: Keys = Keys {
         may("input", VOLTS, "Highest input voltage against the return."),
         may("differential", VOLTS, "Highest input minus output."),
         may("current", AMPERES, "Output current."),
-        may("junction", CELSIUS, "Highest junction temperature."),
+        JUNCTION,
         may(
             "backwards",
             Holds::Figure(Kind::Farads, Bounds::Positive),

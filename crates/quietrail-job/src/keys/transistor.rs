@@ -1,7 +1,8 @@
 //! Keys of transistors and shunt regulators.
 
 use super::common::{
-    AMPERES, AT, BETWEEN, CELSIUS, KELVINS_PER_WATT, NOTE, OHMS, PART, SOURCE, VOLTS,
+    AMPERES, AT, BETWEEN, CASE_TO_SINK, CELSIUS, JUNCTION, JUNCTION_TO_AIR, JUNCTION_TO_CASE, NOTE,
+    OHMS, ON_SINK, PART, SOURCE, VOLTS,
 };
 use super::regulator::NOISE;
 use super::{Bounds, Holds, Keys, circuit, circuit_may, may, must, one, one_or_none};
@@ -64,18 +65,10 @@ pub(super) static TRANSISTOR: Keys = Keys {
             CELSIUS,
             "Junction temperature of base_emitter and saturation; 25 °C if left out.",
         ),
-        may("junction_to_case", KELVINS_PER_WATT, "Junction to case."),
-        may(
-            "case_to_sink",
-            Holds::Figure(Kind::KelvinsPerWatt, Bounds::NotNegative),
-            "Case to sink: pad, grease; 0 K/W .. 1.5 K/W if left out.",
-        ),
-        may(
-            "junction_to_air",
-            KELVINS_PER_WATT,
-            "Junction to air with no sink.",
-        ),
-        circuit_may("sink", Holds::Name, "Sink that it sits on."),
+        JUNCTION_TO_CASE,
+        CASE_TO_SINK,
+        JUNCTION_TO_AIR,
+        ON_SINK,
         may(
             "rated",
             Holds::Table(&TRANSISTOR_RATED),
@@ -104,7 +97,7 @@ static TRANSISTOR_RATED: Keys = Keys {
             Holds::Figure(Kind::Watts, Bounds::Positive),
             "Highest power, with its case at 25 °C.",
         ),
-        may("junction", CELSIUS, "Highest junction temperature."),
+        JUNCTION,
         NOTE,
     ],
     alternatives: &[],
@@ -145,11 +138,7 @@ pub(super) static SHUNT: Keys = Keys {
             "Smallest current at which it regulates; not judged if left out.",
         ),
         may("noise", Holds::Table(&NOISE), "Noise across it."),
-        may(
-            "junction_to_air",
-            KELVINS_PER_WATT,
-            "Junction to air with no sink.",
-        ),
+        JUNCTION_TO_AIR,
         may("rated", Holds::Table(&SHUNT_RATED), "What it is rated for."),
         SOURCE,
         NOTE,
@@ -172,7 +161,7 @@ static SHUNT_RATED: Keys = Keys {
             Holds::Figure(Kind::Watts, Bounds::Positive),
             "Highest power.",
         ),
-        may("junction", CELSIUS, "Highest junction temperature."),
+        JUNCTION,
         NOTE,
     ],
     alternatives: &[],

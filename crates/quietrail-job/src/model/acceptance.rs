@@ -16,6 +16,8 @@ pub struct Acceptance {
     pub offset: Option<Figure<Ratio>>,
     /// Largest change in a day, either way, as a share.
     pub ageing: Option<Figure<Ratio>>,
+    /// Largest distance from where it was after a pause, either way, as a share.
+    pub retrace: Option<Figure<Ratio>>,
     /// Largest Allan deviation at averaging times.
     pub stability: Vec<(Figure<Ratio>, Figure<Seconds>)>,
 }

@@ -24,6 +24,7 @@ pub(super) fn acceptance(fields: &Fields<'_>, faults: &mut Faults) -> Option<Acc
         warm_up,
         offset: fields.figure("offset"),
         ageing: fields.figure("ageing"),
+        retrace: fields.figure("retrace"),
         stability: deviations("stability", fields, faults)?,
     })
 }

@@ -4,7 +4,7 @@ use super::derived::{default_exact, default_range, from, quotient, range};
 use super::fields::Fields;
 use crate::fault::{Entry as Missing, Fault, Faults};
 use crate::model::{Air, BoxRise, Figure, Fuse, Lamp, Mains, Region, Switch, VariableTransformer};
-use quietrail_units::{Hertz, Ohms, Ratio, Volts};
+use quietrail_units::{Hertz, KelvinsPerWatt, Ohms, Ratio, Volts};
 
 /// The region: as written, else that of the mains.
 pub(crate) fn region(
@@ -168,6 +168,20 @@ pub(crate) fn or_default<U: quietrail_units::Unit>(
     } else {
         Some(default)
     }
+}
+
+/// Pad and grease between a case and its sink.
+pub(crate) fn case_to_sink(fields: &Fields<'_>) -> Option<Figure<KelvinsPerWatt>> {
+    or_default(
+        fields,
+        "case_to_sink",
+        default_range(
+            0.0,
+            0.5,
+            1.5,
+            "pad or grease not given; 0 K/W .. 1.5 K/W, common practice, no source",
+        ),
+    )
 }
 
 #[cfg(test)]

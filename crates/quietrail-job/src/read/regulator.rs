@@ -2,7 +2,7 @@
 
 use super::derived::{default_exact, default_range, from, quotient, range};
 use super::fields::{Fields, figure};
-use super::mains::or_default;
+use super::mains::{case_to_sink, or_default};
 use super::noise::noise;
 use super::part::rising;
 use crate::fault::{Entry as Missing, Fault, Faults};
@@ -67,16 +67,7 @@ pub(crate) fn regulator(fields: &Fields<'_>, faults: &mut Faults) -> Option<Regu
         stable_with: stable_with(fields),
         rang: rang(fields, faults),
         junction_to_case: fields.figure("junction_to_case"),
-        case_to_sink: or_default(
-            fields,
-            "case_to_sink",
-            default_range(
-                0.0,
-                0.5,
-                1.5,
-                "pad or grease not given; 0 K/W .. 1.5 K/W, common practice, no source",
-            ),
-        )?,
+        case_to_sink: case_to_sink(fields)?,
         junction_to_air: fields.figure("junction_to_air"),
         sink: fields.text("sink").map(str::to_owned),
         rated,

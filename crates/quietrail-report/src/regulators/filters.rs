@@ -17,6 +17,7 @@ pub(super) fn lines(card: &Card) -> Vec<String> {
         out.push(words::filter(
             &filter.part,
             &filter.node,
+            &filter.after,
             &hertz(filter.corner),
             &level(-filter.at_ripple),
         ));
@@ -62,10 +63,12 @@ fn drops(all: &[Drop]) -> String {
     let all: Vec<String> = all
         .iter()
         .map(|drop| {
+            let more = drop.in_all > drop.volts;
             words::filter_drop(
                 &drop.state,
                 &number::si(drop.amps, "A", 3),
                 &number::si(drop.volts, "V", 3),
+                more.then(|| number::si(drop.in_all, "V", 3)).as_deref(),
             )
         })
         .collect();
@@ -79,12 +82,13 @@ pub(super) fn to_json(card: &Card) -> Vec<Value> {
             let drops = one.filter.drops.iter();
             let noise = one.noise.iter();
             json!({
-                "part": one.filter.part, "node": one.filter.node, "corner_hz": one.filter.corner,
+                "part": one.filter.part, "node": one.filter.node, "after": one.filter.after,
+                "corner_hz": one.filter.corner,
                 "peak_db": one.filter.peak.map(|peak| peak.0),
                 "peak_hz": one.filter.peak.map(|peak| peak.1),
                 "highest_ohm": one.filter.impedance.0,
                 "drops": drops.map(|drop| json!({
-                    "state": drop.state, "amps_a": drop.amps, "drop_v": drop.volts,
+                    "state": drop.state, "amps_a": drop.amps, "drop_v": drop.volts, "in_all_v": drop.in_all,
                 })).collect::<Vec<_>>(),
                 "noise": noise.map(|noise| json!({
                     "state": noise.state, "before_v": noise.before, "behind_v": noise.behind,

@@ -28,6 +28,10 @@ pub fn line(line: Line) -> String {
         Line::WarmUpCurrent => "current while warming up".to_owned(),
         Line::Offset => "offset".to_owned(),
         Line::Ageing => "ageing a day".to_owned(),
+        Line::Retrace => "retrace".to_owned(),
+        Line::PhaseNoise { distance } => {
+            format!("phase noise at {}", number::written(distance, "Hz"))
+        }
         Line::Stability { tau } => format!("stability at {}", number::si(tau, "s", 3)),
     }
 }
@@ -39,9 +43,10 @@ pub fn value(of: Line, value: f64) -> String {
     match of {
         Line::Level => decibels("dBm"),
         Line::Harmonics | Line::Spurs => decibels("dBc"),
+        Line::PhaseNoise { .. } => decibels("dBc/Hz"),
         Line::WarmUp { .. } => super::counted::time(value),
         Line::WarmUpCurrent => number::si(value, "A", 3),
-        Line::Offset | Line::Ageing => share(value),
+        Line::Offset | Line::Ageing | Line::Retrace => share(value),
         Line::Stability { .. } => format!("{value:.2e}").replace('-', &MINUS.to_string()),
     }
 }
@@ -148,9 +153,13 @@ pub fn why(one: &Accepted) -> String {
         Why::Clear => String::new(),
         Why::Between => "The limit lies between: a smaller error would show it".to_owned(),
         Why::NotRead => match one.line {
-            Line::Level | Line::Harmonics | Line::Spurs | Line::WarmUpCurrent => {
-                format!("Nothing was read. {}", how(one.line))
-            }
+            Line::Level
+            | Line::Harmonics
+            | Line::Spurs
+            | Line::WarmUpCurrent
+            | Line::Retrace
+            | Line::PhaseNoise { .. } => format!("Nothing was read. {}", how(one.line)),
+            Line::WarmUp { .. } => format!("No log of a counter; by hand: {}", how(one.line)),
             _ => "No log of a counter".to_owned(),
         },
         Why::UnknownInstrument(name) => format!("No instrument {name:?} is in the job"),
@@ -160,7 +169,7 @@ pub fn why(one: &Accepted) -> String {
             example(item)
         ),
         Why::OutsideBand { low, high } => format!(
-            "It lies outside the analyser's band, {} .. {}",
+            "It lies outside the band of the instrument, {} .. {}",
             number::si(*low, "Hz", 3),
             number::si(*high, "Hz", 3)
         ),
@@ -190,6 +199,12 @@ pub fn why(one: &Accepted) -> String {
             more.ceil()
         ),
         Why::SecondAndThird => "Read the second and the third, at least".to_owned(),
+        Why::OwnPhaseNoise => {
+            "What is above the limit may be the phase noise of the analyser's own oscillators, of which the job has no figure".to_owned()
+        }
+        Why::PeakOfNoise => {
+            "The analyser's detector answers to peaks: how far they stand above noise depends on how long was looked. Read with another detector".to_owned()
+        }
         Why::NoWarmUp => {
             "The log shows none: it has to begin before the power comes on, the oven cold".to_owned()
         }
@@ -220,13 +235,22 @@ pub fn why(one: &Accepted) -> String {
 fn how(line: Line) -> &'static str {
     match line {
         Line::Level => {
-            "`quietrail read JOB NAME level \"7.1 dBm\" --with analyser --setup \"reference 10 dBm\"`"
+            "`quietrail read JOB NAME level \"7.1 dBm\" --with analyser --setup \"reference 10 dBm\"`, or `quietrail read JOB NAME \"rms voltage\" \"0.51 V\" --with scope --setup \"into 50 Ω\"`"
         }
         Line::Harmonics => {
             "`quietrail read JOB NAME harmonic \"−41 dBc\" --with analyser --setup \"at 20 MHz; rbw 1 kHz; attenuation 30 dB; reference 10 dBm\"`"
         }
         Line::Spurs => {
             "`quietrail read JOB NAME spur \"−98 dBc\" --with analyser --setup \"at 10.0001 MHz; rbw 10 Hz; attenuation 10 dB; reference 10 dBm\"`"
+        }
+        Line::PhaseNoise { .. } => {
+            "`quietrail read JOB NAME \"phase noise\" \"−92 dBc\" --with analyser --setup \"at 10.001 MHz; rbw 10 Hz; attenuation 10 dB; reference 10 dBm\"`, as displayed in that bandwidth"
+        }
+        Line::WarmUp { .. } => {
+            "`quietrail read JOB NAME warm-up \"4.5 min\" --with counter --setup \"watch from power on until it stayed; error 10 s\"`"
+        }
+        Line::Retrace => {
+            "`quietrail read JOB NAME retrace \"1.2 ppb\" --with counter --setup \"24 h off, 1 h on; error 0.3 ppb\"`"
         }
         _ => {
             "`quietrail read JOB NAME \"warm-up current\" \"0.91 A\" --with meter --setup \"in the heater lead\"`"
@@ -239,6 +263,8 @@ fn example(item: &str) -> &'static str {
         "at" => "`at 20 MHz`",
         "rbw" => "`rbw 1 kHz`",
         "attenuation" => "`attenuation 20 dB`",
+        "error" => "`error 10 s`, how far it may be off",
+        "into" => "`into 50 Ω` with a termination across it, `into 1 MΩ` without",
         _ => "`reference 10 dBm`",
     }
 }

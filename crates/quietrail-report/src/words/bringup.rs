@@ -302,7 +302,10 @@ pub fn observed(what: Observed) -> &'static str {
         Observed::Level => "level",
         Observed::Harmonic => "harmonic",
         Observed::Spur => "spur",
+        Observed::PhaseNoise => "phase noise",
+        Observed::WarmUp => "warm-up",
         Observed::WarmUpCurrent => "current while warming up",
+        Observed::Retrace => "retrace",
         Observed::Check => "checked",
         Observed::Override => "going on regardless",
     }

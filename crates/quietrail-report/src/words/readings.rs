@@ -186,6 +186,16 @@ pub fn taken(taken: Taken, unit: &str) -> String {
             100.0 * share,
             number::NO_BREAK
         ),
+        Taken::Loading(share) => format!(
+            "Taken: the instrument's input loads the point; without it the value moves by up to {}.",
+            number::percent(share)
+        ),
+        Taken::WaveForAverage(shows) => format!(
+            "Taken: the detector answers to the average, and shows at least {shows:.2} of the rms of the predicted wave, a tenth in hand."
+        ),
+        Taken::PeakForRms => {
+            "Taken: the detector answers to the peak, so that the rms is bounded from above alone.".to_owned()
+        }
         Taken::MainsNotRead => "The mains was not read.".to_owned(),
     }
 }

@@ -5,7 +5,7 @@ use crate::number;
 /// A job without one.
 pub const NONE: &str = "This job has no regulator and no pass transistor.";
 /// What a start does not know.
-pub const HONEST: &str = "Starts are integrated from zero volts over 60 mains cycles at the lowest mains, parts as marked. Whether a loop is stable \
+pub const HONEST: &str = "Starts are integrated from zero volts over 60 mains cycles at the lowest mains, and where a limit folds back at the highest too, parts as marked. Whether a loop is stable \
      with its capacitor is judged by the window of its data sheet, and by how it rang when its load was stepped; by nothing else.";
 
 /// `U1: 12.00 V, 11.79 V .. 12.31 V over its tolerances`
@@ -60,16 +60,25 @@ pub fn flat(density: &str) -> String {
 /// What drifts.
 pub const DRIFTS: [&str; 3] = ["reference", "divider", "trimmer"];
 
-/// A filter behind it.
-pub fn filter(part: &str, node: &str, corner: &str, ripple: &str) -> String {
+/// A filter behind it, and behind other filters.
+pub fn filter(part: &str, node: &str, after: &[String], corner: &str, ripple: &str) -> String {
+    if after.is_empty() {
+        return format!(
+            "{part} to {node} is a filter: it works from {corner} on, and takes {ripple} off at twice the mains frequency"
+        );
+    }
     format!(
-        "{part} to {node} is a filter: it works from {corner} on, and takes {ripple} off at twice the mains frequency"
+        "{part} to {node} is a filter behind {}: together they work from {corner} on, and take {ripple} off at twice the mains frequency",
+        after.join(" and ")
     )
 }
 
-/// What it drops in a state.
-pub fn filter_drop(state: &str, amps: &str, volts: &str) -> String {
-    format!("{state} {volts} at {amps}")
+/// What it drops in a state, and what it does together with all before it where there is more.
+pub fn filter_drop(state: &str, amps: &str, volts: &str, in_all: Option<&str>) -> String {
+    let rest = in_all.map_or_else(String::new, |volts| {
+        format!(" ({volts} with all before it)")
+    });
+    format!("{state} {volts} at {amps}{rest}")
 }
 
 /// Heads what it drops.
@@ -163,6 +172,14 @@ pub fn limit(limit: &str, asked: &str, state: &str) -> String {
     format!("current limit at least {limit}; most is asked in {state}, {asked}")
 }
 
+/// Which start, where it is tried at several mains voltages.
+pub fn started(state: &str, mains: Option<&str>) -> String {
+    mains.map_or_else(
+        || state.to_owned(),
+        |mains| format!("{state} at {mains} mains"),
+    )
+}
+
 /// How it starts.
 pub fn starts(state: &str, seconds: f64) -> String {
     format!("{state}: up within {}", number::si(seconds, "s", 2))
@@ -175,6 +192,11 @@ pub fn never(state: &str, ends: &str, rises: f64) -> String {
     } else {
         format!("FAILS: {state} does not start: it stays at {ends}")
     }
+}
+
+/// Its start could not be followed.
+pub fn not_followed(state: &str) -> String {
+    format!("{state}: its start could not be followed to its end, so nothing is shown of it")
 }
 
 /// Least load.

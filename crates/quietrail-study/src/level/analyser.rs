@@ -1,11 +1,9 @@
 //! What an analyser's filter, window and detector make of noise and lines.
 
 use super::{BOLTZMANN, decibels, from_decibels, power_sum};
+use quietrail_bench::meter;
 use quietrail_engine::math::{cos, exp, ln, pow};
 use std::f64::consts::PI;
-
-/// Euler's constant.
-const EULER: f64 = 0.577_215_664_901_532_9;
 
 /// The filter that sets a resolution bandwidth, which is stated 3 dB down.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -50,7 +48,7 @@ impl Detector {
     pub fn reads_low(self) -> f64 {
         match self {
             Detector::Rms => 0.0,
-            Detector::LogAverage => 10.0 / ln(10.0) * EULER,
+            Detector::LogAverage => meter::LOG_AVERAGE_LOW_DB,
             Detector::LinearAverage => 10.0 * ln(4.0 / PI) / ln(10.0),
         }
     }
@@ -59,29 +57,10 @@ impl Detector {
     pub fn line_reads_high(self, power_ratio: f64) -> Option<f64> {
         match self {
             Detector::Rms => Some(10.0 * ln(1.0 + 1.0 / power_ratio) / ln(10.0)),
-            // Mean of the logarithm of a Rician envelope.
-            Detector::LogAverage => Some(10.0 / ln(10.0) * exponential_integral(power_ratio)),
+            Detector::LogAverage => Some(meter::log_average_high_db(power_ratio)),
             Detector::LinearAverage => None,
         }
     }
-}
-
-/// `E1(x)`: series for small arguments, continued fraction for large ones (Abramowitz and Stegun 5.1.11, 5.1.22).
-fn exponential_integral(x: f64) -> f64 {
-    if x < 1.0 {
-        let (mut term, mut sum) = (1.0, 0.0);
-        for k in 1..100_u32 {
-            term *= -x / f64::from(k);
-            sum -= term / f64::from(k);
-        }
-        return sum - EULER - ln(x);
-    }
-    let mut fraction = 0.0;
-    for k in (1..=200_u32).rev() {
-        let k = f64::from(k);
-        fraction = k / (1.0 + k / (x + fraction));
-    }
-    exp(-x) / (x + fraction)
 }
 
 /// Level per hertz of displayed noise: `P − 10 log(B k) + what the detector reads low`.

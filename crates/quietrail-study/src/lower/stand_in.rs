@@ -1,7 +1,8 @@
 //! Small capacitors where the job draws none and the equations need one.
 //!
 //! A constant current at the output of a regulator, or behind a choke, with no capacitor near could only be
-//! met by a jump of the voltage, which no circuit makes. Every real output and every real load has some.
+//! met by a jump of the voltage, which no circuit makes. Every real output and every real load has some. A filter's
+//! resistor keeps its capacitor away from the output: across it alone the loop would answer within nanoseconds.
 
 use super::{Draft, one};
 use quietrail_engine::Element;
@@ -26,6 +27,8 @@ const AT_OUTPUT: (f64, f64) = (1e-6, 0.5);
 /// At a regulator's input: what data sheets ask for where the reservoir is not at hand (common practice, no
 /// source).
 const AT_INPUT: (f64, f64) = (3.3e-7, 0.5);
+/// Resistance up to which a capacitor counts as at a regulator's output, Ω: what leads have.
+const LEADS: f64 = 1.0;
 /// Across a load: the least that any input has (common practice, no source).
 const ACROSS_LOAD: (f64, f64) = (1e-7, 1.0);
 
@@ -39,18 +42,12 @@ pub fn stand_ins(job: &Job, state: usize) -> Vec<StandIn> {
     for part in &job.parts {
         if let PartKind::Regulator(regulator) = &part.kind {
             let (from, into, ret) = (&regulator.from, &regulator.into, &regulator.ret);
-            found.between(
+            let (input, output) = (
                 format!("{} input capacitor", part.name),
-                from,
-                ret,
-                AT_INPUT,
-            );
-            found.between(
                 format!("{} output capacitor", part.name),
-                into,
-                ret,
-                AT_OUTPUT,
             );
+            found.between(input, (from, ret), AT_INPUT, f64::INFINITY);
+            found.between(output, (into, ret), AT_OUTPUT, LEADS);
         }
     }
     for part in &job.parts {
@@ -59,9 +56,9 @@ pub fn stand_ins(job: &Job, state: usize) -> Vec<StandIn> {
         };
         let is_stiff = !matches!(load.draws[state], LoadDraw::Resistance(_));
         let ends = &load.between;
-        if is_stiff && !is_near(job, &ends.minus, &found.held) {
+        if is_stiff && !is_near(job, &ends.minus, &found.held, f64::INFINITY) {
             let name = format!("{} input capacitor", part.name);
-            found.between(name, &ends.plus, &ends.minus, ACROSS_LOAD);
+            found.between(name, (&ends.plus, &ends.minus), ACROSS_LOAD, f64::INFINITY);
         }
     }
     found.all
@@ -76,9 +73,15 @@ struct Found<'a> {
 }
 
 impl Found<'_> {
-    /// Puts one from a node to its return, unless a capacitor is near the node.
-    fn between(&mut self, name: String, node: &str, ret: &str, (farads, ohms): (f64, f64)) {
-        if is_near(self.job, node, &self.held) {
+    /// Puts one from a node to its return, unless a capacitor is near the node: through so many ohms at most.
+    fn between(
+        &mut self,
+        name: String,
+        (node, ret): (&str, &str),
+        (farads, ohms): (f64, f64),
+        within: f64,
+    ) {
+        if is_near(self.job, node, &self.held, within) {
             return;
         }
         self.held.insert(node.to_owned());
@@ -121,15 +124,16 @@ fn with_capacitor(job: &Job) -> BTreeSet<String> {
         .collect()
 }
 
-/// Whether resistive parts alone lead from a node to one of those held.
-fn is_near(job: &Job, node: &str, held: &BTreeSet<String>) -> bool {
+/// Whether resistive parts alone, of so many ohms each at most, lead from a node to one of those held.
+fn is_near(job: &Job, node: &str, held: &BTreeSet<String>, within: f64) -> bool {
     let mut reached: BTreeSet<&str> = BTreeSet::from([node]);
     loop {
         if reached.iter().any(|node| held.contains(*node)) {
             return true;
         }
         let before = reached.len();
-        for between in job.parts.iter().filter_map(|part| resistive(&part.kind)) {
+        let parts = job.parts.iter();
+        for between in parts.filter_map(|part| resistive(&part.kind, within)) {
             let (plus, minus) = (between.plus.as_str(), between.minus.as_str());
             if minus != "common" && reached.contains(plus) {
                 reached.insert(minus);
@@ -144,11 +148,11 @@ fn is_near(job: &Job, node: &str, held: &BTreeSet<String>) -> bool {
     }
 }
 
-fn resistive(kind: &PartKind) -> Option<&Between> {
+fn resistive(kind: &PartKind, within: f64) -> Option<&Between> {
     match kind {
-        PartKind::Resistor(part) => Some(&part.between),
-        PartKind::Wire(part) => Some(&part.between),
-        PartKind::Fuse(part) => Some(&part.between),
+        PartKind::Resistor(part) if part.value.nominal() <= within => Some(&part.between),
+        PartKind::Wire(part) if part.resistance.nominal() <= within => Some(&part.between),
+        PartKind::Fuse(part) if part.resistance.nominal() <= within => Some(&part.between),
         PartKind::Switch(part) if part.closed => Some(&part.between),
         _ => None,
     }

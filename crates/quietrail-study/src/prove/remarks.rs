@@ -61,7 +61,7 @@ fn never_starts(job: &Job, name: &str, regulator: &Regulator, options: &Options)
             Some(About::NeverStarts {
                 state: stays.state,
                 mains,
-                ends: stays.ends,
+                ends: stays.ends?,
                 is_corner,
             })
         })

@@ -1,5 +1,6 @@
 //! Noise over frequency at a pair of nodes, with what makes it: data for a picture.
 
+use crate::finding::WhyNot;
 use crate::heat::Temperatures;
 use crate::lower::{Step, lower};
 use crate::noise::{self, Budget, Source};
@@ -7,7 +8,7 @@ use crate::question::View;
 use crate::reading::OutputTable;
 use crate::solve::{Plan, Setting, solve};
 use quietrail_engine::math::exp;
-use quietrail_engine::{Options, Output, Signal};
+use quietrail_engine::{Node, Options, Output, Signal};
 use quietrail_job::Change;
 use quietrail_job::model::{Band, Job};
 
@@ -22,7 +23,23 @@ pub struct Picture {
     pub terms: Vec<(Source, Vec<f64>)>,
     /// Over the whole band, rms.
     pub budget: Budget,
+    /// What of the band is left out because figures are not known there.
+    pub cut: Option<Cut>,
 }
+
+/// Figures that are known over a part of a band only, so that noise is told over that part.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cut {
+    /// Addresses of the figures.
+    pub figures: Vec<String>,
+    /// The part that is known, Hz.
+    pub known: (f64, f64),
+    /// The whole band, Hz.
+    pub wanted: (f64, f64),
+}
+
+/// How a figure of noise is written.
+const EXAMPLE: &str = "noise = { total = \"42 µV\", band = \"10 Hz .. 100 kHz\" }";
 
 /// Points of a picture.
 const POINTS: usize = 97;
@@ -71,8 +88,9 @@ pub fn picture(
         air: solved.solution.temperatures.air,
         share: 1.0,
     };
-    let budget = noise::budget(&view, (plus, minus), band).map_err(|why| said(&why))?;
+    let (budget, cut) = over_what_is_known(&view, (plus, minus), band)?;
     let (Band::BrickWall { low, high } | Band::Poles { low, high }) = *band;
+    let (low, high) = cut.as_ref().map_or((low, high), |cut| cut.known);
     let low = low.max(FROM * high);
     let ratio = (high / low).ln();
     let hertz: Vec<f64> = (0..POINTS)
@@ -98,15 +116,56 @@ pub fn picture(
             .collect(),
         hertz,
         budget,
+        cut,
     })
 }
 
+/// Noise over a band; where figures are known over a part of it alone, over that part.
+fn over_what_is_known(
+    view: &View<'_>,
+    nodes: (Node, Node),
+    band: &Band,
+) -> Result<(Budget, Option<Cut>), String> {
+    let mut cut: Option<Cut> = None;
+    loop {
+        let part = cut.as_ref().map_or(*band, |cut| Band::BrickWall {
+            low: cut.known.0,
+            high: cut.known.1,
+        });
+        let why = match noise::budget(view, nodes, &part) {
+            Ok(budget) => return Ok((budget, cut)),
+            Err(why) => why,
+        };
+        // What lies beyond a corner is not cut off: it counts.
+        let (WhyNot::NoiseBeyond { figure, known, .. }, Band::BrickWall { low, high }) =
+            (&why, band)
+        else {
+            return Err(said(&why));
+        };
+        let so_far = cut.as_ref().map_or((*low, *high), |cut| cut.known);
+        let left = (so_far.0.max(known.0), so_far.1.min(known.1));
+        if left.0 >= left.1 || left == so_far {
+            return Err(said(&why));
+        }
+        let mut figures = cut.map_or_else(Vec::new, |cut| cut.figures);
+        figures.push(figure.clone());
+        cut = Some(Cut {
+            figures,
+            known: left,
+            wanted: (*low, *high),
+        });
+    }
+}
+
 /// Why a budget has no figure, by the figure that it names.
-fn said(why: &crate::finding::WhyNot) -> String {
-    use crate::finding::WhyNot;
+fn said(why: &WhyNot) -> String {
     match why {
-        WhyNot::Missing(figure) => format!("{figure} is missing"),
-        WhyNot::NoiseBeyond { figure, .. } => format!("{figure} is not known over the whole band"),
+        WhyNot::Missing(figure) => {
+            format!("{figure} is missing: write it in the job, as in {EXAMPLE}")
+        }
+        WhyNot::NoiseBeyond { figure, .. } => {
+            format!("{figure} is not known in this band: write one that is, as in {EXAMPLE}")
+        }
         WhyNot::EndlessNoise { figure } => {
             format!("{figure} rises towards low frequencies, and the band has no lower end")
         }

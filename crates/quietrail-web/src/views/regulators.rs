@@ -172,7 +172,9 @@ fn drawn(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Markup {
     };
     let max = limit
         .max
-        .filter(|_| matches!(limit.what, What::Noise | What::RippleAndNoise));
+        .filter(|_| matches!(limit.what, What::Noise | What::RippleAndNoise))
+        // Over a part of its band the limit is no density.
+        .filter(|_| picture.cut.is_none());
     let total = picture.budget.total;
     html! {
         p class="asks" {
@@ -180,6 +182,9 @@ fn drawn(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Markup {
             @if let Some((source, rms)) = picture.budget.terms.first() {
                 "; " (words::most(&all_words::noise_source(source), &share(*rms, total)))
             }
+        }
+        @if let Some(cut) = &picture.cut {
+            p role="note" { (parts::verdict(Overall::NotShown)) " " span { (words::cut(cut)) } }
         }
         div class="sheetwrap wavewrap" {
             div class="desk" { (PreEscaped(svg::bare(&svg::noise(&picture, max)))) }

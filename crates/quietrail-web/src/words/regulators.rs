@@ -1,5 +1,7 @@
 //! What the view of the regulators says.
 
+use quietrail_report::number;
+use quietrail_study::regulators::Cut;
 use quietrail_study::translate::Need;
 
 /// Its heading.
@@ -62,6 +64,23 @@ pub(crate) fn no_picture(why: &str) -> String {
     format!("No noise is drawn: {why}.")
 }
 
+/// A picture of a part of the band.
+pub(crate) fn cut(cut: &Cut) -> String {
+    let hertz = |value: f64| number::written(value, "Hz");
+    let one = cut.figures.len() == 1;
+    format!(
+        "Over the whole band, {} .. {}: {} {} known from {} to {} only, and the picture ends there. Write {} for the whole band into the job, \
+         as in noise = {{ total = \"42 µV\", band = \"10 Hz .. 100 kHz\" }}, from a data sheet that states it or from a reading.",
+        hertz(cut.wanted.0),
+        hertz(cut.wanted.1),
+        cut.figures.join(" and "),
+        if one { "is" } else { "are" },
+        hertz(cut.known.0),
+        hertz(cut.known.1),
+        if one { "it" } else { "them" },
+    )
+}
+
 /// Behind the total.
 pub(crate) fn noise_at(state: &str) -> String {
     format!("in the corner in hand, {state}")
@@ -87,6 +106,6 @@ pub(crate) fn need(need: Need) -> &'static str {
         Need::At => "the frequency at which it swings, or the distance from the carrier",
         Need::Carrier => "the carrier",
         Need::Shifts => "how far a volt shifts the frequency",
-        Need::Amplitude => "how far a volt moves the amplitude (on the command line)",
+        Need::Amplitude => "how far a volt moves the amplitude",
     }
 }

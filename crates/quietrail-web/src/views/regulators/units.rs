@@ -8,15 +8,17 @@ use quietrail_report::translate::units;
 use quietrail_report::words::translate as told;
 use quietrail_study::level::{Shape, USUAL_CREST};
 use quietrail_study::translate::{Given, Need, Sensitivity, Without, read, translate};
-use quietrail_units::{Hertz, HertzPerVolt, Ohms, PerVolt, Quantity, Unit};
+use quietrail_units::{Hertz, HertzPerVolt, Ohms, PerVolt, Quantity, Ratio, Unit};
 
 /// Fields beside the level: key, label, an example.
-const FIELDS: [(&str, &str, &str); 5] = [
+const FIELDS: [(&str, &str, &str); 7] = [
     ("band", "band", "10 Hz .. 100 kHz"),
     ("into", "into", "50 Ω"),
     ("at", "swings at", "100 Hz"),
     ("carrier", "carrier", "10 MHz"),
     ("shifts", "a volt shifts it by", "2 ppb/V"),
+    ("amplitude", "a volt moves its level by", "0.1 %/V"),
+    ("crest", "p-p over rms of noise", "6.6"),
 ];
 
 /// What a level may look like.
@@ -91,14 +93,19 @@ fn answer(typed: &dyn Fn(&str) -> String) -> Markup {
 
 fn given(typed: &dyn Fn(&str) -> String) -> Result<Given, String> {
     let shape = SHAPES.iter().find(|(word, _)| *word == typed("looks"));
+    let crest = one::<Ratio>(&typed("crest"))?;
+    let shape = shape.map(|(_, shape)| match (shape, crest) {
+        (Shape::Noise { .. }, Some(crest)) => Shape::Noise { crest },
+        (shape, _) => *shape,
+    });
     Ok(Given {
-        shape: shape.map(|(_, shape)| *shape),
+        shape,
         band: band(&typed("band"))?,
         ohms: one::<Ohms>(&typed("into"))?,
         at: one::<Hertz>(&typed("at"))?,
         carrier: one::<Hertz>(&typed("carrier"))?,
         shifts: shifts(&typed("shifts"))?,
-        amplitude: None,
+        amplitude: one::<PerVolt>(&typed("amplitude"))?,
     })
 }
 

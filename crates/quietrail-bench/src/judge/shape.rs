@@ -1,0 +1,64 @@
+//! How far a detector may be off the rms, by the shape of what it meets.
+
+use super::{Asked, Taken};
+use crate::meter::{self, Wave};
+use quietrail_job::model::{Detector, What};
+
+/// How far a detector may be off for the shape that it meets.
+#[derive(Clone, Copy)]
+pub(super) struct Shape {
+    /// Most that is there for what it shows, as a ratio.
+    pub(super) most: f64,
+    /// Least.
+    pub(super) least: f64,
+}
+
+/// Factor on what a detector shows of a predicted wave: a prediction of its shape is not a reading.
+const WAVE_IN_HAND: f64 = 0.9;
+
+impl Shape {
+    /// Of a detector for what is asked.
+    pub(super) fn of(asked: &Asked, detector: Option<Detector>, taken: &mut Vec<Taken>) -> Self {
+        let plain = Self {
+            most: 1.0,
+            least: 1.0,
+        };
+        match detector {
+            Some(Detector::TrueRms | Detector::Sample) => plain,
+            // Peaks themselves are what it reads.
+            Some(Detector::Peak) if asked.what == What::RipplePeakToPeak => plain,
+            Some(Detector::Peak) => {
+                taken.push(Taken::PeakForRms);
+                // Scaled for a sine, it shows the peak over √2, and no wave has an rms above its peak; noise goes beyond √2 of its
+                // rms in ten samples already (MEAS-SCOPE-03). However high the peak, the rms may be next to nothing.
+                let most = match asked.what {
+                    What::Noise => 1.0,
+                    _ => std::f64::consts::SQRT_2,
+                };
+                Self { most, least: 0.0 }
+            }
+            Some(Detector::LogAverage) => {
+                taken.push(Taken::NoiseForLogAverage);
+                let low = libm::pow(10.0, meter::LOG_AVERAGE_LOW_DB / 20.0);
+                Self {
+                    most: low,
+                    least: 1.0,
+                }
+            }
+            Some(Detector::Average) | None => {
+                let noise = meter::average_shows(Wave::Noise);
+                // Short dips and pulses have far less average than rms.
+                let wave = asked
+                    .averaged
+                    .map(|shows| WAVE_IN_HAND * shows)
+                    .filter(|shows| *shows < noise);
+                taken.push(wave.map_or(Taken::ShapeForAverage, Taken::WaveForAverage));
+                Self {
+                    most: 1.0 / wave.unwrap_or(noise),
+                    // No wave has more average for its rms than a square one.
+                    least: 1.0 / meter::average_shows(Wave::Square),
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,170 @@
+//! What detectors and inputs of instruments leave of a verdict, against figures by hand.
+
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test that has nothing to unwrap has failed"
+)]
+
+use quietrail_bench::decide::Shown;
+use quietrail_bench::judge::{Asked, Content, Judgement, Load, Taken, judge};
+use quietrail_bench::log::{Draft, Row};
+use quietrail_bench::meter::{Wave, average_of, average_shows};
+use quietrail_job::model::{Band, Instrument, What};
+
+fn bench(detector: &str) -> Vec<Instrument> {
+    let job = format!(
+        "format = 1\n[mains]\nvoltage = \"230 V\"\nfrequency = \"50 Hz\"\n[states]\non = \"on\"\n\
+         [instrument.meter]\nkind = \"multimeter\"\nac = {{ detector = \"{detector}\", band = \"10 Hz .. 100 kHz\", ranges = [\"10 V ±0.001 V\"] }}\n\
+         dc = {{ ranges = [\"100 V ±0.001 V\"] }}\n"
+    );
+    quietrail_job::read(&job, None).job.unwrap().instruments
+}
+
+fn asked(what: What, max: f64) -> Asked {
+    Asked {
+        what,
+        band: Some(Band::BrickWall {
+            low: 10.0,
+            high: 100e3,
+        }),
+        min: None,
+        max: Some(max),
+        mains_hertz: 50.0,
+        content: Content::default(),
+        amps: Vec::new(),
+        behind: None,
+        averaged: None,
+        loads: Vec::new(),
+    }
+}
+
+fn judged(asked: &Asked, value: f64, detector: &str) -> Judgement {
+    let row = |number, value: f64, setup: &str| {
+        let draft = Draft {
+            of: "raw".to_owned(),
+            what: asked.what.word().to_owned(),
+            value: format!("{value:e}"),
+            unit: "V".to_owned(),
+            instrument: "meter".to_owned(),
+            setup: setup.to_owned(),
+            ..Draft::default()
+        };
+        draft.row(number).unwrap()
+    };
+    let rows = [row(1, value, "clips"), row(2, 1e-6, "shorted")];
+    let rows: Vec<&Row> = rows.iter().collect();
+    judge(asked, &rows, &bench(detector)).unwrap()
+}
+
+/// PWR-NOISE-15: averaging meters read a square wave 11.07207 % high and a triangle 3.808763 % low.
+#[test]
+fn the_average_of_samples_is_that_of_the_wave() {
+    let of = |f: &dyn Fn(f64) -> f64| {
+        let samples: Vec<f64> = (0..4000)
+            .map(|k| 3.0 + f((f64::from(k) + 0.5) / 4000.0))
+            .collect();
+        average_of(&samples).unwrap()
+    };
+    let square = of(&|t| if t < 0.5 { 1.0 } else { -1.0 });
+    assert!(
+        (square - 1.110_720_7).abs() < 1e-6 && (square - average_shows(Wave::Square)).abs() < 1e-9
+    );
+    assert!((of(&|t| 2.0 * t - 1.0) - 0.961_912_37).abs() < 1e-6);
+    // MEAS-DMM-02: a pulse of 5 % duty, AC-coupled: π/(2√2) 2√(d(1 − d)).
+    let pulse = of(&|t| f64::from(u8::from(t < 0.05)));
+    assert!(
+        (pulse - 1.110_720_7 * 2.0 * (0.05_f64 * 0.95).sqrt()).abs() < 1e-6,
+        "{pulse}"
+    );
+    assert_eq!(average_of(&[1.0; 8]), None);
+}
+
+/// A wave of short dips has a rms of twice what an averaging meter shows. The prediction says so; without it, nobody would.
+#[test]
+fn an_averaging_meter_does_not_pass_a_wave_of_dips() {
+    let shows = 1.110_720_7 * 2.0 * (0.05_f64 * 0.95).sqrt();
+    // 1.9 V rms of dips read as 0.92 V: under a limit of 1.2 V.
+    let read = 1.9 * shows;
+    let known = Asked {
+        averaged: Some(shows),
+        ..asked(What::Ripple, 1.2)
+    };
+    let found = judged(&known, read, "average");
+    assert_eq!(found.shown, Shown::NotShown, "{found:?}");
+    assert!(found.high > 1.9 && found.low < 1.9, "{found:?}");
+    assert!(
+        found
+            .taken
+            .iter()
+            .any(|taken| matches!(taken, Taken::WaveForAverage(_))),
+        "{found:?}"
+    );
+    // A wave between square and noise is bounded as ever.
+    let plain = Asked {
+        averaged: Some(0.96),
+        ..asked(What::Ripple, 1.2)
+    };
+    assert_eq!(judged(&plain, read, "average").shown, Shown::Holds);
+}
+
+/// No wave has its rms above its peak, and any may have it far below.
+#[test]
+fn a_peak_detector_bounds_an_rms_from_above_alone() {
+    // A meter that answers to the peak shows 1 V of a square wave of √2 V rms.
+    let found = judged(&asked(What::Ripple, 1.4), 1.0, "peak");
+    assert_eq!(found.shown, Shown::NotShown, "{found:?}");
+    assert!(found.high > 2.0_f64.sqrt() && found.low == 0.0, "{found:?}");
+    assert!(found.taken.contains(&Taken::PeakForRms));
+    assert_eq!(
+        judged(&asked(What::Ripple, 1.5), 1.0, "peak").shown,
+        Shown::Holds
+    );
+    // Far above its limit it still does not fail: it may be short pulses.
+    assert_eq!(
+        judged(&asked(What::Ripple, 0.1), 1.0, "peak").shown,
+        Shown::NotShown
+    );
+    // Peaks themselves it reads as they are.
+    let peaks = judged(&asked(What::RipplePeakToPeak, 0.1), 1.0, "peak");
+    assert_eq!(peaks.shown, Shown::Fails, "{peaks:?}");
+}
+
+/// MEAS-LOAD-02: 10 MΩ takes 9.0909 % off a point behind 1 MΩ: what reads 9.0909 V is 10 V without it.
+#[test]
+fn what_the_input_takes_off_is_there_without_it() {
+    let load = |share| Asked {
+        loads: vec![Load {
+            by: "meter".to_owned(),
+            share,
+        }],
+        ..asked(What::Mean, 9.5)
+    };
+    let share = 1.0 / 11.0;
+    let found = judged(&load(share), 100.0 / 11.0, "true rms");
+    assert_eq!(found.shown, Shown::NotShown, "{found:?}");
+    assert!((found.high - 10.0).abs() < 2e-3, "{found:?}");
+    assert!(
+        (found.low - 9.09).abs() < 2e-3,
+        "the other side stays: {found:?}"
+    );
+    assert!(
+        found
+            .taken
+            .iter()
+            .any(|taken| matches!(taken, Taken::Loading(grows) if (grows - 0.1).abs() < 1e-9))
+    );
+    assert_eq!(
+        judged(&load(0.0), 100.0 / 11.0, "true rms").shown,
+        Shown::Holds
+    );
+    // Below the lowest allowed with the meter on it, above without: it does not fail.
+    let low = Asked {
+        min: Some(9.5),
+        max: None,
+        ..load(share)
+    };
+    assert_eq!(
+        judged(&low, 100.0 / 11.0, "true rms").shown,
+        Shown::NotShown
+    );
+}
