@@ -276,10 +276,10 @@ fn bounds(
 /// Least and most that a line may be whose level is displayed with noise, as the detector forms both: decibels all.
 fn without_noise(displayed: f64, noise: f64, detector: Option<Detector>) -> (f64, f64) {
     match detector {
-        // Powers add.
-        Some(Detector::TrueRms) => (difference(displayed, noise, 10.0), displayed),
-        // Of an envelope's mean less is the noise's than of its power.
-        Some(Detector::Average) => (difference(displayed, noise, 10.0), displayed),
+        // Powers add; of an envelope's mean the noise makes less than of its power.
+        Some(Detector::TrueRms | Detector::Average) => {
+            (difference(displayed, noise, 10.0), displayed)
+        }
         Some(Detector::LogAverage) => (under_log_average(displayed, noise), displayed),
         // One sample has one phase of the noise, whose envelope is below √(ln 20) of its rms in 95 of 100.
         Some(Detector::Sample) => {
