@@ -34,6 +34,9 @@ pub(crate) fn keep(job_path: &Path, draft: &Draft) -> Result<Row, Complaint> {
     keep_row(&path, draft).map_err(|not_kept| match not_kept {
         NotKept::Row(fault) => complain(readings::fault(&fault)),
         NotKept::NoSuchRow(row) => complain(readings::no_such_row(row)),
-        NotKept::Store(error) => complain(format_args!("{}: {}", path.display(), words(&error))),
+        NotKept::Store(error) => complain(readings::not_kept(
+            &path.display().to_string(),
+            &words(&error),
+        )),
     })
 }

@@ -109,11 +109,10 @@ impl Folder {
             Ok(_) => Ok(()),
             Err(NotKept::Row(fault)) => Err(readings::fault(&fault)),
             Err(NotKept::NoSuchRow(row)) => Err(readings::no_such_row(row)),
-            Err(NotKept::Store(error)) => Err(FolderError {
-                said: said(&error),
-                path,
+            Err(NotKept::Store(error)) => {
+                let file = path.display().to_string();
+                Err(readings::not_kept(&file, &said(&error)))
             }
-            .to_string()),
         }
     }
 
@@ -194,6 +193,8 @@ fn said(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "there is no such file or folder".to_owned(),
         io::ErrorKind::PermissionDenied => "no permission".to_owned(),
+        io::ErrorKind::StorageFull => "the disk is full".to_owned(),
+        io::ErrorKind::ReadOnlyFilesystem => "the disk can only be read".to_owned(),
         _ => error.to_string(),
     }
 }

@@ -113,3 +113,43 @@ fn what_cannot_be_is_said() {
     }
     assert!(!bench.path("readings.csv").exists());
 }
+
+/// What the guide says to write behind the demo's job does what the guide says of it.
+#[test]
+fn the_tables_of_the_guide_go_with_the_demo() {
+    let guide = include_str!("../../../../guide/oscillator.md");
+    let demo = include_str!("../../demo/beacon-mended/job.toml");
+    let tables: Vec<&str> = guide
+        .split("```toml\n")
+        .skip(1)
+        .map(|rest| rest.split("```").next().unwrap())
+        .collect();
+    let [pins, asked] = tables.as_slice() else {
+        panic!("{tables:?}");
+    };
+    let bench = Bench::with(format!("{demo}\n{pins}"));
+    let ran = bench.run(&["sidebands", "."]);
+    assert!(ran.status == 0 || ran.status == 3, "{ran:?}");
+    assert!(ran.out.contains("100 Hz"), "{}", ran.out);
+    let bench = Bench::with(format!("{demo}\n{asked}"));
+    let ran = bench.run(&["oscillator", "."]);
+    assert_eq!(ran.status, 3, "{ran:?}");
+    assert!(ran.out.contains("0 held, 0 failed"), "{}", ran.out);
+    // The carrier over a termination, by the oscilloscope of the demo's bench; the warm-up by a watch.
+    for (what, value, with, setup) in [
+        ("rms voltage", "0.5 V", "scope", "into 50 Ω; at the socket"),
+        (
+            "warm-up",
+            "4.5 min",
+            "counter",
+            "watch from power on; error 10 s",
+        ),
+    ] {
+        let read = bench.run(&[
+            "read", ".", "X1", what, value, "--with", with, "--setup", setup,
+        ]);
+        assert_eq!(read.status, 0, "{read:?}");
+    }
+    let ran = bench.run(&["oscillator", "."]);
+    assert!(ran.out.contains("2 held, 0 failed"), "{}", ran.out);
+}

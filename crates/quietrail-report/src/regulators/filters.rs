@@ -47,6 +47,11 @@ pub(super) fn lines(card: &Card) -> Vec<String> {
                 one.band.1,
             )
         }));
+        out.extend(
+            one.unknown
+                .as_ref()
+                .map(|why| words::not_through(why, &band)),
+        );
     }
     out.extend(card.proposal.as_ref().map(|proposal| {
         words::proposal(

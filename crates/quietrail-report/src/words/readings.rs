@@ -26,6 +26,11 @@ pub fn fault(fault: &RowFault) -> String {
     }
 }
 
+/// A row that did not get onto the disk.
+pub fn not_kept(file: &str, why: &str) -> String {
+    format!("the reading is not kept, note it down: {file}: {why}")
+}
+
 /// A correction of nothing.
 pub fn no_such_row(row: u64) -> String {
     format!("there is no row {row} to correct")

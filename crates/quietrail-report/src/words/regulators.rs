@@ -1,6 +1,7 @@
 //! What `regulators` says.
 
 use crate::number;
+use quietrail_study::finding::WhyNot;
 
 /// A job without one.
 pub const NONE: &str = "This job has no regulator and no pass transistor.";
@@ -104,6 +105,25 @@ pub fn through(state: &str, before: &str, behind: &str, band: &str, is_named: bo
         "; no limit there names a band"
     };
     format!("{state}: {before} rms of noise before it, {behind} rms behind ({band}{named})")
+}
+
+/// Noise through it that is not known.
+pub fn not_through(why: &WhyNot, band: &str) -> String {
+    format!(
+        "noise through it not shown ({band}): {}{}",
+        super::why_not(why, "V"),
+        noise_wanted(why)
+    )
+}
+
+/// What to write where a figure of noise is missing, or not known over the band; empty where it is something else.
+pub fn noise_wanted(why: &WhyNot) -> &'static str {
+    match why {
+        WhyNot::Missing(_) | WhyNot::NoiseBeyond { .. } => {
+            ". Write it into the job, as in noise = { total = \"42 µV\", band = \"10 Hz .. 100 kHz\" }, from a data sheet that states it or from a reading"
+        }
+        _ => "",
+    }
 }
 
 /// A filter that could stand there.

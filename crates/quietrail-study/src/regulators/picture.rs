@@ -38,9 +38,6 @@ pub struct Cut {
     pub wanted: (f64, f64),
 }
 
-/// How a figure of noise is written.
-const EXAMPLE: &str = "noise = { total = \"42 µV\", band = \"10 Hz .. 100 kHz\" }";
-
 /// Points of a picture.
 const POINTS: usize = 97;
 /// Share of the upper end at which a band from nothing begins in a picture.
@@ -49,7 +46,7 @@ const FROM: f64 = 1e-6;
 /// The picture of a pair of nodes in a state under changes.
 ///
 /// # Errors
-/// Why there is none, in words of the engine or as a figure that is missing.
+/// Why there is none.
 pub fn picture(
     job: &Job,
     state: usize,
@@ -57,10 +54,11 @@ pub fn picture(
     (plus, minus): (&str, &str),
     band: &Band,
     options: &Options,
-) -> Result<Picture, String> {
+) -> Result<Picture, WhyNot> {
     let warmth = Temperatures::at_rest(job);
     let step = Step::default();
-    let lowered = lower(job, state, &step, changes, &warmth).map_err(|why| why.to_string())?;
+    let lowered = lower(job, state, &step, changes, &warmth)
+        .map_err(|why| WhyNot::NotSettled(why.to_string()))?;
     let node = |name: &str| {
         if name == "common" {
             Some(quietrail_engine::GROUND)
@@ -69,7 +67,7 @@ pub fn picture(
         }
     };
     let (Some(plus), Some(minus)) = (node(plus), node(minus)) else {
-        return Err(format!("{plus} and {minus} are not both in the circuit"));
+        return Err(WhyNot::NotComputed);
     };
     let mut table = OutputTable::of(&lowered);
     noise::register(&lowered, &mut table);
@@ -81,7 +79,8 @@ pub fn picture(
         options,
     };
     let plan = Plan::reading(table.clone());
-    let solved = solve(&plan, setting, changes, None).map_err(|why| why.to_string())?;
+    let solved =
+        solve(&plan, setting, changes, None).map_err(|why| WhyNot::NotSettled(why.to_string()))?;
     let view = View {
         lowered: &solved.lowered,
         reading: table.with(&solved.solution.values),
@@ -96,7 +95,7 @@ pub fn picture(
     let hertz: Vec<f64> = (0..POINTS)
         .map(|k| low * exp(ratio * k as f64 / (POINTS - 1) as f64))
         .collect();
-    let found = noise::densities(&view, (plus, minus), &hertz).map_err(|why| said(&why))?;
+    let found = noise::densities(&view, (plus, minus), &hertz)?;
     let at = |source: &Source, at: &[(Source, f64)]| {
         let own = at.iter().find(|(known, _)| known == source);
         own.map_or(0.0, |(_, density)| *density)
@@ -125,7 +124,7 @@ fn over_what_is_known(
     view: &View<'_>,
     nodes: (Node, Node),
     band: &Band,
-) -> Result<(Budget, Option<Cut>), String> {
+) -> Result<(Budget, Option<Cut>), WhyNot> {
     let mut cut: Option<Cut> = None;
     loop {
         let part = cut.as_ref().map_or(*band, |cut| Band::BrickWall {
@@ -140,12 +139,12 @@ fn over_what_is_known(
         let (WhyNot::NoiseBeyond { figure, known, .. }, Band::BrickWall { low, high }) =
             (&why, band)
         else {
-            return Err(said(&why));
+            return Err(why);
         };
         let so_far = cut.as_ref().map_or((*low, *high), |cut| cut.known);
         let left = (so_far.0.max(known.0), so_far.1.min(known.1));
         if left.0 >= left.1 || left == so_far {
-            return Err(said(&why));
+            return Err(why);
         }
         let mut figures = cut.map_or_else(Vec::new, |cut| cut.figures);
         figures.push(figure.clone());
@@ -154,21 +153,5 @@ fn over_what_is_known(
             known: left,
             wanted: (*low, *high),
         });
-    }
-}
-
-/// Why a budget has no figure, by the figure that it names.
-fn said(why: &WhyNot) -> String {
-    match why {
-        WhyNot::Missing(figure) => {
-            format!("{figure} is missing: write it in the job, as in {EXAMPLE}")
-        }
-        WhyNot::NoiseBeyond { figure, .. } => {
-            format!("{figure} is not known in this band: write one that is, as in {EXAMPLE}")
-        }
-        WhyNot::EndlessNoise { figure } => {
-            format!("{figure} rises towards low frequencies, and the band has no lower end")
-        }
-        _ => "it is not computed".to_owned(),
     }
 }

@@ -1,6 +1,7 @@
 //! What of a regulator's noise comes through a filter behind it.
 
 use crate::filter::Filter;
+use crate::finding::WhyNot;
 use crate::lower::Step;
 use crate::noise;
 use crate::question::View;
@@ -16,6 +17,8 @@ pub struct Filtered {
     pub filter: Filter,
     /// Noise in each state whose noise is known over the band.
     pub noise: Vec<Through>,
+    /// Why it is not known in the others: of the first of them.
+    pub unknown: Option<WhyNot>,
     /// The band, and whether a limit of the job names it.
     pub band: (Band, bool),
 }
@@ -37,8 +40,7 @@ const USUAL: Band = Band::BrickWall {
     high: 100e3,
 };
 
-/// Puts noise beside a filter, parts as marked at nominal mains. A state that does not settle, or whose noise is not known, is left
-/// out.
+/// Puts noise beside a filter, parts as marked at nominal mains.
 pub(super) fn through(
     job: &Job,
     regulator: &Regulator,
@@ -53,19 +55,21 @@ pub(super) fn through(
         limit.band.filter(|_| *at == filter.node)
     });
     let band = named.unwrap_or(USUAL);
-    let noise = (0..job.states.len())
-        .filter_map(|state| {
-            let (before, behind) = in_state(job, regulator, &filter, state, &band, options)?;
-            Some(Through {
-                state: job.states[state].name.clone(),
+    let (mut noise, mut unknown) = (Vec::new(), None);
+    for (state, declared) in job.states.iter().enumerate() {
+        match in_state(job, regulator, &filter, state, &band, options) {
+            Ok((before, behind)) => noise.push(Through {
+                state: declared.name.clone(),
                 before,
                 behind,
-            })
-        })
-        .collect();
+            }),
+            Err(why) => unknown = unknown.or(Some(why)),
+        }
+    }
     Filtered {
         filter,
         noise,
+        unknown,
         band: (band, named.is_some()),
     }
 }
@@ -75,6 +79,7 @@ pub(super) fn without_noise(filter: Filter) -> Filtered {
     Filtered {
         filter,
         noise: Vec::new(),
+        unknown: None,
         band: (USUAL, false),
     }
 }
@@ -86,12 +91,15 @@ fn in_state(
     state: usize,
     band: &Band,
     options: &Options,
-) -> Option<(f64, f64)> {
+) -> Result<(f64, f64), WhyNot> {
     let step = Step::default();
     let warmth = crate::heat::Temperatures::at_rest(job);
-    let lowered = crate::lower::lower(job, state, &step, &[], &warmth).ok()?;
-    let before = lowered.node(&regulator.into)?;
-    let (behind, ret) = (lowered.node(&filter.node)?, lowered.node(&regulator.ret)?);
+    let unsettled = |why: &dyn std::fmt::Display| WhyNot::NotSettled(why.to_string());
+    let lowered =
+        crate::lower::lower(job, state, &step, &[], &warmth).map_err(|why| unsettled(&why))?;
+    let node = |name: &str| lowered.node(name).ok_or(WhyNot::NotComputed);
+    let before = node(&regulator.into)?;
+    let (behind, ret) = (node(&filter.node)?, node(&regulator.ret)?);
     let mut table = OutputTable::of(&lowered);
     noise::register(&lowered, &mut table);
     table.add(Output::Mean(Signal::Voltage(behind, ret)));
@@ -101,13 +109,14 @@ fn in_state(
         step: &step,
         options,
     };
-    let solved = solve(&Plan::reading(table.clone()), setting, &[], None).ok()?;
+    let solved =
+        solve(&Plan::reading(table.clone()), setting, &[], None).map_err(|why| unsettled(&why))?;
     let view = View {
         lowered: &solved.lowered,
         reading: table.with(&solved.solution.values),
         air: solved.solution.temperatures.air,
         share: 1.0,
     };
-    let total = |node| Some(noise::budget(&view, (node, ret), band).ok()?.total);
-    Some((total(before)?, total(behind)?))
+    let total = |node| Ok(noise::budget(&view, (node, ret), band)?.total);
+    Ok((total(before)?, total(behind)?))
 }

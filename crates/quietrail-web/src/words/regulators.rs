@@ -1,6 +1,8 @@
 //! What the view of the regulators says.
 
 use quietrail_report::number;
+use quietrail_report::words::{regulators::noise_wanted, why_not};
+use quietrail_study::finding::WhyNot;
 use quietrail_study::regulators::Cut;
 use quietrail_study::translate::Need;
 
@@ -60,8 +62,12 @@ pub(crate) fn judged(part: &str) -> String {
 }
 
 /// No picture.
-pub(crate) fn no_picture(why: &str) -> String {
-    format!("No noise is drawn: {why}.")
+pub(crate) fn no_picture(why: &WhyNot) -> String {
+    format!(
+        "No noise is drawn: {}{}.",
+        why_not(why, "V"),
+        noise_wanted(why)
+    )
 }
 
 /// A picture of a part of the band.

@@ -1,0 +1,99 @@
+//! What readings of whole jobs prove: what a meter's input takes off, and what an averaging meter makes of the predicted wave.
+
+mod supply;
+
+use quietrail_bench::decide::Shown;
+use quietrail_bench::judge::{Judgement, Taken};
+use quietrail_bench::log::{HEADER, Log};
+use quietrail_study::measured::{Limited, judged};
+use quietrail_study::options;
+use supply::{AIR, raw, read};
+
+/// The judgement of the only limit, from rows of the log.
+fn judgement(text: &str, rows: &str) -> Judgement {
+    let job = read(text);
+    let log = Log::read(&format!("{HEADER}\r\n{rows}"));
+    assert!(log.damaged.is_empty(), "{:?}", log.damaged);
+    let limits = Limited::of_job(&job);
+    let found = judged(&job, &limits, &log, &[], &options());
+    let [one] = found.as_slice() else {
+        panic!("{found:?}");
+    };
+    one.judgement.clone()
+}
+
+fn row(number: u32, what: &str, volts: f64, setup: &str) -> String {
+    format!("{number},2026-11-20T10:00:00Z,,on,mid,{what},{volts},V,meter,,,{setup},230,,,,\r\n")
+}
+
+const LOAD: &str = "[load.lamp]\nat = \"raw\"\ndraws = { on = \"100 mA\" }\n";
+
+/// MEAS-LOAD-02 has 10 MΩ on 1 MΩ: −9.0909 %. Two resistors of 2 MΩ in a divider are that 1 MΩ.
+#[test]
+fn a_meter_on_a_divider_of_megohms_reads_low_and_the_verdict_knows() {
+    let text = |input: &str, max: &str| {
+        raw(50, &["on"])
+            + AIR
+            + LOAD
+            + &format!(
+                "[resistor.R1]\nbetween = [\"raw\", \"mid\"]\nvalue = \"2 MΩ\"\n[resistor.R2]\nat = \"mid\"\nvalue = \"2 \
+                 MΩ\"\n[instrument.meter]\nkind = \"multimeter\"\ndc = {{ ranges = [\"40 V ±1 mV\"]{input} }}\n[[limit]]\nname = \
+                 \"middle\"\nof = \"mid\"\nwhat = \"mean\"\nmax = \"{max}\"\n"
+            )
+    };
+    let reading = row(1, "mean", 10.0, "clips");
+    let loading = ", input = \"10 MΩ 100 pF\"";
+    let found = judgement(&text(loading, "10.5 V"), &reading);
+    assert_eq!(found.shown, Shown::NotShown, "{found:?}");
+    assert!((found.high - 11.0).abs() < 2e-3, "{found:?}");
+    let is_told =
+        |taken: &Taken| matches!(taken, Taken::Loading(grows) if (grows - 0.1).abs() < 1e-4);
+    assert!(found.taken.iter().any(is_told), "{found:?}");
+    assert_eq!(
+        judgement(&text(loading, "11.1 V"), &reading).shown,
+        Shown::Holds
+    );
+    // Without an input of the meter in the job nothing is known of it, and nothing moved.
+    assert_eq!(judgement(&text("", "10.5 V"), &reading).shown, Shown::Holds);
+    // The reservoir itself does not feel ten megohms.
+    let stiff = text(loading, "20.5 V").replace("of = \"mid\"", "of = \"raw\"");
+    let of_raw = row(1, "mean", 20.0, "clips").replace(",mid,", ",raw,");
+    let found = judgement(&stiff, &of_raw);
+    assert_eq!(found.shown, Shown::Holds, "{found:?}");
+    assert!(
+        !found
+            .taken
+            .iter()
+            .any(|taken| matches!(taken, Taken::Loading(_))),
+        "{found:?}"
+    );
+}
+
+/// A capacitance loads what swings: 100 pF behind 1 MΩ at 100 Hz, x = 2π·100·1e-4 beside 1 + 0.1.
+#[test]
+fn the_capacitance_of_a_probe_counts_where_something_swings() {
+    let text = raw(50, &["on"])
+        + AIR
+        + LOAD
+        + "[resistor.R1]\nbetween = [\"raw\", \"mid\"]\nvalue = \"2 MΩ\"\n[resistor.R2]\nat = \"mid\"\nvalue = \"2 \
+           MΩ\"\n[instrument.meter]\nkind = \"multimeter\"\nac = { detector = \"true rms\", band = \"10 Hz .. 100 Hz\", ranges = [\"4 V ±1 \
+           mV\"], input = \"10 MΩ 1 nF\" }\n[[limit]]\nname = \"middle\"\nof = \"mid\"\nwhat = \"ripple\"\nband = \"100 Hz .. 100 \
+           Hz\"\nmax = \"100 mV\"\n";
+    let text = text.replace("100 Hz .. 100 Hz", "99 Hz .. 101 Hz");
+    let found = judgement(
+        &text,
+        &(row(1, "ripple", 0.05, "clips") + &row(2, "ripple", 0.0, "shorted")),
+    );
+    let x = 2.0 * std::f64::consts::PI * 101.0 * 1e-3;
+    let size = (1.1_f64 * 1.1 + x * x).sqrt();
+    let grown = found.taken.iter().find_map(|taken| match taken {
+        Taken::Loading(grows) => Some(*grows),
+        _ => None,
+    });
+    let grown = grown.unwrap_or_else(|| panic!("{found:?}"));
+    assert!(
+        (grown - (size - 1.0)).abs() < 1e-3,
+        "{grown}, by hand {}",
+        size - 1.0
+    );
+}
