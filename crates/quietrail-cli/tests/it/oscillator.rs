@@ -123,7 +123,7 @@ fn the_oscillator_of_the_demo_is_judged_and_so_are_those_of_the_guide() {
     assert_eq!(ran.status, 3, "{ran:?}");
     assert!(ran.out.contains("0 held, 0 failed"), "{}", ran.out);
     for (what, value, with, setup) in [
-        ("rms voltage", "0.5 V", "scope", "into 50 Ω; at the socket"),
+        ("level", "7.1 dBm", "analyser", "reference 10 dBm"),
         (
             "warm-up",
             "4.5 min",
