@@ -8,7 +8,7 @@ use crate::words::regulators as words;
 use maud::{Markup, PreEscaped, html};
 use quietrail_job::model::{Band, Limit, PartKind, Subject, What};
 use quietrail_report::{number, regulators as told, remarks, svg, words as all_words};
-use quietrail_study::finding::{LimitFinding, Overall, Remark};
+use quietrail_study::finding::{LimitFinding, Overall, Remark, WhyNot};
 use quietrail_study::regulators::{Card, Picture, picture, quick_cards};
 
 mod units;
@@ -147,11 +147,11 @@ fn noise(sheet: &Sheet<'_>) -> Markup {
 }
 
 /// The noise in a limit's band, or why it is not to be had.
-fn found(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Result<Picture, String> {
+fn found(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Result<Picture, WhyNot> {
     let nodes = match &limit.of {
         Subject::Node(node) => (node.as_str(), "common"),
         Subject::Pair(plus, minus) => (plus.as_str(), minus.as_str()),
-        Subject::Part(part) => return Err(part.clone()),
+        Subject::Part(_) => return Err(WhyNot::NotComputed),
     };
     picture(
         &sheet.base.ready.job,
