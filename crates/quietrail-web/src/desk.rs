@@ -447,8 +447,9 @@ impl Desk {
     fn watch_folder(&self) {
         let mut trace = self.folder.trace();
         let mut log = self.folder.log_trace();
-        // What changed before the first look.
-        self.reload();
+        // At first for what changed before it; then a file that changes is read once it rests, so that one half written
+        // does not become a version.
+        let mut is_moving = true;
         loop {
             std::thread::sleep(LOOK);
             if self.is_closing() {
@@ -458,6 +459,9 @@ impl Desk {
             let now = self.folder.trace();
             if now != trace {
                 trace = now;
+                is_moving = true;
+            } else if is_moving {
+                is_moving = false;
                 self.reload();
             }
             let now = self.folder.log_trace();
@@ -470,8 +474,9 @@ impl Desk {
 
     /// Reads the folder; says so where the file is not what it was.
     fn reload(&self) {
-        let read = self.folder.read();
+        // Read under the lock: of two that read at once, the one that read earlier must not have the last word.
         let mut inner = self.lock();
+        let read = self.folder.read();
         let old = inner.version.clone();
         let is_same = match &read {
             Ok(texts) => *texts == old.texts && old.unreadable.is_none(),

@@ -102,6 +102,7 @@ name = "mean"
 of   = "out"
 what = "mean"
 max  = "12.6 V"
+states = ["warm"]
 
 [instrument.meter]
 kind = "multimeter"
