@@ -534,7 +534,7 @@ impl Kind {
             slopes: Some(&mut slopes),
         };
         let begin = spread(&figures.seed.unknowns);
-        let turn = Cycler::new(&equations, system, None).run(
+        let turn = Cycler::new(&equations, systems, None).run(
             &spread(&figures.start),
             Begin::Guess(&begin),
             exact,

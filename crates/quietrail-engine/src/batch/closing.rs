@@ -10,7 +10,7 @@ use super::approach::Anchor;
 use super::cycle::{Begin, Cycler, Exact, Gather, MOST_STEPS, Turn, Wanted};
 use super::equations::Equations;
 use super::gauge::Tally;
-use super::lanes::{Lanes, Mask};
+use super::lanes::{Lanes, Mask, WIDTH};
 use super::mirror::Mirror;
 use crate::dense::Lu;
 use crate::march::Effort;
@@ -173,7 +173,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             .collect();
         Self {
             system,
-            cycler: Cycler::new(equations, system, mirror),
+            cycler: Cycler::new(equations, [system; WIDTH], mirror),
             is_half: mirror.is_some(),
             begin: Anchor::nothing(system.stores.len(), system.n),
             scale: room.clone(),

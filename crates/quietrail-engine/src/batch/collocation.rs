@@ -10,7 +10,7 @@
 
 use super::equations::{Bent, Between, Equations, Inputs, Instant};
 use super::instructions::in_widest;
-use super::lanes::{Lanes, Mask};
+use super::lanes::{Lanes, Mask, WIDTH};
 use crate::step::{ITERATIONS, LOOSEST, Tableau};
 use crate::system::{Kind, System};
 
@@ -66,9 +66,9 @@ pub(crate) struct Step {
     largest_current: Lanes,
     is_current: Vec<bool>,
     is_volts: Vec<bool>,
-    volts_scale: f64,
+    volts_scale: Lanes,
     /// Largest charge pattern entry of each store, for the rounding that it makes.
-    charge: Vec<f64>,
+    charge: Vec<Lanes>,
     frequency: Lanes,
     pub(crate) newton_tolerance: f64,
     /// Whether the linearisation that a step ends with is wanted too, for derivatives.
@@ -80,16 +80,20 @@ pub(crate) struct Step {
 }
 
 impl Step {
-    pub(crate) fn new(equations: &Equations<'_>, system: &System) -> Self {
+    pub(crate) fn new(equations: &Equations<'_>, systems: [&System; WIDTH]) -> Self {
         let shape = equations.shape;
         let zero = || vec![Lanes::ZERO; shape.n];
         let stores = || vec![Lanes::ZERO; shape.stores.len()];
-        let charge = system.stores.iter().map(|store| {
-            store
-                .charge
+        // What is the same in all.
+        let system = systems[0];
+        let largest = |lane: usize, store: usize| {
+            let charge = &systems[lane].stores[store].charge;
+            charge
                 .iter()
-                .fold(0.0, |most: f64, (_, charge)| most.max(charge.abs()))
-        });
+                .fold(0.0, |most: f64, (_, c)| most.max(c.abs()))
+        };
+        let charge = (0..system.stores.len())
+            .map(|store| Lanes(std::array::from_fn(|lane| largest(lane, store))));
         Self {
             tableau: Tableau::new(),
             x: std::array::from_fn(|_| zero()),
@@ -118,7 +122,7 @@ impl Step {
                 .iter()
                 .map(|s| s.kind == Kind::Volts)
                 .collect(),
-            volts_scale: system.volts_scale,
+            volts_scale: Lanes(systems.map(|system| system.volts_scale)),
             charge: charge.collect(),
             frequency: equations.frequency,
             newton_tolerance: 1e-6,
@@ -285,14 +289,11 @@ impl Step {
         let mut worst = Lanes::ZERO;
         for ((value, is_volts), charge) in z.iter().zip(&self.is_volts).zip(&self.charge) {
             let (size, scale) = if *is_volts {
-                (
-                    value.abs().max(Lanes::all(self.volts_scale)),
-                    self.largest_current,
-                )
+                (value.abs().max(self.volts_scale), self.largest_current)
             } else {
                 (value.abs().max(self.largest_current), Lanes::ONE)
             };
-            worst = worst.max(size * Lanes::all(f64::EPSILON * *charge) / scale);
+            worst = worst.max(size * (Lanes::all(f64::EPSILON) * *charge) / scale);
         }
         (self.frequency * worst / h).min(Lanes::all(LOOSEST))
     }

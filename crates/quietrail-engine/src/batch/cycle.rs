@@ -88,10 +88,10 @@ impl<'e, 'p> Cycler<'e, 'p> {
     /// Of whole cycles, or of halves where all lanes have a mirror.
     pub(crate) fn new(
         equations: &'e Equations<'p>,
-        system: &System,
+        systems: [&System; WIDTH],
         mirror: Option<&'e Mirror>,
     ) -> Self {
-        let step = Step::new(equations, system);
+        let step = Step::new(equations, systems);
         Self {
             equations,
             first: step.end().to_vec(),

@@ -40,10 +40,11 @@ pub(crate) fn solve(
     from: &Figures,
     options: &Options,
 ) -> Option<Vec<Option<Figures>>> {
-    let equations = Equations::gather(&kind.shape, circuits.map(|one| &one.system))?;
+    let systems = circuits.map(|one| &one.system);
+    let equations = Equations::gather(&kind.shape, systems)?;
     let mut tally = kind.tally(circuits)?;
-    let cycler = Cycler::new(&equations, &circuits[0].system, kind.mirror(circuits[0]));
-    let mut eight = Eight::new(cycler, circuits[0], near, from)?;
+    let cycler = Cycler::new(&equations, systems, kind.mirror(circuits[0]));
+    let mut eight = Eight::new(cycler, circuits, near, from)?;
     let closed = Lanes::all((options.tolerance / USUAL).clamp(0.01, 1.0));
     let mut found: Vec<Option<Figures>> = (0..WIDTH).map(|_| None).collect();
     if near.iter().any(|near| near.map.is_none()) {
@@ -82,10 +83,11 @@ pub(crate) fn glance(
     near: [Start<'_>; WIDTH],
     from: &Figures,
 ) -> Option<Vec<Option<Glance>>> {
-    let equations = Equations::gather(&kind.shape, circuits.map(|one| &one.system))?;
+    let systems = circuits.map(|one| &one.system);
+    let equations = Equations::gather(&kind.shape, systems)?;
     let mut tally = kind.tally(circuits)?;
-    let cycler = Cycler::new(&equations, &circuits[0].system, kind.mirror(circuits[0]));
-    let mut eight = Eight::new(cycler, circuits[0], near, from)?;
+    let cycler = Cycler::new(&equations, systems, kind.mirror(circuits[0]));
+    let mut eight = Eight::new(cycler, circuits, near, from)?;
     if near.iter().any(|near| near.map.is_none()) {
         eight.begin(ROUGH, Some(&mut tally));
     } else {
@@ -118,7 +120,7 @@ struct Eight<'e, 'p> {
     /// Stores at the start of the cycle, and what errors of each are shares of.
     z: Vec<Lanes>,
     scale: Vec<Lanes>,
-    room: f64,
+    room: Lanes,
     /// The last move and what it was made for.
     last: Option<(Vec<Lanes>, Vec<Lanes>)>,
     /// Lanes that are neither there nor lost.
@@ -136,12 +138,12 @@ struct Went {
 impl<'e, 'p> Eight<'e, 'p> {
     fn new(
         cycler: Cycler<'e, 'p>,
-        circuit: &Ready,
+        circuits: [&Ready; WIDTH],
         near: [Start<'_>; WIDTH],
         from: &Figures,
     ) -> Option<Self> {
         let stores = from.start.len();
-        let is_half = circuit.reduced.is_some();
+        let is_half = circuits[0].reduced.is_some();
         let map = of_cycle(&from.seed.map, from.seed.is_half && !is_half);
         let of_solved = inverse(&map, stores)?;
         let mut eight = Self {
@@ -154,7 +156,7 @@ impl<'e, 'p> Eight<'e, 'p> {
                 .map(|k| Lanes(std::array::from_fn(|lane| near[lane].stores[k])))
                 .collect(),
             scale: spread(&from.seed.scale),
-            room: circuit.system.volts_scale.max(1e-3),
+            room: Lanes(circuits.map(|one| one.system.volts_scale.max(1e-3))),
             last: None,
             waiting: Mask::ALL,
             effort: Effort::default(),
@@ -266,7 +268,7 @@ impl<'e, 'p> Eight<'e, 'p> {
         let Went { turn, lack, step } = went;
         for k in 0..self.z.len() {
             let least = (Lanes::all(LEAST_OF_LEVEL) * turn.high[k].abs().max(turn.low[k].abs()))
-                .max(Lanes::all(LEAST_SWING * self.room));
+                .max(Lanes::all(LEAST_SWING) * self.room);
             self.scale[k] = (turn.high[k] - turn.low[k]).max(least);
             self.z[k] = self.waiting.select(self.z[k] + step[k], self.z[k]);
         }
@@ -280,7 +282,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             let (high, low) = (went.turn.high[k], went.turn.low[k]);
             let level = high.abs().max(low.abs());
             let near = (Lanes::all(THERE.0) * (high - low)).max(Lanes::all(THERE.1) * level);
-            let near = near.max(Lanes::all(LEAST_SWING * THERE.1 * self.room));
+            let near = near.max(Lanes::all(LEAST_SWING * THERE.1) * self.room);
             left = left.max(went.step[k].abs() / near);
         }
         left
