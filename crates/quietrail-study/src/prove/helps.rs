@@ -414,7 +414,10 @@ impl<'a> Helper<'a> {
         self.known.get(&(c, corner.clone()))?.as_ref()?[q]
     }
 
-    /// Solves changed jobs at corners, all cores at once; what is known is not solved again.
+    /// Solves changed jobs at corners; what is known is not solved again.
+    ///
+    /// Changes of figures leave the circuit as it is and go together. A part that is swapped makes another of it, and eight of
+    /// which one does not fit with the others would all have to go another way: so each swap goes by itself.
     fn solve_all(&mut self, wanted: &[Place]) {
         let mut fresh: Vec<(usize, &Corner)> = wanted
             .iter()
@@ -423,7 +426,16 @@ impl<'a> Helper<'a> {
             .collect();
         fresh.sort();
         fresh.dedup();
-        for &(c, _) in &fresh {
+        let figures = self.figures.len();
+        let circuit = |c: usize| c.max(figures.saturating_sub(1));
+        for alike in fresh.chunk_by(|a, b| circuit(a.0) == circuit(b.0)) {
+            self.solve_alike(alike);
+        }
+    }
+
+    /// Solves changed jobs of one circuit at corners, all cores at once.
+    fn solve_alike(&mut self, fresh: &[(usize, &Corner)]) {
+        for &(c, _) in fresh {
             if !self.changed.contains_key(&c) {
                 let changed = self.changed(c);
                 self.changed.insert(c, changed);
