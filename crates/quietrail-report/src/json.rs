@@ -7,7 +7,7 @@
 //! |---|---|
 //! | `format` | 1 |
 //! | `job`, `region` | title and mains practice |
-//! | `limits[]` | `name`, `of`, `what`, `state`, `min`, `max`, `unit`, `nominal`, `worst`, `margin`, `predicted`, `measured`, `overall`, `corner`, `corner_words`, `help[]`, `why`, `rating`, `from` |
+//! | `limits[]` | `name`, `of`, `what`, `state`, `min`, `max`, `unit`, `nominal`, `worst`, `margin`, `predicted`, `measured`, `overall`, `corner`, `corner_words`, `help[]`, `read` of `value`, `low`, `high`, `mains`, `mains_left`, `locked_step`, `why`, `rating`, `from` |
 //! | `remarks[]` | `part`, `kind`, `fails`, `said` |
 //! | `nodes[]` | `node`, `state`, `mains`, `mean`, `valley`, `peak`, `ripple_rms`, `ripple_pp` |
 //! | `parts[]` | `part`, `state`, `stress[]` of `what`, `value`, `unit` |
@@ -22,7 +22,7 @@ use quietrail_job::Change;
 use quietrail_job::model::Subject;
 use quietrail_study::finding::{
     Assumption, CornerTerm, Cost, Ending, Help, LimitFinding, NodeFinding, PartFinding, Predicted,
-    Proof, With,
+    Proof, Read, With,
 };
 use quietrail_study::yields::indices::Estimate;
 use quietrail_study::yields::interval::{Basis, Share};
@@ -83,9 +83,23 @@ fn limit(limit: &LimitFinding) -> Value {
         "corner": corner(&limit.corner),
         "corner_words": number::spaced(&corner_words(&limit.corner)),
         "help": limit.help.iter().map(|help| helping(help, limit)).collect::<Vec<_>>(),
+        "read": limit.read.as_ref().map(read),
         "why": why,
         "rating": limit.is_rating,
         "from": limit.from,
+    })
+}
+
+/// What was read. `mains_left` is the range that the mains may have, where the readings do not reach both its ends.
+fn read(read: &Read) -> Value {
+    let finite = |value: f64| value.is_finite().then_some(value);
+    json!({
+        "value": read.value,
+        "low": finite(read.low),
+        "high": finite(read.high),
+        "mains": read.mains,
+        "mains_left": read.mains_left.map(|(low, high)| [low, high]),
+        "locked_step": read.locked_step,
     })
 }
 

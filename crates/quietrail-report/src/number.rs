@@ -51,6 +51,28 @@ pub fn written_change(before: f64, after: f64, unit: &str) -> String {
     )
 }
 
+/// A reading to the first digit of how far it may be off: `12.03 V` where the truth is within 60 mV of it.
+///
+/// Where nothing is known of that, to four digits.
+pub fn read(value: f64, off: f64, unit: &str) -> String {
+    if !(off.is_finite() && off > 0.0) {
+        return si(value, unit, 4);
+    }
+    // No coarser than two digits of its own: a value that may be nothing is still said as it was read.
+    let quantum = quantum_of(off, 1).min(quantum_of(value, 2));
+    at_quantum(value, unit, quantum)
+}
+
+/// Two values of one unit: `17.4 .. 18.4 V`.
+pub fn range(low: &str, high: &str) -> String {
+    let shared = high.split_once(NO_BREAK).map_or("", |(_, unit)| unit);
+    let low = match low.split_once(NO_BREAK) {
+        Some((figure, own)) if own == shared => figure,
+        _ => low,
+    };
+    format!("{low}{NO_BREAK}..{NO_BREAK}{high}")
+}
+
 /// A relative change, always signed: `+15 %`, `−0.5 %`.
 pub fn percent(share: f64) -> String {
     let percent = share * 100.0;

@@ -60,6 +60,8 @@ fn judged_json(one: &Judged) -> Value {
         "why": number::spaced(&words::why(&judgement.why, one)),
         "rows": judgement.rows,
         "mains": judgement.mains,
+        "mains_left": one.mains_left.map(|(low, high)| [low, high]),
+        "locked_step": one.held.as_ref().map(|held| &held.step),
         "taken": judgement.taken.iter().map(|taken| number::spaced(&words::taken(*taken, one.unit))).collect::<Vec<_>>(),
         "would_show": one.easier.as_ref().map(prospect_json),
     })

@@ -53,6 +53,7 @@ pub(crate) fn row(
         help: Vec::new(),
         gets: None,
         mostly: None,
+        read: None,
     }
 }
 

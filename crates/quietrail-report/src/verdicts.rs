@@ -21,6 +21,8 @@ pub struct Counts {
     pub predicted_not_shown: usize,
     /// A reading shows that it holds.
     pub measured_holds: usize,
+    /// Of these, not read at both ends of the mains range.
+    pub holds_in_part: usize,
     /// A reading fails it.
     pub measured_fails: usize,
     /// There is a reading that cannot decide.
@@ -39,12 +41,21 @@ impl Counts {
                 Predicted::Fails => &mut count.predicted_fails,
                 Predicted::NotShown(_) => &mut count.predicted_not_shown,
             } += 1;
-            let states = limits.iter().filter(|limit| limit.name == worst.name);
-            *match states
+            let states = || limits.iter().filter(|limit| limit.name == worst.name);
+            let measured = states()
                 .map(|limit| limit.measured)
                 .min_by_key(|m| shown(*m))
-                .unwrap_or(Measured::None)
-            {
+                .unwrap_or(Measured::None);
+            let leaves_mains = |limit: &LimitFinding| {
+                limit
+                    .read
+                    .as_ref()
+                    .is_some_and(|read| read.mains_left.is_some())
+            };
+            if measured == Measured::Holds && states().any(leaves_mains) {
+                count.holds_in_part += 1;
+            }
+            *match measured {
                 Measured::Holds => &mut count.measured_holds,
                 Measured::Fails => &mut count.measured_fails,
                 Measured::NotShown => &mut count.measured_not_shown,
@@ -172,6 +183,13 @@ pub fn table_and(proof: &Proof, shows: Rows, under: &[String], style: Style) -> 
     if shows == Rows::WorstState && rows.len() < proof.limits.len() {
         let folded = words::folded(proof.limits.len() - rows.len());
         out.extend(table::wrapped(&folded, style.columns()));
+        out.push(String::new());
+    }
+    if rows.iter().any(|row| row.read.is_some()) {
+        out.extend(table::wrapped(
+            words::readings::BESIDE_MEANS,
+            style.columns(),
+        ));
         out.push(String::new());
     }
     out.extend(footing(proof, style.columns()));

@@ -192,6 +192,15 @@ pub fn reading_against(predicted: &Predicted, measured: Measured) -> Option<&'st
     }
 }
 
+/// Before the computed corner, where a reading stands beside it.
+pub fn computed_to(predicted: &Predicted) -> &'static str {
+    match predicted {
+        Predicted::Holds => "computed to hold, worst at",
+        Predicted::Fails => "computed to fail, worst at",
+        Predicted::NotShown(_) => "not computed",
+    }
+}
+
 /// `min 11.4 V`, `max 20 mV`, `11.4 .. 12.6 V`.
 pub fn allowed(of: What, min: Option<f64>, max: Option<f64>, unit: &str) -> String {
     let said = |value: f64| number::limit(of, value, unit);
@@ -400,6 +409,12 @@ pub fn both_halves(count: &crate::verdicts::Counts) -> String {
         "measured and hold"
     };
     push(&mut measured, count.measured_holds, and_hold);
+    if let Some(held) = measured.last_mut().filter(|_| count.holds_in_part > 0) {
+        held.push_str(&not_over_all_mains(
+            count.holds_in_part,
+            count.measured_holds,
+        ));
+    }
     let and_fail = if count.measured_fails == 1 {
         "measured and fails"
     } else {
@@ -418,6 +433,17 @@ pub fn both_halves(count: &crate::verdicts::Counts) -> String {
         predicted.join(", "),
         measured.join(", ")
     )
+}
+
+/// ` (2 of them not over all of the mains range)`
+fn not_over_all_mains(in_part: usize, all: usize) -> String {
+    let which = match (in_part, all) {
+        (1, 1) => String::new(),
+        (part, all) if part == all => "none of them ".to_owned(),
+        (part, _) => format!("{part} of them not "),
+    };
+    let not = if all == 1 { "not " } else { "" };
+    format!(" ({which}{not}over the whole mains range)")
 }
 
 fn push(parts: &mut Vec<String>, count: usize, words: &str) {

@@ -3,7 +3,8 @@
 //! 1. `derive`: the ordered steps for this very job; the builder's own `[[step]]`s change or add some;
 //! 2. `ohms`: what an ohmmeter reads with the power off; the safety rows;
 //! 3. `expect`: each step solved, lamp and variable transformer in the circuit, with the band that tolerances leave;
-//! 4. readings of the log beside what is expected, and what keeps a step locked.
+//! 4. readings of the log beside what is expected, and what keeps a step locked;
+//! 5. `gate`: which readings may decide a limit, as the locks stand.
 
 mod cautions;
 mod clamp;
@@ -11,12 +12,14 @@ mod derive;
 mod dummy;
 mod expect;
 mod follow;
+mod gate;
 mod ohms;
 mod soak;
 
 pub use derive::{Kind, Planned, Point, Through, planned};
 pub use dummy::{Dummy, best as best_dummy};
-pub use expect::Reading as At;
+pub use expect::{Book, Reading as At};
+pub use gate::{Gate, Held, needs_power};
 pub use soak::{Settled, Settling};
 
 use crate::lower::DummyLoad;
@@ -26,6 +29,7 @@ use quietrail_bench::log::{Log, Observed, Row};
 use quietrail_bench::safety::SafetyRow;
 use quietrail_engine::Options;
 use quietrail_job::model::{Function, Instrument, InstrumentKind, Job, Reads, What};
+use rayon::prelude::*;
 
 /// The whole bring-up.
 #[derive(Clone, Debug, PartialEq)]
@@ -217,10 +221,20 @@ pub enum Why {
     DoesNotFit,
 }
 
+impl Step {
+    /// Whether it may be done: nothing before it is wanting, or going on regardless is logged.
+    pub fn is_open(&self) -> bool {
+        self.locked_by.is_empty() || self.overridden.is_some()
+    }
+}
+
+/// In place of the name of a step: only what the locks need is computed.
+pub const LOCKS_ALONE: &str = "";
+
 /// The bring-up of a job, with the readings of its log.
 ///
-/// `only` names the step that is computed; without it all are. A step that cannot be solved says why and stands without
-/// figures.
+/// `only` names the step that is computed; without it all are. Others are computed where a reading that later steps wait for
+/// has to be compared. A step that cannot be solved says why and stands without figures.
 ///
 /// # Errors
 /// A change that cannot be made: a fault of the job that its reading did not find.
@@ -230,12 +244,38 @@ pub fn bring_up(
     only: Option<&str>,
     options: &Options,
 ) -> Result<BringUp, Trouble> {
-    let mut steps = Vec::new();
+    bring_up_by(&Book::default(), job, log, only, options)
+}
+
+/// The same with the bands that a book holds of this very job: what it lacks is computed, and written in.
+///
+/// # Errors
+/// As [`bring_up`].
+pub fn bring_up_by(
+    book: &Book,
+    job: &Job,
+    log: &Log,
+    only: Option<&str>,
+    options: &Options,
+) -> Result<BringUp, Trouble> {
     let standing = log.standing();
-    for planned in planned(job) {
-        let is_wanted = only.is_none_or(|name| name == planned.name);
-        steps.push(step(job, &standing, planned, is_wanted, options)?);
-    }
+    let is_wanted = |planned: &Planned| {
+        let is_compared = |row: &&&Row| {
+            let mut points = planned.points.iter();
+            row.step == planned.name
+                && points
+                    .any(|point| point.is_awaited && (&point.of, point.what) == (&row.of, row.what))
+        };
+        only.is_none_or(|name| name == planned.name) || standing.iter().find(is_compared).is_some()
+    };
+    let steps: Result<Vec<Step>, Trouble> = planned(job)
+        .into_par_iter()
+        .map(|planned| {
+            let is_wanted = is_wanted(&planned);
+            step(book, job, &standing, planned, is_wanted, options)
+        })
+        .collect();
+    let mut steps = steps?;
     lock(&mut steps, &standing);
     Ok(BringUp {
         title: job.title.clone(),
@@ -245,6 +285,7 @@ pub fn bring_up(
 }
 
 fn step(
+    book: &Book,
     job: &Job,
     log: &[&Row],
     planned: Planned,
@@ -260,7 +301,7 @@ fn step(
         expect = clamp::expectations(job, &planned);
     } else {
         let bands = if is_wanted {
-            match expect::bands(job, &planned, None, At::default(), options) {
+            match book.bands(job, &planned, options) {
                 Ok(bands) => Some(bands),
                 Err(Trouble::Change(error)) => return Err(Trouble::Change(error)),
                 Err(other) => {
@@ -356,14 +397,6 @@ fn reading(job: &Job, expectation: &Expectation, row: &Row) -> Reading {
         error,
         fit: fit(expectation, row.value, error),
     }
-}
-
-/// Names of the steps whose readings are not readings of the whole job: they decide no limit.
-pub fn partial_steps(job: &Job) -> Vec<String> {
-    let partial = planned(job)
-        .into_iter()
-        .filter(|step| !counts_for_limits(step.kind));
-    partial.map(|step| step.name).collect()
 }
 
 /// What is read with the power off.

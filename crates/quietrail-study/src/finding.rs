@@ -128,12 +128,31 @@ pub struct LimitFinding {
     pub measured: Measured,
     /// Both together.
     pub overall: Overall,
+    /// What was read, where anything was.
+    pub read: Option<Read>,
     /// Single changes that would help, best first.
     pub help: Vec<Help>,
     /// What a starved load gets, with parts as marked.
     pub gets: Option<Gets>,
     /// What makes most of a noise, at the worst corner found.
     pub mostly: Option<Mostly>,
+}
+
+/// What the readings of a limit come to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Read {
+    /// Best estimate of what is there, SI.
+    pub value: f64,
+    /// One-sided bound below it.
+    pub low: f64,
+    /// One-sided bound above it.
+    pub high: f64,
+    /// Mains voltages at which it was read, each once, rising; empty where nobody looked.
+    pub mains: Vec<f64>,
+    /// The range that the mains may have, where the readings do not reach both its ends.
+    pub mains_left: Option<(f64, f64)>,
+    /// The step of the bring-up that is still locked, where that keeps the readings from showing anything.
+    pub locked_step: Option<String>,
 }
 
 /// The largest of the terms that make a noise.

@@ -3,7 +3,8 @@
 
 mod loading;
 
-use crate::finding::{LimitFinding, Measured, Overall, Proof};
+use crate::bringup::{Gate, Held};
+use crate::finding::{LimitFinding, Measured, Overall, Proof, Read};
 use crate::lower::{Step, set_volts};
 use crate::question::{Ask, Question};
 use crate::reading::OutputTable;
@@ -37,6 +38,30 @@ pub struct Judged {
     pub easier: Option<Prospect>,
     /// The mains range that the limit has to hold over, where the readings do not reach its ends.
     pub mains_left: Option<(f64, f64)>,
+    /// What keeps the readings from showing it: their step is locked.
+    pub held: Option<Held>,
+}
+
+impl Judged {
+    /// What was read, as a finding holds it.
+    pub fn read(&self) -> Read {
+        Read {
+            value: self.judgement.value,
+            low: self.judgement.low,
+            high: self.judgement.high,
+            mains: self.mains_read(),
+            mains_left: self.mains_left,
+            locked_step: self.held.as_ref().map(|held| held.step.clone()),
+        }
+    }
+
+    /// Mains voltages at which it was read, each once, rising.
+    pub fn mains_read(&self) -> Vec<f64> {
+        let mut volts = self.judgement.mains.clone();
+        volts.sort_by(f64::total_cmp);
+        volts.dedup();
+        volts
+    }
 }
 
 /// A limit in a state, and whether the bench can show it.
@@ -122,19 +147,19 @@ const POINTS: usize = 2000;
 /// Readings this close to an end of the mains range count as taken there, as a share.
 const NEAR_END: f64 = 0.01;
 
-/// Judges the readings of every limit in every state. Rows of a step in `excluded` are readings of something else: the job
-/// was not whole, or something stood before it.
+/// Judges the readings of every limit in every state. The gate says which of them are readings of the whole job, and of
+/// which the step is locked: those show nothing yet, unless they fail.
 pub fn judged(
     job: &Job,
     limits: &[Limited],
     log: &Log,
-    excluded: &[String],
+    gate: &Gate,
     options: &Options,
 ) -> Vec<Judged> {
     let standing = log.standing();
     let counting: Vec<&Row> = standing
         .into_iter()
-        .filter(|row| row.step.is_empty() || !excluded.contains(&row.step))
+        .filter(|row| gate.is_whole(row))
         .collect();
     let mut all = Vec::new();
     for limit in limits {
@@ -151,10 +176,10 @@ pub fn judged(
         }
         let mut asked = asked(job, limit, options);
         asked.loads = loading::of(job, limit, &rows, options);
-        let Some(judgement) = judge(&asked, &rows, &job.instruments) else {
+        let Some((judgement, held)) = gated(&asked, &rows, gate, job) else {
             continue;
         };
-        let easier = (judgement.shown == Shown::NotShown).then(|| {
+        let easier = (judgement.shown == Shown::NotShown && held.is_none()).then(|| {
             let there = judgement.value.abs().max(0.0);
             let expected = limit
                 .nominal
@@ -175,9 +200,44 @@ pub fn judged(
             mains_left: mains_left(job, &judgement),
             judgement,
             easier,
+            held,
         });
     }
     all
+}
+
+/// What readings come to, those aside whose step is locked; where there are no others, or where they fail, they themselves.
+fn gated(
+    asked: &Asked,
+    rows: &[&Row],
+    gate: &Gate,
+    job: &Job,
+) -> Option<(Judgement, Option<Held>)> {
+    let of_rows = |rows: &[&Row]| judge(asked, rows, &job.instruments);
+    let (held, free): (Vec<&Row>, Vec<&Row>) =
+        rows.iter().partition(|row| gate.held(row).is_some());
+    let Some(last) = held.last() else {
+        return of_rows(rows).map(|judgement| (judgement, None));
+    };
+    let (floors, free): (Vec<&Row>, Vec<&Row>) =
+        free.into_iter().partition(|row| row.setup.is_shorted);
+    let with_floors = |own: Vec<&Row>| -> Vec<&Row> {
+        let with = |row: &&&Row| own.contains(row) || floors.contains(row);
+        rows.iter().filter(with).copied().collect()
+    };
+    let of_held = of_rows(&with_floors(held.clone()));
+    let fails = of_held
+        .as_ref()
+        .is_some_and(|judgement| judgement.shown == Shown::Fails);
+    if !free.is_empty() && !fails {
+        return of_rows(&with_floors(free)).map(|judgement| (judgement, None));
+    }
+    let mut judgement = of_held?;
+    if fails {
+        return Some((judgement, None));
+    }
+    judgement.shown = Shown::NotShown;
+    Some((judgement, gate.held(last)))
 }
 
 fn signed_like(value: f64, size: f64) -> f64 {
@@ -197,6 +257,7 @@ pub fn merge(proof: &mut Proof, judged: &[Judged]) {
             Some(Shown::NotShown) => Measured::NotShown,
         };
         row.overall = Overall::of(&row.predicted, row.measured);
+        row.read = found.map(Judged::read);
     }
 }
 

@@ -329,6 +329,7 @@ fn blank(question: &Question, state: &str) -> LimitFinding {
         help: Vec::new(),
         gets: None,
         mostly: None,
+        read: None,
     }
 }
 

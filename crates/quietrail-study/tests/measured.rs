@@ -5,6 +5,7 @@ mod supply;
 use quietrail_bench::decide::Shown;
 use quietrail_bench::judge::{Judgement, Taken};
 use quietrail_bench::log::{HEADER, Log};
+use quietrail_study::bringup::Gate;
 use quietrail_study::measured::{Limited, judged};
 use quietrail_study::options;
 use supply::{AIR, raw, read};
@@ -15,7 +16,7 @@ fn judgement(text: &str, rows: &str) -> Judgement {
     let log = Log::read(&format!("{HEADER}\r\n{rows}"));
     assert!(log.damaged.is_empty(), "{:?}", log.damaged);
     let limits = Limited::of_job(&job);
-    let found = judged(&job, &limits, &log, &[], &options());
+    let found = judged(&job, &limits, &log, &Gate::default(), &options());
     let [one] = found.as_slice() else {
         panic!("{found:?}");
     };

@@ -77,6 +77,17 @@ pub(crate) fn tally(sheet: &Sheet<'_>, class: &str) -> Markup {
     }
 }
 
+/// How many of these rows hold by readings that do not reach both ends of the mains range.
+pub(crate) fn hold_in_part(rows: &[&LimitFinding]) -> usize {
+    let leaves_mains = |row: &LimitFinding| {
+        row.read
+            .as_ref()
+            .is_some_and(|read| read.mains_left.is_some())
+    };
+    let holding = rows.iter().filter(|row| row.overall == Overall::Holds);
+    holding.filter(|row| leaves_mains(row)).count()
+}
+
 /// Counts of the folded rows by verdict, worst first.
 pub(crate) fn counted(sheet: &Sheet<'_>) -> Vec<(Overall, usize, String)> {
     let Some(known) = &sheet.known else {
@@ -84,6 +95,7 @@ pub(crate) fn counted(sheet: &Sheet<'_>) -> Vec<(Overall, usize, String)> {
     };
     let rows = quietrail_report::verdicts::folded(&known.proof.limits);
     let count = |wanted: Overall| rows.iter().filter(|row| row.overall == wanted).count();
+    let in_part = hold_in_part(&rows);
     [
         Overall::Fails,
         Overall::NotShown,
@@ -96,7 +108,7 @@ pub(crate) fn counted(sheet: &Sheet<'_>) -> Vec<(Overall, usize, String)> {
         let text = match overall {
             Overall::Fails => words::fails(count),
             Overall::NotShown => words::not_shown(count),
-            Overall::Holds => words::hold(count),
+            Overall::Holds => words::hold(count, in_part),
             Overall::Predicted => words::predicted(count),
         };
         (overall, count, text)

@@ -6,7 +6,9 @@ use crate::desk::Desk;
 use crate::known::Known;
 use crate::sheet::Sheet;
 use quietrail_bench::log::{Log, Observed};
-use quietrail_study::bringup::{BringUp, bring_up, partial_steps};
+use quietrail_job::model::Job;
+use quietrail_report::words::readings as words;
+use quietrail_study::bringup::{Book, BringUp, Gate, LOCKS_ALONE, bring_up_by};
 use quietrail_study::finding::{LimitFinding, Proof};
 use quietrail_study::measured::{Judged, Limited, judged, merge};
 use std::sync::Arc;
@@ -30,13 +32,11 @@ pub(crate) fn with_readings(desk: &Desk, sum: &str, known: Known) -> (Known, Arc
     let merged = desk.remembered(&key, || {
         let log = desk.folder.log().unwrap_or_default();
         let mut proof = (*known.proof).clone();
-        let judged = judged(
-            &known.job,
-            &Limited::of_proof(&proof),
-            &log,
-            &partial_steps(&known.job),
-            &quietrail_study::options(),
-        );
+        let options = quietrail_study::options();
+        let found = of_step(desk, sum, &known.job, &log, LOCKS_ALONE);
+        let gate = found.as_ref().map_or_else(Gate::default, Gate::from);
+        let limits = Limited::of_proof(&proof);
+        let judged = judged(&known.job, &limits, &log, &gate, &options);
         merge(&mut proof, &judged);
         Merged {
             proof: Arc::new(proof),
@@ -48,6 +48,19 @@ pub(crate) fn with_readings(desk: &Desk, sum: &str, known: Known) -> (Known, Arc
         ..known
     };
     (known, merged.judged.clone())
+}
+
+/// The bring-up of the file's version with this sum, one step computed: bands are computed once for a version, and stand for
+/// every reading that comes after.
+pub(crate) fn of_step(desk: &Desk, sum: &str, job: &Job, log: &Log, step: &str) -> Option<BringUp> {
+    let book = desk.remembered(&(sum.to_owned(), "bands".to_owned()), Book::default);
+    let options = quietrail_study::options();
+    bring_up_by(&book, job, log, Some(step), &options).ok()
+}
+
+/// Where the mains stood while a limit was read; empty where the readings reach both ends of its range.
+pub(crate) fn mains_of(one: &Judged) -> String {
+    words::mains_of(&one.read())
 }
 
 /// What the readings of a limit come to: in the state of a row first, then in others.
@@ -65,8 +78,8 @@ pub(crate) fn bring_up_read(sheet: &Sheet<'_>, log: &Log) -> Option<Arc<Option<B
         format!("bring-up {:?}", sheet.desk.folder.log_trace()),
     );
     let made = sheet.desk.remembered(&key, || {
-        let options = quietrail_study::options();
-        let mut whole = bring_up(job, log, Some(""), &options).ok()?;
+        let of_step = |step: &str| of_step(sheet.desk, &sheet.version.sum, job, log, step);
+        let mut whole = of_step(LOCKS_ALONE)?;
         for step in &mut whole.steps {
             let is_read = log
                 .rows
@@ -76,7 +89,7 @@ pub(crate) fn bring_up_read(sheet: &Sheet<'_>, log: &Log) -> Option<Arc<Option<B
                 continue;
             }
             let name = step.name.clone();
-            let computed = bring_up(job, log, Some(&name), &options).ok()?;
+            let computed = of_step(&name)?;
             if let Some(own) = computed.steps.into_iter().find(|own| own.name == name) {
                 *step = own;
             }

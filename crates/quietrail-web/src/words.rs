@@ -173,14 +173,34 @@ pub(crate) fn predicted(count: usize) -> String {
     format!("{count} predicted to hold")
 }
 
-/// `4 hold by reading`
-pub(crate) fn hold(count: usize) -> String {
+/// `4 hold by reading`, `1 holds by reading, at the mains read`
+pub(crate) fn hold(count: usize, in_part: usize) -> String {
     let verb = if count == 1 { "holds" } else { "hold" };
-    format!("{count} {verb} by reading")
+    let mains = match in_part {
+        0 => "",
+        part if part == count => ", at the mains read",
+        _ => ", some only at the mains read",
+    };
+    format!("{count} {verb} by reading{mains}")
 }
 
-/// What decided a verdict, in a few words under it.
-pub(crate) fn decided_by(row: &LimitFinding) -> &'static str {
+/// What decided a verdict, in a few words under it; for a *holds* of readings that leave part of the mains range out, where
+/// the mains stood.
+pub(crate) fn decided_by(row: &LimitFinding) -> String {
+    let read = row.read.as_ref();
+    let mains = read.map_or_else(String::new, quietrail_report::words::readings::mains_of);
+    let held = read.is_some_and(|read| read.locked_step.is_some());
+    match (row.overall, decided(row)) {
+        (Overall::Holds, by) if !mains.is_empty() => format!("{by}, {mains}"),
+        (Overall::NotShown, _) if held => HELD.to_owned(),
+        (_, by) => by.to_owned(),
+    }
+}
+
+/// Readings of a step that is locked.
+const HELD: &str = "computed; what was read decides nothing while its step is locked";
+
+fn decided(row: &LimitFinding) -> &'static str {
     let is_predicted = matches!(row.predicted, Predicted::Holds);
     match (row.overall, row.measured) {
         (Overall::Holds, _) => "by reading",
@@ -195,10 +215,18 @@ pub(crate) fn decided_by(row: &LimitFinding) -> &'static str {
     }
 }
 
-/// `read 11.96 V, warm`
-pub(crate) fn read_as(value: &str, state: &str) -> String {
-    format!("read {value}, {state}")
+/// `read 11.96 V, warm, mains at 231 V`
+pub(crate) fn read_as(value: &str, state: &str, mains: &str) -> String {
+    match mains {
+        "" => format!("read {value}, {state}"),
+        mains => format!("read {value}, {state}, {mains}"),
+    }
 }
+
+/// Under a margin beside a reading.
+pub(crate) const COMPUTED: &str = "computed";
+/// Before a figure that no reading is behind.
+pub(crate) const COMPUTED_WORST: &str = "computed worst";
 
 /// Before what readings say of a limit.
 pub(crate) const READINGS: &str = "Readings";
@@ -485,7 +513,7 @@ pub(crate) const HEAD_READING: &str = "reading";
 /// Heads of tables.
 pub(crate) const HEAD_SETUP: &str = "instrument, range, set-up";
 /// What a strip shows.
-pub(crate) const MARGIN_MEANS: &str = "Margin is the distance from the worst predicted value to the limit. The strip draws it as a part of the limit; headroom, whose limit \
+pub(crate) const MARGIN_MEANS: &str = "Margin is the distance from the computed worst value to the limit, whatever was read; a reading stands under its limit, and is of the mains voltage that it names. The strip draws it as a part of the limit; headroom, whose limit \
      is zero, on a scale of 2.5 V to a tick. Rows: what fails, what is not shown, then by margin as a part of the limit, headroom by its volts.";
 /// Keys of the strips: a class of the key, and what it means.
 pub(crate) const MARGIN_KEYS: [(&str, &str); 7] = [
@@ -662,6 +690,14 @@ pub(crate) fn record_limits(count: usize) -> String {
 
 /// Under the table of the record: corners are told by what moves most.
 pub(crate) const CORNERS_WHOLE: &str = "A corner is told by the figures that move a value most; `quietrail explain JOB LIMIT` prints all of them.";
+/// Under a table of the record in which something was read.
+pub(crate) const COMPUTED_AND_READ: &str = "Worst, margin and corner are computed; what was read is of the mains voltage beside it, and says nothing of others.";
+/// A row of the log that names no step.
+pub(crate) fn no_step(step: &str) -> String {
+    format!("no step named; of \"{step}\"")
+}
+/// The step of a row is locked.
+pub(crate) const DECIDES_NOTHING: &str = "locked: decides nothing yet";
 /// Over what was assumed.
 pub(crate) const ASSUMED: &str = "Not in the job, taken as default";
 /// Over the empty boxes.

@@ -5,6 +5,7 @@ use crate::shell::{Complaint, ProgressLine, complain, gather, say, style_of};
 use clap::Args;
 use quietrail_report::verdicts::Rows;
 use quietrail_report::{faults as told, json, readings, verdicts, words};
+use quietrail_study::bringup::Gate;
 use quietrail_study::faults;
 use quietrail_study::measured;
 use quietrail_study::prove::{prove_from, prove_telling};
@@ -113,9 +114,10 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
             Ok(harvest)
         })
         .transpose()?;
-    let partial = quietrail_study::bringup::partial_steps(&job);
+    let gate = Gate::of(&job, &log, &options)
+        .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
     let limits = measured::Limited::of_proof(&proof);
-    let judged = measured::judged(&job, &limits, &log, &partial, &options);
+    let judged = measured::judged(&job, &limits, &log, &gate, &options);
     measured::merge(&mut proof, &judged);
     let showable = bench.then(|| measured::showable(&job, &proof, &options));
     let broken = breaks

@@ -3,7 +3,8 @@
 //! 1. What was typed becomes a draft of a row; a correction, or `--again`, starts from an older row.
 //! 2. The draft is checked against the job: point, statistic, unit, step, state, instrument, set-up.
 //! 3. The row is kept, on the disk before anything is said.
-//! 4. It is judged: against what the step expects, and against the limit that it reads.
+//! 4. While the step that it is of is locked, that is said first: it is kept, and decides nothing.
+//! 5. It is judged: against what the step expects, and against the limit that it reads.
 
 mod ask;
 mod captured;
@@ -16,7 +17,9 @@ use clap::Args;
 use quietrail_bench::log::{Draft, Log, Observed, Row};
 use quietrail_job::model::{Job, PartKind};
 use quietrail_report::words::{bringup as step_words, readings as words};
-use quietrail_study::bringup::{self, Expectation, Planned, planned};
+use quietrail_study::bringup::{
+    self, Book, BringUp, Expectation, Gate, LOCKS_ALONE, Planned, planned,
+};
 use quietrail_study::measured::{self, Limited};
 use quietrail_web::now;
 use std::path::{Path, PathBuf};
@@ -95,6 +98,8 @@ struct Desk {
     job: Job,
     job_path: PathBuf,
     steps: Vec<Planned>,
+    /// Bands of the steps, each computed once.
+    book: Book,
 }
 
 impl Read {
@@ -105,6 +110,7 @@ impl Read {
             steps: planned(&job),
             job,
             job_path: sources.job_path,
+            book: Book::default(),
         };
         let log = log::read(&desk.job_path)?;
         log::report_damage(&log);
@@ -245,8 +251,23 @@ impl Desk {
     /// Keeps a checked row and says what it shows; the exit status that it leads to.
     fn keep(&self, checked: &Checked) -> Result<(Row, u8), Complaint> {
         let row = log::keep(&self.job_path, &checked.draft)?;
-        let mut said = format!("{}\n", words::kept(&row));
+        // On the disk it is: whatever comes after, that is said.
+        say(&quietrail_report::number::spaced(&format!(
+            "{}\n",
+            words::kept(&row)
+        )))?;
+        let mut said = String::new();
         let mut status = 0;
+        let log = log::read(&self.job_path)?;
+        let gate = if bringup::needs_power(row.what) {
+            Gate::from(&self.bring_up(&log, LOCKS_ALONE)?)
+        } else {
+            Gate::default()
+        };
+        let held = gate.held(&row);
+        if let Some(held) = &held {
+            said.push_str(&format!("! {}\n", words::held(held)));
+        }
         if let Some(expectation) = &checked.expectation
             && !row.setup.is_shorted
         {
@@ -267,7 +288,7 @@ impl Desk {
             said.push_str(&words::esr_beside(&row.of, row.value, (esr.low, esr.high)));
             said.push('\n');
         }
-        for judged in self.judged(&row)? {
+        for judged in self.judged(&row, &log, &gate) {
             said.push_str(&quietrail_report::readings::one(&judged));
             said.push('\n');
             status = match (judged.judgement.shown, status) {
@@ -276,23 +297,32 @@ impl Desk {
                 (quietrail_bench::decide::Shown::Holds, status) => status,
             };
         }
-        say(&quietrail_report::number::spaced(&said))?;
+        if held.is_some() && status == 0 {
+            status = 3;
+        }
+        if !said.is_empty() {
+            say(&quietrail_report::number::spaced(&said))?;
+        }
         Ok((row, status))
     }
 
     /// The limits that a row reads, judged with all rows that stand.
-    fn judged(&self, row: &Row) -> Result<Vec<measured::Judged>, Complaint> {
-        let log = log::read(&self.job_path)?;
+    fn judged(&self, row: &Row, log: &Log, gate: &Gate) -> Vec<measured::Judged> {
         let limits: Vec<Limited> = Limited::of_job(&self.job)
             .into_iter()
             .filter(|limit| Observed::Statistic(limit.what) == row.what)
             .filter(|limit| limit.state == row.state)
             .collect();
-        let partial = quietrail_study::bringup::partial_steps(&self.job);
         let options = quietrail_study::options();
-        let mut all = measured::judged(&self.job, &limits, &log, &partial, &options);
+        let mut all = measured::judged(&self.job, &limits, log, gate, &options);
         all.retain(|judged| judged.judgement.rows.contains(&row.row));
-        Ok(all)
+        all
+    }
+
+    /// The bring-up as the log leaves it, one step computed.
+    fn bring_up(&self, log: &Log, step: &str) -> Result<BringUp, Complaint> {
+        let options = quietrail_study::options();
+        bringup::bring_up_by(&self.book, &self.job, log, Some(step), &options).map_err(complain)
     }
 
     /// What a step expects of a point at a mains voltage.
@@ -334,12 +364,13 @@ impl Desk {
 
 /// Refuses a step that is still locked.
 fn refuse_locked(desk: &Desk, step: &str) -> Result<(), Complaint> {
+    if desk.steps.first().is_some_and(|first| first.name == step) {
+        return Ok(());
+    }
     let log = log::read(&desk.job_path)?;
-    let nothing_computed = Some("");
-    let options = quietrail_study::options();
-    let found = bringup::bring_up(&desk.job, &log, nothing_computed, &options).map_err(complain)?;
+    let found = desk.bring_up(&log, LOCKS_ALONE)?;
     let own = found.steps.iter().find(|known| known.name == step);
-    match own.filter(|own| own.overridden.is_none() && !own.locked_by.is_empty()) {
+    match own.filter(|own| !own.is_open()) {
         Some(own) => Err(complain(quietrail_report::number::spaced(
             &step_words::refused(step, &own.locked_by),
         ))),

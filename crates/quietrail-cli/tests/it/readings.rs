@@ -28,10 +28,11 @@ pub(crate) const TYPED: [&str; 8] = [
 #[test]
 fn a_reading_is_kept_and_judged_at_once() {
     let bench = Bench::with(job());
+    regardless(&bench, "load connected");
     let ran = bench.run(&TYPED);
     assert_eq!(ran.status, 0, "{ran:?}");
     assert!(
-        ran.out.starts_with("Kept as row 1: raw, mean, 17.050 V."),
+        ran.out.starts_with("Kept as row 2: raw, mean, 17.05"),
         "{}",
         ran.out
     );
@@ -43,17 +44,91 @@ fn a_reading_is_kept_and_judged_at_once() {
     );
     let ran = bench.run(&["prove", "."]);
     assert_eq!(ran.status, 0, "{ran:?}");
-    assert!(ran.out.contains("1 measured and holds"), "{}", ran.out);
+    assert!(
+        ran.out
+            .contains("1 measured and holds (not over the whole mains range)"),
+        "{}",
+        ran.out
+    );
     // A reading against the limit fails it, whatever the prediction.
     let ran = bench.run(&["read", ".", "raw", "mean", "11 V", "--again"]);
     assert_eq!(ran.status, 1, "{ran:?}");
-    let ran = bench.run(&["read", ".", "--correct", "2", "17.1 V"]);
+    let ran = bench.run(&["read", ".", "--correct", "3", "17.1 V"]);
     assert_eq!(ran.status, 0, "{ran:?}");
     let ran = bench.run(&["prove", ".", "--json"]);
     assert_eq!(ran.status, 0);
     let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
     assert_eq!(answer["readings"][0]["measured"], "holds");
     assert_eq!(answer["readings"][0]["rows"].as_array().unwrap().len(), 2);
+}
+
+/// Goes on with a step without the rows that it waits for.
+fn regardless(bench: &Bench, step: &str) {
+    let ran = bench.run(&[
+        "read",
+        ".",
+        "--go-on",
+        step,
+        "--because",
+        "read by the electrician",
+    ]);
+    assert_eq!(ran.status, 0, "{ran:?}");
+}
+
+/// A reading that names no step is powered all the same: while its step is locked it is kept and decides nothing, on every
+/// side; what fails still fails.
+#[test]
+fn without_a_step_a_reading_waits_for_the_bring_up_too() {
+    let bench = Bench::with(job());
+    let with_mains: Vec<&str> = TYPED.iter().copied().chain(["--mains", "231 V"]).collect();
+    let ran = bench.run(&with_mains);
+    assert_eq!(ran.status, 3, "{ran:?}");
+    for said in [
+        "Kept as row 1",
+        "it is of the step \"load connected\", and power steps are locked",
+        "earth bond",
+        "--go-on \"load connected\" --because",
+        "raw, mean, on: not shown.",
+        "decides nothing while \"load connected\" is locked",
+    ] {
+        assert!(ran.out.contains(said), "{said}: {}", ran.out);
+    }
+    assert!(!ran.out.contains("holds"), "{}", ran.out);
+    let caution = ran.out.find("power steps are locked").unwrap();
+    assert!(caution < ran.out.find("raw, mean, on:").unwrap());
+    let limit = |bench: &Bench| {
+        let ran = bench.run(&["prove", ".", "--json"]);
+        let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+        let limits = answer["limits"].as_array().unwrap();
+        let own = limits.iter().find(|limit| limit["name"] == "raw, mean");
+        own.unwrap().clone()
+    };
+    let own = limit(&bench);
+    assert_eq!(own["measured"], "not shown", "{own:#}");
+    assert_eq!(own["overall"], "not shown");
+    assert_eq!(own["read"]["locked_step"], "load connected");
+    // Nothing is lost: once the step is open the same reading counts, and says for which mains.
+    regardless(&bench, "load connected");
+    let own = limit(&bench);
+    assert_eq!(own["measured"], "holds", "{own:#}");
+    assert_eq!(own["read"]["locked_step"], serde_json::Value::Null);
+    assert_eq!(own["read"]["mains"], serde_json::json!([231.0]));
+    assert_eq!(own["read"]["mains_left"], serde_json::json!([207.0, 253.0]));
+    let ran = bench.run(&["prove", "."]);
+    let flat = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    for said in [
+        "mains at 231 V: holds there, other mains not read; computed to hold, worst at",
+        "Read with the mains at 231 V, not over all of 207 .. 253 V.",
+    ] {
+        assert!(flat.contains(said), "{}", ran.out);
+    }
+    // A failure is never hidden behind a lock.
+    let locked = Bench::with(job());
+    let mut low = TYPED.to_vec();
+    low[4] = "11 V";
+    let ran = locked.run(&low);
+    assert_eq!(ran.status, 1, "{ran:?}");
+    assert_eq!(limit(&locked)["overall"], "fails");
 }
 
 #[test]
@@ -276,7 +351,7 @@ fn a_capture_gives_the_value_and_says_what_it_took_for_granted() {
     let mut all = vec!["read", ".", "raw", "mean", "--capture", "captures/raw.csv"];
     all.extend(["--with", "meter", "--setup", "10x probe"]);
     let ran = bench.run(&all);
-    assert_eq!(ran.status, 0, "{ran:?}");
+    assert_eq!(ran.status, 3, "{ran:?}");
     assert!(ran.out.contains("decimal comma"), "{}", ran.out);
     assert!(bench.read("readings.csv").contains(",captures/raw.csv,"));
     let log = quietrail_bench::log::Log::read(&bench.read("readings.csv"));

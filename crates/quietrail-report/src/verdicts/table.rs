@@ -156,9 +156,15 @@ impl Row {
                 corner => corner,
             },
         };
-        let corner = match words::reading_against(&limit.predicted, limit.measured) {
-            Some(against) => format!("{against}; {corner}"),
-            None => corner,
+        let against = words::reading_against(&limit.predicted, limit.measured);
+        let corner = match (&limit.read, against) {
+            (Some(read), _) => format!(
+                "{}; {}: {corner}",
+                words::readings::beside(limit.measured, read, unit),
+                words::computed_to(&limit.predicted)
+            ),
+            (None, Some(against)) => format!("{against}; {corner}"),
+            (None, None) => corner,
         };
         let corner = match &limit.mostly {
             Some(mostly) => format!("{}; {corner}", words::mostly(mostly)),

@@ -315,13 +315,7 @@ pub fn observed(what: Observed) -> &'static str {
 pub fn band(low: Option<f64>, high: Option<f64>, unit: &str) -> String {
     match (low, high) {
         (Some(low), Some(high)) => {
-            let (a, b) = (number::si(low, unit, 3), number::si(high, unit, 3));
-            let shared = b.split_once(NO_BREAK).map_or("", |(_, unit)| unit);
-            let a = match a.split_once(NO_BREAK) {
-                Some((figure, own)) if own == shared => figure.to_owned(),
-                _ => a,
-            };
-            format!("{a}{NO_BREAK}..{NO_BREAK}{b}")
+            number::range(&number::si(low, unit, 3), &number::si(high, unit, 3))
         }
         (Some(low), None) => format!("at least {}", number::si(low, unit, 3)),
         (None, Some(high)) => format!("at most {}", number::si(high, unit, 3)),

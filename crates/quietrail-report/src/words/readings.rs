@@ -4,7 +4,8 @@ use crate::number;
 use quietrail_bench::decide::Shown;
 use quietrail_bench::judge::{Prospect, Taken, Way, Why};
 use quietrail_bench::log::{Draft, Observed, Row, RowFault};
-use quietrail_study::bringup::{Expectation, Fit};
+use quietrail_study::bringup::{Expectation, Fit, Held};
+use quietrail_study::finding::{Measured, Read};
 use quietrail_study::measured::{Judged, Showable};
 
 /// Another writer holds the log.
@@ -65,7 +66,11 @@ pub fn judged(one: &Judged) -> String {
     );
     if let Some((low, high)) = one.mains_left {
         text.push(' ');
-        text.push_str(&at_mains(&judgement.mains, low, high));
+        text.push_str(&at_mains(&one.mains_read(), low, high));
+    }
+    if let Some(held) = &one.held {
+        text.push(' ');
+        text.push_str(&decides_nothing(&held.step));
     }
     if let Some(prospect) = &one.easier {
         text.push(' ');
@@ -87,22 +92,91 @@ fn at_mains(read: &[f64], low: f64, high: f64) -> String {
     if read.is_empty() {
         return format!("Mains not read, so it stands for no point of {range}.");
     }
-    let mut volts: Vec<String> = read
-        .iter()
-        .map(|volts| number::si(*volts, "V", 3))
-        .collect();
-    volts.dedup();
-    format!("Read at {}, not over all of {range}.", volts.join(", "))
+    format!(
+        "Read with the mains {}, not over all of {range}.",
+        at_volts(read)
+    )
 }
+
+/// `at 231 V`, `at 207 V and 231 V`, `at 5 voltages, 221 .. 236 V`
+fn at_volts(read: &[f64]) -> String {
+    let volts = |value: &f64| number::si(*value, "V", 3);
+    match read {
+        [] => "not noted".to_owned(),
+        [one] => format!("at {}", volts(one)),
+        [low, high] => format!("at {} and {}", volts(low), volts(high)),
+        [low, .., high] => format!(
+            "at {} voltages, {}",
+            read.len(),
+            super::bringup::band(Some(*low), Some(*high), "V")
+        ),
+    }
+}
+
+/// Where the mains stood, for a verdict of readings that do not reach both ends of its range; empty where they do.
+pub fn mains_of(read: &Read) -> String {
+    if read.mains_left.is_none() {
+        return String::new();
+    }
+    format!("mains {}", at_volts(&read.mains))
+}
+
+/// A step that is locked keeps its readings from showing anything.
+pub fn decides_nothing(step: &str) -> String {
+    format!("Kept, and it decides nothing while \"{step}\" is locked.")
+}
+
+/// A reading that was taken while its step is locked: which step that is, and what it waits for.
+pub fn held(held: &Held) -> String {
+    let Held {
+        step,
+        is_named,
+        locks,
+    } = held;
+    let which = if *is_named {
+        format!("It is of the step \"{step}\"")
+    } else {
+        format!("It names no step. Read with power on, it is of the step \"{step}\"")
+    };
+    format!(
+        "{which}, and power steps are locked: what was read is kept, and decides nothing yet. {} To go on regardless, say why: \
+         --go-on \"{step}\" --because \"...\"",
+        super::bringup::locked(locks)
+    )
+}
+
+/// What was read, under the computed figures of its row.
+pub fn beside(measured: Measured, read: &Read, unit: &str) -> String {
+    let value = value(read, unit);
+    let mains = match mains_of(read) {
+        mains if mains.is_empty() => mains,
+        mains => format!(", {mains}"),
+    };
+    match (&read.locked_step, measured) {
+        (Some(step), _) => {
+            format!("read {value}{mains}: decides nothing while \"{step}\" is locked")
+        }
+        (None, Measured::Holds) if read.mains_left.is_some() => {
+            format!("read {value}{mains}: holds there, other mains not read")
+        }
+        (None, Measured::Holds) => format!("read {value}: holds"),
+        (None, Measured::Fails) => format!("read {value}{mains}: fails"),
+        (None, Measured::NotShown | Measured::None) => format!("read {value}{mains}: not shown"),
+    }
+}
+
+/// Under a table in which something was read.
+pub const BESIDE_MEANS: &str = "Worst, margin and corner are computed; what was read stands under its row, and is of the mains voltage named.";
 
 /// What decided, with the figures.
 pub fn why(why: &Why, one: &Judged) -> String {
     let unit = one.unit;
-    let v = |value: f64| number::si(value, unit, 3);
     let judgement = &one.judgement;
+    let off = off(judgement.low, judgement.value, judgement.high);
+    let v = |value: f64| number::read(value, off, unit);
     let bounds = || {
         if judgement.low > 0.0 && judgement.low.is_finite() {
-            super::bringup::band(Some(judgement.low), Some(judgement.high), unit)
+            number::range(&v(judgement.low), &v(judgement.high))
         } else {
             format!("at most {}", v(judgement.high))
         }
@@ -156,6 +230,22 @@ pub fn why(why: &Why, one: &Judged) -> String {
             v(*reach)
         ),
     }
+}
+
+/// How far a reading may be off on the side that is known.
+fn off(low: f64, value: f64, high: f64) -> f64 {
+    let below = value - low;
+    let above = high - value;
+    let known = |side: &f64| side.is_finite() && *side > 0.0;
+    [below, above]
+        .into_iter()
+        .filter(known)
+        .fold(f64::NAN, f64::min)
+}
+
+/// What was read, with as many digits as it carries.
+pub fn value(read: &Read, unit: &str) -> String {
+    number::read(read.value, off(read.low, read.value, read.high), unit)
 }
 
 /// What was taken for granted.

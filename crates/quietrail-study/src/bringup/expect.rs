@@ -18,6 +18,8 @@ use quietrail_job::model::{Instrument, Job, Subject, What};
 use quietrail_job::{Change, Parameter};
 use quietrail_units::{Quantity, Volts};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::sync::Mutex;
 
 /// The band of a point.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -43,6 +45,32 @@ pub struct Reading<'a> {
     pub ammeter: Option<(&'a str, f64)>,
     /// An amplifier in front: its input is what the point feels.
     pub through: Option<&'a str>,
+}
+
+/// Bands of the steps of one job over its whole mains range, each step computed once.
+#[derive(Debug, Default)]
+pub struct Book(Mutex<BTreeMap<String, Bands>>);
+
+/// A band for each point; `None` where a point has no value.
+type Bands = Vec<Option<Band>>;
+
+impl Book {
+    pub(super) fn bands(
+        &self,
+        job: &Job,
+        planned: &Planned,
+        options: &Options,
+    ) -> Result<Bands, Trouble> {
+        let known = |book: &BTreeMap<String, Bands>| book.get(&planned.name).cloned();
+        if let Some(found) = self.0.lock().ok().and_then(|book| known(&book)) {
+            return Ok(found);
+        }
+        let found = bands(job, planned, None, Reading::default(), options)?;
+        if let Ok(mut book) = self.0.lock() {
+            book.insert(planned.name.clone(), found.clone());
+        }
+        Ok(found)
+    }
 }
 
 /// An input that takes off less than this part of a value is left out: no instrument of a bench shows it.

@@ -14,8 +14,8 @@ use quietrail_job::model::{Instrument, Job};
 use quietrail_report::number;
 use quietrail_report::words::{bringup as said, readings};
 use quietrail_study::bringup::{
-    BringUp, Caution, Expectation, Fit, Kind, Lock, Step, Why, bring_up, counts_for_limits,
-    function_of, is_of_alternating_part, partial_steps,
+    BringUp, Caution, Expectation, Fit, Gate, Kind, LOCKS_ALONE, Lock, Step, Why,
+    counts_for_limits, function_of, is_of_alternating_part,
 };
 use quietrail_study::finding::Overall;
 use quietrail_study::measured::{Limited, judged};
@@ -88,26 +88,28 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
             @if let Some(why) = &step.trouble { p class="fault" { (said::no_figures(why)) } }
             @if let Some(reason) = &step.overridden { p { b { (said::regardless(reason)) } } }
             div class="two" {
-                @if is_open(step) { (entry(sheet, job, &log, step, refusal)) } @else { (locked(sheet, step, refusal)) }
+                @if step.is_open() { (entry(sheet, job, &log, step, refusal)) } @else { (locked(sheet, step, refusal)) }
                 (list(sheet, step))
             }
-            (shown(job, &log, step))
+            (shown(job, &log, &found, step))
             (points::details(sheet, step))
         }
     }
 }
 
 /// What the readings of a step prove of the limits: verdict, bounds, and what would show it.
-fn shown(job: &Job, log: &Log, step: &Step) -> Markup {
+///
+/// A reading that names no step stands where it was taken, as far as that can be told.
+fn shown(job: &Job, log: &Log, found: &BringUp, step: &Step) -> Markup {
     if !counts_for_limits(step.kind) {
         return html! {};
     }
-    let partial = partial_steps(job);
+    let gate = Gate::from(found);
     let options = quietrail_study::options();
-    let mut all = judged(job, &Limited::of_job(job), log, &partial, &options);
+    let mut all = judged(job, &Limited::of_job(job), log, &gate, &options);
     all.retain(|one| {
         let mut rows = one.judgement.rows.iter().filter_map(|row| log.row(*row));
-        rows.any(|row| row.step == step.name)
+        rows.any(|row| gate.step_of(row) == Some(step.name.as_str()))
     });
     if all.is_empty() {
         return html! {};
@@ -131,17 +133,16 @@ fn shown(job: &Job, log: &Log, step: &Step) -> Markup {
 
 /// The bring-up with the step in hand computed; it is remembered as long as job and log are the same.
 fn computed(sheet: &Sheet<'_>, job: &Job, log: &Log) -> Option<BringUp> {
-    let options = quietrail_study::options();
-    let first = bring_up(job, log, Some(""), &options).ok()?;
+    let of_step =
+        |step: &str| crate::readings::of_step(sheet.desk, &sheet.version.sum, job, log, step);
+    let first = of_step(LOCKS_ALONE)?;
     let index = current(sheet, &first)?;
     let name = first.steps[index].name.clone();
     let key = (
         sheet.version.sum.clone(),
         format!("bench {name} {} {}", log.rows.len(), log.damaged.len()),
     );
-    let found = sheet
-        .desk
-        .remembered(&key, || bring_up(job, log, Some(&name), &options).ok());
+    let found = sheet.desk.remembered(&key, || of_step(&name));
     (*found).clone()
 }
 
@@ -164,10 +165,6 @@ enum Standing {
     Locked,
 }
 
-fn is_open(step: &Step) -> bool {
-    step.locked_by.is_empty() || step.overridden.is_some()
-}
-
 fn standing(step: &Step) -> Standing {
     let last = |one: &Expectation| one.readings.last().map(|reading| reading.fit);
     let awaited = || step.expect.iter().filter(|one| one.is_awaited);
@@ -175,7 +172,7 @@ fn standing(step: &Step) -> Standing {
         Standing::Fails
     } else if awaited().all(|one| last(one).is_some()) && awaited().next().is_some() {
         Standing::Done
-    } else if is_open(step) {
+    } else if step.is_open() {
         Standing::Open
     } else {
         Standing::Locked
@@ -189,7 +186,7 @@ fn live(step: &Step) -> Markup {
         .iter()
         .find(|caution| matches!(caution, Caution::Mains { .. }));
     html! {
-        @if is_open(step) {
+        @if step.is_open() {
             div class="live" {
                 b { (words::LIVE) }
                 @if let Some(mains) = mains { span { (said::caution(mains)) } }
@@ -534,7 +531,7 @@ fn locked(sheet: &Sheet<'_>, step: &Step, refusal: Option<&Refusal>) -> Markup {
 fn list(sheet: &Sheet<'_>, step: &Step) -> Markup {
     let in_hand = point(sheet, step)
         .map(|(index, _)| index)
-        .filter(|_| is_open(step));
+        .filter(|_| step.is_open());
     html! {
         ul class="list" {
             @for (index, one) in step.expect.iter().enumerate() {
@@ -619,9 +616,9 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
     let get = |name: &str| field(pairs, name);
     let job = sheet.version.job.as_deref().ok_or(words::NO_BENCH)?;
     let log = sheet.desk.folder.log().map_err(|error| error.to_string())?;
-    let options = quietrail_study::options();
     let name = get("step");
-    let found = bring_up(job, &log, Some(name), &options).map_err(|error| error.to_string())?;
+    let found = crate::readings::of_step(sheet.desk, &sheet.version.sum, job, &log, name)
+        .ok_or(words::NO_BENCH)?;
     let step = found
         .steps
         .iter()
@@ -644,7 +641,7 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
         draft.note = reason.to_owned();
         return Ok(sheet.desk.folder.keep(&draft)?);
     }
-    if !is_open(step) {
+    if !step.is_open() {
         return Err(said::refused(name, &step.locked_by).into());
     }
     let index = get("point").parse::<usize>().ok();

@@ -162,7 +162,7 @@ fn one(sheet: &Sheet<'_>, row: &LimitFinding) -> Markup {
             th scope="row" class="wh" {
                 span class="what" { (row.name) }
                 span class="soft" {
-                    (row.state) ": " span class="num" { (worst_value(row)) ", " (quietrail_report::words::allowed(row.what, row.min, row.max, row.unit)) }
+                    (row.state) ": " @if !read.is_empty() { (words::COMPUTED_WORST) " " } span class="num" { (worst_value(row)) ", " (quietrail_report::words::allowed(row.what, row.min, row.max, row.unit)) }
                 }
                 @for one in &read { br; a class="reading" href={ (href.href("margins")) "#card" } { (reading(one)) } }
             }
@@ -170,6 +170,7 @@ fn one(sheet: &Sheet<'_>, row: &LimitFinding) -> Markup {
             td class="mar num" {
                 @if row.worst.is_some() { a href={ (href.href("margins")) "#card" } aria-label={ (words::why(&margin)) " " (row.name) } { (margin) } }
                 @else { (margin) }
+                @if !read.is_empty() && row.worst.is_some() { br; span class="soft small" { (words::COMPUTED) } }
             }
             td class="co" {
                 @match &row.predicted {
@@ -194,14 +195,19 @@ fn one(sheet: &Sheet<'_>, row: &LimitFinding) -> Markup {
 }
 
 /// What the readings of a limit in a state come to, short.
-fn reading(one: &Judged) -> Markup {
+pub(crate) fn reading(one: &Judged) -> Markup {
     let overall = match one.judgement.shown {
         Shown::Holds => Overall::Holds,
         Shown::Fails => Overall::Fails,
         Shown::NotShown => Overall::NotShown,
     };
-    let value = number::si(one.judgement.value, one.unit, 4);
-    html! { (parts::verdict_saying(overall, &words::read_as(&value, &one.state))) }
+    let value = quietrail_report::words::readings::value(&one.read(), one.unit);
+    let mains = crate::readings::mains_of(one);
+    let said = words::read_as(&value, &one.state, &mains);
+    html! {
+        (parts::verdict_saying(overall, &said))
+        @if let Some(held) = &one.held { br; span class="soft" { (quietrail_report::words::readings::decides_nothing(&held.step)) } }
+    }
 }
 
 /// The worst value of a limit as it is said.
@@ -335,7 +341,7 @@ fn margin_at(row: &LimitFinding, value: f64) -> f64 {
 
 fn file(sheet: &Sheet<'_>, _kind: &str) -> Answer {
     let mut text = String::from(
-        "limit,state,verdict,decided,worst,min,max,margin,unit,read,read_low,read_high,corner\r\n",
+        "limit,state,verdict,decided,worst,min,max,margin,unit,read,read_low,read_high,read_at_mains,corner\r\n",
     );
     let quoted = |text: &str| format!("\"{}\"", number::spaced(text).replace('"', "\"\""));
     let figure = |value: Option<f64>| value.map_or_else(String::new, |value| format!("{value}"));
@@ -346,11 +352,11 @@ fn file(sheet: &Sheet<'_>, _kind: &str) -> Answer {
         let judgement = own.map(|one| &one.judgement);
         let _ = write!(
             text,
-            "{},{},{},{},{},{},{},{},{},{},{},{},{}\r\n",
+            "{},{},{},{},{},{},{},{},{},{},{},{},{},{}\r\n",
             quoted(&row.name),
             quoted(&row.state),
             quietrail_report::words::overall(row.overall),
-            quoted(words::decided_by(row)),
+            quoted(&words::decided_by(row)),
             figure(row.worst),
             figure(row.min),
             figure(row.max),
@@ -359,6 +365,7 @@ fn file(sheet: &Sheet<'_>, _kind: &str) -> Answer {
             figure(judgement.map(|one| one.value)),
             bound(judgement.map(|one| one.low)),
             bound(judgement.map(|one| one.high)),
+            quoted(&own.map_or_else(String::new, crate::readings::mains_of)),
             quoted(&corner::corner_whole(&row.corner)),
         );
     }

@@ -148,8 +148,14 @@ fn need(sheet: &Sheet<'_>, limit: &Limit) -> Markup {
             (in_other_units(sheet, limit))
             @if let Some(finding) = finding {
                 @let href = sheet.asked.with(|asked| { asked.more.insert("why".to_owned(), limit.name.clone()); });
+                @let read = crate::readings::of_row(sheet, finding);
                 p class="has" {
                     (parts::verdict(finding.overall)) " "
+                    @if !read.is_empty() { span class="soft" { (words::decided_by(finding)) } }
+                }
+                @for one in read { p class="has" { a class="reading" href={ (href.href("needs")) "#card" } { (crate::views::margins::reading(one)) } } }
+                p class="has" {
+                    span class="soft" { (words::COMPUTED_WORST) } " "
                     a class="num value" href={ (href.href("needs")) "#card" } { (crate::views::margins::worst_value(finding)) }
                     @if let Some(margin) = finding.margin.filter(|_| limit.what != What::Headroom) {
                         " " span class="num soft" { (words::MARGIN) " " (number::margin(finding.what, margin, finding.unit, finding.worst)) }

@@ -176,6 +176,7 @@ fn limits(sheet: &Sheet<'_>) -> Markup {
                 } }
                 tbody { @for row in rows { (limit(sheet, row, has_readings)) } }
             }
+            @if has_readings { p class="soft" { (words::COMPUTED_AND_READ) } }
             p class="soft" { (parts::prose(words::CORNERS_WHOLE)) }
         }
     }
@@ -192,7 +193,11 @@ fn limit(sheet: &Sheet<'_>, row: &LimitFinding, has_readings: bool) -> Markup {
             td class="right num" data-head=(words::HEAD_MARGIN) { @if let Some(margin) = margin { (number::margin(row.what, margin, row.unit, row.worst)) } }
             @if has_readings {
                 td class="right num" { @for one in crate::readings::of_row(sheet, row) {
-                    (number::si(one.judgement.value, one.unit, 4)) @if one.state != row.state { ", " (one.state) } br;
+                    @let mains = crate::readings::mains_of(one);
+                    (quietrail_report::words::readings::value(&one.read(), one.unit))
+                    @if one.state != row.state { ", " (one.state) }
+                    @if !mains.is_empty() { br; span class="soft" { (mains) } }
+                    br;
                 } }
             }
             td {

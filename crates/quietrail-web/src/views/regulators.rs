@@ -183,6 +183,10 @@ fn drawn(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Markup {
                 "; " (words::most(&all_words::noise_source(source), &share(*rms, total)))
             }
         }
+        @if matches!(limit.what, What::Ripple | What::RipplePeakToPeak) {
+            @let allowed = limit.max.map(|_| all_words::allowed(limit.what, limit.min, limit.max, "V"));
+            p role="note" class="apart" { (words::ripple_alone(&limit.name, allowed.as_deref())) }
+        }
         @if let Some(cut) = &picture.cut {
             p role="note" { (parts::verdict(Overall::NotShown)) " " span { (words::cut(cut)) } }
         }

@@ -87,6 +87,7 @@ fn asked_besides(sheet: &Sheet<'_>, name: &str) -> Option<(Job, LimitFinding)> {
         help: Vec::new(),
         gets: None,
         mostly: None,
+        read: None,
     };
     Some((job, in_hand(sheet, &finding)))
 }

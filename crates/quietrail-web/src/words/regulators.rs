@@ -87,6 +87,15 @@ pub(crate) fn cut(cut: &Cut) -> String {
     )
 }
 
+/// Above a picture of noise at a limit on ripple alone.
+pub(crate) fn ripple_alone(limit: &str, max: Option<&str>) -> String {
+    let max = max.map_or_else(String::new, |max| format!(" ({max})"));
+    format!(
+        "The limit {limit}{max} is on ripple, what is locked to the mains, and leaves noise out: the noise here counts nowhere in its verdict. \
+         To have both judged, write what = \"ripple and noise\"."
+    )
+}
+
 /// Behind the total.
 pub(crate) fn noise_at(state: &str) -> String {
     format!("in the corner in hand, {state}")

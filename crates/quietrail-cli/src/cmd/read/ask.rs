@@ -7,7 +7,7 @@ use super::{Desk, Read, again, check};
 use crate::shell::{Complaint, complain};
 use quietrail_bench::log::{Draft, Log, Observed};
 use quietrail_report::words::{bringup as step_words, readings as words};
-use quietrail_study::bringup::{self, Expectation};
+use quietrail_study::bringup::Expectation;
 use quietrail_web::now;
 use std::io::{self, BufRead, Write};
 
@@ -42,8 +42,7 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
         },
     };
     super::refuse_locked(desk, &step)?;
-    let options = quietrail_study::options();
-    let found = bringup::bring_up(&desk.job, log, Some(&step), &options).map_err(complain)?;
+    let found = desk.bring_up(log, &step)?;
     let Some(own) = found.steps.into_iter().find(|known| known.name == step) else {
         return Ok(0);
     };

@@ -76,7 +76,10 @@ fn count(limits: &[&LimitFinding]) -> Markup {
     let all = [
         (Overall::Fails, words::fails(of(Overall::Fails))),
         (Overall::NotShown, words::not_shown(of(Overall::NotShown))),
-        (Overall::Holds, words::hold(of(Overall::Holds))),
+        (
+            Overall::Holds,
+            words::hold(of(Overall::Holds), parts::hold_in_part(limits)),
+        ),
         (Overall::Predicted, words::predicted(of(Overall::Predicted))),
     ];
     html! {

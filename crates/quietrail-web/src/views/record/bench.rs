@@ -9,7 +9,7 @@ use quietrail_bench::decide::Shown;
 use quietrail_bench::log::{Log, Observed, Row};
 use quietrail_report::number;
 use quietrail_report::words::{bringup as told, readings};
-use quietrail_study::bringup::{BringUp, Expectation, Fit};
+use quietrail_study::bringup::{BringUp, Expectation, Fit, Gate};
 use quietrail_study::finding::Overall;
 use quietrail_study::measured::Judged;
 
@@ -74,11 +74,21 @@ fn logged(row: &Row, log: &Log, found: Option<&BringUp>) -> Markup {
         .rows
         .iter()
         .find(|later| later.corrects == Some(row.row) && later.row > row.row);
+    let gate = found.map_or_else(Gate::default, Gate::from);
+    let step = Some(row.step.as_str()).filter(|step| !step.is_empty());
     let day = row.time.get(..16).unwrap_or(&row.time).replace('T', " ");
     html! {
         tr {
             th scope="row" class="num" { (row.row) br; span class="soft" { (day) } }
-            td { (row.step) @if !row.state.is_empty() { br; span class="soft" { (row.state) } } }
+            td {
+                @match (step, gate.step_of(row)) {
+                    (Some(step), _) => (step),
+                    (None, Some(step)) => { span class="soft" { (words::no_step(step)) } },
+                    (None, None) => {},
+                }
+                @if !row.state.is_empty() { br; span class="soft" { (row.state) } }
+                @if gate.held(row).is_some() { br; b { (words::DECIDES_NOTHING) } }
+            }
             @if row.what == Observed::Override {
                 td colspan="4" { b { (told::observed(row.what)) } ": " (row.note) }
             } @else {
