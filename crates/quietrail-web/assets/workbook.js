@@ -83,7 +83,9 @@
     const url = form.getAttribute("action") + "?" + query(form);
     // While the hand moves, of the drawings for a desk and for a phone only the one that is seen is wanted.
     const broad = document.querySelector(".wide, .desk"), is_narrow = broad && getComputedStyle(broad).display === "none";
-    const hurry = "&moving=1&seen=" + (is_narrow ? "narrow" : "wide");
+    // What is folded is not wanted either.
+    const table = document.querySelector("#tables details, #waves > details");
+    const hurry = "&moving=1&seen=" + (is_narrow ? "narrow" : "wide") + (table && table.open ? ".table" : "");
     ask({ url: url + (moving ? hurry : ""), moving, keep: moving ? null : "pushState" });
   }
 
@@ -219,7 +221,20 @@
     }
   }
 
-  document.addEventListener("click", (event) => { if (event.target.closest("[data-print]")) print(); });
+  // Paper waits for what is being sought.
+  let isAwaited = false;
+  document.addEventListener("click", (event) => {
+    const key = event.target.closest("[data-print]");
+    if (!key) return;
+    isAwaited = key.dataset.waits !== undefined;
+    if (isAwaited) key.textContent = key.dataset.will; else print();
+  });
+  document.addEventListener("swapped", () => {
+    const key = isAwaited && document.querySelector("[data-print]");
+    if (!key) return;
+    isAwaited = key.dataset.waits !== undefined;
+    if (isAwaited) key.textContent = key.dataset.will; else print();
+  });
   ready();
   listen();
 })();

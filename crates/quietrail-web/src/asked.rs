@@ -18,7 +18,8 @@ pub(crate) struct Asked {
     pub(crate) part: Option<String>,
     /// Whether the hand is still moving: an answer that comes quickly is wanted.
     pub(crate) moving: bool,
-    /// While it moves, the only width of a drawing that is seen: `wide` or `narrow`.
+    /// While it moves, what is seen of what a page may leave out: `wide` or `narrow` of a drawing, `table` of what is
+    /// folded, with points between.
     pub(crate) seen: Option<String>,
     /// What a view wants besides.
     pub(crate) more: BTreeMap<String, String>,
@@ -68,9 +69,10 @@ impl Asked {
         self.tries.push((address.to_owned(), text.to_owned()));
     }
 
-    /// Whether a width of a drawing need not be made, because nobody would see it.
-    pub(crate) fn is_unseen(&self, width: &str) -> bool {
-        self.moving && self.seen.as_deref().is_some_and(|seen| seen != width)
+    /// Whether a piece of a page need not be made, because nobody would see it.
+    pub(crate) fn is_unseen(&self, piece: &str) -> bool {
+        let is_seen = |seen: &str| seen.split('.').any(|one| one == piece);
+        self.moving && self.seen.as_deref().is_some_and(|seen| !is_seen(seen))
     }
 
     /// A value of a view's own.

@@ -2,6 +2,8 @@
 //!
 //! The file is the truth. Beside it the desk keeps only versions for undo, and answers that can be had again.
 
+mod made;
+
 use crate::folder::{Folder, FolderError, Texts, sum};
 use crate::known::{Base, Known, Standing};
 use quietrail_job::model::Job;
@@ -9,9 +11,9 @@ use quietrail_job::{Change, Diagnostic, Severity};
 use quietrail_study::finding::Proof;
 use quietrail_study::prove::{Progress, prove_watched};
 use quietrail_study::search::Watch;
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError, Weak};
 use std::time::{Duration, Instant};
 
 /// Versions that undo can go back to.
@@ -93,6 +95,8 @@ pub(crate) struct Desk {
     inner: Mutex<Inner>,
     wake: Condvar,
     news: tokio::sync::watch::Sender<u64>,
+    /// Itself, for work that outlives a request.
+    own: Weak<Self>,
 }
 
 struct Inner {
@@ -104,6 +108,8 @@ struct Inner {
     notice: Option<Notice>,
     known: VecDeque<(Key, Known)>,
     pads: BTreeMap<Key, Arc<dyn std::any::Any + Send + Sync>>,
+    /// What is being made behind the pages, to be remembered.
+    making: BTreeSet<Key>,
     wanted: VecDeque<Wanted>,
     running: Option<Running>,
     /// When a hand was last seen moving; the search waits until it rests.
@@ -161,7 +167,8 @@ impl Desk {
     /// A desk for a folder; its search and its look at the folder run until [`Desk::close`].
     pub(crate) fn open(folder: Folder) -> Arc<Self> {
         let version = Arc::new(Version::of(folder.read()));
-        let desk = Arc::new(Self {
+        let desk = Arc::new_cyclic(|own| Self {
+            own: own.clone(),
             folder,
             inner: Mutex::new(Inner {
                 version: version.clone(),
@@ -171,6 +178,7 @@ impl Desk {
                 notice: None,
                 known: VecDeque::new(),
                 pads: BTreeMap::new(),
+                making: BTreeSet::new(),
                 wanted: VecDeque::new(),
                 running: None,
                 moved: None,
@@ -299,25 +307,6 @@ impl Desk {
                 .position(|((of, tried), _)| *of != sum || !tried.is_empty());
             inner.known.remove(oldest.unwrap_or(0));
         }
-    }
-
-    /// A drawing's data that was made before, or makes it.
-    pub(crate) fn remembered<T: Send + Sync + 'static>(
-        &self,
-        key: &Key,
-        make: impl FnOnce() -> T,
-    ) -> Arc<T> {
-        let found = self.lock().pads.get(key).cloned();
-        if let Some(found) = found.and_then(|found| found.downcast::<T>().ok()) {
-            return found;
-        }
-        let made = Arc::new(make());
-        let mut inner = self.lock();
-        if inner.pads.len() >= ANSWERS {
-            inner.pads.clear();
-        }
-        inner.pads.insert(key.clone(), made.clone());
-        made
     }
 
     /// Asks for the whole search of a version with changes. Of what is tried, only the latest is searched.

@@ -205,6 +205,13 @@ pub(crate) fn tightest_headroom<'a>(
     })
 }
 
+/// The limit of a state with the least margin as a part of it.
+pub(crate) fn tightest_limit<'a>(proof: &'a Proof, state: &str) -> Option<&'a LimitFinding> {
+    let own = proof.limits.iter().filter(|limit| limit.state == state);
+    let share = |limit: &LimitFinding| limit.margin_share.unwrap_or(f64::INFINITY);
+    own.min_by(|a, b| share(a).total_cmp(&share(b)))
+}
+
 /// The corner of a limit as shares of tolerances.
 pub(crate) fn corner_of(known: &Known, finding: &LimitFinding) -> Shares {
     let values = finding

@@ -24,6 +24,7 @@ mod parts;
 mod readings;
 mod server;
 mod sheet;
+mod timing;
 mod views;
 mod words;
 

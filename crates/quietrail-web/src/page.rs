@@ -202,7 +202,7 @@ fn whole(views: &[View], view: &View, (sheet, news): (&Sheet<'_>, u64), body: &M
         }
     };
     let tried = crate::sheet::tried_text(&sheet.asked);
-    let refresh = sheet.is_provisional();
+    let refresh = sheet.is_provisional() || sheet.desk.is_making();
     document(
         &format!("{title}: {}", view.name),
         Made {

@@ -53,9 +53,12 @@ pub(crate) fn with_readings(desk: &Desk, sum: &str, known: Known) -> (Known, Arc
 /// The bring-up of the file's version with this sum, one step computed: bands are computed once for a version, and stand for
 /// every reading that comes after.
 pub(crate) fn of_step(desk: &Desk, sum: &str, job: &Job, log: &Log, step: &str) -> Option<BringUp> {
-    let book = desk.remembered(&(sum.to_owned(), "bands".to_owned()), Book::default);
     let options = quietrail_study::options();
-    bring_up_by(&book, job, log, Some(step), &options).ok()
+    bring_up_by(&book(desk, sum), job, log, Some(step), &options).ok()
+}
+
+fn book(desk: &Desk, sum: &str) -> Arc<Book> {
+    desk.remembered(&(sum.to_owned(), "bands".to_owned()), Book::default)
 }
 
 /// Where the mains stood while a limit was read; empty where the readings reach both ends of its range.
@@ -70,31 +73,36 @@ pub(crate) fn of_row<'a>(sheet: &'a Sheet<'_>, row: &LimitFinding) -> Vec<&'a Ju
     here.into_iter().chain(other).collect()
 }
 
-/// The bring-up with its bands, those of the steps in which something was read.
+/// The bring-up with its bands, those of the steps in which something was read; nothing while that is being computed.
 pub(crate) fn bring_up_read(sheet: &Sheet<'_>, log: &Log) -> Option<Arc<Option<BringUp>>> {
-    let job = sheet.version.job.as_deref()?;
+    let job = sheet.version.job.clone()?;
+    let log = log.clone();
     let key = (
         sheet.version.sum.clone(),
         format!("bring-up {:?}", sheet.desk.folder.log_trace()),
     );
-    let made = sheet.desk.remembered(&key, || {
-        let of_step = |step: &str| of_step(sheet.desk, &sheet.version.sum, job, log, step);
-        let mut whole = of_step(LOCKS_ALONE)?;
-        for step in &mut whole.steps {
-            let is_read = log
-                .rows
-                .iter()
-                .any(|row| row.step == step.name && row.what != Observed::Override);
-            if !is_read {
-                continue;
-            }
-            let name = step.name.clone();
-            let computed = of_step(&name)?;
-            if let Some(own) = computed.steps.into_iter().find(|own| own.name == name) {
-                *step = own;
-            }
+    let book = book(sheet.desk, &sheet.version.sum);
+    let make = move || with_bands(&book, &job, &log);
+    sheet.desk.later(&key, make)
+}
+
+fn with_bands(book: &Book, job: &Job, log: &Log) -> Option<BringUp> {
+    let options = quietrail_study::options();
+    let of_step = |step: &str| bring_up_by(book, job, log, Some(step), &options).ok();
+    let mut whole = of_step(LOCKS_ALONE)?;
+    for step in &mut whole.steps {
+        let is_read = log
+            .rows
+            .iter()
+            .any(|row| row.step == step.name && row.what != Observed::Override);
+        if !is_read {
+            continue;
         }
-        Some(whole)
-    });
-    Some(made)
+        let name = step.name.clone();
+        let computed = of_step(&name)?;
+        if let Some(own) = computed.steps.into_iter().find(|own| own.name == name) {
+            *step = own;
+        }
+    }
+    Some(whole)
 }

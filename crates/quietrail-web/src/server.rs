@@ -7,6 +7,7 @@ use crate::asked::Asked;
 use crate::desk::Desk;
 use crate::folder::Folder;
 use crate::page;
+use crate::timing;
 use crate::views::{Answer, VIEWS, View};
 use crate::words;
 use axum::Router;
@@ -171,8 +172,10 @@ async fn guard(State(app): State<App>, request: Request, next: Next) -> Response
     let took = begun.elapsed().as_secs_f64() * 1e3;
     let headers = response.headers_mut();
     // What of a page's time was ours (W3C Server Timing), for whoever measures it.
-    if let Ok(told) = HeaderValue::from_str(&format!("page;dur={took:.1}")) {
-        headers.insert(header::HeaderName::from_static("server-timing"), told);
+    let solving = headers.get(&TIMING).and_then(|own| own.to_str().ok());
+    let solving = solving.map_or_else(String::new, |own| format!(", {own}"));
+    if let Ok(told) = HeaderValue::from_str(&format!("page;dur={took:.1}{solving}")) {
+        headers.insert(TIMING, told);
     }
     for (name, value) in HEADERS {
         headers
@@ -181,6 +184,9 @@ async fn guard(State(app): State<App>, request: Request, next: Next) -> Response
     }
     response
 }
+
+/// Where times are told.
+const TIMING: header::HeaderName = header::HeaderName::from_static("server-timing");
 
 /// Nothing is loaded from elsewhere, framed, kept or guessed.
 const HEADERS: [(header::HeaderName, &str); 6] = [
@@ -337,8 +343,19 @@ fn answered(answer: Answer, app: &App) -> Response {
 
 /// Does what takes time away from the sockets; a panic in it is an answer like any other.
 async fn apart(work: impl FnOnce() -> Response + Send + 'static) -> Response {
-    match tokio::task::spawn_blocking(work).await {
-        Ok(response) => response,
+    let timed = move || {
+        timing::taken();
+        let response = work();
+        (response, timing::taken())
+    };
+    match tokio::task::spawn_blocking(timed).await {
+        Ok((mut response, solving)) => {
+            let told = format!("solve;dur={:.1}", solving.as_secs_f64() * 1e3);
+            if let Ok(told) = HeaderValue::from_str(&told) {
+                response.headers_mut().insert(TIMING, told);
+            }
+            response
+        }
         Err(_) => {
             let kind = [(header::CONTENT_TYPE, "text/html; charset=utf-8")];
             let page = page::failed().into_string();

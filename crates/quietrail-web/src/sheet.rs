@@ -3,8 +3,9 @@
 use crate::asked::Asked;
 use crate::desk::{Desk, Key, Version};
 use crate::figure;
-use crate::known::{Base, Known, Standing, parts_at_worst, tightest_headroom};
+use crate::known::{Base, Known, Standing, parts_at_worst, tightest_headroom, tightest_limit};
 use crate::readings::with_readings;
+use crate::timing;
 use crate::words;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change, substitutes};
@@ -46,6 +47,7 @@ pub(crate) struct Sheet<'a> {
     /// Fields that could not be read.
     pub(crate) faults: Vec<FieldFault>,
     here: OnceLock<Result<Arc<Solved>, String>>,
+    figures: OnceLock<Result<Figures, String>>,
     /// What each question comes to there.
     values: OnceLock<Vec<Option<f64>>>,
 }
@@ -105,14 +107,16 @@ impl<'a> Sheet<'a> {
         // While the hand moves, the corner in hand does not wait for the worst ones.
         let named = asked.state.as_deref().and_then(|name| named(&base, name));
         let ahead = named.filter(|_| asked.moving && !asked.worst_parts);
-        let (known, ahead) = std::thread::scope(|scope| {
-            let ahead = ahead.map(|state| {
-                let changes = [changes.as_slice(), &[mains_in_hand]].concat();
-                let base = &base;
-                scope.spawn(move || base.follow(state, &changes))
-            });
-            let known = known(desk, &version, &base, &changes, &asked);
-            (known, ahead.and_then(|ahead| ahead.join().ok()))
+        let (known, ahead) = timing::solving(|| {
+            std::thread::scope(|scope| {
+                let ahead = ahead.map(|state| {
+                    let changes = [changes.as_slice(), &[mains_in_hand]].concat();
+                    let base = &base;
+                    scope.spawn(move || base.follow(state, &changes))
+                });
+                let known = known(desk, &version, &base, &changes, &asked);
+                (known, ahead.and_then(|ahead| ahead.join().ok()))
+            })
         });
         let here = OnceLock::new();
         if let Some(solved) = ahead {
@@ -139,6 +143,7 @@ impl<'a> Sheet<'a> {
             faults,
             asked,
             here,
+            figures: OnceLock::new(),
             values: OnceLock::new(),
         }))
     }
@@ -167,7 +172,7 @@ impl<'a> Sheet<'a> {
             .filter(|_| worst_parts)
             .and_then(|known| {
                 let finding = tightest_headroom(&known.proof, Some(name))
-                    .or_else(|| known.proof.limits.iter().find(|limit| limit.state == *name))?;
+                    .or_else(|| tightest_limit(&known.proof, name))?;
                 Some(parts_at_worst(known, finding, &self.changes))
             });
         let mut changes = worst.unwrap_or_else(|| self.changes.clone());
@@ -182,25 +187,27 @@ impl<'a> Sheet<'a> {
     pub(crate) fn here(&self) -> Result<&Solved, &str> {
         let solved = self.here.get_or_init(|| {
             let changes = self.changes_here();
-            let solved = if self.asked.moving {
-                self.base.follow(self.state, &changes)
-            } else {
-                let solved = self.base.ready.solve_one(self.state, &changes);
-                solved.map(Arc::new)
-            };
+            let solved = timing::solving(|| {
+                if self.asked.moving {
+                    self.base.follow(self.state, &changes)
+                } else {
+                    let solved = self.base.ready.solve_one(self.state, &changes);
+                    solved.map(Arc::new)
+                }
+            });
             solved.map_err(|trouble| trouble.to_string())
         });
         solved.as_deref().map_err(String::as_str)
     }
 
     /// Figures of the sections in the corner in hand.
-    pub(crate) fn figures(&self) -> Result<Figures, String> {
-        let here = self.here()?;
-        Ok(descent::figures(
-            &self.base.sections,
-            &self.base.ready.plan,
-            here,
-        ))
+    pub(crate) fn figures(&self) -> Result<&Figures, &str> {
+        let figures = self.figures.get_or_init(|| {
+            let here = self.here()?;
+            let (sections, plan) = (&self.base.sections, &self.base.ready.plan);
+            Ok(descent::figures(sections, plan, here))
+        });
+        figures.as_ref().map_err(String::as_str)
     }
 
     /// Value of a limit in the corner in hand.

@@ -10,7 +10,7 @@ mod file;
 mod margins;
 mod needs;
 mod oscillator;
-mod record;
+pub(crate) mod record;
 mod regulators;
 mod transformer;
 mod waves;

@@ -3,7 +3,9 @@
 
 pub(crate) mod begin;
 pub(crate) mod bench;
+pub(crate) mod descent;
 pub(crate) mod oscillator;
+pub(crate) mod record;
 pub(crate) mod regulators;
 pub(crate) mod unmarked;
 pub(crate) mod waves;
@@ -266,7 +268,8 @@ pub(crate) const AS_MARKED: &str = "parts as marked";
 /// Parts at the worst corner found.
 pub(crate) const WORST_PARTS: &str = "worst parts";
 /// Above the chart of the mains slider.
-pub(crate) const PAD_KEY: &str = "tightest headroom: line parts as marked, pale worst parts";
+pub(crate) const PAD_KEY: &str =
+    "Tightest headroom against mains. Line: parts as marked. Pale: worst parts.";
 /// The chart's title.
 pub(crate) const PAD_TITLE: &str =
     "Tightest headroom of any regulator against mains voltage, by state";
@@ -280,11 +283,6 @@ pub(crate) const KEY_SHORT: &str = "falls short";
 pub(crate) const LEAVES: &str = "leaves";
 /// Before a margin that stands among other figures.
 pub(crate) const MARGIN: &str = "margin";
-/// Why the peak at the wall is not that of a sine.
-pub(crate) fn flattened(peak: &str, sine: &str) -> String {
-    format!("tops of the wave cut (mains.flatness): {peak} at the wall, where a sine has {sine}")
-}
-
 /// What all corners are.
 pub(crate) const ALL_CORNERS_MEAN: &str = "All corners: the worst corner found for each limit, in every state. Worst found is not proven worst.";
 /// Opens the table of a drawing.

@@ -16,7 +16,7 @@ use quietrail_study::descent::{Figures, Ranges, Section, SectionFigures};
 use quietrail_study::descent::{RailFigures, RailRanges, SectionRanges};
 
 use super::axis::{Scale, ticks};
-use super::face::text_width;
+use super::face::{fitted, text_width};
 use super::scene::{Align, Ink, Mark, Point, Scene, Weight, at};
 use crate::{number, words};
 use words::descent as said;
@@ -60,6 +60,16 @@ pub enum Width {
     Wide,
     /// One rail, for a column or a hand-held screen.
     Narrow,
+}
+
+impl Width {
+    /// Part of the chart's height that the words under a sill take.
+    fn under_sill(self) -> f64 {
+        match self {
+            Self::Wide => 0.2,
+            Self::Narrow => 0.13,
+        }
+    }
 }
 
 /// A sheet with what it shows.
@@ -144,6 +154,8 @@ const WIDE_FURTHER: Layout = Layout {
     wall: 68.0,
     winding: 68.0,
     node: 160.0,
+    // As far to the right as where the way from the wall is drawn.
+    rail: 414.5,
     ..WIDE
 };
 
@@ -177,7 +189,12 @@ impl<'a> Canvas<'a> {
         let here = &descent.here.sections[section];
         let all = descent.all.map(|all| &all.sections[section]);
         let (low, high) = extent(&descent.sections[section], here, all);
-        let (datum, top) = datum(low, high);
+        let needs = here.rails.iter().map(RailFigures::need);
+        let least = needs
+            .filter(|need| need.is_finite())
+            .reduce(f64::min)
+            .map(|need| (need, width.under_sill()));
+        let (datum, top) = datum(low, high, least);
         Self {
             descent,
             section: &descent.sections[section],
@@ -345,23 +362,30 @@ impl<'a> Canvas<'a> {
     fn names(&mut self) {
         let y = self.layout.bottom + 18.0;
         let mut all = vec![
-            (self.layout.wall, said::WALL.to_owned(), Align::Middle),
-            (self.layout.node, self.section.node.clone(), Align::Middle),
+            (self.layout.wall, said::WALL.to_owned()),
+            (self.layout.node, self.section.node.clone()),
         ];
         for (place, &rail) in self.rails.iter().enumerate() {
             let spots = rail::Spots::of(self, place);
             let own = &self.section.rails[rail];
             if let Some(part) = &own.regulator {
-                all.push((
-                    f64::midpoint(spots.sill.0, spots.sill.1),
-                    part.clone(),
-                    Align::Middle,
-                ));
-                all.push((spots.node, own.node.clone(), Align::Middle));
+                let middle = f64::midpoint(spots.sill.0, spots.sill.1);
+                all.push((middle, part.clone()));
+                all.push((spots.node, own.node.clone()));
             }
         }
-        for (x, text, align) in all {
-            self.text(at(x, y), &text, SMALL, Weight::Bold, align, Ink::TextInk);
+        let stations: Vec<(f64, &str)> = all.iter().map(|(x, text)| (*x, text.as_str())).collect();
+        let names = abreast(&stations, SMALL, self.layout.sheet);
+        for ((x, _), text) in all.iter().zip(names) {
+            let place = at(*x, y);
+            self.text(
+                place,
+                &text,
+                SMALL,
+                Weight::Bold,
+                Align::Middle,
+                Ink::TextInk,
+            );
         }
     }
 
@@ -449,14 +473,23 @@ fn extent(section: &Section, here: &SectionFigures, all: Option<&SectionRanges>)
         })
 }
 
-/// A round datum below everything, and the top of the chart.
-fn datum(low: f64, high: f64) -> (f64, f64) {
+/// A round datum below everything, and the top of the chart. Under the least need there is room for its words: its share
+/// of the height.
+fn datum(low: f64, high: f64, least: Option<(f64, f64)>) -> (f64, f64) {
     if !(low.is_finite() && high.is_finite()) {
         return (0.0, 1.0);
     }
     let span = (high - low).max(0.5);
-    let (steps, _) = ticks(low - 0.25 * span, high + 0.1 * span, 8);
-    let below = low - 0.045 * span;
+    let (steps, _) = ticks(low - 0.5 * span, high + 0.1 * span, 8);
+    let top = steps
+        .iter()
+        .copied()
+        .find(|step| *step >= high)
+        .unwrap_or(high + 0.05 * span);
+    let room = least.map_or(f64::INFINITY, |(need, share)| {
+        (need - share * top) / (1.0 - share)
+    });
+    let below = (low - 0.045 * span).min(room);
     let datum = steps
         .iter()
         .copied()
@@ -468,11 +501,6 @@ fn datum(low: f64, high: f64) -> (f64, f64) {
     } else {
         datum
     };
-    let top = steps
-        .iter()
-        .copied()
-        .find(|step| *step >= high)
-        .unwrap_or(high + 0.05 * span);
     (datum, top)
 }
 
@@ -505,6 +533,35 @@ fn volts3(value: f64) -> String {
         usize::from(value.abs() < 9.995) + 1
     };
     format!("{value:.decimals$}").replace('-', &number::MINUS.to_string())
+}
+
+/// Bold names in a row, each around its station: shortened where two would meet, or one would leave the sheet.
+fn abreast(stations: &[(f64, &str)], size: f64, sheet: f64) -> Vec<String> {
+    let gap = 8.0;
+    let wide = |text: &str| text_width(text, size, Weight::Bold);
+    let mut room: Vec<f64> = stations
+        .iter()
+        .map(|(x, text)| wide(text).min(2.0 * (sheet - x).min(*x)))
+        .collect();
+    for k in 1..stations.len() {
+        let apart = 2.0 * (stations[k].0 - stations[k - 1].0 - gap);
+        let over = room[k - 1] + room[k] - apart;
+        if over <= 0.0 {
+            continue;
+        }
+        // The longer one gives way, down to the half that is its own.
+        let half = apart / 2.0;
+        if room[k - 1] > room[k] {
+            room[k - 1] = (room[k - 1] - over).max(half);
+            room[k] = room[k].min(apart - room[k - 1]);
+        } else {
+            room[k] = (room[k] - over).max(half);
+            room[k - 1] = room[k - 1].min(apart - room[k]);
+        }
+    }
+    let all = stations.iter().zip(room);
+    all.map(|((_, text), room)| fitted(text, size, Weight::Bold, room + 0.01))
+        .collect()
 }
 
 /// Whether a text fits a width.

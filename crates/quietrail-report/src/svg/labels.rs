@@ -23,8 +23,11 @@ pub(super) fn spread(wishes: &[Wish], top: f64, bottom: f64) -> Vec<f64> {
         start: f64,
     }
 
+    // In the order of their first lines, which stand at the curves: a label of many lines does not change places with one
+    // that belongs below it.
+    let first = |wish: &Wish| wish.middle - wish.height / 2.0;
     let mut order: Vec<usize> = (0..wishes.len()).collect();
-    order.sort_by(|&a, &b| wishes[a].middle.total_cmp(&wishes[b].middle));
+    order.sort_by(|&a, &b| first(&wishes[a]).total_cmp(&first(&wishes[b])));
 
     let settle = |members: &[usize], height: f64| {
         let mut before = 0.0;

@@ -90,6 +90,20 @@ fn scene(data: &Waves, layout: Layout, has_head: bool) -> Scene {
     if has_head {
         head::draw(&mut front);
     }
+    if !has_head {
+        // Over the bracket: both may want the same place on a narrow sheet.
+        let room = layout.right - layout.left;
+        let name = fitted(&data.node, strip::HEADING, Weight::Bold, room);
+        let place = at(layout.left, node_top - 34.0);
+        front.text(
+            place,
+            &name,
+            strip::HEADING,
+            Weight::Bold,
+            Align::Start,
+            Ink::TextInk,
+        );
+    }
     let node_bottom = node::draw(&mut front, node_top);
     let mut bottom = node_bottom;
     if let Some(current) = &data.current

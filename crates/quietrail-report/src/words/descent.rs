@@ -24,6 +24,14 @@ pub fn has(part: &str, here: &str, worst: Option<&str>) -> String {
 pub const THIS_CORNER: &str = "this corner";
 /// All corners that were found worst for a limit.
 pub const ALL_CORNERS: &str = "all corners";
+/// Under the headroom at the worst corner.
+pub const WORST_FOUND: &str = "worst found";
+/// The same where there is no room; with the unit that its number leaves out.
+pub const WORST_SHORT: &str = "worst, mV";
+/// Heads the row of the corner in hand.
+pub const THIS_SHORT: &str = "this";
+/// Heads the row of all corners.
+pub const ALL_SHORT: &str = "all";
 /// Where both are the same.
 pub const IS_WORST: &str = "this corner is the worst of all";
 /// The station at the outlet.
@@ -106,6 +114,16 @@ pub fn needs_head(part: &str) -> String {
 /// `12.03 set + 0.97 dropout`
 pub fn terms(output: &str, dropout: &str) -> String {
     format!("{output} set + {dropout} dropout")
+}
+
+/// `R4 and 24 more`
+pub fn and_more(first: &str, rest: usize) -> String {
+    format!("{first} and {rest} more")
+}
+
+/// `C2 +3`, where there is no room for more.
+pub fn and_more_short(first: &str, rest: usize) -> String {
+    format!("{first} +{rest}")
 }
 
 /// `at worst 13.72 V`

@@ -1,6 +1,7 @@
 //! The Descent: where the volts go, how much is left over each sill, and the corner in hand.
 
 mod card;
+mod lead;
 mod pad;
 mod table;
 
@@ -10,10 +11,10 @@ use crate::views::{Answer, View};
 use crate::words;
 use maud::{Markup, PreEscaped, html};
 use quietrail_job::model::What;
+use quietrail_report::number;
 use quietrail_report::svg::{self, descent as drawing};
-use quietrail_report::{corner, number};
 use quietrail_study::descent::{Figures, surfaces};
-use quietrail_study::finding::{LimitFinding, Overall, Predicted};
+use quietrail_study::finding::{LimitFinding, Overall};
 
 pub(crate) const VIEW: View = View {
     slug: "descent",
@@ -29,15 +30,17 @@ const POINTS: usize = 160;
 fn show(sheet: &Sheet<'_>) -> Markup {
     let figures = sheet.figures();
     let chart = Some(pad::chart(sheet));
+    // While the hand moves, a table that is folded is not wanted.
+    let has_table = !sheet.asked.is_unseen("table");
     html! {
         h1 class="unseen" { "Descent" }
         div class="descent" {
-            section class="lead" id="lead" data-live { (lead(sheet)) }
+            section class="lead" id="lead" data-live { (lead::lead(sheet)) }
             (parts::corner_form(sheet, "descent", chart))
             section class="draw" id="draw" data-live aria-label="The long section" {
                 @if sheet.base.sections.is_empty() { (empty()) }
                 @else {
-                    @match &figures {
+                    @match figures {
                         Ok(figures) => (drawn(sheet, figures)),
                         Err(why) => (unsettled(why)),
                     }
@@ -45,7 +48,7 @@ fn show(sheet: &Sheet<'_>) -> Markup {
             }
             section class="under" id="card" data-live { (card::card(sheet)) }
             section class="tables" id="tables" data-live {
-                @if let Ok(figures) = &figures { (table::details(sheet, figures)) }
+                @if let (Ok(figures), true) = (figures, has_table) { (table::details(sheet, figures)) }
             }
         }
     }
@@ -54,69 +57,12 @@ fn show(sheet: &Sheet<'_>) -> Markup {
 fn file(sheet: &Sheet<'_>, _kind: &str) -> Answer {
     let text = sheet
         .figures()
-        .map(|figures| table::csv(sheet, &figures))
+        .map(|figures| table::csv(sheet, figures))
         .unwrap_or_default();
     Answer::File {
         name: "descent.csv".to_owned(),
         kind: "text/csv; charset=utf-8",
         text,
-    }
-}
-
-/// The worst figure, where it is, and what the corner in hand comes to.
-fn lead(sheet: &Sheet<'_>) -> Markup {
-    let here = tightest_here(sheet);
-    html! {
-        @match sheet.tightest() {
-            Some(worst) => (worst_lead(sheet, worst)),
-            None => {
-                p class="cap" { (words::HEADROOM_HERE) }
-                @if let Some((part, volts)) = &here {
-                    (shout(*volts, if *volts < 0.0 { Overall::Fails } else { Overall::NotShown }))
-                    p class="where" { b { (words::headroom_of(part)) } (words::LOOKING_FOR_WORST) }
-                }
-            },
-        }
-        @if let Some((part, volts)) = &here {
-            div class="second" {
-                span { b { (part) } " " (words::in_corner(sheet.state_name(), &number::si(sheet.mains, "V", 3), sheet.asked.worst_parts)) }
-                span class="right" {
-                    span class={ "fig num" @if *volts < 0.0 { " v-fails" } @else { " v-level" } } {
-                        @match limit_of(sheet, part) {
-                            Some(limit) => { a class="plain-link" href=(crate::views::why::href_here(sheet, limit, "descent")) aria-label=(words::why(&headroom(*volts))) { (headroom(*volts)) } },
-                            None => (headroom(*volts)),
-                        }
-                    }
-                    br;
-                    @if *volts < 0.0 { (parts::verdict_saying(Overall::Fails, words::SHORT_HERE)) }
-                    @else { (parts::verdict_saying(Overall::Predicted, words::ABOVE_HERE)) }
-                }
-            }
-        }
-        (parts::tally(sheet, "small"))
-    }
-}
-
-fn worst_lead(sheet: &Sheet<'_>, worst: &LimitFinding) -> Markup {
-    let volts = worst.margin.unwrap_or(f64::NAN);
-    let part = match &worst.of {
-        quietrail_job::model::Subject::Part(part) => part.clone(),
-        _ => worst.name.clone(),
-    };
-    let node = rail_of(sheet, &part);
-    let fails = worst.predicted == Predicted::Fails;
-    let mut corner = corner::corner_words(&worst.corner);
-    if !corner.contains(&worst.state) {
-        corner = format!("{}: {corner}", worst.state);
-    }
-    html! {
-        p class="cap" { (words::WORST_HEADROOM) @if sheet.is_provisional() { ", " em { (words::PROVISIONAL_SHORT) } } }
-        (shout(volts, worst.overall))
-        p class="where" {
-            b { (words::on_rail(&part, &node, fails)) }
-            (sentence(&corner)) ". "
-            a href=(why_href(sheet, worst)) { (words::why(&headroom(volts))) }
-        }
     }
 }
 
@@ -129,17 +75,6 @@ pub(super) fn why_href(sheet: &Sheet<'_>, finding: &LimitFinding) -> String {
         asked.more.insert("in".to_owned(), finding.state.clone());
     });
     format!("{}#card", asked.href("descent"))
-}
-
-fn shout(volts: f64, overall: Overall) -> Markup {
-    let text = headroom(volts);
-    let (figure, unit) = text
-        .split_once(number::NO_BREAK)
-        .unwrap_or((text.as_str(), ""));
-    let class = if volts < 0.0 { "v-fails" } else { "v-level" };
-    html! {
-        p class={ "shout num " (class) } { (parts::sign(overall)) span { (figure) small { "\u{a0}" (unit) } } }
-    }
 }
 
 /// The limit on the headroom of a regulator in the state in hand, if the job has one.
@@ -155,37 +90,6 @@ fn limit_of<'a>(sheet: &'a Sheet<'_>, part: &str) -> Option<&'a str> {
 
 fn headroom(volts: f64) -> String {
     number::margin(What::Headroom, volts, "V", Some(volts))
-}
-
-fn rail_of(sheet: &Sheet<'_>, part: &str) -> String {
-    let rails = sheet
-        .base
-        .sections
-        .iter()
-        .flat_map(|section| &section.rails);
-    let own = rails.filter(|rail| rail.regulator.as_deref() == Some(part));
-    own.map(|rail| rail.node.clone()).next().unwrap_or_default()
-}
-
-/// The regulator with the least headroom in the corner in hand.
-fn tightest_here(sheet: &Sheet<'_>) -> Option<(String, f64)> {
-    let figures = sheet.figures().ok()?;
-    let mut all = Vec::new();
-    for (section, figures) in sheet.base.sections.iter().zip(&figures.sections) {
-        for (rail, figures) in section.rails.iter().zip(&figures.rails) {
-            if let (Some(part), true) = (&rail.regulator, figures.headroom.is_finite()) {
-                all.push((part.clone(), figures.headroom));
-            }
-        }
-    }
-    all.into_iter().min_by(|a, b| a.1.total_cmp(&b.1))
-}
-
-fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }
 
 fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
@@ -234,6 +138,7 @@ fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
     let narrow = sheets("narrow", drawing::Width::Narrow);
     html! {
         div class="sheetwrap" {
+            (drawn_corner(sheet))
             (key(sheet, figures))
             div class="wide" {
                 @for one in &wide { (PreEscaped(svg::bare(&one.scene))) }
@@ -247,7 +152,27 @@ fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
                 }
             }
             (all_parts(sheet, open.as_deref()))
-            p class="soft small" { (words::ALL_CORNERS_MEAN) }
+            p class="soft small" { (wall(sheet, figures)) (words::ALL_CORNERS_MEAN) }
+        }
+    }
+}
+
+/// Which corner is drawn, and the way to the one of the headline.
+fn drawn_corner(sheet: &Sheet<'_>) -> Markup {
+    let parts = if sheet.asked.worst_parts {
+        words::WORST_PARTS
+    } else {
+        words::AS_MARKED
+    };
+    let mains = number::si(sheet.mains, "V", 3);
+    html! {
+        p class="drawn" {
+            b { (words::descent::drawn(sheet.state_name(), &mains, parts)) }
+            @match lead::worst_corner(sheet) {
+                Some((_, true)) => { span class="soft" { (words::descent::IS_WORST) } },
+                Some((asked, false)) => { a href=(asked.href("descent")) { (words::descent::DRAW_WORST) } },
+                None => {},
+            }
         }
     }
 }
@@ -323,30 +248,45 @@ fn rails_named(sheet: &Sheet<'_>, section: usize, rails: &[usize]) -> String {
     named.collect::<Vec<_>>().join(", ")
 }
 
+/// What fills and lines mean, as far as the drawing has them.
 fn key(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
     use quietrail_report::words::descent as said;
-    let ratio = sheet.base.sections.iter().find_map(|section| {
-        let transformer = section.transformer.as_ref()?;
-        let ratio = 1.0 / (section.ratio * section.share);
-        Some(said::at_ratio(transformer, &format!("{ratio:.1}")))
-    });
-    let outlet = figures
-        .sections
-        .first()
-        .map_or(f64::NAN, |section| section.outlet);
-    let sine = sheet.mains * std::f64::consts::SQRT_2;
-    let volts = |value: f64| number::si(value, "V", 3);
+    let rails = || figures.sections.iter().flat_map(|section| &section.rails);
+    let has_sills = rails().any(|rail| rail.headroom.is_finite());
+    let ranges = sheet.known.as_ref().and_then(|known| known.ranges.as_ref());
+    let worst = ranges.iter().flat_map(|all| &all.sections);
+    let mut worst = worst.flat_map(|section| &section.rails);
+    let is_short = rails().any(|rail| rail.headroom < 0.0)
+        || worst.any(|rail| rail.worst.is_some_and(|worst| worst.headroom < 0.0));
     html! {
         p class="key" {
             span { i class="k-hand" {} (said::THIS_CORNER) }
             span { i class="k-all" {} (said::ALL_CORNERS) }
             span { i class="k-low" {} (words::KEY_LOWEST) }
-            span { i class="k-sill" {} (words::KEY_NEEDS) }
-            span { i class="k-short" {} (words::KEY_SHORT) }
-            @if let Some(ratio) = ratio { span { (ratio) } }
-            @if (outlet - sine).abs() > 0.005 * sine { span { (words::flattened(&volts(outlet), &volts(sine))) } }
+            @if has_sills { span { i class="k-sill" {} (words::KEY_NEEDS) } }
+            @if is_short { span { i class="k-short" {} (words::KEY_SHORT) } }
         }
     }
+}
+
+/// What stands at the wall: it is drawn at the transformer's ratio, and its peak is not always that of a sine.
+fn wall(sheet: &Sheet<'_>, figures: &Figures) -> String {
+    use quietrail_report::words::descent as said;
+    let section = sheet.base.sections.first().zip(figures.sections.first());
+    let Some((section, figures)) = section else {
+        return String::new();
+    };
+    let Some(transformer) = &section.transformer else {
+        return String::new();
+    };
+    let ratio = 1.0 / (section.ratio * section.share);
+    let at_ratio = said::at_ratio(transformer, &format!("{ratio:.1}"));
+    let volts = |value: f64| number::si(value, "V", 3);
+    let sine = sheet.mains * std::f64::consts::SQRT_2;
+    let is_flat = (figures.outlet - sine).abs() > 0.005 * sine;
+    let sine = is_flat.then(|| volts(sine));
+    let told = words::descent::wall(&at_ratio, &volts(figures.outlet), sine.as_deref());
+    format!("{told} ")
 }
 
 fn empty() -> Markup {

@@ -27,12 +27,13 @@ fn show(sheet: &Sheet<'_>) -> Markup {
     let mains = &sheet.job.mains;
     let log = sheet.desk.folder.log();
     let has_rows = log.as_ref().is_ok_and(|log| !log.rows.is_empty());
-    html! {
-        p class="printing" {
-            button class="btn main" type="button" data-print { (words::PRINT) }
-            span class="soft" { (words::PRINT_MORE) }
-        }
+    let standing = standing(sheet);
+    // The sheet first: what is begun for it is waited for by the key above it.
+    let paper = html! {
         article class="paper" id="paper" data-live {
+            @if standing != Sought::Whole {
+                p class="standing" role="status" { b { (words::record::PROVISIONAL) } " " (words::record::standing(standing)) }
+            }
             header {
                 h1 { (sheet.job.title) }
                 p { (words::record_of(has_rows)) }
@@ -60,6 +61,7 @@ fn show(sheet: &Sheet<'_>) -> Markup {
                 dl {
                     div { dt { (words::BLOCK_JOB) } dd { (sheet.job.title) } }
                     div { dt { (words::BLOCK_SUM) } dd class="num" { (short_sum(&sheet.version.sum)) } }
+                    div { dt { (words::record::BLOCK_STANDING) } dd { (words::record::in_block(standing)) } }
                     div { dt { (words::BLOCK_DATE) } dd class="blank" {} }
                     div { dt { (words::BLOCK_CHECKED) } dd class="blank" {} }
                 }
@@ -69,6 +71,42 @@ fn show(sheet: &Sheet<'_>) -> Markup {
                 p class="soft" { (words::WHOLE_FILE) }
                 pre { (sheet.version.texts.job.as_deref().unwrap_or_default()) }
             }
+        }
+    };
+    html! {
+        p class="printing" id="printing" data-live { (printing(sheet)) }
+        (paper)
+    }
+}
+
+/// How far what is on the sheet has been looked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Sought {
+    /// Not yet at all: parts as marked.
+    Marked,
+    /// In part.
+    Part,
+    /// All of it.
+    Whole,
+}
+
+fn standing(sheet: &Sheet<'_>) -> Sought {
+    match &sheet.known {
+        None => Sought::Marked,
+        Some(_) if sheet.is_provisional() => Sought::Part,
+        Some(_) => Sought::Whole,
+    }
+}
+
+/// The key that prints. While figures are sought it waits for them, and says so.
+fn printing(sheet: &Sheet<'_>) -> Markup {
+    let waits = standing(sheet) != Sought::Whole || sheet.desk.is_making();
+    html! {
+        button class="btn main" type="button" data-print data-waits[waits] data-will=(words::record::WILL_PRINT) {
+            @if waits { (words::record::PRINT_WHEN_FOUND) } @else { (words::PRINT) }
+        }
+        span class="soft" {
+            @if waits { (words::record::PRINT_WAITS) } @else { (words::PRINT_MORE) }
         }
     }
 }

@@ -4,16 +4,19 @@
 mod csv;
 mod form;
 
+use crate::desk::Key;
 use crate::parts::wide;
 use crate::sheet::Sheet;
 use crate::views::{Answer, View};
 use crate::words;
 use form::Refusal;
 use maud::{Markup, html};
+use quietrail_job::model::unmarked::Unmarked;
 use quietrail_report::transformer as facts;
 use quietrail_report::transformer::{line_of, next_words, ranged};
 use quietrail_report::words::transformer as said;
-use quietrail_study::transformer::{Known, WindingKnown, know};
+use quietrail_study::transformer::{Known, NoModel, WindingKnown, know};
+use std::sync::Arc;
 
 pub(crate) const VIEW: View = View {
     slug: "transformer",
@@ -53,9 +56,9 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
             @if names.is_empty() { p { (words::NO_READINGS_OF_IT) } (form::begin(sheet, refusal)) (order(None)) }
             @for unmarked in &sheet.job.unmarked {
                 section class="pin" {
-                    @match know(unmarked, &sheet.job) {
-                        Ok(known) => (model(&known, text, &form::forms(sheet, unmarked, refusal))),
-                        Err(why) => { h2 { (unmarked.name) } p { (said::no_model(&why)) } (form::forms(sheet, unmarked, refusal)) },
+                    @match &*known(sheet, unmarked) {
+                        Ok(known) => (model(known, text, &form::forms(sheet, unmarked, refusal))),
+                        Err(why) => { h2 { (unmarked.name) } p { (said::no_model(why)) } (form::forms(sheet, unmarked, refusal)) },
                     }
                 }
             }
@@ -64,17 +67,31 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
     }
 }
 
-/// What the unmarked transformers of a job are by their readings, for the record.
+/// What an unmarked transformer is by its readings, worked out once for a version and what is tried.
+fn known(sheet: &Sheet<'_>, unmarked: &Unmarked) -> Arc<Result<Known, NoModel>> {
+    let make = || know(unmarked, &sheet.job);
+    sheet.desk.remembered(&key(sheet, unmarked), make)
+}
+
+fn key(sheet: &Sheet<'_>, unmarked: &Unmarked) -> Key {
+    let (sum, tried) = sheet.key();
+    (sum, format!("transformer {} {tried}", unmarked.name))
+}
+
+/// What the unmarked transformers of a job are by their readings, for the record; a sentence where that is being worked out.
 pub(super) fn known_windings(sheet: &Sheet<'_>) -> Markup {
-    let all = sheet.job.unmarked.iter();
-    let known: Vec<Known> = all
-        .filter_map(|unmarked| know(unmarked, &sheet.job).ok())
-        .collect();
     html! {
-        @for known in &known {
-            section class="keep" {
-                h2 { (said::heading(&known.name, known.mains.0, known.mains.1)) }
-                (windings(known, "ledger"))
+        @for unmarked in &sheet.job.unmarked {
+            @let (own, job) = (unmarked.clone(), sheet.job.clone());
+            @match sheet.desk.later(&key(sheet, unmarked), move || know(&own, &job)).as_deref() {
+                Some(Ok(known)) => {
+                    section class="keep" {
+                        h2 { (said::heading(&known.name, known.mains.0, known.mains.1)) }
+                        (windings(known, "ledger"))
+                    }
+                },
+                Some(Err(_)) => {},
+                None => { section class="keep coming" { h2 { (unmarked.name) } p { (words::record::WORKING_OUT) } } },
             }
         }
     }

@@ -174,6 +174,26 @@ fn readout(drawing: &Waves) -> Markup {
     for rail in &drawing.rails {
         series.push((rail.node.clone(), &rail.volts, "V"));
     }
+    // What is left over the tightest need at each instant.
+    let tightest = drawing
+        .needs
+        .iter()
+        .min_by(|a, b| a.worst_headroom.total_cmp(&b.worst_headroom));
+    let over = |values: &[f64], need: f64| values.iter().map(|volts| volts - need).collect();
+    let (mut here, mut at_worst): (Vec<f64>, Vec<f64>) = Default::default();
+    if let Some(need) = tightest.filter(|_| drawing.mean > 0.0) {
+        here = over(&drawing.volts, need.volts);
+        at_worst = over(&drawing.lowest, need.worst_volts);
+    }
+    if let Some(need) = tightest {
+        let left = words::waves::left_over(&need.part);
+        if !here.is_empty() {
+            series.insert(1, (left.clone(), &here, "V"));
+        }
+        if !at_worst.is_empty() {
+            series.insert(3, (words::waves::left_at_worst(&need.part), &at_worst, "V"));
+        }
+    }
     let start = worst_point(drawing);
     let data = |values: &[f64]| {
         let some: Vec<String> = values
@@ -309,7 +329,13 @@ fn table(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
         asked.more.insert("node".to_owned(), drawing.node.clone());
         asked.more.insert("as".to_owned(), "csv".to_owned());
     });
-    let rows: Vec<usize> = (0..drawing.time.len()).step_by(20).collect();
+    // Folded while the hand moves, it is not wanted.
+    let count = if sheet.asked.is_unseen("table") {
+        0
+    } else {
+        drawing.time.len()
+    };
+    let rows: Vec<usize> = (0..count).step_by(20).collect();
     html! {
         details {
             summary { (words::AS_TABLE) }

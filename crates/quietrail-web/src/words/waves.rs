@@ -17,6 +17,16 @@ pub(crate) fn worse_of(drawing: &Waves) -> String {
     format!("{}, {worse}", drawing.node)
 }
 
+/// `over what U1 needs`
+pub(crate) fn left_over(part: &str) -> String {
+    format!("over what {part} needs")
+}
+
+/// `the same at its worst`
+pub(crate) fn left_at_worst(part: &str) -> String {
+    format!("over {part}'s need at worst")
+}
+
 /// No such node.
 pub(crate) fn no_such_node(node: &str, known: &[String]) -> String {
     format!("no node is called {node}; there are {}", known.join(", "))

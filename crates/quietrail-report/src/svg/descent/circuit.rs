@@ -4,6 +4,7 @@
 
 use super::rail::Spots;
 use super::{Canvas, SMALL, said};
+use crate::svg::face::{fitted, text_width};
 use crate::svg::scene::{Align, Frame, Ink, Mark, Point, Weight, at};
 
 /// Between the line of one rail and the next.
@@ -51,7 +52,12 @@ impl Canvas<'_> {
         let foot = self.reservoir(node, last);
         if !self.section.bleeders.is_empty() && rows > 0 {
             let names = self.section.bleeders.clone();
-            self.shunt(at(node + 42.0, last), &names, Shunt::Resistor);
+            self.shunt(
+                at(node + 42.0, last),
+                &names,
+                Shunt::Resistor,
+                (20.0, 120.0),
+            );
         }
         self.joint(at(node, y));
         if last > y {
@@ -68,7 +74,7 @@ impl Canvas<'_> {
         self.line(at(wall, y), at(node, y), Ink::Axis);
         let has_winding = self.here.winding.is_finite();
         if let Some(first) = self.section.fuses.first().cloned() {
-            let names = self.section.fuses.join(", ");
+            let names = named(&self.section.fuses, 34.0);
             let x = wall + 18.0;
             let ink = self.symbol_ink(&first);
             let line = self.line_ink(&first);
@@ -147,7 +153,13 @@ impl Canvas<'_> {
         self.line(at(from, y), at(end, y), Ink::Axis);
         let x = f64::midpoint(spots.sill.0, spots.sill.1);
         let open = self.is_open(&part);
-        let half = 10.0 + super::text_width(&part, SMALL, Weight::Bold) / 2.0;
+        let name = fitted(
+            &part,
+            SMALL,
+            Weight::Bold,
+            spots.sill.1 - spots.sill.0 - 120.0,
+        );
+        let half = 10.0 + text_width(&name, SMALL, Weight::Bold) / 2.0;
         let marks = vec![
             Mark::Rect {
                 area: Frame {
@@ -160,7 +172,7 @@ impl Canvas<'_> {
             },
             Mark::Text {
                 at: at(x, y + 4.7),
-                text: part.clone(),
+                text: name,
                 size: SMALL,
                 weight: Weight::Bold,
                 align: Align::Middle,
@@ -171,11 +183,18 @@ impl Canvas<'_> {
         self.linked(&part, marks);
         self.joint(at(spots.node, y));
         if !own.capacitors.is_empty() {
-            self.shunt(at(spots.node, y), &own.capacitors, Shunt::Capacitor);
+            let before = if own.bleeders.is_empty() {
+                x + half
+            } else {
+                f64::midpoint(x + half, spots.node) + 10.0
+            };
+            let room = (spots.node - before - 20.0, 0.0);
+            self.shunt(at(spots.node, y), &own.capacitors, Shunt::Capacitor, room);
         }
         if !own.bleeders.is_empty() {
             let middle = f64::midpoint(x + half, spots.node);
-            self.shunt(at(middle, y), &own.bleeders, Shunt::Resistor);
+            let room = (middle - x - half - 8.0, 0.0);
+            self.shunt(at(middle, y), &own.bleeders, Shunt::Resistor, room);
         }
         let load = own.loads.first().map(|load| load.part.clone());
         if load.is_some() {
@@ -187,6 +206,7 @@ impl Canvas<'_> {
     fn load(&mut self, end: Point, part: &Option<String>) {
         let Some(part) = part else { return };
         let ink = self.symbol_ink(part);
+        let name = fitted(part, SMALL, Weight::Bold, self.after(end.x) - end.x - 15.0);
         let marks = vec![
             Mark::Rect {
                 area: Frame {
@@ -212,7 +232,7 @@ impl Canvas<'_> {
             },
             Mark::Text {
                 at: at(end.x + 11.0, end.y + 21.0),
-                text: part.clone(),
+                text: name,
                 size: SMALL,
                 weight: Weight::Bold,
                 align: Align::Start,
@@ -223,8 +243,16 @@ impl Canvas<'_> {
         self.linked(part, marks);
     }
 
-    /// What stands across an output, from the line to the return; its names to the left.
-    fn shunt(&mut self, end: Point, names: &[String], what: Shunt) {
+    /// Where the next stretch begins, or the sheet ends.
+    fn after(&self, x: f64) -> f64 {
+        let mut begins = (0..self.rails.len()).map(|place| self.stretch(place));
+        let next = begins.find(|begin| *begin > x);
+        next.unwrap_or(self.layout.sheet)
+    }
+
+    /// What stands across an output, from the line to the return; its names to the left, several of them to the right where
+    /// there is more room.
+    fn shunt(&mut self, end: Point, names: &[String], what: Shunt, (left, right): (f64, f64)) {
         let Some(first) = names.first() else { return };
         let Point { x, y } = end;
         let ink = self.symbol_ink(first);
@@ -255,12 +283,18 @@ impl Canvas<'_> {
             ],
         };
         marks.push(line(at(x - 6.0, y + 32.0), at(x + 6.0, y + 32.0)));
+        let (align, room) = if names.len() > 1 && right > left {
+            (Align::Start, right)
+        } else {
+            (Align::End, left)
+        };
+        let away = if align == Align::Start { 12.0 } else { -12.0 };
         marks.push(Mark::Text {
-            at: at(x - 12.0, y + 20.5),
-            text: names.join(", "),
+            at: at(x + away, y + 20.5),
+            text: named(names, room),
             size: SMALL,
             weight: Weight::Bold,
-            align: Align::End,
+            align,
             ink: Ink::TextInk,
             halo: true,
         });
@@ -288,7 +322,7 @@ impl Canvas<'_> {
             line(at(x - 6.0, top + 15.0), at(x + 6.0, top + 15.0)),
             Mark::Text {
                 at: at(x - 16.0, top + 8.0),
-                text: names.join(", "),
+                text: named(&names, 110.0),
                 size: SMALL,
                 weight: Weight::Bold,
                 align: Align::End,
@@ -354,6 +388,24 @@ impl Canvas<'_> {
 enum Shunt {
     Capacitor,
     Resistor,
+}
+
+/// Names beside a symbol that stands for all of them: as many as there is room for, else the first and how many more.
+fn named(names: &[String], room: f64) -> String {
+    let all = names.join(", ");
+    let fits = |text: &str| text_width(text, SMALL, Weight::Bold) <= room;
+    match names {
+        [first, _, ..] if !fits(&all) => {
+            let told = said::and_more(first, names.len() - 1);
+            if fits(&told) {
+                return told;
+            }
+            let short = said::and_more_short(first, names.len() - 1);
+            fitted(&short, SMALL, Weight::Bold, room)
+        }
+        [only] => fitted(only, SMALL, Weight::Bold, room),
+        _ => all,
+    }
 }
 
 /// A diode: a triangle to a bar, with its leads.

@@ -24,7 +24,7 @@ impl Canvas<'_> {
         self.line(at(0.0, y), at(end, y), Ink::Rule);
         let rows = [y + 19.0, y + 41.0, y + 62.0];
         // The first column's head would stand under the wall: it is said in two letters there.
-        let heads = [said::NODE_VOLTS, "this", "all"];
+        let heads = [said::NODE_VOLTS, said::THIS_SHORT, said::ALL_SHORT];
         for (row, text) in rows.iter().zip(heads) {
             self.text(
                 at(0.0, *row),
@@ -35,9 +35,14 @@ impl Canvas<'_> {
                 Ink::TextSoft,
             );
         }
-        for column in columns {
+        let stations: Vec<(f64, &str)> = columns
+            .iter()
+            .map(|column| (column.x, column.head.as_str()))
+            .collect();
+        let names = super::abreast(&stations, PLAIN, end);
+        for (column, name) in columns.into_iter().zip(names) {
             let cells = [
-                (column.head, PLAIN, Weight::Bold, Ink::TextInk),
+                (name, PLAIN, Weight::Bold, Ink::TextInk),
                 (column.here, PLAIN, Weight::Regular, Ink::TextInk),
                 (column.all, SMALL, Weight::Regular, Ink::TextSoft),
             ];

@@ -62,7 +62,13 @@ impl Canvas<'_> {
     fn water_end(&self) -> f64 {
         let fed = |rail: usize| self.section.rails[rail].fed_by.is_none();
         let last = self.rails.iter().rposition(|&rail| fed(rail)).unwrap_or(0);
-        super::rail::Spots::of(self, last).sill.1
+        let spots = super::rail::Spots::of(self, last);
+        // Without a regulator it is the level that the load gets.
+        let is_bare = self.rails.get(last).is_some_and(|&rail| {
+            let own = &self.section.rails[rail];
+            own.regulator.is_none() && !own.loads.is_empty()
+        });
+        if is_bare { spots.load } else { spots.sill.1 }
     }
 
     pub(super) fn section_index(&self) -> usize {
@@ -91,6 +97,9 @@ impl Canvas<'_> {
             } else {
                 self.drop(wall, here.wall, node, here.peak, &["copper,", "diodes"]);
             }
+        }
+        if wide {
+            self.stations();
         }
         self.levels();
         let ripple = said::ripple(&number::in_hand(here.peak - here.valley, "V"));
@@ -125,6 +134,45 @@ impl Canvas<'_> {
                 Align::Start,
                 Ink::TextSoft,
             );
+        }
+    }
+
+    /// The stations by name, over what is drawn of them.
+    fn stations(&mut self) {
+        let (wall, out) = self.station_names();
+        let here = self.here;
+        let all = self.all;
+        let mut named = vec![(
+            self.layout.node,
+            self.section.node.clone(),
+            here.peak,
+            all.map(|all| all.node),
+        )];
+        if self.begins {
+            named.push((self.layout.wall, wall, here.wall, all.map(|all| all.wall)));
+            if here.winding.is_finite() {
+                let range = all.map(|all| all.winding);
+                named.push((self.layout.winding, out, here.winding, range));
+            }
+        }
+        named.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let stations: Vec<(f64, &str)> = named.iter().map(|one| (one.0, one.1.as_str())).collect();
+        let names = super::abreast(&stations, SMALL, self.layout.sheet);
+        for ((x, _, volts, range), name) in named.into_iter().zip(names) {
+            let highest = range
+                .filter(Range::is_known)
+                .map_or(volts, |all| all.high.max(volts));
+            if highest.is_finite() {
+                let place = at(x, self.y(highest) - 6.0);
+                self.text(
+                    place,
+                    &name,
+                    SMALL,
+                    Weight::Bold,
+                    Align::Middle,
+                    Ink::TextInk,
+                );
+            }
         }
     }
 

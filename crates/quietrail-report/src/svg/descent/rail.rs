@@ -1,6 +1,7 @@
 //! A rail on its stretch: the sill, the headroom that stands on it or hangs under it, the output and the load's window.
 
 use super::{Canvas, PLAIN, SMALL, Sum, Width, fits, headroom, said, volts2};
+use crate::svg::face::{fitted, text_width};
 use crate::svg::scene::{Align, Ink, Mark, Weight, at};
 use crate::{number, words};
 
@@ -251,9 +252,9 @@ impl Canvas<'_> {
         });
         let foot = sill.max(level).max(own_sill);
         let caption = if self.width == Width::Wide {
-            said::ALL_CORNERS
+            said::WORST_FOUND
         } else {
-            "all, mV"
+            said::WORST_SHORT
         };
         self.caption(f64::midpoint(x, right), foot, caption);
         true
@@ -361,8 +362,19 @@ impl Canvas<'_> {
         let mut y = foot + 38.0;
         // Near the datum the words have no room under the captions.
         y = y.min(self.layout.bottom - if self.width == Width::Wide { 40.0 } else { 8.0 });
-        let text = said::needs(part, &number::in_hand(figures.need(), "V"));
         let x = spots.here.0.max(spots.sill.0 + 8.0);
+        // Up to what is written at the output.
+        let room = spots.node
+            - if self.width == Width::Wide {
+                26.0
+            } else {
+                36.0
+            }
+            - x;
+        let volts = number::in_hand(figures.need(), "V");
+        let rest = text_width(&said::needs("", &volts), PLAIN, Weight::Bold);
+        let part = fitted(part, PLAIN, Weight::Bold, room - rest);
+        let text = said::needs(&part, &volts);
         self.text(
             at(x, y),
             &text,
@@ -415,11 +427,13 @@ impl Canvas<'_> {
         }
         if let (Some(load), true) = (figures.loads.first(), wide) {
             let there = self.y(load.1);
-            self.line(
-                at(spots.node + 5.0, top),
-                at(spots.load - 5.0, there),
-                Ink::Path,
-            );
+            if own.regulator.is_some() {
+                self.line(
+                    at(spots.node + 5.0, top),
+                    at(spots.load - 5.0, there),
+                    Ink::Path,
+                );
+            }
             self.bar(spots.load, *load, ranges.map(|ranges| ranges.loads[0]));
         }
     }

@@ -9,6 +9,8 @@ use crate::{number, words};
 
 /// Height of the current's panel.
 const CURRENT: f64 = 96.0;
+/// Size of what heads a panel.
+pub(super) const HEADING: f64 = 15.0;
 /// Height of a rail's panel.
 const RAIL: f64 = 64.0;
 
@@ -125,7 +127,7 @@ fn heading(canvas: &mut Canvas<'_>, words: &str, top: f64) {
     canvas.text(
         at(canvas.layout.left, top - 12.0),
         words,
-        15.0,
+        HEADING,
         Weight::Bold,
         Align::Start,
         Ink::TextInk,

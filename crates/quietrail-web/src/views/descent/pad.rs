@@ -2,6 +2,7 @@
 
 use crate::parts::ends_of_mains;
 use crate::sheet::Sheet;
+use crate::timing;
 use crate::words;
 use maud::{Markup, PreEscaped, html};
 use quietrail_job::model::What;
@@ -270,7 +271,9 @@ fn curves(sheet: &Sheet<'_>) -> std::sync::Arc<Vec<Curve>> {
         sheet.known.as_ref().map(|known| known.standing)
     };
     let key = (sum, format!("pad {standing:?} {tried}"));
-    sheet.desk.remembered(&key, || solved(sheet))
+    sheet
+        .desk
+        .remembered(&key, || timing::solving(|| solved(sheet)))
 }
 
 fn solved(sheet: &Sheet<'_>) -> Vec<Curve> {

@@ -41,6 +41,9 @@ pub(super) fn log(sheet: &Sheet<'_>, log: &Log) -> Markup {
     let made = bring_up_read(sheet, log);
     let found = made.as_deref().and_then(Option::as_ref);
     html! {
+        @if made.is_none() {
+            section class="keep coming" { h2 { (words::RECORD_STEPS) } p { (words::record::WORKING_OUT) } }
+        }
         @if let Some(found) = found {
             section class="keep" {
                 h2 { (words::RECORD_STEPS) }

@@ -1,0 +1,39 @@
+//! What the Descent says of its own.
+
+/// `Drawn: cold, 230 V, parts as marked`
+pub(crate) fn drawn(state: &str, mains: &str, parts: &str) -> String {
+    format!("Drawn: {state}, {mains}, {parts}")
+}
+
+/// Draws the corner that the headline is about.
+pub(crate) const DRAW_IT: &str = "Draw this corner";
+/// The same, beside the drawing.
+pub(crate) const DRAW_WORST: &str = "Draw the worst corner found";
+/// The drawing shows the corner of the headline.
+pub(crate) const IS_DRAWN: &str = "This corner is drawn.";
+/// The same, beside the drawing.
+pub(crate) const IS_WORST: &str = "the worst corner found";
+/// Heads the worst figure of a job without regulators.
+pub(crate) const WORST_LIMIT: &str = "Tightest limit, all corners";
+
+/// `window, high fails.`
+pub(crate) fn limit_stands(name: &str, fails: bool) -> String {
+    if fails {
+        format!("{name} fails.")
+    } else {
+        format!("{name} is predicted to hold.")
+    }
+}
+
+/// What stands at the wall: `Wall drawn at T1's ratio, 13.9 to 1: its peak is 317 V …`
+pub(crate) fn wall(at_ratio: &str, peak: &str, sine: Option<&str>) -> String {
+    let mut letters = at_ratio.chars();
+    let first = letters.next().map(|first| first.to_uppercase().to_string());
+    let at_ratio = format!("{}{}", first.unwrap_or_default(), letters.as_str());
+    match sine {
+        Some(sine) => format!(
+            "{at_ratio}: the mains peaks at {peak}, where a clean sine has {sine}, because its tops are flattened (mains flatness)."
+        ),
+        None => format!("{at_ratio}: the mains peaks at {peak}."),
+    }
+}

@@ -1,0 +1,36 @@
+//! What the record says of its own standing.
+
+use crate::views::record::Sought;
+
+/// Marks a sheet whose figures are still being sought.
+pub(crate) const PROVISIONAL: &str = "Provisional.";
+/// In place of what is being computed.
+pub(crate) const WORKING_OUT: &str = "Being worked out.";
+/// Prints once everything is known.
+pub(crate) const PRINT_WHEN_FOUND: &str = "Print when found";
+/// Why it waits.
+pub(crate) const PRINT_WAITS: &str = "Worst corners are still being looked for. Printed before that, the sheet says that it is provisional.";
+/// Says the key once it was pressed while figures are sought.
+pub(crate) const WILL_PRINT: &str = "Prints when found";
+/// In the title block.
+pub(crate) const BLOCK_STANDING: &str = "worst corners";
+
+/// How far the figures of a sheet can be relied on.
+pub(crate) fn standing(sought: Sought) -> &'static str {
+    match sought {
+        Sought::Marked => "Worst corners are not known yet: what is drawn is with parts as marked.",
+        Sought::Part => {
+            "The search for the worst corners goes on: a margin on this sheet may still get worse."
+        }
+        Sought::Whole => "",
+    }
+}
+
+/// The same in the title block.
+pub(crate) fn in_block(sought: Sought) -> &'static str {
+    match sought {
+        Sought::Marked => "not looked for yet",
+        Sought::Part => "search not ended",
+        Sought::Whole => "search ended",
+    }
+}
