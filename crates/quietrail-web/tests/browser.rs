@@ -10,12 +10,16 @@
 mod beginning;
 #[path = "browser/bench.rs"]
 mod bench;
+#[path = "browser/edges.rs"]
+mod edges;
 #[path = "browser/engines.rs"]
 mod engines;
 #[path = "browser/hand.rs"]
 mod hand;
 #[path = "browser/judged.rs"]
 mod judged;
+#[path = "browser/latency.rs"]
+mod latency;
 #[path = "browser/paper.rs"]
 mod paper;
 #[path = "browser/regulators.rs"]
@@ -26,6 +30,8 @@ mod scenarios;
 mod stranger;
 #[path = "browser/sums.rs"]
 mod sums;
+#[path = "browser/typed.rs"]
+mod typed;
 #[path = "browser/unmarked.rs"]
 mod unmarked;
 

@@ -372,6 +372,8 @@ impl<'a> Canvas<'a> {
                 let middle = f64::midpoint(spots.sill.0, spots.sill.1);
                 all.push((middle, part.clone()));
                 all.push((spots.node, own.node.clone()));
+            } else if let Some(load) = own.loads.first() {
+                all.push((spots.load, load.part.clone()));
             }
         }
         let stations: Vec<(f64, &str)> = all.iter().map(|(x, text)| (*x, text.as_str())).collect();
@@ -480,7 +482,7 @@ fn datum(low: f64, high: f64, least: Option<(f64, f64)>) -> (f64, f64) {
         return (0.0, 1.0);
     }
     let span = (high - low).max(0.5);
-    let (steps, _) = ticks(low - 0.5 * span, high + 0.1 * span, 8);
+    let (steps, _) = ticks(low - 0.25 * span, high + 0.1 * span, 8);
     let top = steps
         .iter()
         .copied()
@@ -490,11 +492,12 @@ fn datum(low: f64, high: f64, least: Option<(f64, f64)>) -> (f64, f64) {
         (need - share * top) / (1.0 - share)
     });
     let below = (low - 0.045 * span).min(room);
-    let datum = steps
-        .iter()
-        .copied()
-        .rfind(|step| *step <= below)
-        .unwrap_or(below);
+    let datum = match steps.as_slice() {
+        [first, second, ..] => {
+            first + ((below - first) / (second - first)).floor() * (second - first)
+        }
+        _ => below,
+    };
     // Ground itself is the datum where it is near.
     let datum = if datum > 0.0 && datum < 0.2 * high {
         0.0

@@ -169,7 +169,7 @@ fn section(sheet: &Sheet<'_>) -> Markup {
         .and_then(|known| known.ranges.as_deref());
     let descent = drawing::Descent {
         sections: &sheet.base.sections,
-        here: &figures,
+        here: figures,
         all,
         surfaces: &surfaces,
         states: &states,

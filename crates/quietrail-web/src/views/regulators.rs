@@ -10,6 +10,7 @@ use quietrail_job::model::{Band, Limit, PartKind, Subject, What};
 use quietrail_report::{number, regulators as told, remarks, svg, words as all_words};
 use quietrail_study::finding::{LimitFinding, Overall, Remark, WhyNot};
 use quietrail_study::regulators::{Card, Picture, picture, quick_cards};
+use std::sync::Arc;
 
 mod units;
 
@@ -22,13 +23,15 @@ pub(crate) const VIEW: View = View {
 };
 
 fn show(sheet: &Sheet<'_>) -> Markup {
-    let cards = quick_cards(&sheet.job);
+    let (sum, tried) = sheet.key();
+    let key = (sum, format!("cards {tried}"));
+    let cards = sheet.desk.remembered(&key, || quick_cards(&sheet.job));
     html! {
         div class="needs regs" {
             h1 { (words::TITLE) }
             div id="cards" data-live {
                 @if cards.is_empty() { p { (words::NONE) } }
-                ul class="cards" { @for card in &cards { (of(sheet, card)) } }
+                ul class="cards" { @for card in cards.iter() { (of(sheet, card)) } }
             }
             (noise(sheet))
             (units::translator(sheet))
@@ -146,8 +149,16 @@ fn noise(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-/// The noise in a limit's band, or why it is not to be had.
-fn found(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Result<Picture, WhyNot> {
+/// The noise in a limit's band, or why it is not to be had; computed once for a corner.
+fn found(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Arc<Result<Picture, WhyNot>> {
+    let (sum, tried) = sheet.key();
+    let standing = sheet.known.as_ref().map(|known| known.standing);
+    let corner = (sheet.state, sheet.mains, sheet.asked.worst_parts, standing);
+    let key = (sum, format!("noise {} {corner:?} {tried}", limit.name));
+    sheet.desk.remembered(&key, || compute(sheet, limit, band))
+}
+
+fn compute(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Result<Picture, WhyNot> {
     let nodes = match &limit.of {
         Subject::Node(node) => (node.as_str(), "common"),
         Subject::Pair(plus, minus) => (plus.as_str(), minus.as_str()),
@@ -164,10 +175,11 @@ fn found(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Result<Picture, WhyNo
 }
 
 fn drawn(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Markup {
-    let picture = match found(sheet, limit, band) {
+    let found = found(sheet, limit, band);
+    let picture = match &*found {
         Ok(picture) => picture,
         Err(why) => {
-            return html! { div class="sheetwrap empty" { p { (parts::verdict(Overall::NotShown)) } p { (words::no_picture(&why)) } } };
+            return html! { div class="sheetwrap empty" { p { (parts::verdict(Overall::NotShown)) } p { (words::no_picture(why)) } } };
         }
     };
     let max = limit
@@ -191,8 +203,8 @@ fn drawn(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Markup {
             p role="note" { (parts::verdict(Overall::NotShown)) " " span { (words::cut(cut)) } }
         }
         div class="sheetwrap wavewrap" {
-            div class="desk" { (PreEscaped(svg::bare(&svg::noise(&picture, max)))) }
-            div class="phone" { (PreEscaped(svg::bare(&svg::noise_narrow(&picture, max)))) }
+            div class="desk" { (PreEscaped(svg::bare(&svg::noise(picture, max)))) }
+            div class="phone" { (PreEscaped(svg::bare(&svg::noise_narrow(picture, max)))) }
         }
         (parts::wide(words::TERMS, &html! {
             table class="plain" {

@@ -186,9 +186,8 @@ fn readout(drawing: &Waves) -> Markup {
         at_worst = over(&drawing.lowest, need.worst_volts);
     }
     if let Some(need) = tightest {
-        let left = words::waves::left_over(&need.part);
         if !here.is_empty() {
-            series.insert(1, (left.clone(), &here, "V"));
+            series.insert(1, (words::waves::left_over(&need.part), &here, "V"));
         }
         if !at_worst.is_empty() {
             series.insert(3, (words::waves::left_at_worst(&need.part), &at_worst, "V"));

@@ -7,7 +7,7 @@ use serde_json::json;
 use std::time::Duration;
 
 /// Pages that an engine looks at: every view, and what opens on them.
-const PAGES: [&str; 15] = [
+const PAGES: [&str; 20] = [
     "needs",
     "descent",
     "margins",
@@ -23,6 +23,11 @@ const PAGES: [&str; 15] = [
     "descent?state=cold&why=raw%20peak&in=cold&at=here",
     "transformer",
     "bench",
+    "bench?step=load%20connected",
+    "regulators",
+    "regulators?level=20%20mV%20p-p&looks=sine&band=10%20Hz%20..%20100%20kHz",
+    "oscillator",
+    "descent?state=cold&part=U1&why=U1%20headroom&in=cold",
 ];
 
 /// Opens all that is folded, and lets the accessibility engine look at the page.

@@ -5,6 +5,46 @@ use crate::scenarios::{Run, small};
 use serde_json::json;
 use std::error::Error;
 
+/// What is not known yet is on no paper as if it were: the sheet says that it is provisional, and the key to print waits.
+pub(crate) fn the_record_waits(bench: &mut Bench) -> Run<'_> {
+    Box::pin(async move {
+        let place = bench.book(Some(crate::bench::BEACON))?;
+        bench.driver.goto(place.at("record")).await?;
+        // As the server sends the first page; by now it may have been filled in.
+        bench
+            .ask("window.printed=0;window.print=()=>{window.printed++};document.querySelector('[data-print]').click()")
+            .await?;
+        let waits = bench
+            .ask("return document.querySelector('[data-waits]')!==null")
+            .await?;
+        if waits == true {
+            let told = printed(bench, "record-provisional").await?;
+            let is_whole = bench
+                .ask("return document.querySelector('.standing')===null")
+                .await?;
+            if let (Some(told), false) = (told, is_whole == true) {
+                check(told.contains("Provisional."), || told.clone())?;
+            }
+            let before = bench.ask("return window.printed").await?;
+            let still = bench
+                .ask("return document.querySelector('[data-waits]')!==null")
+                .await?;
+            check(before == 0 || still == false, || {
+                "it printed before all was known".to_owned()
+            })?;
+        }
+        bench.until("the print", "window.printed===1").await?;
+        bench
+            .until(
+                "the whole sheet",
+                "!document.querySelector('.standing, .coming')",
+            )
+            .await?;
+        let block = bench.text_of(".titleblock").await?;
+        check(block.contains("search ended"), || block.clone())
+    })
+}
+
 pub(crate) fn the_record_prints(bench: &mut Bench) -> Run<'_> {
     Box::pin(async move {
         let address = bench.demo()?;

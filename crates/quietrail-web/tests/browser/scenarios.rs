@@ -1,7 +1,8 @@
 //! What a person does with the workbook.
 
 use crate::bench::{BEACON, Bench, Outcome, check};
-use crate::{beginning, hand, judged, paper, regulators, stranger, sums, unmarked};
+use crate::unmarked;
+use crate::{beginning, edges, hand, judged, latency, paper, regulators, stranger, sums, typed};
 use quietrail_job::begin::{ALL as QUESTIONS, Answers, REGION, Region, TEMPLATE};
 use serde_json::{Value, json};
 use std::future::Future;
@@ -18,7 +19,8 @@ pub(crate) type Scenario = (&'static str, for<'a> fn(&'a mut Bench) -> Run<'a>);
 pub(crate) const ALL: &[Scenario] = &[
     ("the_demo_opens_and_says_what_fails", the_demo_opens),
     ("drag_the_mains_and_read_the_new_valley", drag_the_mains),
-    ("drag_latency", drag_latency),
+    ("drag_latency", latency::drag),
+    ("first_answers", latency::first_answers),
     ("keep_a_change_and_the_comment_stays", keep_a_change),
     ("the_file_edited_elsewhere_shows", edited_elsewhere),
     ("a_stale_write_is_refused_with_the_difference", stale_write),
@@ -35,8 +37,21 @@ pub(crate) const ALL: &[Scenario] = &[
         "a_locked_step_is_not_live",
         stranger::a_locked_step_is_not_live,
     ),
+    (
+        "the_record_waits_for_what_is_sought",
+        paper::the_record_waits,
+    ),
     ("the_record_prints", paper::the_record_prints),
     ("readings_reach_margins_and_record", paper::readings),
+    ("oscillator_reading_typed_in", typed::oscillator_reading),
+    ("stretched_jobs_fit", edges::stretched),
+    ("the_headline_is_drawn", stranger::the_headline_is_drawn),
+    ("every_view_by_keyboard", edges::every_view_by_keyboard),
+    (
+        "every_view_without_script",
+        edges::every_view_without_script,
+    ),
+    ("targets_for_a_finger", edges::targets_for_a_finger),
     ("keyboard_only", keyboard_only),
     ("every_width", every_width),
     ("dark", dark),
@@ -57,7 +72,7 @@ pub(crate) const ALL: &[Scenario] = &[
 ];
 
 /// Every view of the row.
-const VIEWS: [&str; 10] = [
+pub(crate) const VIEWS: [&str; 10] = [
     "needs",
     "descent",
     "margins",
@@ -202,68 +217,6 @@ fn drag_the_mains(bench: &mut Bench) -> Run<'_> {
             format!("shown {shown}, the engine says {volts} V ({expected})")
         })?;
         bench.keep("descent-207").await
-    })
-}
-
-/// Times from the input event to the frame after the swap.
-const LATENCY: &str = "const done=arguments[arguments.length-1],times=[],s=document.getElementById(arguments[0]);let n=0;s.focus();\
-const step=()=>{if(n===arguments[1]){done(times);return}const t=performance.now();n++;\
-document.addEventListener('swapped',()=>requestAnimationFrame(()=>{const e=performance.getEntriesByType('resource').filter(e=>e.name.includes('moving=1')).pop();\
-times.push([performance.now()-t,e&&e.serverTiming[0]?e.serverTiming[0].duration:-1]);performance.clearResourceTimings();setTimeout(step,5)}),{once:true});\
-s.value=+s.min+(+s.max-+s.min)*(0.2+0.6*(n%17)/17);s.dispatchEvent(new Event('input',{bubbles:true}))};step();";
-
-fn drag_latency(bench: &mut Bench) -> Run<'_> {
-    Box::pin(async move {
-        let address = bench.demo()?;
-        bench
-            .go(
-                format!("{address}descent?state=cold"),
-                "a first look",
-                "document.querySelector('.where a')",
-            )
-            .await?;
-        bench
-            .driver
-            .set_script_timeout(std::time::Duration::from_secs(120))
-            .await?;
-        bench
-            .driver
-            .execute("document.body.dataset.still='1'", Vec::new())
-            .await?;
-        for (what, slider) in [("mains", "mains"), ("C1", "")] {
-            if slider.is_empty() {
-                bench
-                    .go(
-                        format!("{address}descent?state=cold&part=C1"),
-                        "a first look",
-                        "document.querySelector('.where a')",
-                    )
-                    .await?;
-                bench.driver.execute("document.body.dataset.still='1';const r=document.querySelector('[data-to=\"f-C1-value\"]');r.closest('details').open=true;r.id='slider'", Vec::new()).await?;
-            }
-            let id = if slider.is_empty() { "slider" } else { slider };
-            let times = bench
-                .driver
-                .execute_async(LATENCY, vec![json!(id), json!(40)])
-                .await?;
-            let pairs: Vec<Vec<f64>> = times.convert()?;
-            check(pairs.len() == 40, || {
-                format!("{} answers to 40 movements", pairs.len())
-            })?;
-            let share_of = |which: usize, share: f64| {
-                let mut sorted: Vec<f64> = pairs.iter().map(|pair| pair[which]).collect();
-                sorted.sort_by(f64::total_cmp);
-                sorted[((sorted.len() - 1) as f64 * share).round() as usize]
-            };
-            println!(
-                "  drag of {what}: p50 {:.0} ms, p95 {:.0} ms from input to redrawn picture, of which the server took {:.0} and {:.0}",
-                share_of(0, 0.5),
-                share_of(0, 0.95),
-                share_of(1, 0.5),
-                share_of(1, 0.95),
-            );
-        }
-        Ok(())
     })
 }
 

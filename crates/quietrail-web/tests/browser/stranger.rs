@@ -162,3 +162,39 @@ pub(crate) fn a_locked_step_is_not_live(bench: &mut Bench) -> Run<'_> {
         })
     })
 }
+
+/// The headline and the picture may be of two corners; both say which, and one press makes them one.
+pub(crate) fn the_headline_is_drawn(bench: &mut Bench) -> Run<'_> {
+    Box::pin(async move {
+        let address = bench.demo()?;
+        bench
+            .go(
+                format!("{address}descent?state=warm"),
+                "a drawing",
+                "document.querySelector('#draw svg')",
+            )
+            .await?;
+        bench.settled().await?;
+        let drawn = bench.text_of(".drawn").await?;
+        check(drawn.contains("warm") && drawn.contains("230"), || {
+            drawn.clone()
+        })?;
+        bench.click(".drawit a").await?;
+        bench
+            .until(
+                "the worst corner",
+                "document.querySelector('.drawn').textContent.includes('the worst corner found')",
+            )
+            .await?;
+        let (shout, second) = (
+            bench.text_of(".shout").await?,
+            bench.text_of(".second .fig").await?,
+        );
+        check(shout.trim() == second.trim(), || {
+            format!("the headline says {shout}, the corner drawn {second}")
+        })?;
+        let mains = bench.text_of("#mains-now").await?;
+        check(mains.contains("207"), || mains.clone())?;
+        bench.keep("descent-worst").await
+    })
+}

@@ -206,7 +206,7 @@ impl Canvas<'_> {
     fn load(&mut self, end: Point, part: &Option<String>) {
         let Some(part) = part else { return };
         let ink = self.symbol_ink(part);
-        let name = fitted(part, SMALL, Weight::Bold, self.after(end.x) - end.x - 15.0);
+        let name = fitted(part, SMALL, Weight::Bold, self.after(end.x) - end.x - 9.0);
         let marks = vec![
             Mark::Rect {
                 area: Frame {

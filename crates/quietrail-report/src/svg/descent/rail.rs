@@ -425,7 +425,8 @@ impl Canvas<'_> {
             let text = volts2(f64::midpoint(figures.node.0, figures.node.1));
             self.text(place, &text, PLAIN, Weight::Bold, align, Ink::TextInk);
         }
-        if let (Some(load), true) = (figures.loads.first(), wide) {
+        let has_load = wide || own.regulator.is_none();
+        if let (Some(load), true) = (figures.loads.first(), has_load) {
             let there = self.y(load.1);
             if own.regulator.is_some() {
                 self.line(
