@@ -34,7 +34,8 @@
     const focus = document.activeElement, id = focus && focus.id, key = focus && focus.dataset && focus.dataset.keep;
     for (const old of live()) {
       const fresh = page.getElementById(old.id);
-      if (!fresh || (last.get(old.id) || old.innerHTML) === fresh.innerHTML) continue;
+      const written = fresh && fresh.innerHTML;
+      if (!fresh || (last.get(old.id) || old.innerHTML) === written) continue;
       // What is being written or held is left alone; the file's own sum guards what is written.
       const text = old.querySelector("textarea");
       if (text && text.value !== text.defaultValue) continue;
@@ -43,7 +44,7 @@
       const begun = [...old.querySelectorAll("form:not([data-follow]) input")].some((one) => one.value !== one.defaultValue);
       if ((typing || holding) && old.contains(focus) || begun && !wish.keep) { late = late || !wish.moving; continue; }
       const open = [...old.querySelectorAll("details")].map((one) => one.open);
-      last.set(old.id, fresh.innerHTML);
+      last.set(old.id, written);
       old.replaceChildren(...fresh.childNodes);
       if (!wish.card) [...old.querySelectorAll("details")].forEach((one, i) => { if (open[i]) one.open = true; });
     }
@@ -85,7 +86,9 @@
     const broad = document.querySelector(".wide, .desk"), is_narrow = broad && getComputedStyle(broad).display === "none";
     // What is folded is not wanted either.
     const table = document.querySelector("#tables details, #waves > details");
-    const hurry = "&moving=1&seen=" + (is_narrow ? "narrow" : "wide") + (table && table.open ? ".table" : "");
+    const fields = document.querySelector("#card .figures");
+    const open = (table && table.open ? ".table" : "") + (fields && fields.open ? ".figures" : "");
+    const hurry = "&moving=1&seen=" + (is_narrow ? "narrow" : "wide") + open;
     ask({ url: url + (moving ? hurry : ""), moving, keep: moving ? null : "pushState" });
   }
 

@@ -18,6 +18,7 @@ use axum::http::{Method, StatusCode};
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
+use axum::serve::ListenerExt;
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
@@ -62,6 +63,10 @@ pub fn start(folder: Folder, port: Option<u16>) -> io::Result<Serving> {
     let token = token()?;
     let app = app(desk.clone(), &token, at, VIEWS);
     let closing = desk.clone();
+    // A page goes out whole at once: its last piece must not wait until the one before is acknowledged.
+    let listener = listener.tap_io(|socket| {
+        let _ = socket.set_nodelay(true);
+    });
     let ended = runtime.spawn(async move {
         let mut news = closing.news();
         let served = axum::serve(listener, app).with_graceful_shutdown(async move {

@@ -236,7 +236,8 @@ fn is_headroom_of(limit: &LimitFinding, part: &str) -> bool {
     is_own && limit.what == What::Headroom
 }
 
-fn rails_named(sheet: &Sheet<'_>, section: usize, rails: &[usize]) -> String {
+/// What a sheet of the long section shows: `heater rail`.
+pub(super) fn rails_named(sheet: &Sheet<'_>, section: usize, rails: &[usize]) -> String {
     let section = &sheet.base.sections[section];
     let named = rails.iter().map(|&rail| {
         let rail = &section.rails[rail];

@@ -7,6 +7,7 @@ mod oscillator;
 use crate::parts;
 use crate::sheet::Sheet;
 use crate::views::View;
+use crate::views::descent::rails_named;
 use crate::words;
 use maud::{Markup, PreEscaped, html};
 use quietrail_job::model::{PartKind, Subject};
@@ -188,7 +189,12 @@ fn section(sheet: &Sheet<'_>) -> Markup {
         section class="figure" {
             h2 { (words::record_figure(&corner)) }
             div class="desk" { @for one in &sheets { (PreEscaped(svg::bare(&one.scene))) } }
-            div class="phone" { @for one in &narrow { (PreEscaped(svg::bare(&one.scene))) } }
+            div class="phone" { @for one in &narrow {
+                figure {
+                    figcaption { (rails_named(sheet, one.section, &one.rails)) }
+                    (PreEscaped(svg::bare(&one.scene)))
+                }
+            } }
         }
     }
 }

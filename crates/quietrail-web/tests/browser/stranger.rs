@@ -183,7 +183,7 @@ pub(crate) fn the_headline_is_drawn(bench: &mut Bench) -> Run<'_> {
         bench
             .until(
                 "the worst corner",
-                "document.querySelector('.drawn').textContent.includes('the worst corner found')",
+                "document.querySelector('.drawit').textContent.includes('is drawn') && !document.querySelector('.drawn a')",
             )
             .await?;
         let (shout, second) = (

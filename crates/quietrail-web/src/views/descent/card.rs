@@ -198,9 +198,16 @@ fn figures(sheet: &Sheet<'_>, name: &str) -> Markup {
     };
     let all = sheet.job.parameters();
     let figures: Vec<&Parameter> = all.iter().filter(|one| is_own(&one.address.0)).collect();
+    let has_figures = !figures.is_empty();
+    // Folded while the hand moves, they are not wanted.
+    let figures = if sheet.asked.is_unseen("figures") {
+        Vec::new()
+    } else {
+        figures
+    };
     let is_open = sheet.asked.tries.iter().any(|(address, _)| is_own(address));
     html! {
-        @if !figures.is_empty() {
+        @if has_figures {
             details class="figures" open[is_open] {
                 summary { (words::FIGURES) }
                 div class="fields" { @for one in figures { (parts::field(sheet, one, "descent")) } }
