@@ -266,8 +266,8 @@ fn step_json(step: &Step) -> Value {
             "of": lock.of,
             "what": lock.what.word(),
             "why": match lock.why {
-                quietrail_study::bringup::Why::NotRead => "not read",
-                quietrail_study::bringup::Why::DoesNotFit => "does not fit",
+                quietrail_study::gate::Why::NotRead => "not read",
+                quietrail_study::gate::Why::DoesNotFit => "does not fit",
             },
         })).collect::<Vec<_>>(),
         "overridden": step.overridden,

@@ -4,7 +4,7 @@
 //! 2. `ohms`: what an ohmmeter reads with the power off; the safety rows;
 //! 3. `expect`: each step solved, lamp and variable transformer in the circuit, with the band that tolerances leave;
 //! 4. readings of the log beside what is expected, and what keeps a step locked;
-//! 5. `gate`: which readings may decide a limit, as the locks stand.
+//! 5. `gate`: what of that decides which readings may decide a limit.
 
 mod cautions;
 mod clamp;
@@ -19,9 +19,10 @@ mod soak;
 pub use derive::{Kind, Planned, Point, Through, planned};
 pub use dummy::{Dummy, best as best_dummy};
 pub use expect::{Book, Reading as At};
-pub use gate::{Gate, Held, needs_power};
+pub use gate::gate;
 pub use soak::{Settled, Settling};
 
+use crate::gate::{Lock, Why};
 use crate::lower::DummyLoad;
 use crate::solve::Trouble;
 use quietrail_bench::judge::{function_for, is_alternating, path_for};
@@ -197,28 +198,6 @@ pub enum Caution {
         /// The loads.
         loads: Vec<String>,
     },
-}
-
-/// What keeps a step locked.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Lock {
-    /// The step that the row is of.
-    pub step: String,
-    /// The point.
-    pub of: String,
-    /// What is to be read.
-    pub what: Observed,
-    /// Whether it has no reading, or one that does not fit.
-    pub why: Why,
-}
-
-/// Why a row keeps others locked.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Why {
-    /// Nothing was read.
-    NotRead,
-    /// What was read does not fit.
-    DoesNotFit,
 }
 
 impl Step {

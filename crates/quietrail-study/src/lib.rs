@@ -16,6 +16,7 @@ pub mod explain;
 pub mod faults;
 pub mod filter;
 pub mod finding;
+pub mod gate;
 pub mod heat;
 pub mod level;
 pub mod life;

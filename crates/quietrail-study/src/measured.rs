@@ -3,8 +3,8 @@
 
 mod loading;
 
-use crate::bringup::{Gate, Held};
 use crate::finding::{LimitFinding, Measured, Overall, Proof, Read};
+use crate::gate::{Gate, Held};
 use crate::lower::{Step, set_volts};
 use crate::question::{Ask, Question};
 use crate::reading::OutputTable;

@@ -5,7 +5,7 @@ mod supply;
 use quietrail_bench::decide::Shown;
 use quietrail_bench::judge::{Judgement, Taken};
 use quietrail_bench::log::{HEADER, Log};
-use quietrail_study::bringup::Gate;
+use quietrail_study::gate::Gate;
 use quietrail_study::measured::{Limited, judged};
 use quietrail_study::options;
 use supply::{AIR, raw, read};

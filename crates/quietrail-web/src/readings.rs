@@ -8,8 +8,9 @@ use crate::sheet::Sheet;
 use quietrail_bench::log::{Log, Observed};
 use quietrail_job::model::Job;
 use quietrail_report::words::readings as words;
-use quietrail_study::bringup::{Book, BringUp, Gate, LOCKS_ALONE, bring_up_by};
+use quietrail_study::bringup::{Book, BringUp, LOCKS_ALONE, bring_up_by};
 use quietrail_study::finding::{LimitFinding, Proof};
+use quietrail_study::gate::Gate;
 use quietrail_study::measured::{Judged, Limited, judged, merge};
 use std::sync::Arc;
 

@@ -25,10 +25,11 @@ const QUESTIONS: [&str; 14] = [
 ];
 
 /// Modules that questions share.
-const SHARED: [&str; 20] = [
+const SHARED: [&str; 21] = [
     "course",
     "filter",
     "finding",
+    "gate",
     "heat",
     "level",
     "life",

@@ -5,7 +5,7 @@ use crate::shell::{Complaint, ProgressLine, complain, gather, say, style_of};
 use clap::Args;
 use quietrail_report::verdicts::Rows;
 use quietrail_report::{faults as told, json, readings, verdicts, words};
-use quietrail_study::bringup::Gate;
+use quietrail_study::bringup;
 use quietrail_study::faults;
 use quietrail_study::measured;
 use quietrail_study::prove::{prove_from, prove_telling};
@@ -114,7 +114,7 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
             Ok(harvest)
         })
         .transpose()?;
-    let gate = Gate::of(&job, &log, &options)
+    let gate = bringup::gate(&job, &log, &options)
         .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
     let limits = measured::Limited::of_proof(&proof);
     let judged = measured::judged(&job, &limits, &log, &gate, &options);

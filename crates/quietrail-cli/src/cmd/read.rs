@@ -17,9 +17,8 @@ use clap::Args;
 use quietrail_bench::log::{Draft, Log, Observed, Row};
 use quietrail_job::model::{Job, PartKind};
 use quietrail_report::words::{bringup as step_words, readings as words};
-use quietrail_study::bringup::{
-    self, Book, BringUp, Expectation, Gate, LOCKS_ALONE, Planned, planned,
-};
+use quietrail_study::bringup::{self, Book, BringUp, Expectation, LOCKS_ALONE, Planned, planned};
+use quietrail_study::gate::{self, Gate};
 use quietrail_study::measured::{self, Limited};
 use quietrail_web::now;
 use std::path::{Path, PathBuf};
@@ -259,7 +258,7 @@ impl Desk {
         let mut said = String::new();
         let mut status = 0;
         let log = log::read(&self.job_path)?;
-        let gate = if bringup::needs_power(row.what) {
+        let gate = if gate::needs_power(row.what) {
             Gate::from(&self.bring_up(&log, LOCKS_ALONE)?)
         } else {
             Gate::default()

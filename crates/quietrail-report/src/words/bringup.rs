@@ -4,8 +4,9 @@ use crate::number::{self, NO_BREAK};
 use quietrail_bench::log::Observed;
 use quietrail_bench::safety::{SafetyLimit, Source};
 use quietrail_study::bringup::{
-    Caution, Dummy, Expectation, Fit, Kind, Lock, Settled, Settling, Through, Why,
+    Caution, Dummy, Expectation, Fit, Kind, Settled, Settling, Through,
 };
+use quietrail_study::gate::{Lock, Why};
 
 /// Stands above everything: what this is not.
 pub const FIRST: &str = "Read each step whole before power comes on, predict, then measure. Local codes and licensed practice come first. \

@@ -4,8 +4,9 @@ use crate::number;
 use quietrail_bench::decide::Shown;
 use quietrail_bench::judge::{Prospect, Taken, Way, Why};
 use quietrail_bench::log::{Draft, Observed, Row, RowFault};
-use quietrail_study::bringup::{Expectation, Fit, Held};
+use quietrail_study::bringup::{Expectation, Fit};
 use quietrail_study::finding::{Measured, Read};
+use quietrail_study::gate::Held;
 use quietrail_study::measured::{Judged, Showable};
 
 /// Another writer holds the log.

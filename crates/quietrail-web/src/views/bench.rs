@@ -14,10 +14,11 @@ use quietrail_job::model::{Instrument, Job};
 use quietrail_report::number;
 use quietrail_report::words::{bringup as said, readings};
 use quietrail_study::bringup::{
-    BringUp, Caution, Expectation, Fit, Gate, Kind, LOCKS_ALONE, Lock, Step, Why,
-    counts_for_limits, function_of, is_of_alternating_part,
+    BringUp, Caution, Expectation, Fit, Kind, LOCKS_ALONE, Step, counts_for_limits, function_of,
+    is_of_alternating_part,
 };
 use quietrail_study::finding::Overall;
+use quietrail_study::gate::{Gate, Lock, Why};
 use quietrail_study::measured::{Limited, judged};
 
 pub(crate) const VIEW: View = View {

@@ -9,8 +9,9 @@ use quietrail_bench::decide::Shown;
 use quietrail_bench::log::{Log, Observed, Row};
 use quietrail_report::number;
 use quietrail_report::words::{bringup as told, readings};
-use quietrail_study::bringup::{BringUp, Expectation, Fit, Gate};
+use quietrail_study::bringup::{BringUp, Expectation, Fit};
 use quietrail_study::finding::Overall;
+use quietrail_study::gate::Gate;
 use quietrail_study::measured::Judged;
 
 /// What the readings prove, limit by limit.
