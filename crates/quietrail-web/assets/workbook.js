@@ -82,13 +82,14 @@
 
   function follow(form, moving) {
     const url = form.getAttribute("action") + "?" + query(form);
-    // While the hand moves, of the drawings for a desk and for a phone only the one that is seen is wanted.
-    const broad = document.querySelector(".wide, .desk"), is_narrow = broad && getComputedStyle(broad).display === "none";
+    // While the hand moves, of the drawings for screens of some widths only the one that is seen is wanted.
+    const isSeen = (one) => { const found = document.querySelector(one); return found && getComputedStyle(found).display !== "none"; };
+    const width = isSeen(".wide, .desk") ? "wide" : isSeen(".middle") ? "middle" : "narrow";
     // What is folded is not wanted either.
     const table = document.querySelector("#tables details, #waves > details");
     const fields = document.querySelector("#card .figures");
     const open = (table && table.open ? ".table" : "") + (fields && fields.open ? ".figures" : "");
-    const hurry = "&moving=1&seen=" + (is_narrow ? "narrow" : "wide") + open;
+    const hurry = "&moving=1&seen=" + width + open;
     ask({ url: url + (moving ? hurry : ""), moving, keep: moving ? null : "pushState" });
   }
 

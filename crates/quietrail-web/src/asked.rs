@@ -18,8 +18,8 @@ pub(crate) struct Asked {
     pub(crate) part: Option<String>,
     /// Whether the hand is still moving: an answer that comes quickly is wanted.
     pub(crate) moving: bool,
-    /// While it moves, what is seen of what a page may leave out: `wide` or `narrow` of a drawing, `table` of what is
-    /// folded, with points between.
+    /// While it moves, what is seen of what a page may leave out: `wide`, `middle` or `narrow` of a drawing, `table`
+    /// and `figures` of what is folded, with points between.
     pub(crate) seen: Option<String>,
     /// What a view wants besides.
     pub(crate) more: BTreeMap<String, String>,

@@ -260,6 +260,18 @@ impl Desk {
         }
     }
 
+    /// Searches on where a search was stopped by hand.
+    pub(crate) fn look_on(&self) {
+        let mut inner = self.lock();
+        inner
+            .known
+            .retain(|(_, known)| known.standing != Standing::Stopped);
+        let version = inner.version.clone();
+        drop(inner);
+        self.want(&version, &[], String::new());
+        self.tell();
+    }
+
     /// A hand moves: the search leaves the machine to it until it rests.
     pub(crate) fn hand_moves(&self) {
         let mut inner = self.lock();
@@ -316,7 +328,8 @@ impl Desk {
         }
         let key = (version.sum.clone(), tried);
         let mut inner = self.lock();
-        let is_whole = |(known, of): &(Key, Known)| *known == key && of.standing == Standing::Whole;
+        let is_whole =
+            |(known, of): &(Key, Known)| *known == key && of.standing >= Standing::Stopped;
         let is_running = inner
             .running
             .as_ref()
@@ -382,22 +395,24 @@ impl Desk {
             return;
         };
         self.tell();
-        if wanted.changes.is_empty() {
-            self.search_with(wanted, &base, &job, Standing::FirstLook);
+        let is_stopped =
+            wanted.changes.is_empty() && self.search_with(wanted, &base, &job, Standing::FirstLook);
+        if !is_stopped {
+            self.search_with(wanted, &base, &job, Standing::Whole);
         }
-        self.search_with(wanted, &base, &job, Standing::Whole);
     }
 
-    fn search_with(&self, wanted: &Wanted, base: &Base, job: &Job, standing: Standing) {
+    /// Searches, and says whether that was stopped by hand.
+    fn search_with(&self, wanted: &Wanted, base: &Base, job: &Job, standing: Standing) -> bool {
         let watch = Arc::new(match standing {
             Standing::FirstLook => Watch::first_look(),
-            Standing::Provisional | Standing::Whole => Watch::default(),
+            Standing::Provisional | Standing::Stopped | Standing::Whole => Watch::default(),
         });
         let all = job.states.len();
         {
             let mut inner = self.lock();
             if inner.closing || inner.version.sum != wanted.key.0 {
-                return;
+                return false;
             }
             watch.hold(inner.moved.is_some());
             inner.running = Some(Running {
@@ -421,9 +436,15 @@ impl Desk {
             // Ended because something else is wanted: half an answer for nobody.
             !inner.closing && (!watch.is_stopped() || inner.wanted.is_empty())
         };
+        let standing = if watch.is_stopped() {
+            Standing::Stopped
+        } else {
+            standing
+        };
         if let (Ok(proof), true) = (proof, is_wanted) {
             self.settle(wanted, base, job, proof, standing);
         }
+        is_wanted && watch.is_stopped()
     }
 
     fn settle(&self, wanted: &Wanted, base: &Base, job: &Job, proof: Proof, standing: Standing) {

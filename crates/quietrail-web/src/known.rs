@@ -18,6 +18,8 @@ pub(crate) enum Standing {
     Provisional,
     /// Where the slopes at nominal point.
     FirstLook,
+    /// What the search had found when it was stopped by hand.
+    Stopped,
     /// The whole search.
     Whole,
 }

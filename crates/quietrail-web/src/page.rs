@@ -98,6 +98,10 @@ fn do_to_file(desk: &Desk, views: &[View], what: &str, pairs: &[(String, String)
             desk.stop_search();
             Ok(())
         }
+        "look" => {
+            desk.look_on();
+            Ok(())
+        }
         "seen" => {
             desk.forget_notice();
             Ok(())
@@ -190,6 +194,7 @@ fn whole(views: &[View], view: &View, (sheet, news): (&Sheet<'_>, u64), body: &M
     let title = &sheet.job.title;
     let notes = html! {
         (notice(sheet.desk, view, &sheet.asked))
+        div id="stopped" data-live { (stopped(sheet, view)) }
         (warnings(&sheet.version, sheet.desk))
         div id="trying" data-live { (trying(sheet, view)) }
     };
@@ -326,6 +331,22 @@ fn notice(desk: &Desk, view: &View, asked: &Asked) -> Markup {
                         input type="hidden" name="view" value=(view.slug);
                         button class="btn" { (words::SEEN) }
                     }
+                }
+            }
+        }
+    }
+}
+
+/// Where the search was stopped by hand: that it was, and the key to go on.
+fn stopped(sheet: &Sheet<'_>, view: &View) -> Markup {
+    html! {
+        @if sheet.is_stopped() {
+            div class="notice" {
+                p { (words::record::STOPPED) }
+                form method="post" action="do-look" {
+                    (parts::hidden(&sheet.asked, &[]))
+                    input type="hidden" name="view" value=(view.slug);
+                    button class="btn" { (words::record::LOOK_ON) }
                 }
             }
         }

@@ -236,7 +236,13 @@ impl<'a> Sheet<'a> {
     pub(crate) fn is_provisional(&self) -> bool {
         self.known
             .as_ref()
-            .is_none_or(|known| known.standing < Standing::Whole)
+            .is_none_or(|known| known.standing < Standing::Stopped)
+    }
+
+    /// Whether the search for what is shown was stopped by hand.
+    pub(crate) fn is_stopped(&self) -> bool {
+        let known = self.known.as_ref();
+        known.is_some_and(|known| known.standing == Standing::Stopped)
     }
 
     /// What is tried, in words.
@@ -279,7 +285,7 @@ fn known(
 ) -> Option<Known> {
     let own: Key = (version.sum.clone(), tried_text(asked));
     let found = desk.known(&own);
-    let is_whole = |known: &Known| known.standing == Standing::Whole;
+    let is_whole = |known: &Known| known.standing >= Standing::Stopped;
     if changes.is_empty() {
         // What was tried before is not looked for any longer.
         desk.want(version, changes, String::new());

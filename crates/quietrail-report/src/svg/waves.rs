@@ -44,6 +44,14 @@ const WIDE: Layout = Layout {
     labels: Some(1144.0),
 };
 
+/// For a tablet: the labels under their panels, in the room of what stands beside them on a desk.
+const MIDDLE: Layout = Layout {
+    width: 700.0,
+    left: 60.0,
+    right: 684.0,
+    labels: None,
+};
+
 /// For a phone: nothing smaller than on a desk, nothing to push sideways.
 const NARROW: Layout = Layout {
     width: 340.0,
@@ -73,6 +81,11 @@ pub fn waves_scene(data: &Waves) -> Scene {
 /// The same without title and figures, for a page that says them itself.
 pub fn waves_panels(data: &Waves) -> Scene {
     scene(data, WIDE, false)
+}
+
+/// The same for a screen that is neither wide nor narrow.
+pub fn waves_middle(data: &Waves) -> Scene {
+    scene(data, MIDDLE, false)
 }
 
 /// The same for a narrow screen.

@@ -70,3 +70,61 @@ fn differences_keep_what_is_common() {
     assert_eq!(text, [" b", "+x", " c", "-d", " e"]);
     assert!(difference("a\n", "a\n").is_empty());
 }
+
+/// A job of one rail with the guide's defaults.
+fn small() -> String {
+    use quietrail_job::begin::{ALL, Answers, REGION, Region, TEMPLATE};
+    let region = Region::parse(REGION).expect("a region");
+    let mut answers = Answers::new(region);
+    for question in ALL {
+        let default = question.default(&answers);
+        answers.take(question.name, default);
+    }
+    answers.fill(TEMPLATE)
+}
+
+fn until(what: &str, is: impl Fn() -> bool) {
+    let begun = std::time::Instant::now();
+    while !is() {
+        assert!(begun.elapsed().as_secs() < 120, "waited in vain for {what}");
+        std::thread::sleep(std::time::Duration::from_millis(5));
+    }
+}
+
+#[test]
+fn a_search_that_is_stopped_stays_so_until_it_is_told_to_go_on() {
+    use crate::known::Standing;
+    let text = small();
+    let (_folder, desk) = desk(&text);
+    let key = (sum(&text), String::new());
+    let standing = || desk.known(&key).map(|known| known.standing);
+    until("a search", || desk.searching().is_some());
+    desk.stop_search();
+    until("its end", || standing() == Some(Standing::Stopped));
+    desk.want(&desk.version(), &[], String::new());
+    std::thread::sleep(std::time::Duration::from_millis(50));
+    assert!(desk.searching().is_none());
+    assert_eq!(standing(), Some(Standing::Stopped));
+    desk.look_on();
+    until("the whole search", || standing() == Some(Standing::Whole));
+    desk.close();
+}
+
+#[test]
+fn what_takes_long_is_made_once_behind_the_pages_and_is_news() {
+    let (_folder, desk) = desk("# one\n");
+    let key = ("sum".to_owned(), "slow".to_owned());
+    let before = desk.number();
+    let slow = || {
+        std::thread::sleep(std::time::Duration::from_millis(600));
+        7_u32
+    };
+    assert_eq!(desk.later(&key, slow), None);
+    assert!(desk.is_making());
+    assert_eq!(desk.later(&key, || 8_u32), None);
+    until("the news", || desk.number() > before);
+    until("what was made", || desk.later(&key, || 8_u32).is_some());
+    assert_eq!(desk.later(&key, || 8_u32).as_deref(), Some(&7));
+    assert!(!desk.is_making());
+    desk.close();
+}

@@ -85,8 +85,10 @@ fn show(sheet: &Sheet<'_>) -> Markup {
 pub(crate) enum Sought {
     /// Not yet at all: parts as marked.
     Marked,
-    /// In part.
+    /// In part, and the search goes on.
     Part,
+    /// In part: the search was stopped by hand.
+    Stopped,
     /// All of it.
     Whole,
 }
@@ -95,13 +97,15 @@ fn standing(sheet: &Sheet<'_>) -> Sought {
     match &sheet.known {
         None => Sought::Marked,
         Some(_) if sheet.is_provisional() => Sought::Part,
+        Some(_) if sheet.is_stopped() => Sought::Stopped,
         Some(_) => Sought::Whole,
     }
 }
 
 /// The key that prints. While figures are sought it waits for them, and says so.
 fn printing(sheet: &Sheet<'_>) -> Markup {
-    let waits = standing(sheet) != Sought::Whole || sheet.desk.is_making();
+    let is_found = matches!(standing(sheet), Sought::Stopped | Sought::Whole);
+    let waits = !is_found || sheet.desk.is_making();
     html! {
         button class="btn main" type="button" data-print data-waits[waits] data-will=(words::record::WILL_PRINT) {
             @if waits { (words::record::PRINT_WHEN_FOUND) } @else { (words::PRINT) }

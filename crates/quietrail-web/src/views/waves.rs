@@ -58,6 +58,9 @@ fn show(sheet: &Sheet<'_>) -> Markup {
                         div class="desk" {
                             @if !sheet.asked.is_unseen("wide") { (PreEscaped(svg::bare(&svg::waves_panels(drawing)))) }
                         }
+                        div class="middle" {
+                            @if !sheet.asked.is_unseen("middle") { (PreEscaped(svg::bare(&svg::waves_middle(drawing)))) }
+                        }
                         div class="phone" {
                             @if !sheet.asked.is_unseen("narrow") { (PreEscaped(svg::bare(&svg::waves_narrow(drawing)))) }
                         }

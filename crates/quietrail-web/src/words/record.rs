@@ -15,12 +15,21 @@ pub(crate) const WILL_PRINT: &str = "Prints when found";
 /// In the title block.
 pub(crate) const BLOCK_STANDING: &str = "worst corners";
 
+/// The search was stopped by hand.
+pub(crate) const STOPPED: &str =
+    "The search was stopped: these are the worst corners found so far.";
+/// Searches on.
+pub(crate) const LOOK_ON: &str = "Look on";
+
 /// How far the figures of a sheet can be relied on.
 pub(crate) fn standing(sought: Sought) -> &'static str {
     match sought {
         Sought::Marked => "Worst corners are not known yet: what is drawn is with parts as marked.",
         Sought::Part => {
             "The search for the worst corners goes on: a margin on this sheet may still get worse."
+        }
+        Sought::Stopped => {
+            "The search for the worst corners was stopped by hand: a margin on this sheet may be worse."
         }
         Sought::Whole => "",
     }
@@ -31,6 +40,7 @@ pub(crate) fn in_block(sought: Sought) -> &'static str {
     match sought {
         Sought::Marked => "not looked for yet",
         Sought::Part => "search not ended",
+        Sought::Stopped => "search stopped by hand",
         Sought::Whole => "search ended",
     }
 }

@@ -1,6 +1,6 @@
 //! The drawing from waves of a supply that is integrated here, by small steps and nothing else.
 
-use super::{waves, waves_narrow, waves_scene};
+use super::{waves, waves_middle, waves_narrow, waves_scene};
 use crate::svg::{Frame, Mark, Scene};
 use quietrail_study::wave::{Current, Measured, Need, Rail, Waves};
 use std::f64::consts::PI;
@@ -356,7 +356,7 @@ fn the_check_for_form_can_fail() {
 #[test]
 fn no_two_texts_overlap_and_all_are_on_the_sheet() {
     for (name, data) in cases() {
-        for scene in [waves_scene(&data), waves_narrow(&data)] {
+        for scene in [waves_scene(&data), waves_middle(&data), waves_narrow(&data)] {
             no_two_overlap(name, &scene);
         }
     }
