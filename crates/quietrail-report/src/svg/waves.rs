@@ -48,7 +48,7 @@ const WIDE: Layout = Layout {
 const MIDDLE: Layout = Layout {
     width: 700.0,
     left: 60.0,
-    right: 684.0,
+    right: 680.0,
     labels: None,
 };
 
