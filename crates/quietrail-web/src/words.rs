@@ -482,6 +482,12 @@ pub(crate) fn try_for(change: &str, limit: &str) -> String {
     format!("try {change}. It is the change that helps {limit} most.")
 }
 
+/// `2 other changes`
+pub(crate) fn other_helps(count: usize) -> String {
+    let s = if count == 1 { "" } else { "s" };
+    format!("{count} other change{s}")
+}
+
 /// One change that does not quite.
 pub(crate) fn closest_for(change: &str, limit: &str) -> String {
     format!("no single change tried is enough for {limit}; {change} comes closest.")

@@ -90,8 +90,12 @@ impl Oscillator {
             row: read.row,
         });
         let found = accept(own, &readings.standing(), logged, &job.instruments);
+        let of = acceptance::Of {
+            name: &own.name,
+            instruments: &job.instruments,
+        };
         if self.json {
-            let data = acceptance::to_json(&job.title, &own.name, &found);
+            let data = acceptance::to_json(&job.title, of, &found);
             say(&format!("{data:#}\n"))?;
             return Ok(acceptance::exit_status(&found));
         }
@@ -109,7 +113,7 @@ impl Oscillator {
                     said.push_str(&format!("{}\n", words::acceptance::NO_LOG));
                 }
                 said.push('\n');
-                said.push_str(&acceptance::text(&found, style_of(&io::stdout())));
+                said.push_str(&acceptance::text(of, &found, style_of(&io::stdout())));
             }
         }
         say(&number::spaced(&said))?;

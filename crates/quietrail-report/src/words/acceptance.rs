@@ -3,6 +3,7 @@
 use crate::number::{self, MINUS, NO_BREAK};
 use quietrail_bench::accept::{Accepted, Line, Why};
 use quietrail_bench::decide::Shown;
+use quietrail_bench::log::Observed;
 
 /// Heads the verdicts.
 pub const HEAD: &str = "Against its own data sheet:";
@@ -46,25 +47,20 @@ pub fn value(of: Line, value: f64) -> String {
         Line::PhaseNoise { .. } => decibels("dBc/Hz"),
         Line::WarmUp { .. } => super::counted::time(value),
         Line::WarmUpCurrent => number::si(value, "A", 3),
-        Line::Offset | Line::Ageing | Line::Retrace => share(value),
-        Line::Stability { .. } => format!("{value:.2e}").replace('-', &MINUS.to_string()),
+        Line::Offset | Line::Ageing | Line::Retrace | Line::Stability { .. } => share(value),
     }
 }
 
 /// A small share: `12 ppb`.
 fn share(value: f64) -> String {
-    let size = value.abs();
-    if size >= 1e-11 || size == 0.0 {
-        let digits = if size >= 1e-7 {
-            0
-        } else if size >= 1e-9 {
-            1
-        } else {
-            3
-        };
-        return format!("{:.digits$}{NO_BREAK}ppb", 1e9 * value).replace('-', &MINUS.to_string());
-    }
-    format!("{value:.1e}").replace('-', &MINUS.to_string())
+    let parts = 1e9 * value;
+    let digits = match parts.abs() {
+        size if size >= 100.0 || size == 0.0 => 0,
+        size if size >= 1.0 => 1,
+        // Two digits that count.
+        size => (1.0 - size.log10().floor()).min(7.0) as usize,
+    };
+    format!("{parts:.digits$}{NO_BREAK}ppb").replace('-', &MINUS.to_string())
 }
 
 /// What is allowed.
@@ -231,29 +227,59 @@ pub fn why(one: &Accepted) -> String {
     }
 }
 
+/// What a line is read as, by hand.
+pub fn read_by_hand(line: Line) -> Option<Observed> {
+    match line {
+        Line::Level => Some(Observed::Level),
+        Line::Harmonics => Some(Observed::Harmonic),
+        Line::Spurs => Some(Observed::Spur),
+        Line::PhaseNoise { .. } => Some(Observed::PhaseNoise),
+        Line::WarmUp { .. } => Some(Observed::WarmUp),
+        Line::WarmUpCurrent => Some(Observed::WarmUpCurrent),
+        Line::Retrace => Some(Observed::Retrace),
+        Line::Offset | Line::Ageing | Line::Stability { .. } => None,
+    }
+}
+
+/// In a suggestion: the oscillator's name.
+pub const NAME: &str = "NAME";
+/// In a suggestion: the instrument's name.
+pub const INSTRUMENT: &str = "INSTRUMENT";
+
+/// No instrument of the job reads a line.
+pub fn none_reads(what: Observed, most: Option<f64>) -> String {
+    let far = most.map_or_else(String::new, |most| {
+        format!(" as far as {}", number::si(most, what.kind().symbol(), 3))
+    });
+    format!(
+        " No instrument of the job reads {}{far}: INSTRUMENT has to be one that does, with its errors in the job",
+        super::bringup::observed(what)
+    )
+}
+
 /// How a line is read.
 fn how(line: Line) -> &'static str {
     match line {
         Line::Level => {
-            "`quietrail read JOB NAME level \"7.1 dBm\" --with analyser --setup \"reference 10 dBm\"`, or `quietrail read JOB NAME \"rms voltage\" \"0.51 V\" --with scope --setup \"into 50 Ω\"`"
+            "`quietrail read JOB NAME level \"7.1 dBm\" --with INSTRUMENT --setup \"reference 10 dBm\"`, or `quietrail read JOB NAME \"rms voltage\" \"0.51 V\" --with scope --setup \"into 50 Ω\"`"
         }
         Line::Harmonics => {
-            "`quietrail read JOB NAME harmonic \"−41 dBc\" --with analyser --setup \"at 20 MHz; rbw 1 kHz; attenuation 30 dB; reference 10 dBm\"`"
+            "`quietrail read JOB NAME harmonic \"−41 dBc\" --with INSTRUMENT --setup \"at 20 MHz; rbw 1 kHz; attenuation 30 dB; reference 10 dBm\"`"
         }
         Line::Spurs => {
-            "`quietrail read JOB NAME spur \"−98 dBc\" --with analyser --setup \"at 10.0001 MHz; rbw 10 Hz; attenuation 10 dB; reference 10 dBm\"`"
+            "`quietrail read JOB NAME spur \"−98 dBc\" --with INSTRUMENT --setup \"at 10.0001 MHz; rbw 10 Hz; attenuation 10 dB; reference 10 dBm\"`"
         }
         Line::PhaseNoise { .. } => {
-            "`quietrail read JOB NAME \"phase noise\" \"−92 dBc\" --with analyser --setup \"at 10.001 MHz; rbw 10 Hz; attenuation 10 dB; reference 10 dBm\"`, as displayed in that bandwidth"
+            "`quietrail read JOB NAME \"phase noise\" \"−92 dBc\" --with INSTRUMENT --setup \"at 10.001 MHz; rbw 10 Hz; attenuation 10 dB; reference 10 dBm\"`, as displayed in that bandwidth"
         }
         Line::WarmUp { .. } => {
-            "`quietrail read JOB NAME warm-up \"4.5 min\" --with counter --setup \"watch from power on until it stayed; error 10 s\"`"
+            "`quietrail read JOB NAME warm-up \"4.5 min\" --with INSTRUMENT --setup \"watch from power on until it stayed; error 10 s\"`"
         }
         Line::Retrace => {
-            "`quietrail read JOB NAME retrace \"1.2 ppb\" --with counter --setup \"24 h off, 1 h on; error 0.3 ppb\"`"
+            "`quietrail read JOB NAME retrace \"1.2 ppb\" --with INSTRUMENT --setup \"24 h off, 1 h on; error 0.3 ppb\"`"
         }
         _ => {
-            "`quietrail read JOB NAME \"warm-up current\" \"0.91 A\" --with meter --setup \"in the heater lead\"`"
+            "`quietrail read JOB NAME \"warm-up current\" \"0.91 A\" --with INSTRUMENT --setup \"in the heater lead\"`"
         }
     }
 }

@@ -35,7 +35,8 @@ pub fn step_of(number: usize, all: usize, name: &str) -> String {
 pub fn connected(kind: Kind) -> &'static str {
     match kind {
         Kind::PowerOff => {
-            "Plug out, reservoirs empty: read the volts across each first, for what is left there upsets every reading of ohms."
+            "Plug out, reservoirs empty: read the volts across each first, for what is left there upsets every reading of resistance. \
+             Bands of resistance reach further up than down: hand-held leads and contacts add up to 0.3 Ω, which four leads do not."
         }
         Kind::TransformerSoftly | Kind::Transformer => {
             "Transformer alone: rectifiers and all behind them not connected."
@@ -47,7 +48,7 @@ pub fn connected(kind: Kind) -> &'static str {
         Kind::NoLoad => "The whole board, loads not connected.",
         Kind::DummyLoad => "The whole board, dummies in place of the loads.",
         Kind::OverVoltage => {
-            "The whole board at the highest mains, loads not connected: what the load would see at most. Without a variable transformer, done when the mains is high, its voltage written beside."
+            "Over-voltage, at the highest mains: the whole board, loads not connected; what the load would see at most. Without a variable transformer, done when the mains is high, its voltage written beside."
         }
         Kind::LowestMains => {
             "The whole board on its dummies at the lowest mains: where headroom is tightest. Without a variable transformer, done when the mains is low, its voltage written beside."
@@ -295,7 +296,7 @@ pub fn observed(what: Observed) -> &'static str {
     match what {
         Observed::Statistic(what) => super::what(what),
         Observed::RmsVoltage => "volts rms",
-        Observed::Resistance => "ohms",
+        Observed::Resistance => "resistance",
         Observed::Insulation => "insulation",
         Observed::Capacitance => "capacitance",
         Observed::Esr => "esr",

@@ -422,6 +422,21 @@ pub fn no_state(known: &[&str]) -> String {
     format!("say --state, one of {}", known.join(", "))
 }
 
+/// A number alone: which of its units was meant decides a thousand times.
+pub fn no_unit(typed: &str, symbol: &str) -> String {
+    let prefixes: &[&str] = match symbol {
+        "V" | "A" | "W" => &["", "m"],
+        "Ω" => &["", "m", "k"],
+        "F" => &["µ", "n"],
+        _ => &[""],
+    };
+    let all: Vec<String> = prefixes
+        .iter()
+        .map(|prefix| format!("\"{typed} {prefix}{symbol}\""))
+        .collect();
+    format!("{typed} has no unit: write {}", all.join(" or "))
+}
+
 /// More than one value.
 pub fn one_value(typed: &str) -> String {
     format!(
@@ -455,11 +470,13 @@ pub fn did_you_mean(typed: &str, meant: f64, expectation: &Expectation) -> Strin
 
 /// A row that is on the disk.
 pub fn kept(row: &Row) -> String {
-    let unit = row.what.kind().symbol();
     let value = if row.what == Observed::Check {
         if row.value > 0.0 { "yes" } else { "no" }.to_owned()
+    } else if row.typed.contains('e') {
+        // Worked out from a capture: nobody typed its digits.
+        number::si(row.value, row.what.kind().symbol(), 4)
     } else {
-        number::si(row.value, unit, 5)
+        format!("{}{}{}", row.typed, number::NO_BREAK, row.unit)
     };
     format!(
         "Kept as row {}: {}, {}, {value}.",

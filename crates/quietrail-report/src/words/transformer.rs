@@ -242,7 +242,8 @@ pub fn insulation(found: &InsulationFound, ohms: &str) -> String {
     };
     let advice = match found.advice {
         None => {
-            "above 20 MΩ, where this tool asks for nothing (limit from memory; local rules come first)"
+            "above 20 MΩ, below which this tool has an old transformer dried (from memory, never compared; the limits of the finished instrument \
+             stand in the bring-up, step power off; local rules come first)"
         }
         Some(InsulationAdvice::DryAndRetest) => "to be dried and read again, see below",
         Some(InsulationAdvice::Reject) => "not for the mains, see below",
@@ -306,7 +307,8 @@ pub fn regulation(
         VoltAmperesBy::Rule(_) => "by the rule for its core, a guide",
     };
     format!(
-        "{winding} with all {volt_amperes} ({by}) on it, {amps} into a resistor: {loaded}, regulation {share}."
+        "{winding}, were all {volt_amperes} ({by}) drawn from it alone, {amps} into a resistor: {loaded}, regulation {share}. A sum for its \
+         drop, not a rating: what this winding's own copper bears is not read."
     )
 }
 

@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 const NO_PATH: f64 = 1e6;
 /// Conductance that stands for none, so that every node has a voltage.
 const LEAK: f64 = 1e-12;
-/// Error of a reading with hand-held leads, Ω: contact and lead (common practice, no source).
+/// Error of a reading with hand-held leads, Ω: contact and lead (common practice, no source). The words of the step say it.
 const LEADS: f64 = 0.3;
 /// Copper in a warm room against that at the temperature of the job, either way.
 const COPPER: f64 = 0.05;

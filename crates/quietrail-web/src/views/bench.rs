@@ -76,13 +76,13 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
             div class="st" {
                 h1 { (said::step_of(index + 1, found.steps.len(), &step.name)) }
                 @if step.kind == Kind::Load { (before_the_load(sheet)) }
-                p { (said::connected(step.kind)) @if let Some(through) = step.through { " " (said::through(through)) } }
-                @for dummy in quietrail_report::bringup::dummies(step) { p { (dummy) } }
                 ul class="cautions" {
                     @for caution in step.cautions.iter().filter(|one| !matches!(one, Caution::Mains { .. })) {
                         li { (parts::prose(&said::caution(caution))) }
                     }
                 }
+                p { (said::connected(step.kind)) @if let Some(through) = step.through { " " (said::through(through)) } }
+                @for dummy in quietrail_report::bringup::dummies(step) { p { (dummy) } }
                 @for settling in &step.settling { p { (said::settling(settling)) } }
                 p class="stop" { (quietrail_report::bringup::stop(step)) }
             }
@@ -546,7 +546,7 @@ fn list(sheet: &Sheet<'_>, step: &Step) -> Markup {
                     a class="name" href={ (href(sheet, &step.name)) "&point=" (index) } { b { (words::bench::point(&one.of)) } " " (said::observed(one.what)) }
                     span class="r num" {
                         @match last {
-                            Some(reading) if one.what != Observed::Check => { (number::si(reading.value, one.unit, 4)) }
+                            Some(reading) if one.what != Observed::Check => { (number::read(reading.value, reading.error.unwrap_or(f64::NAN), one.unit)) }
                             Some(reading) => { @if reading.value > 0.0 { (words::YES) } @else { (words::NO) } }
                             None => {}
                         }

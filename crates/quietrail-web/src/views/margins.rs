@@ -188,7 +188,15 @@ fn one(sheet: &Sheet<'_>, row: &LimitFinding) -> Markup {
                 }
             }
             td class="he" {
-                @if let Some(help) = row.help.first() { (parts::try_row(sheet, row, help, "margins")) }
+                @if let Some((first, others)) = row.help.split_first() {
+                    (parts::try_row(sheet, row, first, "margins"))
+                    @if !others.is_empty() {
+                        details class="rest" {
+                            summary { (words::other_helps(others.len())) }
+                            @for help in others { (parts::try_row(sheet, row, help, "margins")) }
+                        }
+                    }
+                }
             }
         }
     }

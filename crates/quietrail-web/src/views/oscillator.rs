@@ -118,7 +118,9 @@ fn tally(lines: &[Accepted]) -> Markup {
 
 /// Every line of the data sheet.
 pub(super) fn lines(all: &[Accepted]) -> Markup {
+    let unread = all.iter().filter(|one| one.why == Why::NotRead).count();
     html! {
+        @if unread > 0 { p class="soft" { (own_words::not_read(unread, all.len())) } }
         ul class="oscline" {
             @for one in all {
                 li {
@@ -131,7 +133,7 @@ pub(super) fn lines(all: &[Accepted]) -> Markup {
                         @if !read.is_empty() { span class="big" { (read) } }
                         @if !bounds.is_empty() { br; span class="soft" { (own_words::there(&bounds)) } }
                     }
-                    @let why = if one.why == Why::NotRead { own_words::NOT_READ.to_owned() } else { said::why(one) };
+                    @let why = if one.why == Why::NotRead { String::new() } else { said::why(one) };
                     @if !why.is_empty() { span class="because" { (why) "." } }
                 }
             }

@@ -43,7 +43,7 @@ pub(crate) const WHAT: &str = "What";
 /// The value.
 pub(crate) const VALUE: &str = "Value";
 /// Its forms.
-pub(crate) const VALUE_AS: &str = "-41 dBc";
+pub(crate) const VALUE_AS: &str = "7.1 dBm, −41 dBc, 0.91 A";
 /// Where in the spectrum.
 pub(crate) const AT: &str = "At frequency";
 /// Resolution bandwidth.
@@ -64,8 +64,14 @@ pub(crate) const NO_INSTRUMENT: &str =
 /// Heads the record's part.
 pub(crate) const RECORD: &str = "Acceptance of the oscillator";
 
-/// A line without a reading.
-pub(crate) const NOT_READ: &str = "Nothing was read";
+/// Lines without a reading, said once.
+pub(crate) fn not_read(count: usize, all: usize) -> String {
+    match count {
+        count if count == all => "Nothing was read of any line yet.".to_owned(),
+        1 => "Of one line nothing was read yet; it is not shown.".to_owned(),
+        count => format!("Of {count} lines nothing was read yet; they are not shown."),
+    }
+}
 
 /// `1 fails`, `6 hold`
 pub(crate) fn count(count: usize, shown: Shown) -> String {

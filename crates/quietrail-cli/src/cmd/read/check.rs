@@ -133,10 +133,14 @@ fn observed(word: &str) -> Result<Observed, Complaint> {
         let mut all = statistics.chain(Observed::OTHERS);
         all.find(|one| sheet::observed(*one) == word)
     };
-    Observed::named(word).or_else(on_the_sheet).ok_or_else(|| {
-        let all: Vec<&str> = Observed::words().collect();
-        unknown("statistic", word, &all)
-    })
+    let ohms = || (word == "ohms").then_some(Observed::Resistance);
+    Observed::named(word)
+        .or_else(on_the_sheet)
+        .or_else(ohms)
+        .ok_or_else(|| {
+            let all: Vec<&str> = Observed::words().collect();
+            unknown("statistic", word, &all)
+        })
 }
 
 /// The step of that name.
@@ -260,6 +264,10 @@ fn value(draft: &mut Draft, what: Observed) -> Result<f64, Complaint> {
         draft.value = is_right.to_owned();
         draft.unit = String::new();
         return Ok(if is_right == "1" { 1.0 } else { 0.0 });
+    }
+    let symbol = what.kind().symbol();
+    if !symbol.is_empty() && typed.parse::<f64>().is_ok() {
+        return Err(complain(words::no_unit(&typed, symbol)));
     }
     let (low, nominal, high) = interval(what.kind(), &typed).map_err(complain)?;
     if low != high {
