@@ -27,7 +27,7 @@ use crate::march::Effort;
 use crate::sensitivity::Direction;
 use crate::signal::{Output, Signal};
 use crate::steady::{Options, UNSTABLE, largest_multiplier};
-use crate::system::{Law, System};
+use crate::system::{Law, Probe, System};
 use crate::{Ended, LoadLaw};
 use closing::{Closing, Lost};
 use cycle::{Begin, Cycler, Exact, Gather, MOST_STEPS, Wanted};
@@ -90,6 +90,8 @@ pub(crate) struct Ready {
     pub(crate) system: System,
     /// The same reduced, where half a cycle tells the whole.
     reduced: Option<System>,
+    /// What each signal that is read is of its unknowns.
+    probes: Vec<Probe>,
 }
 
 /// Figures of a steady state, without its orbit.
@@ -267,19 +269,25 @@ impl Kind {
         if !system.is_like(&self.model) {
             return None;
         }
+        let asked = (self.outputs.as_slice(), self.traced.as_slice());
+        let thinned = system.reduced_as(&self.model);
+        Equations::gather(&self.shape, [&thinned; WIDTH])?;
         let mut ready = Ready {
-            system: system.reduced_as(&self.model),
+            probes: self.gauges.probes(asked, &thinned, None)?,
+            system: thinned,
             reduced: None,
         };
-        Equations::gather(&self.shape, [&ready.system; WIDTH])?;
-        self.tally([&ready; WIDTH])?;
-        let folding = self.folding.as_ref().filter(|_| may_fold);
-        if let Some(folding) = folding {
+        if let Some(folding) = self.folding.as_ref().filter(|_| may_fold) {
             let reduced = system.reduced_as(&folding.reduced);
-            let holds = Traits::of(&reduced).is_some_and(|traits| folding.mirror.holds(&traits));
-            ready.reduced = holds.then_some(reduced);
-            if self.tally([&ready; WIDTH]).is_none() {
-                ready.reduced = None;
+            let mirror = &folding.mirror;
+            let half = Traits::of(&reduced)
+                .filter(|traits| mirror.holds(traits))
+                .and_then(|_| {
+                    let half = Some((mirror, &reduced));
+                    folding.gauges.probes(asked, &ready.system, half)
+                });
+            if let Some(probes) = half {
+                (ready.probes, ready.reduced) = (probes, Some(reduced));
             }
         }
         Some(ready)
@@ -287,17 +295,15 @@ impl Kind {
 
     /// An empty tally for eight circuits, all for half cycles or none.
     pub(crate) fn tally(&self, all: [&Ready; WIDTH]) -> Option<Tally<'_>> {
-        let asked = (self.outputs.as_slice(), self.traced.as_slice());
-        let systems = all.map(|one| &one.system);
-        let Some(mirror) = self.mirror(all[0]) else {
-            return self.gauges.tally(asked, systems, None);
+        let is_half = all[0].reduced.is_some();
+        if all.iter().any(|one| one.reduced.is_some() != is_half) {
+            return None;
+        }
+        let gauges = match &self.folding {
+            Some(folding) if is_half => &folding.gauges,
+            _ => &self.gauges,
         };
-        let reduced: Vec<&System> = all.iter().filter_map(|one| one.reduced.as_ref()).collect();
-        let half = (mirror, reduced.try_into().ok()?);
-        self.folding
-            .as_ref()?
-            .gauges
-            .tally(asked, systems, Some(half))
+        gauges.tally(all.map(|one| one.probes.as_slice()))
     }
 
     /// The mirror of a circuit that is ready for half cycles.
@@ -518,7 +524,8 @@ impl Kind {
         let systems = [system; WIDTH];
         let equations = Equations::gather(&self.shape, systems)?;
         let asked = (self.outputs.as_slice(), self.traced.as_slice());
-        let mut tally = self.gauges.tally(asked, systems, None)?;
+        let probes = self.gauges.probes(asked, system, None)?;
+        let mut tally = self.gauges.tally([probes.as_slice(); WIDTH])?;
         let mut slopes = Slopes::of(&self.gauges, asked, &equations, &directions)?;
         let scale = together::spread(&figures.seed.scale);
         let spread =

@@ -32,6 +32,8 @@ const KEEPS_BELOW: f64 = 3e-3;
 const KEEPS_SHRINKING: f64 = 0.2;
 /// What an update leaves to be done is at most so many times its square: curves bend over milliamperes and millivolts.
 const CURVED: f64 = 1e3;
+/// The same as two updates one after the other show it, times so much.
+const CURVED_AS_SHOWN: f64 = 10.0;
 
 /// A step under way, and what the next one begins from.
 pub(crate) struct Step {
@@ -353,6 +355,7 @@ fn make_lanes(
     let mut lost = Mask::NONE;
     let is_last_resort = h.below(Lanes::all(LAST_RESORT));
     let mut is_fresh = Mask::ALL;
+    let mut was_fresh = Mask::NONE;
     let mut keeps_well = Mask::ALL;
     let mut last_size = Lanes::all(f64::INFINITY);
     let most = if is_last_resort.any() {
@@ -424,10 +427,17 @@ fn make_lanes(
             ));
         }
         let shrinking = size / last_size;
+        // Two updates of Newton's method show how much its equations curve here.
+        let curved = was_fresh
+            .select(
+                Lanes::all(CURVED_AS_SHOWN) * shrinking / last_size,
+                Lanes::all(CURVED),
+            )
+            .min(Lanes::all(CURVED));
         let left = if step.wants_derivative {
             size
         } else {
-            is_fresh.select(Lanes::all(CURVED) * size * size, shrinking * size)
+            is_fresh.select(curved * size * size, shrinking * size)
         };
         let is_done = size.below(enough).or(left.below(enough).and(turns.not()));
         made = made.or(limited.not().and(is_done));
@@ -449,11 +459,13 @@ fn make_lanes(
             .below(Lanes::all(KEEPS_SHRINKING));
         keeps_well = keeps_well.and(shrinks);
         let keeps = limited.or(turns).not().and(may_keep).and(keeps_well);
+        let last_fresh = is_fresh;
         is_fresh = if step.wants_derivative {
             Mask::ALL
         } else {
             keeps.not().and(made.not())
         };
+        was_fresh = last_fresh.and(limited.or(turns).not());
         last_size = size;
     }
     made.and(wanted).and(lost.not())

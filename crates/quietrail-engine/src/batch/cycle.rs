@@ -161,7 +161,14 @@ impl<'e, 'p> Cycler<'e, 'p> {
             let made = step.make(equations, &z, (t, length), running);
             for k in 0..stores {
                 let rounding = Lanes::all(ROUNDING) * step.z[2][k].abs().max(z[k].abs());
-                let allowed = (Lanes::all(exact.tolerance) * exact.scale[k]).max(rounding);
+                // A store on its way to another cycle swings further than it will there.
+                let (mut least, mut most) = (low[k], high[k]);
+                for stage in &step.z {
+                    least = least.min(stage[k]);
+                    most = most.max(stage[k]);
+                }
+                let scale = exact.scale[k].max(most - least);
+                let allowed = (Lanes::all(exact.tolerance) * scale).max(rounding);
                 inverse_allowed[k] = Lanes::ONE / allowed.max(Lanes::all(1e-300));
             }
             let error = step.error(equations, &z, length, &inverse_allowed);

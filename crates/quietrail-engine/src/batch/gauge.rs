@@ -233,48 +233,47 @@ impl Gauges {
         all.position(|k| k == signal)
     }
 
-    /// An empty tally for eight systems; of half a cycle, with the same systems reduced.
-    pub(crate) fn tally(
+    /// What each signal is of a system's unknowns; of half a cycle, with the same system reduced. `None` where one has terms
+    /// in other places.
+    pub(crate) fn probes(
         &self,
         (outputs, traced): (&[Output], &[Signal]),
-        systems: [&System; WIDTH],
-        half: Option<(&Mirror, [&System; WIDTH])>,
-    ) -> Option<Tally<'_>> {
-        let per_system: Vec<Vec<Probe>> = systems
-            .iter()
-            .map(|system| all_probes(outputs, traced, system))
-            .collect::<Option<_>>()?;
+        system: &System,
+        half: Option<(&Mirror, &System)>,
+    ) -> Option<Vec<Probe>> {
+        let mut probes: Vec<Option<Probe>> = vec![None; self.signals.len()];
         // Each signal once, at the place where it was first met.
-        let mut factors: Vec<Option<Factors>> = vec![None; self.signals.len()];
+        let met = all_probes(outputs, traced, system)?;
         let of_figures = self.figures.iter().flat_map(Figure::signals);
-        for (at, signal) in of_figures.chain(self.traced.iter().copied()).enumerate() {
-            if factors[signal].is_none() {
-                let of_lanes = std::array::from_fn(|k| &per_system[k][at]);
-                factors[signal] = Some(self.signals[signal].gather(of_lanes)?);
-            }
+        for (signal, probe) in of_figures.chain(self.traced.iter().copied()).zip(met) {
+            probes[signal].get_or_insert(probe);
         }
         if let (Some(folded), Some((mirror, reduced))) = (&self.folded, half)
             && !folded.added.is_empty()
         {
-            let mut added = vec![Vec::new(); folded.added.len()];
-            for (system, reduced) in systems.iter().zip(reduced) {
-                let met = all_probes(outputs, traced, reduced)?;
-                let traits = Traits::of(reduced)?;
-                for (added, signal) in added.iter_mut().zip(&folded.added) {
-                    let own = Reading::of(&met[self.first_met(*signal)?], reduced)?;
-                    added.push(mirror.probe(&own, &traits, system)?);
-                }
-            }
+            let met = all_probes(outputs, traced, reduced)?;
+            let traits = Traits::of(reduced)?;
             let first = folded.others.len();
-            for (k, added) in added.iter().enumerate() {
-                let of_lanes = std::array::from_fn(|lane| &added[lane]);
-                factors[first + k] = Some(self.signals[first + k].gather(of_lanes)?);
+            for (k, signal) in folded.added.iter().enumerate() {
+                let own = Reading::of(&met[self.first_met(*signal)?], reduced)?;
+                probes[first + k] = Some(mirror.probe(&own, &traits, system)?);
             }
         }
+        let probes: Vec<Probe> = probes.into_iter().collect::<Option<_>>()?;
+        let mut pairs = self.signals.iter().zip(&probes);
+        pairs
+            .all(|(terms, probe)| terms.take(probe))
+            .then_some(probes)
+    }
+
+    /// An empty tally for eight systems, by what each signal is of their unknowns.
+    pub(crate) fn tally(&self, probes: [&[Probe]; WIDTH]) -> Option<Tally<'_>> {
+        let signals = self.signals.iter().enumerate();
+        let factors = signals.map(|(k, terms)| terms.gather(probes.map(|of| &of[k])));
         let zero = vec![Lanes::ZERO; self.signals.len()];
         Some(Tally {
             gauges: self,
-            factors: factors.into_iter().collect::<Option<_>>()?,
+            factors: factors.collect::<Option<_>>()?,
             base: zero.clone(),
             now: zero.clone(),
             start: zero.clone(),

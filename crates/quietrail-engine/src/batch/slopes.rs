@@ -19,7 +19,7 @@ use super::law::LaneLaw;
 use super::terms::{Factors, Terms};
 use crate::dense::Lu;
 use crate::signal::{Output, Signal};
-use crate::system::System;
+use crate::system::{Probe, System};
 
 /// What is gathered of all directions.
 pub(crate) struct Slopes<'g> {
@@ -107,7 +107,7 @@ impl<'g> Slopes<'g> {
     /// For one circuit and its directions, all reduced alike; `None` where one has entries that the circuit lacks.
     pub(crate) fn of(
         gauges: &'g Gauges,
-        (outputs, traced): (&[Output], &[Signal]),
+        asked: (&[Output], &[Signal]),
         base: &Equations<'_>,
         directions: &[(System, System, f64)],
     ) -> Option<Self> {
@@ -130,8 +130,12 @@ impl<'g> Slopes<'g> {
             let inverse_span = Lanes(std::array::from_fn(|k| 1.0 / lane(k).2));
             let above = Equations::gather(base.shape, plus)?;
             let below = Equations::gather(base.shape, minus)?;
-            let read_above = gauges.tally((outputs, traced), plus, None)?;
-            let read_below = gauges.tally((outputs, traced), minus, None)?;
+            let read = |systems: [&System; WIDTH]| {
+                let probes = systems.map(|system| gauges.probes(asked, system, None));
+                let probes: Vec<Vec<Probe>> = probes.into_iter().collect::<Option<_>>()?;
+                gauges.tally(std::array::from_fn(|lane| probes[lane].as_slice()))
+            };
+            let (read_above, read_below) = (read(plus)?, read(minus)?);
             let mut list = List::still(gauges, vec![Lanes::ZERO; stores]);
             list.inverse_span = inverse_span;
             list.learn(&above, &below);

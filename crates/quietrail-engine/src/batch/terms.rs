@@ -25,6 +25,14 @@ impl Terms {
         }
     }
 
+    /// Whether a function has no terms but in these places.
+    pub(crate) fn take(&self, probe: &Probe) -> bool {
+        let known = |terms: &[(usize, f64)], places: &[usize]| {
+            terms.iter().all(|(index, _)| places.contains(index))
+        };
+        known(&probe.x, &self.x) && known(&probe.s, &self.s)
+    }
+
     /// Factors of the same function in eight systems; `None` where one has a term in another place.
     pub(crate) fn gather(&self, probes: [&Probe; WIDTH]) -> Option<Factors> {
         let mut factors = Factors {

@@ -165,6 +165,11 @@ impl<'e, 'p> Eight<'e, 'p> {
             if let Some(map) = near.map(is_half) {
                 eight.learn(lane, map);
             }
+            if let Some(scale) = near.scale {
+                for (all, own) in eight.scale.iter_mut().zip(scale) {
+                    all.0[lane] = *own;
+                }
+            }
         }
         Some(eight)
     }
