@@ -14,7 +14,7 @@
 //! | `ended[]` | `state`, `settled`, `reason`, `residual`, `charge_balance`, `energy_balance`, `floquet` |
 //! | `assumptions[]` | `address`, `value`, `why` |
 //! | `effort` | `solutions`, `corners` |
-//! | `yield` | `samples`, `scramblings`, `seed`, `all`, `limits[]`, `taken_to_hold`, `left_out[]`, `unsettled`, `solutions` |
+//! | `yield` | `samples`, `scramblings`, `seed`, `all`, `limits[]`, `taken_to_hold`, `left_out[]`, `unsettled`, `supplies`, `solved`, `solutions` |
 //!
 //! The guide's page on `--json` documents each key.
 
@@ -132,6 +132,8 @@ fn yielded(harvest: &Harvest) -> Value {
         "unsettled": harvest.unsettled,
         "spread": harvest.spread,
         "promoted": harvest.promoted,
+        "supplies": harvest.supplies,
+        "solved": harvest.solved,
         "solutions": harvest.solutions,
     })
 }

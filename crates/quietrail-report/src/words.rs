@@ -537,6 +537,14 @@ pub mod yields {
         format!("None of {samples} fails: {limits}.")
     }
 
+    /// How few of the supplies were solved.
+    pub fn told(solved: u64, supplies: u64) -> String {
+        format!(
+            "Of {supplies} supplies (each builder in each state) {solved} are solved. The others are told by surfaces through \
+             those, and solved too wherever that left a limit open."
+        )
+    }
+
     /// What the rows out of reach are taken for.
     pub fn taken_to_hold(rows: u64) -> String {
         let rows = if rows == 1 {

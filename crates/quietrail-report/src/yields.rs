@@ -61,6 +61,9 @@ pub fn lines(harvest: &Harvest, style: Style) -> Vec<String> {
     if harvest.unsettled > 0 {
         say(&words::unsettled(harvest.unsettled));
     }
+    if harvest.solved < harvest.supplies {
+        say(&words::told(harvest.solved, harvest.supplies));
+    }
     say(&words::effort(harvest.solutions));
     out
 }

@@ -30,11 +30,12 @@ use quietrail_engine::{Circuit, Element, ElementId, LoadLaw, Node, Wave, Winding
 use quietrail_job::model::{Between, Job, LoadDraw, PartKind};
 use quietrail_job::{Change, ChangeError};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// A job in one state as a circuit.
 pub struct Lowered {
     /// The job with all changes made.
-    pub job: Job,
+    pub job: Arc<Job>,
     /// Index into [`Job::states`].
     pub state: usize,
     /// Elements between nodes.
@@ -117,8 +118,19 @@ pub fn lower(
     changes: &[Change],
     temperatures: &Temperatures,
 ) -> Result<Lowered, ChangeError> {
-    let changed = job.with(changes)?;
-    let job = &changed;
+    let changed = Arc::new(job.with(changes)?);
+    Ok(lower_changed(changed, state, step, changes, temperatures))
+}
+
+/// Lowers a job in which changes were made.
+pub(crate) fn lower_changed(
+    changed: Arc<Job>,
+    state: usize,
+    step: &Step,
+    changes: &[Change],
+    temperatures: &Temperatures,
+) -> Lowered {
+    let job = changed.as_ref();
     let mut circuit = Circuit::new(job.mains.frequency.nominal());
     let metered = |name: &str| step.ammeters.iter().any(|(part, _)| part == name);
     let nodes = Nodes::of(job, &metered, &mut circuit);
@@ -168,13 +180,13 @@ pub fn lower(
         nodes,
         parts,
     } = draft;
-    Ok(Lowered {
+    Lowered {
         job: changed,
         state,
         circuit,
         parts,
         nodes,
-    })
+    }
 }
 
 impl Lowered {

@@ -5,9 +5,10 @@
 //!    every figure that the job gives a tolerance or a range is as likely at one place of it as at another, unless the
 //!    job says that it crowds around its nominal; points of one data-sheet curve move together, and so does what the
 //!    job says is the same.
-//! 3. Mains, room and the rise in the box are nobody's own: every supply meets all of them. So each builder's
+//! 3. Few supplies are solved; [`told`] has it that the others are known without, and that no verdict rests on a guess.
+//! 4. Mains, room and the rise in the box are nobody's own: every supply meets all of them. So each builder's
 //!    supply is solved at those that the worst corners of the limits in reach have, and must hold at all.
-//! 4. [`interval`] says how far the share may be off. [`mod@indices`] says what the value of a limit depends on that
+//! 5. [`interval`] says how far the share may be off. [`mod@indices`] says what the value of a limit depends on that
 //!    some builder fails; there mains and room are drawn like parts, so that they can be compared.
 //!
 //! Samples measure a yield. They do not confirm a worst corner: most never come near one. But one that is worse than the
@@ -18,6 +19,8 @@ pub mod indices;
 pub mod interval;
 mod normal;
 pub mod sequence;
+mod surface;
+mod told;
 
 use crate::finding::{LimitFinding, Predicted, Proof, WhyNot};
 use crate::lower::Step;
@@ -30,6 +33,7 @@ use quietrail_engine::Options;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change};
 use rayon::prelude::*;
+use told::{Row, Values};
 
 /// Independent scramblings; samples come in multiples of it.
 pub const SCRAMBLINGS: u64 = 16;
@@ -85,6 +89,10 @@ pub struct Harvest {
     pub worse: Vec<Worse>,
     /// Names of limits whose worst corner was replaced by what a sample led to, each once.
     pub promoted: Vec<String>,
+    /// Supplies asked for: builders, each in each state and at each mains and room that count.
+    pub supplies: u64,
+    /// Those of them that were solved; the others are told by surfaces through these.
+    pub solved: u64,
     /// Steady states solved, rounds of heat among them.
     pub solutions: u64,
 }
@@ -137,13 +145,17 @@ pub fn of_proved(
     let mut proof = proof;
     let mut known: Vec<Known> = Vec::new();
     let mut promoted: Vec<String> = Vec::new();
-    let (mut solutions, mut proofs) = (0, 0);
+    let (mut spent, mut proofs) = ([0; 3], 0);
     loop {
         let mut harvest = of(job, &proof, sampling, options)?;
-        solutions += harvest.solutions;
+        let own = [harvest.supplies, harvest.solved, harvest.solutions];
+        for (spent, own) in spent.iter_mut().zip(own) {
+            *spent += own;
+        }
         let is_fresh = |worse: &Worse| !known.contains(&worse.known);
         if proofs == PROOFS || !harvest.worse.iter().any(is_fresh) {
-            (harvest.promoted, harvest.solutions) = (promoted, solutions);
+            harvest.promoted = promoted;
+            [harvest.supplies, harvest.solved, harvest.solutions] = spent;
             return Ok((proof, harvest));
         }
         for worse in harvest.worse {
@@ -184,6 +196,8 @@ pub fn of(
         spread: 0,
         worse: Vec::new(),
         promoted: Vec::new(),
+        supplies: 0,
+        solved: 0,
         solutions: 0,
     };
     for row in rest {
@@ -213,8 +227,10 @@ pub fn of(
         let mut tally = Tally::of(rows.len(), builders.a.len());
         for stand in stands(&rows) {
             let stand = Stand::At(stand);
-            let values = bench.values(&builders, &builders.a, &stand);
-            harvest.solutions += values.solutions;
+            let leaves_open =
+                |q: usize, value: f64, off: f64| bench.leaves_open(&rows, q, value, off);
+            let values = bench.values(&builders, &builders.a, &stand, &leaves_open);
+            harvest.count(&values);
             tally.take(&bench, &values);
             for (q, sample) in bench.worse(&rows, &values) {
                 harvest.worse.push(Worse {
@@ -237,7 +253,7 @@ pub fn of(
                 decides: Vec::new(),
             })
             .collect();
-        harvest.solutions += bench.rank(&rows, &builders, &mut yields);
+        bench.rank(&rows, &builders, &mut yields, &mut harvest);
         harvest.limits.extend(yields);
     }
     let order = |own: &LimitYield| {
@@ -248,6 +264,15 @@ pub fn of(
     harvest.unsettled = count(settled.iter().filter(|settled| !**settled));
     harvest.all = Some(share(&holding, each));
     Ok(harvest)
+}
+
+impl Harvest {
+    /// Counts what some samples took.
+    fn count(&mut self, values: &Values) {
+        self.supplies += count(values.is_solved.iter());
+        self.solved += count(values.is_solved.iter().filter(|solved| **solved));
+        self.solutions += values.solutions;
+    }
 }
 
 /// Whether samples could fail a limit: it fails at the worst corner found, comes near it, or did not settle at some.
@@ -341,12 +366,6 @@ struct Bench<'a> {
     seed: Solution,
 }
 
-/// Values of the questions for each sample; `None` where it did not settle, not a number where one has no value.
-struct Values {
-    rows: Vec<Option<Vec<f64>>>,
-    solutions: u64,
-}
-
 impl<'a> Bench<'a> {
     /// `None` where nothing is asked, or not even the nominal supply settles (no limit is in reach then).
     fn of(
@@ -395,9 +414,9 @@ impl<'a> Bench<'a> {
         }
     }
 
-    /// Solves every builder's supply, all cores at once; what comes out depends on each point alone.
-    fn values(&self, builders: &Builders, points: &[Vec<f64>], stand: &Stand) -> Values {
-        let solved: Vec<Option<(Vec<f64>, u64)>> = points
+    /// Solves builders' supplies, all cores at once; what comes out depends on each point alone.
+    fn solved(&self, builders: &Builders, points: &[&[f64]], stand: &Stand) -> Vec<(Row, u64)> {
+        points
             .par_chunks(together(points.len()))
             .flat_map_iter(|points| {
                 let changes: Vec<Vec<Change>> = points
@@ -407,20 +426,42 @@ impl<'a> Bench<'a> {
                 solve_all(&self.plan, self.setting(), &changes, &self.seed)
             })
             .map(|solved| {
-                let solved = solved.ok()?;
+                let Ok(solved) = solved else { return (None, 0) };
                 let values = answers(&self.plan, &solved)
                     .into_iter()
                     .map(|answer| answer.unwrap_or(f64::NAN))
                     .collect();
-                Some((values, solved.solution.rounds))
+                (Some(values), solved.solution.rounds)
             })
+            .collect()
+    }
+
+    /// Values of every builder's supply: solved, or told where that leaves nothing open.
+    fn values(
+        &self,
+        builders: &Builders,
+        points: &[Vec<f64>],
+        stand: &Stand,
+        leaves_open: told::Decides<'_>,
+    ) -> Values {
+        let places: Vec<Vec<f64>> = points
+            .iter()
+            .map(|point| builders.place(point, stand))
             .collect();
-        let solutions = solved.iter().flatten().map(|(_, rounds)| rounds).sum();
-        let rows = solved
-            .into_iter()
-            .map(|values| values.map(|(values, _)| values))
-            .collect();
-        Values { rows, solutions }
+        let solve = |wanted: &[usize]| {
+            let points: Vec<&[f64]> = wanted.iter().map(|&k| points[k].as_slice()).collect();
+            self.solved(builders, &points, stand)
+        };
+        told::values(&places, &solve, leaves_open)
+    }
+
+    /// Whether a value that may be off by so much leaves open that a question holds, or that it is worse than the corner
+    /// found.
+    fn leaves_open(&self, rows: &[&LimitFinding], q: usize, value: f64, off: f64) -> bool {
+        let question = &self.plan.questions[q];
+        let margin = question.margin(value);
+        let least = rows[q].margin.unwrap_or(f64::INFINITY);
+        margin.abs() <= off || margin - off < least
     }
 
     /// Whether a sample holds a question. Without a value it does not.
@@ -441,6 +482,7 @@ impl<'a> Bench<'a> {
                 .rows
                 .iter()
                 .enumerate()
+                .filter(|(sample, _)| values.is_solved[*sample])
                 .filter_map(|(sample, values)| {
                     let margin = question.margin(values.as_ref()?[q]);
                     margin.is_finite().then_some((sample, margin))
@@ -454,21 +496,30 @@ impl<'a> Bench<'a> {
         rows.iter().enumerate().filter_map(of).collect()
     }
 
-    /// Ranks what the value of each question depends on that some sample fails; says how many solutions it took.
-    fn rank(&self, rows: &[&LimitFinding], builders: &Builders, yields: &mut [LimitYield]) -> u64 {
+    /// Ranks what the value of each question depends on that some sample fails.
+    fn rank(
+        &self,
+        rows: &[&LimitFinding],
+        builders: &Builders,
+        yields: &mut [LimitYield],
+        harvest: &mut Harvest,
+    ) {
         let failed: Vec<usize> = (0..rows.len())
             .filter(|&q| yields[q].holds.basis != Basis::All)
             .collect();
         if failed.is_empty() {
-            return 0;
+            return;
         }
         let wanted: Vec<&LimitFinding> = failed.iter().map(|&q| rows[q]).collect();
-        let drawn = |points: &[Vec<f64>]| self.values(builders, points, &Stand::Drawn);
+        // A surface is off by so little that shares of variance hardly move.
+        let drawn =
+            |points: &[Vec<f64>]| self.values(builders, points, &Stand::Drawn, &|_, _, _| false);
         let (own, others) = (drawn(&builders.a), drawn(&builders.b));
-        let mut solutions = own.solutions + others.solutions;
+        harvest.count(&own);
+        harvest.count(&others);
         for coordinate in builders.telling(&wanted) {
             let mixed = drawn(&builders.mixed(coordinate));
-            solutions += mixed.solutions;
+            harvest.count(&mixed);
             for &q in &failed {
                 let columns = [&own, &others, &mixed].map(|values| values.column(q));
                 let [a, b, mixed] = columns
@@ -492,7 +543,6 @@ impl<'a> Bench<'a> {
                 total(b).total_cmp(&total(a))
             });
         }
-        solutions
     }
 }
 

@@ -2,9 +2,10 @@
 
 use super::{Plan, Setting, Solution, Trouble};
 use crate::heat::{Temperatures, temperatures};
-use crate::lower::{Lowered, lower};
+use crate::lower::{Lowered, lower_changed};
 use quietrail_job::Change;
 use quietrail_job::model::Job;
+use std::sync::Arc;
 
 /// Temperatures that change less between rounds are settled, K.
 const STEADY_HEAT: f64 = 0.1;
@@ -18,6 +19,8 @@ pub(super) struct Warming {
     before: Option<Temperatures>,
     start: Option<Vec<f64>>,
     rounds: u64,
+    /// The job with its changes made.
+    changed: Option<Arc<Job>>,
 }
 
 impl Warming {
@@ -30,6 +33,7 @@ impl Warming {
             before: None,
             start: seed.map(|seed| seed.start.clone()),
             rounds: 0,
+            changed: None,
         }
     }
 
@@ -37,15 +41,23 @@ impl Warming {
         self.start.as_deref()
     }
 
+    /// The circuit of the next round: of the same changes of the same job in all of them.
     pub(super) fn lower(
-        &self,
+        &mut self,
         setting: Setting<'_>,
         changes: &[Change],
     ) -> Result<Lowered, Trouble> {
         let Setting {
             job, state, step, ..
         } = setting;
-        lower(job, state, step, changes, &self.warmth).map_err(Trouble::Change)
+        let changed = match &self.changed {
+            Some(changed) => changed.clone(),
+            None => {
+                let changed = Arc::new(job.with(changes).map_err(Trouble::Change)?);
+                self.changed.insert(changed).clone()
+            }
+        };
+        Ok(lower_changed(changed, state, step, changes, &self.warmth))
     }
 
     /// The temperatures at which the next round is made.

@@ -88,6 +88,21 @@ impl Builders {
         (0..self.parameters.len()).map(place).collect()
     }
 
+    /// Where a builder stands on each coordinate: −1 at its low end, 1 at its high one, even in the value.
+    pub(super) fn place(&self, point: &[f64], stand: &Stand) -> Vec<f64> {
+        let corner = self.corner(point, stand);
+        let leads = |coordinate: usize| {
+            let mut own = self.coordinates.iter();
+            own.position(|known| *known == coordinate)
+        };
+        let places = (0..point.len()).filter_map(leads).map(|index| {
+            let parameter = &self.parameters[index];
+            let width = parameter.high - parameter.low;
+            2.0 * (at(parameter, corner[index]) - parameter.low) / width - 1.0
+        });
+        places.collect()
+    }
+
     /// The changes that make a builder's supply.
     pub(super) fn changes(&self, point: &[f64], stand: &Stand) -> Vec<Change> {
         changes_at(&self.parameters, &self.corner(point, stand))

@@ -1,0 +1,259 @@
+//! Samples told by surfaces through solved ones, and solved where that does not decide.
+//!
+//! The first samples of every scrambling are solved. [`Surface`]s go through three of four of them, and the fourth, which no
+//! surface has seen, shows how far they are off. A sample is solved too if a surface leaves open whether a limit holds
+//! there, or whether it is worse than the worst corner found; what those solutions show counts as well. Where surfaces
+//! do not serve, as behind a corner that a regulator makes, every sample is solved.
+
+use super::SCRAMBLINGS;
+use super::surface::Surface;
+use rayon::prelude::*;
+
+/// Samples of each scrambling that are solved first; the last of four is kept from the surfaces.
+const FIRST: usize = 16;
+const FRESH: usize = 4;
+/// How many times as many samples there must be to be told.
+const MANY: usize = 4;
+/// How many times the largest error seen a value is trusted not to be off.
+const TRUSTED: f64 = 3.0;
+/// Share of the spread of the values that a surface may be off.
+const ROUGH: f64 = 0.02;
+/// How often samples are solved because of what solved ones showed, before all are.
+const ROUNDS: usize = 6;
+
+/// Values of the questions for a sample; `None` where it did not settle, not a number where one has no value.
+pub(super) type Row = Option<Vec<f64>>;
+
+/// Values of the questions for each sample.
+pub(super) struct Values {
+    pub(super) rows: Vec<Row>,
+    /// Which samples were solved.
+    pub(super) is_solved: Vec<bool>,
+    /// Steady states solved, rounds of heat among them.
+    pub(super) solutions: u64,
+}
+
+/// What makes a value worth solving for: for each question, from a value and how far it may be off.
+pub(super) type Decides<'a> = &'a (dyn Fn(usize, f64, f64) -> bool + Sync);
+
+/// Values at places in the tolerances; what is solved for is asked of `solve`, which also says how many solutions each took.
+pub(super) fn values(
+    places: &[Vec<f64>],
+    solve: &dyn Fn(&[usize]) -> Vec<(Row, u64)>,
+    leaves_open: Decides<'_>,
+) -> Values {
+    let mut known = Known {
+        rows: vec![None; places.len()],
+        is_solved: vec![false; places.len()],
+        solutions: 0,
+    };
+    let each = places.len() / SCRAMBLINGS as usize;
+    let is_many = places.len() >= MANY * FIRST * SCRAMBLINGS as usize;
+    let told = is_many.then(|| {
+        let first = (0..places.len()).filter(|k| k % each < FIRST).collect();
+        known.take(first, solve);
+        known.surfaces(places)
+    });
+    if let Some(Some(surfaces)) = told {
+        known.tell(&surfaces, places, solve, leaves_open);
+    }
+    let left = (0..places.len()).filter(|k| known.rows[*k].is_none() && !known.is_solved[*k]);
+    let left: Vec<usize> = left.collect();
+    known.take(left, solve);
+    let Known {
+        rows,
+        is_solved,
+        solutions,
+    } = known;
+    Values {
+        rows,
+        is_solved,
+        solutions,
+    }
+}
+
+/// What is known of the samples so far.
+struct Known {
+    rows: Vec<Row>,
+    is_solved: Vec<bool>,
+    solutions: u64,
+}
+
+/// A surface for a question, and the largest error seen.
+struct Judged {
+    surface: Surface,
+    off: f64,
+}
+
+impl Known {
+    /// Solves samples.
+    fn take(&mut self, wanted: Vec<usize>, solve: &dyn Fn(&[usize]) -> Vec<(Row, u64)>) {
+        for (k, (row, solutions)) in wanted.iter().zip(solve(&wanted)) {
+            self.rows[*k] = row;
+            self.is_solved[*k] = true;
+            self.solutions += solutions;
+        }
+    }
+
+    /// A surface for each question through what is solved, if all of it settled and has values and no surface is far off.
+    fn surfaces(&self, places: &[Vec<f64>]) -> Option<Vec<Judged>> {
+        let mut solved: Vec<(&[f64], &[f64])> = Vec::new();
+        for k in (0..places.len()).filter(|k| self.is_solved[*k]) {
+            let row = self.rows[k].as_ref()?;
+            if row.iter().any(|value| !value.is_finite()) {
+                return None;
+            }
+            solved.push((&places[k], row));
+        }
+        let questions = solved.first()?.1.len();
+        let part = |is_fresh: bool| {
+            let of = solved.iter().enumerate();
+            of.filter(move |(k, _)| (k % FRESH == FRESH - 1) == is_fresh)
+                .map(|(_, one)| *one)
+        };
+        let points: Vec<&[f64]> = part(false).map(|(place, _)| place).collect();
+        (0..questions)
+            .into_par_iter()
+            .map(|q| {
+                let values: Vec<f64> = part(false).map(|(_, row)| row[q]).collect();
+                let surface = Surface::through(&points, &values);
+                let errors = part(true).map(|(place, row)| (surface.at(place) - row[q]).abs());
+                let off = errors.fold(0.0, f64::max);
+                let (low, high) = values
+                    .iter()
+                    .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+                        (value.min(low), value.max(high))
+                    });
+                (off <= ROUGH * (high - low)).then_some(Judged { surface, off })
+            })
+            .collect()
+    }
+
+    /// Tells what surfaces decide, and solves what they leave open.
+    fn tell(
+        &mut self,
+        surfaces: &[Judged],
+        places: &[Vec<f64>],
+        solve: &dyn Fn(&[usize]) -> Vec<(Row, u64)>,
+        leaves_open: Decides<'_>,
+    ) {
+        let told: Vec<Vec<f64>> = places
+            .par_iter()
+            .map(|place| {
+                surfaces
+                    .iter()
+                    .map(|judged| judged.surface.at(place))
+                    .collect()
+            })
+            .collect();
+        let mut off: Vec<f64> = surfaces.iter().map(|judged| judged.off).collect();
+        for _ in 0..ROUNDS {
+            let is_open = |k: &usize| {
+                let mut values = told[*k].iter().zip(&off).enumerate();
+                !self.is_solved[*k]
+                    && values.any(|(q, (value, off))| leaves_open(q, *value, TRUSTED * off))
+            };
+            let open: Vec<usize> = (0..places.len()).filter(is_open).collect();
+            if open.is_empty() {
+                for (k, told) in told.into_iter().enumerate() {
+                    if !self.is_solved[k] {
+                        self.rows[k] = Some(told);
+                    }
+                }
+                return;
+            }
+            self.take(open.clone(), solve);
+            for k in open {
+                let Some(row) = &self.rows[k] else {
+                    return;
+                };
+                for ((off, told), value) in off.iter_mut().zip(&told[k]).zip(row) {
+                    // Without a value, nothing near it is trusted.
+                    let error = (told - value).abs();
+                    *off = if error.is_nan() {
+                        f64::INFINITY
+                    } else {
+                        off.max(error)
+                    };
+                }
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Row, values};
+    use crate::yields::SCRAMBLINGS;
+    use crate::yields::sequence::Sequence;
+    use std::cell::RefCell;
+
+    fn places(dimensions: usize, each: usize) -> Vec<Vec<f64>> {
+        let sequence = Sequence::new(dimensions, each);
+        let scramblings = (0..SCRAMBLINGS).flat_map(|k| sequence.scrambled(3, k));
+        scramblings
+            .map(|point| point.into_iter().map(|u| 2.0 * u - 1.0).collect())
+            .collect()
+    }
+
+    /// Tells `f` above zero of many, and counts what was solved for it.
+    fn told(f: &dyn Fn(&[f64]) -> Row, places: &[Vec<f64>]) -> (Vec<Row>, usize) {
+        let solved = RefCell::new(0);
+        let solve = |wanted: &[usize]| {
+            *solved.borrow_mut() += wanted.len();
+            wanted.iter().map(|&k| (f(&places[k]), 1)).collect()
+        };
+        let values = values(places, &solve, &|_, value, off| value.abs() <= off);
+        assert_eq!(values.solutions as usize, *solved.borrow());
+        (values.rows, solved.into_inner())
+    }
+
+    fn holds(rows: &[Row]) -> Vec<bool> {
+        rows.iter()
+            .map(|row| row.as_ref().is_some_and(|row| row[0] >= 0.0))
+            .collect()
+    }
+
+    #[test]
+    fn few_are_solved_and_all_are_decided_rightly() {
+        let f = |x: &[f64]| Some(vec![0.1 + x[0] - 0.4 * x[1] * x[1] + 0.3 / (2.0 + x[2])]);
+        let places = places(10, 256);
+        let (rows, solved) = told(&f, &places);
+        let truth: Vec<Row> = places.iter().map(|place| f(place)).collect();
+        assert_eq!(holds(&rows), holds(&truth));
+        assert!(solved < places.len() / 8, "{solved} of {}", places.len());
+    }
+
+    #[test]
+    fn behind_a_corner_more_are_solved_and_all_are_decided_rightly() {
+        let f = |x: &[f64]| {
+            Some(vec![
+                0.05 - (x[0] + 0.3 * x[1] - 0.2).max(0.0) + 0.01 * x[3],
+            ])
+        };
+        let places = places(10, 256);
+        let (rows, _) = told(&f, &places);
+        let truth: Vec<Row> = places.iter().map(|place| f(place)).collect();
+        assert_eq!(holds(&rows), holds(&truth));
+    }
+
+    #[test]
+    fn what_does_not_settle_is_not_told() {
+        let f = |x: &[f64]| (x[0] < 0.9).then(|| vec![x[0]]);
+        let places = places(4, 256);
+        let (rows, solved) = told(&f, &places);
+        assert_eq!(solved, places.len());
+        assert!(
+            rows.iter()
+                .zip(&places)
+                .all(|(row, x)| row.is_some() == (x[0] < 0.9))
+        );
+    }
+
+    #[test]
+    fn few_samples_are_all_solved() {
+        let places = places(4, 32);
+        let (_, solved) = told(&|x: &[f64]| Some(vec![x[0]]), &places);
+        assert_eq!(solved, places.len());
+    }
+}
