@@ -39,9 +39,9 @@ use slopes::Slopes;
 
 /// Error of steps as a share of the one that [`Options`] allow: figures gathered on the way keep a little less of it
 /// than those read from an orbit.
-const FINER: f64 = 0.3;
+const FINER: f64 = 1.0;
 /// The same when derivatives are carried along: small, so that where a spike is highest is known to the instant.
-const FINER_SLOPES: f64 = 0.03;
+const FINER_SLOPES: f64 = 0.3;
 /// Largest multiplier of a circuit near which others are solved together: slower ones may not stay on its side of one.
 const SLOWEST: f64 = 1.0 - 1e-8;
 

@@ -3,7 +3,7 @@
 use divan::Bencher;
 use divan::counter::ItemsCount;
 use quietrail_engine::Options;
-use quietrail_speed::{Batch, Problem, Row};
+use quietrail_speed::{Batch, Problem, growth};
 
 fn main() {
     divan::main();
@@ -25,21 +25,6 @@ fn ready(name: &str) -> (Problem, Batch) {
     (problem, Batch::new(problem, &options()))
 }
 
-/// Reservoir, source resistance, crest and load, each at places of its own within its tolerance.
-fn rows(problem: Problem) -> Vec<Row> {
-    let place = |k: usize, step: f64| 2.0 * (k as f64 * step).fract() - 1.0;
-    (0..ROWS)
-        .map(|k| {
-            let mut row = problem.nominal();
-            row[3] *= 1.0 + 0.2 * place(k, 0.618);
-            row[2] *= 1.0 + 0.1 * place(k, 0.755);
-            row[0] *= 1.0 + 0.1 * place(k, 0.570);
-            row[5] *= 1.0 + 0.1 * place(k, 0.819);
-            row
-        })
-        .collect()
-}
-
 #[divan::bench(args = PROBLEMS, sample_count = 20)]
 fn one_from_rest(bencher: Bencher<'_, '_>, name: &str) {
     let (_, batch) = ready(name);
@@ -49,7 +34,7 @@ fn one_from_rest(bencher: Bencher<'_, '_>, name: &str) {
 #[divan::bench(args = PROBLEMS, sample_count = 10)]
 fn batch_with_tolerances(bencher: Bencher<'_, '_>, name: &str) {
     let (problem, batch) = ready(name);
-    let rows = rows(problem);
+    let rows = growth::rows(problem, ROWS);
     bencher
         .counter(ItemsCount::new(rows.len()))
         .bench(|| batch.ripples(&rows, &options()));

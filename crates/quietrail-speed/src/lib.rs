@@ -5,10 +5,12 @@
 
 use quietrail_engine::batch::{Figures, Kind, Near};
 use quietrail_engine::{
-    Circuit, DiodeLaw, Dropout, Element, GROUND, LoadLaw, Node, Options, Output, RegulatorLaw,
-    Signal, System, Transfer, Wave,
+    Circuit, DiodeLaw, Dropout, Effort, Element, GROUND, LoadLaw, Node, Options, Output,
+    RegulatorLaw, Signal, System, Transfer, Wave,
 };
 use rayon::prelude::*;
+
+pub mod growth;
 
 /// Figures in a row of parameters.
 pub const COLUMNS: usize = 9;
@@ -141,6 +143,30 @@ impl Batch {
     pub fn one(&self, options: &Options) -> Option<f64> {
         let (system, _) = self.problem.system(&self.problem.nominal());
         Some(self.kind.solve(&system, None, options)?.values[0])
+    }
+
+    /// What the solution without tolerances took from rest.
+    pub fn effort(&self) -> Effort {
+        self.nominal.effort
+    }
+
+    /// What eight rows took that were solved together from the solution without tolerances: the most of any.
+    ///
+    /// # Panics
+    ///
+    /// If one does not settle.
+    pub fn effort_near(&self, rows: &[Row; 8], options: &Options) -> Effort {
+        let systems = rows.map(|row| self.problem.system(&row).0);
+        let near = Near::Stores(&self.nominal.start);
+        let circuits: Vec<(&System, Near<'_>)> =
+            systems.iter().map(|system| (system, near)).collect();
+        let found = self.kind.solve_near(&circuits, &self.nominal, options);
+        let efforts = found
+            .into_iter()
+            .map(|found| found.expect("it settles").effort);
+        efforts
+            .max_by_key(|effort| effort.iterations)
+            .expect("eight rows")
     }
 
     /// The ripple of each row, V, on all cores; `None` where it did not settle.

@@ -1,10 +1,12 @@
 //! Times the engine on the three problems: one JSON object on one line.
 //!
+//! `quietrail-speed growth` prints how the work grows with nodes and with samples.
+//!
 //! `quietrail-speed SAMPLES TRUTH`: folders with `P1.txt`, `P5.txt` and `P6.txt`, rows of parameters; those of the second end
 //! with the ripple that is right.
 
 use quietrail_engine::Options;
-use quietrail_speed::{Batch, COLUMNS, Problem, Row};
+use quietrail_speed::{Batch, COLUMNS, Problem, Row, growth};
 use std::path::Path;
 use std::process::ExitCode;
 use std::time::Instant;
@@ -21,9 +23,16 @@ const LEAST: f64 = 0.3;
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let [samples, truth] = arguments.as_slice() else {
-        eprintln!("quietrail-speed SAMPLES TRUTH");
-        return ExitCode::FAILURE;
+    let (samples, truth) = match arguments.as_slice() {
+        [word] if word == "growth" => {
+            growth::curve(&OPTIONS(), &mut |line| println!("{line}"));
+            return ExitCode::SUCCESS;
+        }
+        [samples, truth] => (samples, truth),
+        _ => {
+            eprintln!("quietrail-speed growth, or quietrail-speed SAMPLES TRUTH");
+            return ExitCode::FAILURE;
+        }
     };
     let mut told = Vec::new();
     for problem in Problem::ALL {

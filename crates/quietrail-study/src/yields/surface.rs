@@ -8,7 +8,8 @@
 /// Degrees of one coordinate by itself, and of two together.
 const DEGREES: usize = 4;
 const TOGETHER: usize = 3;
-/// Coordinates that are tried together: those that tell most by themselves.
+/// Coordinates that are tried together with each other, and with all that tell nothing by themselves: those that tell
+/// most by themselves.
 const TELLING: usize = 9;
 /// Samples for each term at least, and terms without gain by which the search ends.
 const EACH: usize = 3;
@@ -44,12 +45,16 @@ impl Surface {
         telling.truncate(TELLING);
         let mut all = alone;
         for (place, &(a, _)) in telling.iter().enumerate() {
-            for &(b, _) in &telling[place + 1..] {
+            // What tells nothing by itself may still tell together with something that does.
+            let is_met = |b: &usize| telling[..=place].iter().any(|(met, _)| met == b);
+            for b in (0..coordinates).filter(|b| !is_met(b)) {
                 for degree in 1..TOGETHER {
                     let others = 1..=TOGETHER - degree;
                     all.extend(others.map(|other| vec![(a, degree), (b, other)]));
                 }
-                let thirds = telling[place + 1..].iter().filter(|(c, _)| *c > b);
+            }
+            for (next, &(b, _)) in telling.iter().enumerate().skip(place + 1) {
+                let thirds = telling.iter().skip(next + 1);
                 all.extend(thirds.map(|&(c, _)| vec![(a, 1), (b, 1), (c, 1)]));
             }
         }
@@ -299,7 +304,8 @@ mod tests {
     #[test]
     fn a_polynomial_is_found_again() {
         let f = |x: &[f64]| {
-            3.0 + 2.0 * x[0] - x[3] * x[3] + 0.5 * x[0] * x[5] - 0.2 * x[1] * x[1] * x[3]
+            3.0 + 2.0 * x[0] + 0.3 * x[1] - x[3] * x[3] + 0.5 * x[0] * x[5]
+                - 0.2 * x[1] * x[1] * x[3]
                 + 0.1 * x[0] * x[1] * x[3]
         };
         let error = off(&f, 12, 192);
