@@ -30,5 +30,12 @@ fn the_work_is_what_it_was() {
             .expect("text takes more text");
         }
     }
-    insta::assert_snapshot!(told, @"");
+    insta::assert_snapshot!(told, @"
+    P1 one from rest: 6 cycles, 329 steps, 807 iterations
+    P1 eight near it: 4 cycles, 288 steps, 784 iterations
+    P5 one from rest: 8 cycles, 421 steps, 984 iterations
+    P5 eight near it: 5 cycles, 432 steps, 956 iterations
+    P6 one from rest: 7 cycles, 511 steps, 1228 iterations
+    P6 eight near it: 5 cycles, 917 steps, 2108 iterations
+    ");
 }
