@@ -33,15 +33,14 @@ pub(super) struct Values {
     pub(super) solutions: u64,
 }
 
+/// Solves samples, and says how many solutions each took.
+type Solve<'a> = &'a dyn Fn(&[usize]) -> Vec<(Row, u64)>;
+
 /// What makes a value worth solving for: for each question, from a value and how far it may be off.
 pub(super) type Decides<'a> = &'a (dyn Fn(usize, f64, f64) -> bool + Sync);
 
-/// Values at places in the tolerances; what is solved for is asked of `solve`, which also says how many solutions each took.
-pub(super) fn values(
-    places: &[Vec<f64>],
-    solve: &dyn Fn(&[usize]) -> Vec<(Row, u64)>,
-    leaves_open: Decides<'_>,
-) -> Values {
+/// Values at places in the tolerances; what surfaces do not tell is asked of `solve`.
+pub(super) fn values(places: &[Vec<f64>], solve: Solve<'_>, leaves_open: Decides<'_>) -> Values {
     let mut known = Known {
         rows: vec![None; places.len()],
         is_solved: vec![false; places.len()],
@@ -50,8 +49,8 @@ pub(super) fn values(
     let each = places.len() / SCRAMBLINGS as usize;
     let is_many = places.len() >= MANY * FIRST * SCRAMBLINGS as usize;
     let told = is_many.then(|| {
-        let first = (0..places.len()).filter(|k| k % each < FIRST).collect();
-        known.take(first, solve);
+        let first: Vec<usize> = (0..places.len()).filter(|k| k % each < FIRST).collect();
+        known.take(&first, solve);
         known.surfaces(places)
     });
     if let Some(Some(surfaces)) = told {
@@ -59,7 +58,7 @@ pub(super) fn values(
     }
     let left = (0..places.len()).filter(|k| known.rows[*k].is_none() && !known.is_solved[*k]);
     let left: Vec<usize> = left.collect();
-    known.take(left, solve);
+    known.take(&left, solve);
     let Known {
         rows,
         is_solved,
@@ -87,8 +86,8 @@ struct Judged {
 
 impl Known {
     /// Solves samples.
-    fn take(&mut self, wanted: Vec<usize>, solve: &dyn Fn(&[usize]) -> Vec<(Row, u64)>) {
-        for (k, (row, solutions)) in wanted.iter().zip(solve(&wanted)) {
+    fn take(&mut self, wanted: &[usize], solve: Solve<'_>) {
+        for (k, (row, solutions)) in wanted.iter().zip(solve(wanted)) {
             self.rows[*k] = row;
             self.is_solved[*k] = true;
             self.solutions += solutions;
@@ -134,7 +133,7 @@ impl Known {
         &mut self,
         surfaces: &[Judged],
         places: &[Vec<f64>],
-        solve: &dyn Fn(&[usize]) -> Vec<(Row, u64)>,
+        solve: Solve<'_>,
         leaves_open: Decides<'_>,
     ) {
         let told: Vec<Vec<f64>> = places
@@ -162,7 +161,7 @@ impl Known {
                 }
                 return;
             }
-            self.take(open.clone(), solve);
+            self.take(&open, solve);
             for k in open {
                 let Some(row) = &self.rows[k] else {
                     return;
