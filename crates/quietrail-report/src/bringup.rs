@@ -268,6 +268,7 @@ fn step_json(step: &Step) -> Value {
             "why": match lock.why {
                 quietrail_study::gate::Why::NotRead => "not read",
                 quietrail_study::gate::Why::DoesNotFit => "does not fit",
+                quietrail_study::gate::Why::NotShown => "not shown",
             },
         })).collect::<Vec<_>>(),
         "overridden": step.overridden,

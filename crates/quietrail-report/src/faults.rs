@@ -32,6 +32,9 @@ pub fn lines(found: &Faults, style: Style) -> Vec<String> {
         }
     }
     out.push(String::new());
+    if let Some(beyond) = words::beyond(found.exceeding()) {
+        out.extend(wrapped(&beyond, columns));
+    }
     out.extend(wrapped(words::HONEST, columns));
     out.iter().map(|line| printable(line)).collect()
 }

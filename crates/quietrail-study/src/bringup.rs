@@ -472,10 +472,17 @@ const BELIEVABLE: f64 = 20.0;
 const MEANT: f64 = 3.0;
 
 /// What was meant, where a value is far outside and a thousand or a million times more or less of it is near.
+///
+/// A resistance far below what is expected is not taken for a slip: it may be the short that the row is there to find.
 pub fn meant(expectation: &Expectation, value: f64) -> Option<f64> {
     let (low, high) = (expectation.low?, expectation.high?);
     let near = |value: f64, by: f64| value >= low / by && value <= high * by;
-    if low <= 0.0 || near(value, BELIEVABLE) {
+    let may_be_short = value < low
+        && matches!(
+            expectation.what,
+            Observed::Resistance | Observed::Insulation
+        );
+    if low <= 0.0 || near(value, BELIEVABLE) || may_be_short {
         return None;
     }
     [1e-3, 1e3, 1e-6, 1e6]
@@ -510,6 +517,8 @@ fn lock(steps: &mut [Step], log: &[&Row]) {
     for step in steps.iter_mut() {
         if step.kind != Kind::PowerOff {
             step.locked_by.clone_from(&behind);
+            // What is wrong before what is missing.
+            step.locked_by.sort_by_key(|lock| lock.why == Why::NotRead);
         }
         let reason = log
             .iter()
@@ -520,6 +529,7 @@ fn lock(steps: &mut [Step], log: &[&Row]) {
             let why = match expectation.readings.last().map(|reading| reading.fit) {
                 None => Why::NotRead,
                 Some(Fit::Below(_) | Fit::Above(_)) => Why::DoesNotFit,
+                Some(Fit::Unclear) if expectation.safety.is_some() => Why::NotShown,
                 Some(Fit::Fits | Fit::Unclear | Fit::NotCompared) => continue,
             };
             behind.push(Lock {

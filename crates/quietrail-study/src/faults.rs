@@ -34,6 +34,18 @@ pub struct Faults {
     pub tried: usize,
 }
 
+impl Faults {
+    /// How many faults put more on a pin than it bears.
+    pub fn exceeding(&self) -> usize {
+        let pins = self.pins.iter();
+        pins.map(|pin| {
+            let beyond = |one: &&Consequence| pin.bears.is_some_and(|bears| one.peak > bears);
+            pin.faults.iter().filter(beyond).count()
+        })
+        .sum()
+    }
+}
+
 /// What reaches the pins of a load.
 #[derive(Clone, Debug)]
 pub struct PinFaults {

@@ -50,6 +50,8 @@ pub enum Why {
     NotRead,
     /// What was read does not fit.
     DoesNotFit,
+    /// A safety row was read outside its limit, by less than the instrument may err: that shows nothing.
+    NotShown,
 }
 
 /// A reading whose step is locked.

@@ -155,5 +155,10 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
             say(&verdicts::table_and(&proof, rows, &under, style))?;
         }
     }
-    Ok(u8::try_from(verdicts::exit_status(&proof, shown)).unwrap_or(crate::shell::UNREADABLE))
+    let breaks_a_pin = broken.is_some_and(|broken| broken.exceeding() > 0);
+    let status = match verdicts::exit_status(&proof, shown) {
+        0 | 3 if breaks_a_pin => 1,
+        status => status,
+    };
+    Ok(u8::try_from(status).unwrap_or(crate::shell::UNREADABLE))
 }

@@ -365,6 +365,7 @@ pub fn locked(locks: &[Lock]) -> String {
             let why = match lock.why {
                 Why::NotRead => "not read",
                 Why::DoesNotFit => "does not fit",
+                Why::NotShown => "outside its limit by less than the meter may err",
             };
             format!(
                 "{}, {} ({}): {why}",

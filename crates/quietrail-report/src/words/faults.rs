@@ -133,6 +133,16 @@ pub const FUSE_IN_RAIL: &str =
     "It needs a fuse of its own in the rail: none of those drawn would open.";
 /// A fault that could not be followed.
 pub const UNSOLVED: &str = "Not shown, because it could not be integrated:";
+/// How many faults go beyond what a pin bears, if any do.
+pub fn beyond(faults: usize) -> Option<String> {
+    let count = match faults {
+        0 => return None,
+        1 => "1 fault puts".to_owned(),
+        _ => format!("{faults} faults put"),
+    };
+    Some(format!("{count} more on a load's pins than they bear."))
+}
+
 /// What is not in it.
 pub const HONEST: &str = "Open is a gigohm, short a milliohm, a lost reference drives the loop full on. Two faults at once, faults of the \
      transformer and of the mains side are not in it. Fuses by the gates of IEC 60127-2, sheet 3.";

@@ -490,14 +490,14 @@ fn band(one: &Expectation) -> Markup {
 fn waited_for(locks: &[Lock]) -> Vec<(&str, usize, usize)> {
     let mut all: Vec<(&str, usize, usize)> = Vec::new();
     for lock in locks {
-        if all.last().is_none_or(|known| known.0 != lock.step) {
+        let known = all.iter().position(|known| known.0 == lock.step);
+        let at = known.unwrap_or_else(|| {
             all.push((&lock.step, 0, 0));
-        }
-        if let Some(last) = all.last_mut() {
-            match lock.why {
-                Why::NotRead => last.1 += 1,
-                Why::DoesNotFit => last.2 += 1,
-            }
+            all.len() - 1
+        });
+        match lock.why {
+            Why::NotRead => all[at].1 += 1,
+            Why::DoesNotFit | Why::NotShown => all[at].2 += 1,
         }
     }
     all
