@@ -16,4 +16,5 @@ pub mod figures;
 pub mod judge;
 pub mod make;
 pub mod solve;
+mod spent;
 pub mod tally;

@@ -1,19 +1,19 @@
 //! `cargo xtask storm`: made-up jobs, or those of a folder, each solved in every state on all cores.
 
 mod watch;
+mod weather;
 
 use clap::Parser;
 use quietrail_storm::make;
-use quietrail_storm::solve::{Fate, states};
-use quietrail_storm::tally::{Offence, Tally};
-use rayon::prelude::{IntoParallelIterator, ParallelIterator};
+use quietrail_storm::tally::Offence;
 use std::fmt;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
-use watch::Watch;
+use weather::{Weathered, weather};
 
 /// Solves every state of many made-up jobs, and ends with a failure where more than one steady state in ten
 /// thousand is not found, where anything panics, where a job cannot be read, or where another way of solving
@@ -36,7 +36,8 @@ struct Arguments {
     /// Writes each job with something wrong to this folder, the reason on top.
     #[arg(long, value_name = "DIR")]
     keep: Option<PathBuf>,
-    /// Takes no further job in hand after so many seconds; what was done by then is counted.
+    /// Takes no further job in hand after so many seconds, and waits 20 s more for those in hand; what was done by
+    /// then is counted.
     #[arg(long, value_name = "S")]
     seconds: Option<u64>,
     /// Prints the jobs, and solves nothing.
@@ -46,9 +47,6 @@ struct Arguments {
     #[arg(long)]
     json: bool,
 }
-
-/// Jobs in hand at a time: a storm of any size fits in memory, and results are counted in the order of jobs.
-const BATCH: u64 = 64;
 
 /// Why a storm could not be run.
 enum Failed {
@@ -83,7 +81,7 @@ fn main() -> ExitCode {
 
 /// Runs a storm; whether all is well.
 fn run(arguments: &Arguments) -> Result<bool, Failed> {
-    let source = Source::of(arguments)?;
+    let source = Arc::new(Source::of(arguments)?);
     if arguments.print {
         for number in source.numbers() {
             println!("# {}\n{}", source.name(number), source.text(number)?);
@@ -98,50 +96,17 @@ fn run(arguments: &Arguments) -> Result<bool, Failed> {
     let until = arguments
         .seconds
         .map(|seconds| Instant::now() + Duration::from_secs(seconds));
-    let tally = weather(&source, until, arguments.keep.as_deref())?;
+    let Weathered { tally, unfinished } = weather(&source, until, arguments.keep.as_deref())?;
     let mut json = tally.json();
     let asked = source.numbers();
     json["stopped_early"] = (tally.jobs() < asked.end - asked.start).into();
+    json["unfinished"] = unfinished.clone().into();
     if arguments.json {
         println!("{json}");
     } else {
         println!("{json:#}");
     }
-    Ok(tally.is_clean())
-}
-
-/// Solves all jobs, batch by batch.
-fn weather(source: &Source, until: Option<Instant>, keep: Option<&Path>) -> Result<Tally, Failed> {
-    let numbers = source.numbers();
-    let watch = Watch::start(numbers.end - numbers.start);
-    let mut tally = Tally::default();
-    let mut start = numbers.start;
-    while start < numbers.end {
-        let end = numbers.end.min(start.saturating_add(BATCH));
-        let fates: Vec<Option<Fate>> = (start..end)
-            .into_par_iter()
-            .map(|number| {
-                if until.is_some_and(|until| Instant::now() > until) {
-                    return Ok(None);
-                }
-                let _seen = watch.begin(source.name(number));
-                Ok(Some(states(&source.text(number)?, number)))
-            })
-            .collect::<Result<_, Failed>>()?;
-        let done = (start..end).zip(&fates);
-        for (number, fate) in done.filter_map(|(number, fate)| Some((number, fate.as_ref()?))) {
-            let name = source.name(number);
-            for offence in tally.add(&name, fate) {
-                watch.offence(&format!("{name}: {}: {}", offence.kind, offence.says));
-                if let Some(keep) = keep {
-                    write(keep, &name, &offence, &source.text(number)?)?;
-                }
-            }
-        }
-        start = end;
-    }
-    watch.end();
-    Ok(tally)
+    Ok(tally.is_clean() && unfinished.is_empty())
 }
 
 /// Where jobs come from.

@@ -3,12 +3,13 @@
 use crate::compare::{Comparison, compare};
 use crate::figures::{drops_out_partly, is_starved, plan};
 use crate::judge::{Refusal, judged};
+use crate::spent::Spent;
 use quietrail_job::Severity;
 use quietrail_job::model::Job;
 use quietrail_study::lower::Step;
 use quietrail_study::solve::{Plan, Setting, Solved, Trouble, answers, solve};
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// One solution in so many is found again another way.
 const COMPARED: u64 = 50;
@@ -44,7 +45,8 @@ pub struct Settled {
 pub struct State {
     /// How it ended.
     pub outcome: Outcome,
-    /// Time of the solution alone: no judging, no comparison.
+    /// Time of the solution alone: no judging, no comparison. That of the core where the system tells it: what
+    /// others do on the machine meanwhile is no fault of the solution.
     pub took: Duration,
 }
 
@@ -59,6 +61,14 @@ pub enum Fate {
 
 /// Solves every state of a job, at nominal. The number decides which solutions are compared.
 pub fn states(text: &str, number: u64) -> Fate {
+    caught(|| all_states(text, number)).unwrap_or_else(|words| {
+        let outcome = Outcome::Panicked(words);
+        let took = Duration::ZERO;
+        Fate::Solved(vec![State { outcome, took }])
+    })
+}
+
+fn all_states(text: &str, number: u64) -> Fate {
     let reading = quietrail_job::read(text, None);
     let Some(job) = reading.job else {
         let error = reading
@@ -86,14 +96,14 @@ fn one(job: &Job, plan: &Plan, state: usize, number: u64) -> State {
         step: &step,
         options: &options,
     };
-    let begun = Instant::now();
+    let begun = Spent::now();
     let result = caught(|| {
         let solved = solve(plan, setting, &[], None)?;
         // Questions are answered too: they may trip over a figure.
         let _ = answers(plan, &solved);
         Ok(solved)
     });
-    let took = begun.elapsed();
+    let took = begun.since();
     // Spread over jobs and states: the first state alone would never show a seldom one.
     let is_compared = (number + 17 * state as u64).is_multiple_of(COMPARED);
     let outcome = match result {

@@ -15,7 +15,7 @@ const LONG: Duration = Duration::from_secs(60);
 /// Watches a storm.
 pub(crate) struct Watch {
     shared: Arc<Shared>,
-    teller: JoinHandle<()>,
+    teller: Mutex<Option<JoinHandle<()>>>,
 }
 
 struct Shared {
@@ -50,7 +50,15 @@ impl Watch {
                 std::thread::park_timeout(TICK);
             }
         });
-        Self { shared, teller }
+        Self {
+            shared,
+            teller: Mutex::new(Some(teller)),
+        }
+    }
+
+    /// Jobs in hand.
+    pub(crate) fn in_hand(&self) -> Vec<String> {
+        self.shared.jobs().keys().cloned().collect()
     }
 
     /// Takes a job in hand.
@@ -70,11 +78,14 @@ impl Watch {
     }
 
     /// Ends the watch.
-    pub(crate) fn end(self) {
+    pub(crate) fn end(&self) {
         self.shared.is_over.store(true, Ordering::Relaxed);
-        self.teller.thread().unpark();
-        // It only tells: should it have panicked, the counts stand all the same.
-        let _ = self.teller.join();
+        let teller = self.teller.lock().unwrap_or_else(PoisonError::into_inner).take();
+        if let Some(teller) = teller {
+            teller.thread().unpark();
+            // It only tells: should it have panicked, the counts stand all the same.
+            let _ = teller.join();
+        }
         self.shared.clear();
     }
 }
