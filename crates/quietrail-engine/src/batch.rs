@@ -13,6 +13,7 @@ mod collocation;
 mod cycle;
 mod elimination;
 mod equations;
+mod falling;
 mod gauge;
 mod instructions;
 pub(crate) mod lanes;
@@ -26,11 +27,11 @@ mod together;
 use crate::march::Effort;
 use crate::sensitivity::Direction;
 use crate::signal::{Output, Signal};
-use crate::steady::{Options, UNSTABLE, largest_multiplier};
+use crate::steady::{Options, is_unstable, largest_multiplier};
 use crate::system::{Law, Probe, System};
 use crate::{Ended, LoadLaw};
-use closing::{Closing, Lost};
-use cycle::{Begin, Cycler, Exact, Gather, MOST_STEPS, Wanted};
+use closing::{Closing, Left, Lost};
+use cycle::{Begin, Cycler, Exact, Gather, MOST_FINE_STEPS, Wanted};
 use equations::{Equations, Shape};
 use gauge::{Gauges, Tally};
 use lanes::{Lanes, Mask, WIDTH};
@@ -129,6 +130,8 @@ pub struct Glance {
     scale: Vec<f64>,
     /// Whether the derivative is that of half a cycle.
     is_half: bool,
+    /// Work done.
+    pub effort: Effort,
 }
 
 /// Where a circuit near a solved one may begin.
@@ -251,6 +254,12 @@ impl Kind {
         self.stands_alone
     }
 
+    /// Products that a Newton iteration of one of its circuits takes: what a step costs, as far as that depends on the
+    /// kind.
+    pub fn products(&self) -> u64 {
+        self.shape.stages.elimination.products() as u64
+    }
+
     /// Whether a circuit (its equations as they were assembled) is one of it: as many rows, stores and devices, and all
     /// in the same places. One whose parts are joined otherwise may have as many, and is none.
     pub fn is_of(&self, system: &System) -> bool {
@@ -343,7 +352,7 @@ impl Kind {
             let is_half = closing.is_half;
             let map = of_cycle(&found.map, is_half);
             let floquet = largest_multiplier(&map, found.z.len());
-            let ended = if floquet > UNSTABLE {
+            let ended = if is_unstable(floquet) {
                 Ended::Unstable {
                     multiplier: floquet,
                 }
@@ -386,6 +395,7 @@ impl Kind {
                 start: closing.next(&found),
                 map: found.map,
                 is_half: closing.is_half,
+                effort: closing.effort,
                 scale: closing.scale,
             })
         })
@@ -404,14 +414,19 @@ impl Kind {
             .filter(|near| near.stores.len() == system.store_count());
         let ready = self.ready(system, near.is_none_or(|near| near.may_fold()))?;
         let equations = Equations::gather(&self.shape, [&ready.system; WIDTH])?;
-        let from = |near| {
+        let from = |near, left| {
             let tally = self.tally([&ready; WIDTH])?;
             let mirror = self.mirror(&ready);
-            let closing = Closing::new(&ready.system, &equations, mirror, options.cycles);
+            let left = Left {
+                cycles: options.cycles,
+                steps: left,
+            };
+            let closing = Closing::new(&ready.system, &equations, mirror, left);
             search(closing, tally, near).ok()
         };
-        let led = near.and_then(|near| from(Some(near)));
-        led.or_else(|| from(None))
+        // What leads nowhere from near by must leave something to begin from rest with.
+        let led = near.and_then(|near| from(Some(near), options.steps / 2));
+        led.or_else(|| from(None, options.steps))
     }
 
     /// Steady states of many circuits, each begun from stores of its own near those of a solved one.
@@ -534,7 +549,7 @@ impl Kind {
             tolerance: FINER_SLOPES * options.tolerance,
             scale: &scale,
             wanted: Wanted::End,
-            most_steps: MOST_STEPS,
+            most_steps: MOST_FINE_STEPS,
         };
         let gather = Gather {
             tally: Some(&mut tally),

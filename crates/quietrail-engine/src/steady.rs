@@ -41,7 +41,7 @@ const THERE: f64 = 1e-7;
 /// The same, where the errors of the steps leave no better: what a store of a million cycles makes of them.
 const NEARLY_THERE: f64 = 1e-4;
 /// Multiplier above which a cycle counts as unstable. Slow but stable circuits come as close as 1 − 1e-7.
-pub(crate) const UNSTABLE: f64 = 1.0 + 1e-9;
+const UNSTABLE: f64 = 1.0 + 1e-9;
 
 /// How a search ended, with the cycle if there is one.
 pub struct Outcome<'s> {
@@ -292,7 +292,7 @@ impl<'s> Search<'s> {
     fn conclude(self, path: Path, residual: f64) -> Outcome<'s> {
         let effort = self.march.effort;
         let floquet = largest_multiplier(&path.map, self.system.stores.len());
-        let ended = if floquet > UNSTABLE {
+        let ended = if is_unstable(floquet) {
             Ended::Unstable {
                 multiplier: floquet,
             }
@@ -353,20 +353,54 @@ fn newton(path: &Path, z: &[f64], room: &[f64]) -> Option<Vec<f64>> {
     next.iter().all(|v| v.is_finite()).then_some(next)
 }
 
+/// Whether a disturbance of a cycle with this largest multiplier would grow; of one that is no number nobody knows, so that it
+/// cannot support a verdict.
+pub(crate) fn is_unstable(multiplier: f64) -> bool {
+    multiplier.is_nan() || multiplier > UNSTABLE
+}
+
 /// Largest magnitude among the eigenvalues of the period map.
 pub(crate) fn largest_multiplier(map: &[f64], stores: usize) -> f64 {
     if stores == 0 {
         return 0.0;
     }
     let matrix = nalgebra::DMatrix::from_row_slice(stores, stores, map);
-    let Some(schur) = nalgebra::Schur::try_new(matrix, 1e-14, 10_000) else {
-        return f64::NAN;
-    };
-    schur
-        .complex_eigenvalues()
-        .iter()
-        .map(|v| (v.re * v.re + v.im * v.im).sqrt())
-        .fold(0.0, f64::max)
+    let largest = nalgebra::Schur::try_new(matrix.clone(), 1e-14, 10_000).map(|schur| {
+        let sizes = schur.complex_eigenvalues();
+        let sizes = sizes.iter().map(|v| (v.re * v.re + v.im * v.im).sqrt());
+        // No number must not pass for a small one.
+        sizes.fold(
+            0.0,
+            |most: f64, size| if size.is_nan() { size } else { most.max(size) },
+        )
+    });
+    match largest {
+        Some(largest) if largest.is_finite() => largest,
+        _ => growth(matrix),
+    }
+}
+
+/// Squarings after which the growth of powers tells the largest multiplier.
+const SQUARINGS: i32 = 48;
+
+/// How much powers of a matrix grow a time, in the end: its spectral radius (Gelfand's formula). For maps of which the
+/// eigenvalues are not found one by one.
+fn growth(mut matrix: nalgebra::DMatrix<f64>) -> f64 {
+    let (mut log, mut share) = (0.0, 1.0);
+    for _ in 0..SQUARINGS {
+        if matrix.iter().any(|entry| !entry.is_finite()) {
+            return f64::NAN;
+        }
+        let size = matrix.amax();
+        if size == 0.0 {
+            return 0.0;
+        }
+        log += share * crate::math::ln(size);
+        matrix /= size;
+        matrix = &matrix * &matrix;
+        share *= 0.5;
+    }
+    crate::math::exp(log)
 }
 
 pub(crate) fn ended(stop: Stop) -> Ended {
@@ -374,5 +408,25 @@ pub(crate) fn ended(stop: Stop) -> Ended {
         Stop::TooShort { at, place } => Ended::NoStep { at, place },
         Stop::Singular { at, place } => Ended::Singular { at, place },
         Stop::Spent => Ended::StepsSpent,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{growth, largest_multiplier};
+    use nalgebra::DMatrix;
+
+    /// Eigenvalues that can be told from the matrix: triangular, and a turn.
+    #[test]
+    fn powers_tell_the_largest_multiplier() {
+        let triangular = [0.5, 100.0, -3.0, 0.0, -0.97, 1e4, 0.0, 0.0, 1e-9];
+        let (s, c) = (0.6, 0.8);
+        let turn = [1.1 * c, -1.1 * s, 1.1 * s, 1.1 * c];
+        for (map, n, size) in [(&triangular[..], 3, 0.97), (&turn[..], 2, 1.1)] {
+            let by_powers = growth(DMatrix::from_row_slice(n, n, map));
+            assert!((by_powers - size).abs() < 1e-10, "{by_powers}");
+            assert!((largest_multiplier(map, n) - size).abs() < 1e-10);
+        }
+        assert!(growth(DMatrix::from_element(2, 2, f64::NAN)).is_nan());
     }
 }

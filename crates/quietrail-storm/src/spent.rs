@@ -46,7 +46,10 @@ mod tests {
         let took = spent.since();
         assert!(took <= spent.begun.elapsed(), "{took:?}");
         if spent.on_core.is_some() {
-            assert!(took < Duration::from_millis(25), "asleep, not at work: {took:?}");
+            assert!(
+                took < Duration::from_millis(25),
+                "asleep, not at work: {took:?}"
+            );
         }
     }
 }

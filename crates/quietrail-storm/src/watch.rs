@@ -80,7 +80,11 @@ impl Watch {
     /// Ends the watch.
     pub(crate) fn end(&self) {
         self.shared.is_over.store(true, Ordering::Relaxed);
-        let teller = self.teller.lock().unwrap_or_else(PoisonError::into_inner).take();
+        let teller = self
+            .teller
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .take();
         if let Some(teller) = teller {
             teller.thread().unpark();
             // It only tells: should it have panicked, the counts stand all the same.

@@ -13,7 +13,7 @@ use crate::question::{Ask, Question, View, questions};
 use crate::reading::OutputTable;
 use quietrail_engine::batch::{Figures, Glance, Kind, Near};
 use quietrail_engine::{
-    Ended, Options, Output, Place, Signal, System, steady_state, steady_state_from,
+    Effort, Ended, Options, Output, Place, Signal, System, steady_state, steady_state_from,
 };
 use quietrail_job::model::Job;
 use quietrail_job::{Change, ChangeError};
@@ -131,8 +131,13 @@ pub enum Trouble {
 
 /// First looks before a circuit is settled whether or not its temperatures have come to rest.
 const LOOKS: usize = 24;
+/// Steps of the fast way, times the products of an iteration, by which it has not led anywhere: some seconds.
+const HASTE: u64 = 1_000_000_000;
 /// Steps of the patient way, times the square of the unknowns, by which it has not led anywhere: about a second.
 const PATIENCE: u64 = 8_000_000;
+/// Rounds of heat that may take so long.
+const PATIENT_ROUNDS: u64 = 3;
+
 impl Plan {
     /// All limits and ratings of a job.
     ///
@@ -251,14 +256,16 @@ fn solve_alone(
     let mut warming = Warming::of(setting.job, seed);
     let mut way = Fast::of(seed.and_then(|seed| seed.like.as_ref()?.kind_for(plan)));
     let mut known = Known::Nothing;
+    let mut left = Left::of(setting.options);
     for _ in 0..LOOKS {
         let lowered = warming.lower(setting, changes)?;
         let system = whole(&lowered)?;
         let near = known.near(warming.start());
-        let look = |kind: &Kind| kind.glance(&system, near, setting.options);
-        let Some((_, found)) = way.go(plan, &system, look) else {
+        let look = |kind: &Kind| kind.glance(&system, near, &left.fast(kind));
+        let Some((kind, found)) = way.go(plan, &system, look) else {
             break;
         };
+        left.spend_fast(&kind, found.effort);
         let is_enough = warming.look(plan, &lowered, &found.values);
         known = Known::Glanced(found);
         if is_enough {
@@ -269,7 +276,13 @@ fn solve_alone(
         let lowered = warming.lower(setting, changes)?;
         let system = whole(&lowered)?;
         let near = known.near(warming.start());
-        let cycle = settle(plan, setting, (&lowered, &system), &mut way, near)?;
+        let cycle = settle(
+            plan,
+            setting,
+            (&lowered, &system),
+            (&mut way, &mut left),
+            near,
+        )?;
         if let Some(next) = warming.take(plan, &lowered, (&cycle.values, &cycle.start))? {
             let solution = cycle.solution(plan, setting, &lowered, (next, &warming));
             return Ok(Solved { lowered, solution });
@@ -332,6 +345,51 @@ impl Fast {
         let led = kind.and_then(|kind| Some((kind.clone(), lead(&kind)?)));
         self.is_lost = led.is_none();
         led
+    }
+}
+
+/// Effort that is left for a steady state, all its rounds of heat together. It is counted in steps, not by a clock: the
+/// same on every machine.
+struct Left {
+    options: Options,
+    /// Steps times the products of an iteration.
+    fast: u64,
+    /// Steps times the square of the unknowns.
+    patient: u64,
+}
+
+impl Left {
+    fn of(options: &Options) -> Self {
+        Self {
+            options: *options,
+            fast: HASTE,
+            patient: PATIENT_ROUNDS * PATIENCE,
+        }
+    }
+
+    fn fast(&self, kind: &Kind) -> Options {
+        Options {
+            steps: self.fast / kind.products().max(1),
+            ..self.options
+        }
+    }
+
+    fn spend_fast(&mut self, kind: &Kind, effort: Effort) {
+        let spent = (effort.steps + effort.rejected) * kind.products();
+        self.fast = self.fast.saturating_sub(spent);
+    }
+
+    fn patient(&self, unknowns: usize) -> Options {
+        let each = (unknowns * unknowns).max(1) as u64;
+        Options {
+            steps: self.options.steps.min(PATIENCE.min(self.patient) / each),
+            ..self.options
+        }
+    }
+
+    fn spend_patient(&mut self, unknowns: usize, effort: Effort) {
+        let spent = (effort.steps + effort.rejected) * (unknowns * unknowns) as u64;
+        self.patient = self.patient.saturating_sub(spent);
     }
 }
 
@@ -398,29 +456,24 @@ fn settle(
     plan: &Plan,
     setting: Setting<'_>,
     (lowered, system): (&Lowered, &System),
-    way: &mut Fast,
+    (way, left): (&mut Fast, &mut Left),
     near: Option<Near<'_>>,
 ) -> Result<Cycle, Trouble> {
     let fast = way.go(plan, system, |kind| {
-        let figures = kind.solve(system, near, setting.options)?;
+        let figures = kind.solve(system, near, &left.fast(kind))?;
         figures.ended.is_settled().then_some(figures)
     });
     if let Some((kind, figures)) = fast {
+        left.spend_fast(&kind, figures.effort);
         return Ok(Cycle::of(kind, figures));
     }
     let system = system.reduced();
-    let unknowns = system.unknowns() as u64;
-    let patient = Options {
-        steps: setting
-            .options
-            .steps
-            .min(PATIENCE / (unknowns * unknowns).max(1)),
-        ..*setting.options
-    };
+    let patient = left.patient(system.unknowns());
     let outcome = match near {
         Some(Near::Stores(start)) => steady_state_from(&system, start, &patient),
         _ => steady_state(&system, &patient),
     };
+    left.spend_patient(system.unknowns(), outcome.effort);
     let orbit = match outcome.orbit {
         Some(orbit) if outcome.ended.is_settled() => orbit,
         _ => return Err(ended(outcome.ended, lowered)),

@@ -7,8 +7,9 @@
 
 use super::Start;
 use super::approach::Anchor;
-use super::cycle::{Begin, Cycler, Exact, Gather, MOST_STEPS, Turn, Wanted};
+use super::cycle::{Begin, Cycler, Exact, Gather, MOST_FINE_STEPS, MOST_STEPS, Turn, Wanted};
 use super::equations::Equations;
+use super::falling::Falling;
 use super::gauge::Tally;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::mirror::Mirror;
@@ -27,11 +28,17 @@ const NEAR_LEVEL: f64 = 1e-4;
 /// Drift of a cycle below which a rough search may meet the errors of its own steps, and cycles that show it.
 const NOISY: f64 = 0.03;
 const PATIENT: usize = 10;
+/// Fine cycles that show that what is left is the errors of their steps.
+const FEW: usize = 4;
 /// Largest leap still to make that counts as none: as a share of swing and of level.
 pub(crate) const THERE: (f64, f64) = (1e-5, 1e-7);
 /// The same as a share of level, where the errors of the steps leave no better: what a store of a million cycles makes
 /// of them.
 const NEARLY_THERE: f64 = 1e-4;
+/// Largest leap still to make that counts as none in any store, as a share of what it may come to.
+const LEAST_LEFT: f64 = 1e-11;
+/// Drift, as so many times the error allowed per step, that may be one of the errors of the steps.
+const LOST_DRIFT: f64 = 100.0;
 /// Growth of a leap's span after one that went as foretold; and where nature's way is followed closely.
 const GROWTH: f64 = 10.0;
 const CLOSE_GROWTH: f64 = 3.0;
@@ -55,8 +62,15 @@ pub(crate) struct Closing<'e, 'p, 's> {
     room: Vec<f64>,
     pub(crate) scale: Vec<f64>,
     pub(crate) effort: Effort,
-    /// Cycles that may still be integrated.
-    left: u64,
+    /// Cycles and steps that may still be made.
+    left: Left,
+}
+
+/// What a search may still spend.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Left {
+    pub(crate) cycles: u64,
+    pub(crate) steps: u64,
 }
 
 /// How a cycle is looked for.
@@ -79,7 +93,7 @@ pub(crate) struct Mapped {
     pub(crate) end: Vec<f64>,
     /// Row-major stores × stores.
     pub(crate) map: Vec<f64>,
-    level: Vec<f64>,
+    pub(crate) level: Vec<f64>,
     pub(crate) swing: Vec<f64>,
     /// What drifts are shares of.
     scale: Vec<f64>,
@@ -146,6 +160,33 @@ impl Noise {
     }
 }
 
+/// The least leap that was left, and how many cycles ago that was.
+#[derive(Debug)]
+struct Least {
+    left: f64,
+    since: usize,
+}
+
+impl Default for Least {
+    fn default() -> Self {
+        Self {
+            left: f64::INFINITY,
+            since: 0,
+        }
+    }
+}
+
+impl Least {
+    /// Whether what is left no longer becomes less, and is about the least that it was.
+    fn meets(&mut self, left: f64) -> bool {
+        if left < 0.7 * self.left {
+            (self.left, self.since) = (left, 0);
+        }
+        self.since += 1;
+        self.since > FEW && left < 2.0 * self.left
+    }
+}
+
 /// Why no cycle was closed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum Lost {
@@ -161,7 +202,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         system: &'s System,
         equations: &'e Equations<'p>,
         mirror: Option<&'e Mirror>,
-        cycles: u64,
+        left: Left,
     ) -> Self {
         let room: Vec<f64> = system
             .stores
@@ -179,7 +220,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             scale: room.clone(),
             room,
             effort: Effort::default(),
-            left: cycles,
+            left,
         }
     }
 
@@ -234,8 +275,11 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
 
     /// Stores with which the next cycle should close.
     pub(crate) fn next(&self, found: &Mapped) -> Vec<f64> {
-        self.leap(found, f64::INFINITY)
-            .unwrap_or_else(|| found.end.clone())
+        let mut next = self
+            .leap(found, f64::INFINITY)
+            .unwrap_or_else(|| found.end.clone());
+        Falling::leave(self.system, found, &mut next);
+        next
     }
 
     fn leave_rest(&mut self, tolerance: f64) -> Result<Vec<f64>, Lost> {
@@ -276,6 +320,9 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         let growth = if closely { CLOSE_GROWTH } else { GROWTH };
         let mut may_grow = true;
         let mut noise = Noise::default();
+        let mut least_left = Least::default();
+        let mut falling = Falling::of(here.z.len());
+        let mut is_held = false;
         loop {
             if !is_fine || self.effort.cycles == 1 {
                 self.scale = self.scales(&here);
@@ -287,21 +334,30 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                 return Ok(here);
             }
             let drift = self.size(&difference(&here.end, &here.z));
-            if !is_fine && noise.meets(drift, &here) {
+            if !is_fine && !is_held && noise.meets(drift, &here) {
                 return Ok(noise.quietest.unwrap_or(here));
             }
             let leap_left = leap.as_ref().map(|leap| here.share_of_level(leap));
-            if self.left == 0 {
+            let is_lost_in_noise = is_fine
+                && drift < LOST_DRIFT * tolerance
+                && leap_left.is_some_and(|left| left < NEARLY_THERE && least_left.meets(left));
+            if is_lost_in_noise {
+                return Ok(here);
+            }
+            if self.is_spent() {
                 return Err(Lost::Spent);
             }
-            let next = match leap {
+            let mut next = match leap {
                 Some(leap) if span == f64::INFINITY => leap,
                 _ => self
                     .leap(&here, if span.is_finite() { span } else { 1e6 })
                     .unwrap_or_else(|| here.end.clone()),
             };
+            falling.lengthen(self.system, &here, &mut next);
+            let falls = falling.hold(self.system, &here, &mut next);
+            is_held = falls.contains(&true);
             self.begin = here.anchor.clone();
-            let known = is_near.then(|| here.map.clone());
+            let known = (is_near && !is_held).then(|| here.map.clone());
             let mut there = self.mapped(next.clone(), way, known, tally.as_deref_mut());
             if there.is_none() && span < 1.0 {
                 // Hardly away from where a cycle was: perhaps the unknowns are better begun from nothing.
@@ -309,9 +365,10 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                 there = self.mapped(next.clone(), way, None, tally.as_deref_mut());
             }
             if let Some(there) = there {
-                let astray = self.astray(&here, &there, span);
-                is_near = is_near && astray < HARDLY_ASTRAY;
+                let astray = self.astray(&here, &there, span, &falls);
+                is_near = is_near && !is_held && astray < HARDLY_ASTRAY;
                 if astray < ASTRAY || span < 1.0 {
+                    falling.learn(&here, &there, &falls);
                     span *= match (may_grow, astray < AS_TOLD) {
                         (true, true) => growth,
                         (true, false) => 2.0,
@@ -344,7 +401,9 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         (0..move_left.len()).all(|k| {
             let left = move_left[k].abs();
             if is_fine {
-                left < THERE.0 * here.swing[k] || left < THERE.1 * here.level[k]
+                left < THERE.0 * here.swing[k]
+                    || left < THERE.1 * here.level[k]
+                    || left < LEAST_LEFT * self.room[k]
             } else {
                 left < NEAR * self.scale[k] || left < NEAR_LEVEL * here.level[k]
             }
@@ -354,11 +413,16 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
     /// How far the step to a cycle should have led elsewhere, as its end now tells, as a share of the step: the
     /// natural monotonicity test (Deuflhard, *Newton Methods for Nonlinear Problems*, 2004, section 2.2), which
     /// does not mind how fast or slow a store is.
-    fn astray(&self, here: &Mapped, there: &Mapped, span: f64) -> f64 {
+    ///
+    /// Of those that were held in their fall nothing was foretold.
+    fn astray(&self, here: &Mapped, there: &Mapped, span: f64, falls: &[bool]) -> f64 {
         let stores = here.z.len();
         let moved = difference(&there.z, &here.z);
         let off: Vec<f64> = (0..stores)
             .map(|k| {
+                if falls[k] {
+                    return 0.0;
+                }
                 let row = &here.map[k * stores..(k + 1) * stores];
                 let foretold: f64 =
                     here.end[k] + row.iter().zip(&moved).map(|(m, d)| m * d).sum::<f64>();
@@ -428,17 +492,24 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         wanted: Wanted,
         tally: Option<&mut Tally<'_>>,
     ) -> Option<Turn> {
-        if self.left == 0 {
+        if self.is_spent() {
             return None;
         }
-        self.left -= 1;
+        self.left.cycles -= 1;
         self.effort.cycles += 1;
         let scale: Vec<Lanes> = self.scale.iter().map(|s| Lanes::all(*s)).collect();
+        // What rings takes many steps to follow; while the answer is far, not so many as that.
+        let is_rough = matches!(wanted, Wanted::MapAbout) || tolerance >= ROUGH;
+        let most_steps = if is_rough {
+            MOST_STEPS
+        } else {
+            MOST_FINE_STEPS
+        };
         let exact = Exact {
             tolerance,
             scale: &scale,
             wanted,
-            most_steps: MOST_STEPS,
+            most_steps: most_steps.min(self.left.steps),
         };
         let begin = Begin::From(&self.begin);
         let gather = Gather {
@@ -447,6 +518,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         };
         let turn = self.cycler.run(z, begin, exact, Mask::ALL, gather);
         self.effort.steps += turn.steps;
+        self.left.steps -= turn.steps.min(self.left.steps);
         self.effort.iterations += turn.iterations;
         if turn.ok.not().any() {
             return None;
@@ -458,6 +530,10 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             strength: 1.0,
         };
         Some(turn)
+    }
+
+    fn is_spent(&self) -> bool {
+        self.left.cycles == 0 || self.left.steps == 0
     }
 
     fn learn(&mut self, turn: &Turn) {

@@ -12,6 +12,8 @@ use crate::system::System;
 
 /// Steps of a cycle, those not accepted too, by which a circuit by itself is given up.
 pub(crate) const MOST_STEPS: u64 = 6_000;
+/// The same of an exact cycle: a ring of a choke with a small capacitor goes on through all of it.
+pub(crate) const MOST_FINE_STEPS: u64 = 40_000;
 
 /// What is wanted of a cycle beside its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -186,6 +186,11 @@ impl Elimination {
         self.count
     }
 
+    /// How many products a factorisation and a solution take.
+    pub(crate) fn products(&self) -> usize {
+        self.products.len() + self.before.len() + self.behind.len() + self.count
+    }
+
     /// Factors in place; a pivot that vanishes leaves numbers that are not finite.
     ///
     /// Entry by entry, each known once all products are off it: no sum waits for what was just written.

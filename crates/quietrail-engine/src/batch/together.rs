@@ -101,6 +101,7 @@ pub(crate) fn glance(
             map: eight.maps[lane].clone(),
             scale: eight.scale.iter().map(|scale| scale.0[lane]).collect(),
             is_half: eight.is_half,
+            effort: eight.effort,
         })
     });
     Some(seen.collect())

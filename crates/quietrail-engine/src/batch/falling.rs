@@ -1,0 +1,109 @@
+//! Capacitors that only discharge, held in their fall.
+//!
+//! Above the crest of what feeds it a capacitor only discharges, and the derivative of its cycle knows nothing of the
+//! charge that waits below: a leap goes to where leakage alone would lead. From below the way is straight. So a fall is
+//! cut short, a little at first and more each time that it goes on, until the capacitor is charged again.
+//!
+//! What charges a capacitor that hardly anything empties vanishes with a power of what it lacks, and leaps then close a
+//! fixed share of the way. Once that shows, they are made longer.
+
+use super::closing::Mapped;
+use crate::system::{Kind, System};
+
+/// First cut of a fall, as a share of the level.
+const FIRST_CUT: f64 = 0.02;
+/// Least cut, the same.
+const LEAST_CUT: f64 = 1e-7;
+/// Cut after a rise that went too far, as a share of it.
+const BACK: f64 = 0.5;
+/// Growth of a cut after which the fall goes on.
+const GROWTH: f64 = 3.0;
+/// A fall that takes fewer cycles than this by itself is let go.
+const CYCLES: f64 = 10.0;
+/// Level below which nothing is held, as a share of what a store may come to.
+const LEAST_LEVEL: f64 = 1e-3;
+
+/// Shares of the last rise that the next one comes to where a charge vanishes with a power of what is lacking.
+const CREEPS: std::ops::Range<f64> = 0.25..0.45;
+/// By how much such rises are made longer: from a third to a tenth of what is lacking.
+const LONGER: f64 = 1.35;
+
+/// Cuts of each store's fall.
+#[derive(Clone, Debug)]
+pub(super) struct Falling {
+    /// As shares of levels.
+    cuts: Vec<f64>,
+    /// Last rise of each, and whether it was made longer.
+    rises: Vec<(f64, bool)>,
+}
+
+impl Falling {
+    /// Of so many stores.
+    pub(super) fn of(stores: usize) -> Self {
+        Self {
+            cuts: vec![FIRST_CUT; stores],
+            rises: vec![(0.0, false); stores],
+        }
+    }
+
+    /// Makes rises longer that only creep.
+    pub(super) fn lengthen(&mut self, system: &System, here: &Mapped, next: &mut [f64]) {
+        for (k, store) in system.stores.iter().enumerate() {
+            let z = here.z[k];
+            let rise = z.signum() * (next[k] - z);
+            let (last, was_longer) = self.rises[k];
+            let share = rise / last;
+            let is_slow = rise > CYCLES * (here.end[k] - z).abs();
+            let creeps =
+                CREEPS.contains(&share) || (was_longer && (0.0..CREEPS.end).contains(&share));
+            let is_longer = store.kind == Kind::Volts && is_slow && last > 0.0 && creeps;
+            if is_longer {
+                next[k] = z + LONGER * (next[k] - z);
+            }
+            self.rises[k] = (rise.max(0.0), is_longer);
+        }
+    }
+
+    /// Leaves stores where they are that would fall far: for a move of which nobody sees where it leads.
+    pub(super) fn leave(system: &System, here: &Mapped, next: &mut [f64]) {
+        let mut falling = Self::of(next.len());
+        falling.cuts.fill(LEAST_CUT);
+        falling.hold(system, here, next);
+    }
+
+    /// Holds stores that would fall too far; which ones.
+    pub(super) fn hold(&self, system: &System, here: &Mapped, next: &mut [f64]) -> Vec<bool> {
+        let held = system.stores.iter().enumerate().map(|(k, store)| {
+            let z = here.z[k];
+            let falls = -z.signum() * (next[k] - z);
+            let drifts_down = z.signum() * (z - here.end[k]);
+            let most = self.cuts[k] * here.level[k];
+            let is_slow = drifts_down > 0.0 && falls > CYCLES * drifts_down;
+            let is_dead = here.level[k] < LEAST_LEVEL * system.volts_scale;
+            if store.kind != Kind::Volts || is_dead || !is_slow || falls <= most {
+                return false;
+            }
+            next[k] = z - z.signum() * most;
+            true
+        });
+        held.collect()
+    }
+
+    /// Takes in how stores went on from one cycle to another.
+    pub(super) fn learn(&mut self, here: &Mapped, there: &Mapped, held: &[bool]) {
+        for (k, cut) in self.cuts.iter_mut().enumerate() {
+            let z = there.z[k];
+            let goes_on = (there.end[k] - z) * z < 0.0;
+            if held[k] {
+                *cut *= if goes_on { GROWTH } else { BACK };
+            } else {
+                let rises = z.signum() * (z - here.z[k]) / there.level[k];
+                let was_charged = (here.end[k] - here.z[k]) * here.z[k] > 0.0;
+                if rises > 0.0 && was_charged && goes_on {
+                    *cut = cut.min(BACK * rises);
+                }
+            }
+            *cut = cut.max(LEAST_CUT);
+        }
+    }
+}
