@@ -17,6 +17,9 @@ const EXACT: Options = Options {
     cycles: 60,
     steps: 8_000,
 };
+/// Products that one of the two ways may take; where that is not enough, nothing is compared. A step takes about six
+/// times the cube of the unknowns, which are many where none is eliminated.
+const PRODUCTS: u64 = 60_000_000_000;
 /// Largest distance of the reduced equations from the whole ones.
 pub const APART: f64 = 1e-6;
 /// Largest distance of the working answer from the exact one.
@@ -41,7 +44,7 @@ pub enum Comparison {
         working: Distance,
     },
     /// The whole equations did not settle within their effort, or the reduced ones at this tolerance: how each
-    /// ended, in the words of the code.
+    /// ended, in the words of the code; nothing of the reduced ones where the whole ones alone took too long.
     Unsettled {
         /// The whole ones.
         whole: String,
@@ -78,8 +81,14 @@ pub fn compare(plan: &Plan, solved: &Solved) -> Comparison {
         Err(trouble) => return refused(format!("{trouble:?}")),
     };
     let start = &solved.solution.start;
-    let one = steady_state_from(&reduced, start, &EXACT);
-    let other = steady_state_from(&whole, start, &EXACT);
+    let other = steady_state_from(&whole, start, &bounded(&EXACT, &whole, PRODUCTS));
+    if !other.ended.is_settled() {
+        return Comparison::Unsettled {
+            whole: format!("{:?}", other.ended),
+            reduced: String::new(),
+        };
+    }
+    let one = steady_state_from(&reduced, start, &bounded(&EXACT, &reduced, PRODUCTS));
     let settled = one.ended.is_settled() && other.ended.is_settled();
     let (Some(one_orbit), Some(other_orbit), true) = (&one.orbit, &other.orbit, settled) else {
         return Comparison::Unsettled {
@@ -92,6 +101,19 @@ pub fn compare(plan: &Plan, solved: &Solved) -> Comparison {
     Comparison::Found {
         reduced: distance(plan, &plan.table.read(one_orbit), &exact, &scales),
         working: distance(plan, &solved.solution.values, &exact, &scales),
+    }
+}
+
+/// Products that a step of the patient way takes.
+pub(crate) fn products(system: &System) -> u64 {
+    6 * (system.unknowns() as u64).pow(3).max(1)
+}
+
+/// Options with so few steps that they take at most so many products.
+pub(crate) fn bounded(options: &Options, system: &System, most: u64) -> Options {
+    Options {
+        steps: options.steps.min(most / products(system)),
+        ..*options
     }
 }
 

@@ -13,6 +13,7 @@
 //! file tapers off, so that there is a steady state however overloaded. Neither are windings that fight one
 //! another, which the reading of the job refuses.
 
+use crate::compare::{bounded, products};
 use quietrail_engine::{Ended, Options, steady_state, steady_state_from, transient};
 use quietrail_job::model::PartKind;
 use quietrail_study::heat::{Temperatures, temperatures};
@@ -33,6 +34,9 @@ const COPPER_MELTS: f64 = 1084.62;
 /// Rounds of heat followed: a gain of 1.1 a round makes 20 K of the first round into that in 45.
 const ROUNDS: usize = 60;
 
+/// Products that judging may take in all: what takes more is not judged, and counts as not found.
+const PRODUCTS: u64 = 100_000_000_000;
+
 /// Cycles from rest that a swing must outlast.
 const CYCLES: usize = 400;
 /// Cycles at the end of these whose swing is compared with the same number before.
@@ -49,6 +53,9 @@ const CYCLE: Options = Options {
     cycles: 1,
     steps: 1_500,
 };
+
+/// How many times the steps of most cycles those are that a cycle may take.
+const OFTEN: u64 = 10;
 
 impl Refusal {
     /// In words, as the storm's line of JSON has them.
@@ -81,8 +88,10 @@ pub fn judged(plan: &Plan, setting: Setting<'_>, trouble: &Trouble) -> Option<Re
 fn runs_away(plan: &Plan, setting: Setting<'_>) -> bool {
     let mut warmth = Temperatures::at_rest(setting.job);
     let mut start: Option<Vec<f64>> = None;
+    let mut left = PRODUCTS;
     for _ in 0..ROUNDS {
-        let Some((next, stores)) = round(plan, setting, &warmth, start.as_deref()) else {
+        let Some((next, stores)) = round(plan, setting, (&warmth, start.as_deref()), &mut left)
+        else {
             return false;
         };
         if hottest(setting, &next) > COPPER_MELTS {
@@ -98,15 +107,18 @@ fn runs_away(plan: &Plan, setting: Setting<'_>) -> bool {
 fn round(
     plan: &Plan,
     setting: Setting<'_>,
-    warmth: &Temperatures,
-    start: Option<&[f64]>,
+    (warmth, start): (&Temperatures, Option<&[f64]>),
+    left: &mut u64,
 ) -> Option<(Temperatures, Vec<f64>)> {
     let lowered = lower(setting.job, setting.state, setting.step, &[], warmth).ok()?;
     let system = assemble(&lowered).ok()?;
+    let options = bounded(setting.options, &system, *left);
     let outcome = match start {
-        Some(start) => steady_state_from(&system, start, setting.options),
-        None => steady_state(&system, setting.options),
+        Some(start) => steady_state_from(&system, start, &options),
+        None => steady_state(&system, &options),
     };
+    let steps = outcome.effort.steps + outcome.effort.rejected;
+    *left = left.saturating_sub(steps * products(&system));
     let orbit = outcome.orbit.filter(|_| outcome.ended.is_settled())?;
     let values = plan.table.read(&orbit);
     let next = temperatures(&lowered, &plan.table.with(&values));
@@ -137,8 +149,10 @@ fn hottest(setting: Setting<'_>, warmth: &Temperatures) -> f64 {
 fn swings(plan: &Plan, setting: Setting<'_>) -> bool {
     let mut warmth = Temperatures::at_rest(setting.job);
     let mut start: Option<Vec<f64>> = None;
+    let mut left = PRODUCTS;
     for _ in 0..ROUNDS {
-        let Some((next, stores)) = round(plan, setting, &warmth, start.as_deref()) else {
+        let Some((next, stores)) = round(plan, setting, (&warmth, start.as_deref()), &mut left)
+        else {
             break;
         };
         start = Some(stores);
@@ -150,6 +164,9 @@ fn swings(plan: &Plan, setting: Setting<'_>) -> bool {
     let Ok(system) = assemble(&lowered) else {
         return false;
     };
+    if CYCLES as u64 * CYCLE.steps * products(&system) / OFTEN > PRODUCTS {
+        return false;
+    }
     let rest = vec![0.0; system.store_count()];
     let mut all = vec![rest];
     for cycle in 0..CYCLES {

@@ -167,7 +167,7 @@ pub(crate) fn lower_changed(
         };
         draft.parts.insert(part.name.clone(), elements);
     }
-    stand_in::add(&mut draft, job, state);
+    stand_in::add(&mut draft, job);
     for DummyLoad { plus, minus, ohms } in &step.dummy {
         let (a, b) = (draft.node(plus), draft.node(minus));
         draft.circuit.add(Element::Resistor { a, b, ohms: *ohms });

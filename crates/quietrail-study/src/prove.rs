@@ -4,7 +4,7 @@ use crate::finding::{
     Assumption, Effort, Ending, Gets, LimitFinding, Measured, Mostly, NodeFinding, Overall,
     PartFinding, Predicted, Proof, WhyNot,
 };
-use crate::lower::{Lowered, Step, stand_ins};
+use crate::lower::{Lowered, StandIn, Step, stand_ins};
 use crate::noise;
 use crate::question::{Ask, Given, Question, View, supplied};
 use crate::search::{Corner, Known, StateFindings, Watch, Worst, search_watched, terms};
@@ -414,18 +414,15 @@ fn is_told_by_readings(job: &Job, address: &str) -> bool {
 
 /// Capacitors that the job does not draw, each once.
 fn capacitors_standing_in(job: &Job) -> Vec<Assumption> {
-    let mut all: Vec<Assumption> = Vec::new();
-    for stand_in in (0..job.states.len()).flat_map(|state| stand_ins(job, state)) {
-        if all.iter().all(|known| known.address != stand_in.name) {
-            let (farads, ohms) = (stand_in.farads, stand_in.ohms);
-            all.push(Assumption {
-                address: stand_in.name,
-                value: format!("{}, {}", format_si(farads, "F", 3), format_si(ohms, "Ω", 3)),
-                why: "none is drawn near; a small one stands in",
-            });
+    let assumed = |stand_in: StandIn| {
+        let (farads, ohms) = (stand_in.farads, stand_in.ohms);
+        Assumption {
+            address: stand_in.name,
+            value: format!("{}, {}", format_si(farads, "F", 3), format_si(ohms, "Ω", 3)),
+            why: "none is drawn near; a small one stands in",
         }
-    }
-    all
+    };
+    stand_ins(job).into_iter().map(assumed).collect()
 }
 
 /// A figure with its range.

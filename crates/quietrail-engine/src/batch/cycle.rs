@@ -11,7 +11,7 @@ use crate::march::{FIRST_STEP, LONGEST_STEP, ROUNDING, SHORTEST_STEP};
 use crate::system::System;
 
 /// Steps of a cycle, those not accepted too, by which a circuit by itself is given up.
-pub(crate) const MOST_STEPS: u64 = 6_000;
+pub(crate) const MOST_STEPS: u64 = 12_000;
 /// The same of an exact cycle: a ring of a choke with a small capacitor goes on through all of it.
 pub(crate) const MOST_FINE_STEPS: u64 = 40_000;
 

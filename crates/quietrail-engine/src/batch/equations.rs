@@ -14,6 +14,9 @@ use crate::wave::Basis;
 
 /// By how much of the way left a corner is passed.
 const BEYOND: f64 = 1e-9;
+/// Share of what lies between two inputs that were moved towards each other; nearer than that to the other one is as good as
+/// beyond it.
+const SHORT: f64 = 0.05;
 
 /// Row, column, place in the matrix.
 type Entry = (usize, usize, usize);
@@ -263,7 +266,11 @@ impl Between {
         let is_spent = (self.high - self.low).below(scale).and(moves);
         self.low = is_spent.select(Self::ANYWHERE.low, self.low);
         self.high = is_spent.select(Self::ANYWHERE.high, self.high);
-        let beyond = proposed.below(self.low).or(self.high.below(proposed));
+        // From one end just short of the other is as bad: two tangents may lead to each other for ever.
+        let short = Lanes::all(SHORT) * (self.high - self.low);
+        let beyond = up.and((self.high - short).below(proposed));
+        let beyond = beyond.or(down.and(proposed.below(self.low + short)));
+        let beyond = beyond.or(proposed.below(self.low).or(self.high.below(proposed)));
         let middle = Lanes::all(0.5) * (self.low + self.high);
         let halves = moves.and(beyond).and(middle.is_finite());
         (halves.select(middle, proposed), moves)
@@ -639,4 +646,28 @@ fn placed(
         }
     }
     Some(out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Between, Lanes, Mask};
+
+    /// Tangents on either side of a bend lead exactly to each other's ends, as those of a pass element behind the series
+    /// resistance of its capacitor did.
+    #[test]
+    fn tangents_that_lead_to_each_other_end_at_the_bend() {
+        const BEND: f64 = 1.2816;
+        let mut between = Between::ANYWHERE;
+        let mut at = 1.0;
+        for _ in 0..60 {
+            let proposed = if at < BEND { 2.0 } else { 1.0 };
+            let enough = (Lanes::all(1e-9), Mask::ALL);
+            let (next, _) = between.next(Lanes::all(at), Lanes::all(proposed), enough);
+            at = next.0[0];
+            if (at - BEND).abs() < 1e-6 {
+                return;
+            }
+        }
+        panic!("still at {at}");
+    }
 }

@@ -32,8 +32,8 @@ const LEADS: f64 = 1.0;
 /// Across a load: the least that any input has (common practice, no source).
 const ACROSS_LOAD: (f64, f64) = (1e-7, 1.0);
 
-/// The capacitors that stand in for a job in a state.
-pub fn stand_ins(job: &Job, state: usize) -> Vec<StandIn> {
+/// The capacitors that stand in for a job: the same in each state, so that an element is the same one in all of them.
+pub fn stand_ins(job: &Job) -> Vec<StandIn> {
     let mut found = Found {
         job,
         held: with_capacitor(job),
@@ -54,7 +54,8 @@ pub fn stand_ins(job: &Job, state: usize) -> Vec<StandIn> {
         let PartKind::Load(load) = &part.kind else {
             continue;
         };
-        let is_stiff = !matches!(load.draws[state], LoadDraw::Resistance(_));
+        let is_soft = |draw: &LoadDraw| matches!(draw, LoadDraw::Resistance(_));
+        let is_stiff = !load.draws.iter().all(is_soft);
         let ends = &load.between;
         if is_stiff && !is_near(job, &ends.minus, &found.held, f64::INFINITY) {
             let name = format!("{} input capacitor", part.name);
@@ -95,8 +96,8 @@ impl Found<'_> {
     }
 }
 
-pub(super) fn add(draft: &mut Draft, job: &Job, state: usize) {
-    for stand_in in stand_ins(job, state) {
+pub(super) fn add(draft: &mut Draft, job: &Job) {
+    for stand_in in stand_ins(job) {
         let (a, b) = (
             draft.node(&stand_in.between.0),
             draft.node(&stand_in.between.1),
@@ -155,5 +156,53 @@ fn resistive(kind: &PartKind, within: f64) -> Option<&Between> {
         PartKind::Fuse(part) if part.resistance.nominal() <= within => Some(&part.between),
         PartKind::Switch(part) if part.closed => Some(&part.between),
         _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::heat::Temperatures;
+    use crate::lower::{Step, lower};
+
+    /// A choke straight into a load that draws a resistance first and a current then.
+    const JOB: &str = r#"
+format = 1
+[mains]
+voltage = "230 V"
+frequency = "50 Hz"
+[states]
+cold = ""
+warm = ""
+[transformer.T1]
+primary = [{ name = "P", volts = "230 V", resistance = "10 Ω" }]
+secondary = [{ name = "S", open = "12 V at 230 V", resistance = "0.2 Ω" }]
+[rectifier.D1]
+from = "T1.S"
+into = "raw"
+form = "bridge"
+diode = { ideal = { drop = "0.7 V", slope = "30 mΩ" } }
+[inductor.L1]
+between = ["raw", "out"]
+value = "100 mH"
+resistance = "1 Ω"
+[load.X]
+at = "out"
+draws = { cold = "22 Ω", warm = "400 mA" }
+"#;
+
+    #[test]
+    fn elements_are_the_same_in_every_state() {
+        let reading = quietrail_job::read(JOB, None);
+        let job = reading
+            .job
+            .unwrap_or_else(|| panic!("{:?}", reading.diagnostics));
+        let names = |state| {
+            let warmth = Temperatures::at_rest(&job);
+            let lowered = lower(&job, state, &Step::default(), &[], &warmth).expect("it lowers");
+            let parts: Vec<String> = lowered.parts.keys().cloned().collect();
+            (lowered.circuit.elements().len(), parts)
+        };
+        assert!(names(0).1.contains(&"X input capacitor".to_owned()));
+        assert_eq!(names(0), names(1));
     }
 }

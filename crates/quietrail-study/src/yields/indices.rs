@@ -9,6 +9,9 @@
 //! - total: T = ⟨(f(A) − f(AB))²⟩ / 2V, the same with all it does together with others.
 //!
 //! Intervals come from leaving out one scrambling at a time (the jackknife).
+//!
+//! Elementary effects (Morris, *Technometrics* 33 (1991) 161) are not computed. They screen for figures that matter where
+//! neither slopes nor indices can be afforded; here slopes are exact and indices come with the yield.
 
 use super::interval::student;
 
