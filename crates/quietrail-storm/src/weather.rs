@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::{Duration, Instant};
 
 /// Time that jobs in hand get to come to an end, after no further one is taken in hand.
@@ -75,10 +75,7 @@ fn receive(all: &Receiver<Done>, until: Option<Instant>) -> Option<Done> {
         return all.recv().ok();
     };
     let left = (until + GRACE).saturating_duration_since(Instant::now());
-    match all.recv_timeout(left) {
-        Ok(done) => Some(done),
-        Err(RecvTimeoutError::Timeout | RecvTimeoutError::Disconnected) => None,
-    }
+    all.recv_timeout(left).ok()
 }
 
 /// Solves one job after the other, until there is none left or time is up.
