@@ -180,7 +180,7 @@ secondary = [{ name = "S", open = "12 V at 230 V", resistance = "0.2 Ω" }]
 from = "T1.S"
 into = "raw"
 form = "bridge"
-diode = { ideal = { drop = "0.7 V", slope = "30 mΩ" } }
+ideal = { drop = "0.7 V", slope = "30 mΩ" }
 [inductor.L1]
 between = ["raw", "out"]
 value = "100 mH"
