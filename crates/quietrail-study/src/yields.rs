@@ -5,7 +5,7 @@
 //!    every figure that the job gives a tolerance or a range is as likely at one place of it as at another, unless the
 //!    job says that it crowds around its nominal; points of one data-sheet curve move together, and so does what the
 //!    job says is the same.
-//! 3. Few supplies are solved; [`told`] has it that the others are known without, and that no verdict rests on a guess.
+//! 3. Few supplies are solved; `told` has it that the others are known without, and that no verdict rests on a guess.
 //! 4. Mains, room and the rise in the box are nobody's own: every supply meets all of them. So each builder's
 //!    supply is solved at those that the worst corners of the limits in reach have, and must hold at all.
 //! 5. [`interval`] says how far the share may be off. [`mod@indices`] says what the value of a limit depends on that
