@@ -1,8 +1,8 @@
 //! How the work grows: with the nodes of a circuit, and with the samples of a batch.
 
-use crate::{Batch, Problem, Row, capacitor, draw};
+use crate::{Batch, Problem, Row, bridge, capacitor, draw};
 use quietrail_engine::batch::{Figures, Kind, Near};
-use quietrail_engine::{Circuit, DiodeLaw, Element, GROUND, Options, Output, Signal, System, Wave};
+use quietrail_engine::{Circuit, Element, GROUND, Options, Output, Signal, System};
 use std::fmt::Write as _;
 use std::time::Instant;
 
@@ -82,25 +82,7 @@ pub fn rows(problem: Problem, count: usize) -> Vec<Row> {
 fn ladder(nodes: usize, farads: f64) -> (System, Output) {
     let mut circuit = Circuit::new(50.0);
     let (a, b, raw) = (circuit.node(), circuit.node(), circuit.node());
-    circuit.add(Element::Source {
-        plus: a,
-        minus: b,
-        wave: Wave::sine(17.0),
-        ohms: 0.9,
-    });
-    let law = DiodeLaw::Exponential {
-        saturation: 1.4e-8,
-        slope_voltage: 1.98 * 0.02585,
-        series: 0.034,
-        leakage: 1e-9,
-    };
-    for (anode, cathode) in [(a, raw), (b, raw), (GROUND, a), (GROUND, b)] {
-        circuit.add(Element::Diode {
-            anode,
-            cathode,
-            law,
-        });
-    }
+    bridge(&mut circuit, (a, b), raw, (17.0, 0.9));
     capacitor(&mut circuit, raw, 4700e-6 * farads, 0.05);
     let mut last = raw;
     for section in 0..nodes.saturating_sub(4) {

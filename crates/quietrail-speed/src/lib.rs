@@ -72,25 +72,7 @@ impl Problem {
         ] = *row;
         let mut circuit = Circuit::new(hertz);
         let (a, b, raw) = (circuit.node(), circuit.node(), circuit.node());
-        circuit.add(Element::Source {
-            plus: a,
-            minus: b,
-            wave: Wave::sine(crest),
-            ohms,
-        });
-        let law = DiodeLaw::Exponential {
-            saturation: 1.4e-8,
-            slope_voltage: 1.98 * 0.02585,
-            series: 0.034,
-            leakage: 1e-9,
-        };
-        for (anode, cathode) in [(a, raw), (b, raw), (GROUND, a), (GROUND, b)] {
-            circuit.add(Element::Diode {
-                anode,
-                cathode,
-                law,
-            });
-        }
+        bridge(&mut circuit, (a, b), raw, (crest, ohms));
         capacitor(&mut circuit, raw, farads, esr);
         match self {
             Self::P1 => draw(&mut circuit, raw, load),
@@ -185,6 +167,29 @@ impl Batch {
                     .collect::<Vec<_>>()
             })
             .collect()
+    }
+}
+
+/// A sine of some crest behind a resistance, and four diodes from its ends into a node.
+fn bridge(circuit: &mut Circuit, (a, b): (Node, Node), raw: Node, (crest, ohms): (f64, f64)) {
+    circuit.add(Element::Source {
+        plus: a,
+        minus: b,
+        wave: Wave::sine(crest),
+        ohms,
+    });
+    let law = DiodeLaw::Exponential {
+        saturation: 1.4e-8,
+        slope_voltage: 1.98 * 0.02585,
+        series: 0.034,
+        leakage: 1e-9,
+    };
+    for (anode, cathode) in [(a, raw), (b, raw), (GROUND, a), (GROUND, b)] {
+        circuit.add(Element::Diode {
+            anode,
+            cathode,
+            law,
+        });
     }
 }
 
