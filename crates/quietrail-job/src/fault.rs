@@ -133,6 +133,10 @@ pub(crate) enum Fault {
     },
     /// A level in decibels that does not say against what, or against something that a limit cannot use.
     DecibelsOfWhat { found: String, unit: String },
+    /// Decibels where those against the carrier are wanted, in a hertz where the flag says so.
+    DecibelsOfCarrier { found: String, in_hertz: bool },
+    /// A current limit that rises with input less output, where it is said to fold back.
+    FoldsUp,
     /// One swing of a ring, which says nothing of how it dies away.
     OneSwing,
     /// A limit on noise without the band in which it counts.

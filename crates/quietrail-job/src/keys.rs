@@ -154,12 +154,27 @@ impl Bounds {
         }
     }
 
+    /// An example that may stand there: rejection is written positive, a level under the carrier negative.
+    pub(crate) fn example(self, kind: Kind) -> &'static str {
+        match (kind, self) {
+            (Kind::Decibels, Self::NotNegative | Self::Positive) => "60 dB",
+            (Kind::Decibels, Self::Within(..)) => "-80 dBc",
+            _ => kind.example(),
+        }
+    }
+
     /// What may stand there, in words.
     pub(crate) fn words(self) -> String {
         match self {
             Self::NotNegative => "zero or more".to_owned(),
             Self::Positive => "more than zero".to_owned(),
-            Self::Within(least, most) => format!("from {least:.4} to {most:.4}"),
+            Self::Within(least, most) => {
+                let plain = |value: f64| {
+                    let fine = format!("{value:.4}");
+                    fine.trim_end_matches('0').trim_end_matches('.').to_owned()
+                };
+                format!("from {} to {}", plain(least), plain(most))
+            }
         }
     }
 }
@@ -174,9 +189,12 @@ impl Holds {
             Self::Date => "a date, for instance 2026-11-20".to_owned(),
             Self::Number => "a whole number".to_owned(),
             Self::Choice(words) => format!("one of {}", words.join(", ")),
-            Self::Figure(kind, _) => format!("a text such as \"{}\"", kind.example()),
-            Self::At(kind, _, at, _) => {
-                format!("a text such as \"{} at {}\"", kind.example(), at.example())
+            Self::Figure(kind, bounds) => {
+                format!("a text such as \"{}\"", bounds.example(*kind))
+            }
+            Self::At(kind, bounds, at, _) => {
+                let first = bounds.example(*kind);
+                format!("a text such as \"{first} at {}\"", at.example())
             }
             Self::Pair(first, _, second, _) => {
                 format!(

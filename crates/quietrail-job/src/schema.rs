@@ -118,8 +118,10 @@ fn figure() -> Value {
 
 fn example(holds: &Holds) -> String {
     match holds {
-        Holds::Figure(kind, _) => kind.example().to_owned(),
-        Holds::At(kind, _, at, _) => format!("{} at {}", kind.example(), at.example()),
+        Holds::Figure(kind, bounds) => bounds.example(*kind).to_owned(),
+        Holds::At(kind, bounds, at, _) => {
+            format!("{} at {}", bounds.example(*kind), at.example())
+        }
         Holds::Pair(first, _, second, _) => format!("{} {}", first.example(), second.example()),
         _ => "250 mA time-lag".to_owned(),
     }

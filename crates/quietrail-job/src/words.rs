@@ -62,7 +62,8 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::NoBand { .. } => "J080",
         Fault::CannotReach { .. } => "J081",
         Fault::SaturatesAbove { .. } => "J082",
-        Fault::DecibelsOfWhat { .. } => "J083",
+        Fault::DecibelsOfWhat { .. } | Fault::DecibelsOfCarrier { .. } => "J083",
+        Fault::FoldsUp => "J085",
         Fault::OneSwing => "J084",
     }
 }
@@ -173,6 +174,13 @@ pub(crate) fn message(fault: &Fault) -> String {
         }
         Fault::DecibelsOfWhat { found, unit } => {
             format!("`{found}` does not say how large it is: this limit is {unit}")
+        }
+        Fault::DecibelsOfCarrier { found, in_hertz } => {
+            let wanted = if *in_hertz { "dBc in a hertz" } else { "dBc" };
+            format!("`{found}` does not say how far it is under the carrier: {wanted} is wanted")
+        }
+        Fault::FoldsUp => {
+            "the current of `foldback` rises, and a limit that folds back falls".to_owned()
         }
         Fault::OneSwing => {
             "`rang` has one swing; two at least tell how a ring dies away".to_owned()
@@ -302,7 +310,10 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::SaturatesAbove { .. } => "not below the base".to_owned(),
         Fault::CannotReach { .. } => "out of reach".to_owned(),
         Fault::NoBand { .. } => "no `band`".to_owned(),
-        Fault::DecibelsOfWhat { .. } => "against what?".to_owned(),
+        Fault::DecibelsOfWhat { .. } | Fault::DecibelsOfCarrier { .. } => {
+            "against what?".to_owned()
+        }
+        Fault::FoldsUp => "more than the one before".to_owned(),
         Fault::OneSwing => "one swing".to_owned(),
         Fault::Unbounded { .. } => "no bound".to_owned(),
         Fault::NotOf { wanted, .. } => format!("not {wanted}"),
@@ -411,6 +422,15 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         Fault::DecibelsOfWhat { unit, .. } => Some(format!(
             "write it as {unit}: `quietrail translate \"-74 dBV\"` turns decibels into volts, those against a carrier with what the supply does to it"
         )),
+        Fault::DecibelsOfCarrier { found, in_hertz } => {
+            let number = found.trim_end_matches(|letter: char| !letter.is_ascii_digit());
+            let unit = if *in_hertz { "dBc/Hz" } else { "dBc" };
+            Some(format!("against the carrier it is `{number} {unit}`"))
+        }
+        Fault::FoldsUp => Some(
+            "write the current that the data sheet's curve shows at each input less output: [\"1.5 A at 10 V\", \"0.2 A at 35 V\"]"
+                .to_owned(),
+        ),
         Fault::OneSwing => Some(
             "write the heights of the swings one after the other, above and below where the output comes to rest"
                 .to_owned(),

@@ -96,7 +96,7 @@ fn group<'a>(diagnostic: &'a Diagnostic, text: Option<&'a str>, path: &'a str) -
                 .path(path)
                 .annotation(
                     AnnotationKind::Primary
-                        .span(within(text, &diagnostic.span))
+                        .span(short(text, within(text, &diagnostic.span)))
                         .label(printable(&diagnostic.label)),
                 )
                 .annotations(diagnostic.also.iter().map(|(span, label)| {
@@ -111,6 +111,24 @@ fn group<'a>(diagnostic: &'a Diagnostic, text: Option<&'a str>, path: &'a str) -
         Some(help) => group.element(Level::HELP.message(printable(help))),
         None => group,
     }
+}
+
+/// Characters of a span beyond which only its beginning is marked: a mark that fills lines points at nothing.
+const MARKED: usize = 48;
+/// Characters that are marked of a longer one.
+const BEGINNING: usize = 24;
+
+/// The beginning of a span that is too long to be marked.
+fn short(text: &str, span: Span) -> Span {
+    let marked = &text[span.clone()];
+    if marked.contains('\n') || marked.chars().count() <= MARKED {
+        return span;
+    }
+    let end = marked
+        .char_indices()
+        .nth(BEGINNING)
+        .map_or(span.end, |(at, _)| span.start + at);
+    span.start..end
 }
 
 /// The span moved onto characters of the text, so that a span of an older text cannot do harm.

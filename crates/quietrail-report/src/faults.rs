@@ -39,6 +39,28 @@ pub fn lines(found: &Faults, style: Style) -> Vec<String> {
     out.iter().map(|line| printable(line)).collect()
 }
 
+/// The sentence that stands above the table of `prove`.
+pub(crate) fn headline(found: &Faults) -> String {
+    let beyond = found.pins.iter().flat_map(|pin| {
+        let faults = pin.faults.iter();
+        let bears = pin.bears;
+        faults.filter_map(move |one| {
+            Some((pin, one, bears?)).filter(|(_, one, bears)| one.peak > *bears)
+        })
+    });
+    let worst = beyond.max_by(|a, b| (a.1.peak / a.2).total_cmp(&(b.1.peak / b.2)));
+    let said = worst.map(|(pin, one, bears)| {
+        let volts = [number::si(one.peak, "V", 3), number::written(bears, "V")];
+        (pin.load.as_str(), volts, words::fault(&one.fault))
+    });
+    let silent = found.pins.iter().filter(|pin| pin.bears.is_none());
+    let silent: Vec<&str> = silent.map(|pin| pin.load.as_str()).collect();
+    let worst = said
+        .as_ref()
+        .map(|(load, [peak, bears], fault)| (*load, peak.as_str(), bears.as_str(), fault.as_str()));
+    printable(&words::headline(found.exceeding(), worst, &silent))
+}
+
 fn of_pin(pin: &PinFaults, columns: usize) -> Vec<String> {
     let bears = pin.bears.map(|volts| number::written(volts, "V"));
     let without = number::si(pin.without, "V", 3);
@@ -99,22 +121,29 @@ fn of_clamp(clamp: &Clamp, pin: &PinFaults) -> String {
         ),
         Clamp::Crowbar {
             trips,
-            after,
+            within,
             amps,
-            let_through,
+            first,
+            lasting,
+            in_all,
             clears,
         } => {
             let text = words::crowbar(
                 &number::si(trips, "V", 3),
-                &number::si(after, "s", 2),
-                &number::si(amps, "A", 2),
-                &number::si(let_through, "A²s", 2),
+                &number::si(within, "s", 2),
                 &words::clears(clears),
             );
+            let thyristor = words::thyristor(
+                &number::si(amps, "A", 2),
+                &number::si(first, "A²s", 2),
+                &number::si(lasting, "A", 2),
+                &number::si(in_all, "A²s", 2),
+                matches!(clears, Clears::After(_)),
+            );
             if clears == Clears::Never {
-                format!("{text} {}", words::FUSE_IN_RAIL)
+                format!("{text} {} {thyristor}", words::FUSE_IN_RAIL)
             } else {
-                text
+                format!("{text} {thyristor}")
             }
         }
     }
@@ -149,13 +178,16 @@ pub fn to_json(found: &Faults, states: &[String]) -> Value {
                     }
                     Clamp::Crowbar {
                         trips,
-                        after,
+                        within,
                         amps,
-                        let_through,
+                        first,
+                        lasting,
+                        in_all,
                         clears,
                     } => json!({
-                        "kind": "crowbar", "trips_v": trips, "after_s": after, "amps": amps,
-                        "let_through_a2s": let_through, "clears": words::clears(clears),
+                        "kind": "crowbar", "trips_v": trips, "within_s": within, "amps": amps,
+                        "first_half_cycle_a2s": first, "lasting_a": lasting, "in_all_a2s": in_all,
+                        "clears": words::clears(clears),
                     }),
                 })
                 .collect();

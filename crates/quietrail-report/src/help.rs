@@ -32,6 +32,14 @@ pub(crate) fn help_lines(limit: &LimitFinding) -> Vec<String> {
         return Vec::new();
     };
     if !first.mends() {
+        // What would print the same margin again is no help.
+        let said = |margin| number::margin(limit.what, margin, limit.unit, limit.worst);
+        if limit
+            .margin
+            .is_some_and(|own| said(own) == said(first.margin))
+        {
+            return Vec::new();
+        }
         return vec![words::comes_closest(&help_words(first, limit))];
     }
     limit

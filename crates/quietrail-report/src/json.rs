@@ -13,6 +13,7 @@
 //! | `parts[]` | `part`, `state`, `stress[]` of `what`, `value`, `unit` |
 //! | `ended[]` | `state`, `settled`, `reason`, `residual`, `charge_balance`, `energy_balance`, `floquet` |
 //! | `assumptions[]` | `address`, `value`, `why` |
+//! | `unrated[]` | `part`, `ratings[]` |
 //! | `effort` | `solutions`, `corners` |
 //! | `yield` | `samples`, `scramblings`, `seed`, `all`, `limits[]`, `taken_to_hold`, `left_out[]`, `unsettled`, `supplies`, `solved`, `solutions` |
 //!
@@ -53,6 +54,9 @@ pub fn proof_with(proof: &Proof, harvest: Option<&Harvest>) -> Value {
         "parts": proof.parts.iter().map(part).collect::<Vec<_>>(),
         "ended": proof.endings.iter().map(ending).collect::<Vec<_>>(),
         "assumptions": proof.assumptions.iter().map(assumption).collect::<Vec<_>>(),
+        "unrated": proof.unrated.iter().map(|one| {
+            json!({ "part": one.part, "ratings": one.ratings })
+        }).collect::<Vec<_>>(),
         "effort": {
             "solutions": proof.effort.solutions,
             "corners": proof.effort.corners,
@@ -281,6 +285,7 @@ mod tests {
                 "parts",
                 "ended",
                 "assumptions",
+                "unrated",
                 "effort",
                 "yield",
             ]

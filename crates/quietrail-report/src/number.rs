@@ -87,17 +87,28 @@ pub fn percent(share: f64) -> String {
 /// The worst value of a statistic, with as many digits as the statistic carries. `margin` is its
 /// distance to the limit: where that would vanish in the last digit, one more digit is shown.
 pub fn statistic(what: What, value: f64, unit: &str, margin: Option<f64>) -> String {
+    if unit.is_empty() {
+        return statistic(
+            what,
+            100.0 * value,
+            "%",
+            margin.map(|margin| 100.0 * margin),
+        );
+    }
     let quantum = quantum_of_statistic(what, value, margin);
     let text = if what == What::Headroom {
         with_prefix(value, unit, quantum, -3)
     } else {
         at_quantum(value, unit, quantum)
     };
+    format!("{text}{}", of_statistic(what))
+}
+
+/// What stands behind the unit of a value that is no plain one, and behind that of its limit.
+fn of_statistic(what: What) -> &'static str {
     match what {
-        What::Ripple | What::Noise | What::RippleAndNoise | What::RmsCurrent => {
-            format!("{text}{NO_BREAK}rms")
-        }
-        What::RipplePeakToPeak => format!("{text}{NO_BREAK}p-p"),
+        What::Ripple | What::Noise | What::RippleAndNoise | What::RmsCurrent => "\u{a0}rms",
+        What::RipplePeakToPeak => "\u{a0}p-p",
         What::Mean
         | What::Valley
         | What::Peak
@@ -109,16 +120,19 @@ pub fn statistic(what: What, value: f64, unit: &str, margin: Option<f64>) -> Str
         | What::Temperature
         | What::Life
         | What::Drift
-        | What::Start => text,
+        | What::Start => "",
     }
 }
 
 /// A limit of a statistic: as written, headroom in millivolts.
 pub fn limit(what: What, value: f64, unit: &str) -> String {
+    if unit.is_empty() {
+        return limit(what, 100.0 * value, "%");
+    }
     if what == What::Headroom {
         return with_prefix(value, unit, -2, -3);
     }
-    written(value, unit)
+    format!("{}{}", written(value, unit), of_statistic(what))
 }
 
 /// A margin, always signed, to the last digit of its worst value. It never rounds to nothing: a
@@ -129,6 +143,9 @@ pub fn margin(what: What, margin: f64, unit: &str, worst: Option<f64>) -> String
 
 /// The size of a margin, without sign: `380 mV`.
 pub fn size(what: What, margin: f64, unit: &str, worst: Option<f64>) -> String {
+    if unit.is_empty() {
+        return size(what, 100.0 * margin, "%", worst.map(|worst| 100.0 * worst));
+    }
     let size = margin.abs();
     let of = worst.unwrap_or(margin);
     // No finer than its own third digit: the last digits of a small value say nothing of a wide margin.
@@ -376,6 +393,16 @@ mod tests {
             "118 °C",
         );
         check(&margin(What::Temperature, 7.3, "°C", Some(117.7)), "+7 K");
+    }
+
+    #[test]
+    fn limits_say_which_statistic_they_are_of_and_shares_are_percent() {
+        check(&limit(What::Ripple, 2e-4, "V"), "200 µV rms");
+        check(&limit(What::RipplePeakToPeak, 0.02, "V"), "20 mV p-p");
+        check(&limit(What::Valley, 11.4, "V"), "11.4 V");
+        check(&statistic(What::Current, 0.408, "", Some(-0.591)), "40.8 %");
+        check(&limit(What::Current, 0.999, ""), "99.9 %");
+        check(&margin(What::Current, -0.591, "", Some(0.408)), "−59.1 %");
     }
 
     #[test]

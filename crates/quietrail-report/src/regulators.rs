@@ -2,7 +2,7 @@
 
 use quietrail_job::model::What;
 use quietrail_study::level::decibels;
-use quietrail_study::regulators::{Card, Pass};
+use quietrail_study::regulators::{Card, Diode, Pass};
 use quietrail_study::ringing::{NoRing, POOR, Ring, WELL};
 use quietrail_study::stability::{Capacitor, Seen};
 use serde_json::{Value, json};
@@ -22,17 +22,6 @@ pub fn text(heading: &str, cards: &[Card], passes: &[Pass], style: Style) -> Str
     if cards.is_empty() && passes.is_empty() {
         out.push(words::NONE.to_owned());
     }
-    for pass in passes {
-        out.push(String::new());
-        out.push(words::transistor(&pass.part, &number::si(pass.gain, "", 3)));
-        for line in of_pass(pass) {
-            let lines = wrapped(&line, style.columns().saturating_sub(4));
-            for (index, line) in lines.iter().enumerate() {
-                let indent = if index == 0 { "  " } else { "    " };
-                out.push(format!("{indent}{line}"));
-            }
-        }
-    }
     for card in cards {
         out.push(String::new());
         let volts = |volts: f64| number::si(volts, "V", 4);
@@ -43,6 +32,17 @@ pub fn text(heading: &str, cards: &[Card], passes: &[Pass], style: Style) -> Str
             &volts(card.set.worst.1),
         ));
         for line in lines(card) {
+            let lines = wrapped(&line, style.columns().saturating_sub(4));
+            for (index, line) in lines.iter().enumerate() {
+                let indent = if index == 0 { "  " } else { "    " };
+                out.push(format!("{indent}{line}"));
+            }
+        }
+    }
+    for pass in passes {
+        out.push(String::new());
+        out.push(words::transistor(&pass.part, &number::si(pass.gain, "", 3)));
+        for line in of_pass(pass) {
             let lines = wrapped(&line, style.columns().saturating_sub(4));
             for (index, line) in lines.iter().enumerate() {
                 let indent = if index == 0 { "  " } else { "    " };
@@ -174,22 +174,31 @@ pub fn lines(card: &Card) -> Vec<String> {
         ));
     }
     out.extend(filters::lines(card));
-    out.push(words::diode(
-        &number::si(card.diode.farads, "F", 3),
-        &number::si(card.diode.joules, "J", 2),
-        &number::si(card.diode.bears, "F", 3),
-        card.diode.is_stated,
-        card.diode.wanted,
-    ));
-    out.extend(card.adjust_diode.map(|diode| {
-        words::adjust_diode(
-            &number::si(diode.farads, "F", 3),
-            &number::si(diode.joules, "J", 2),
-            &number::si(diode.bears, "F", 3),
-            diode.wanted,
-        )
-    }));
+    out.push(of_diode(&card.diode));
+    out.extend(card.adjust_diode.as_ref().map(of_adjust_diode));
     out
+}
+
+/// What is said of a diode from output to input.
+pub(crate) fn of_diode(diode: &Diode) -> String {
+    words::diode(
+        &number::si(diode.farads, "F", 3),
+        &number::si(diode.joules, "J", 2),
+        &number::si(diode.bears, "F", 3),
+        diode.is_stated,
+        diode.wanted,
+        diode.drawn.as_deref(),
+    )
+}
+
+/// What is said of a diode from adjust pin to output.
+pub(crate) fn of_adjust_diode(diode: &Diode) -> String {
+    words::adjust_diode(
+        &number::si(diode.farads, "F", 3),
+        &number::si(diode.joules, "J", 2),
+        &number::si(diode.bears, "F", 3),
+        diode.wanted,
+    )
 }
 
 /// What is said of an output capacitor.

@@ -1,7 +1,7 @@
 //! What was found about regulators beside the limits, as text and as data.
 
 use crate::number;
-use crate::regulators::{of_capacitor, of_ring};
+use crate::regulators::{of_adjust_diode, of_capacitor, of_diode, of_ring};
 use crate::words::remarks as words;
 use quietrail_study::finding::{About, Remark};
 use serde_json::{Value, json};
@@ -29,6 +29,8 @@ pub fn told(remark: &Remark) -> String {
         }
         About::OutputCapacitor(capacitor) => words::of(part, &plain(of_capacitor(capacitor))),
         About::Rang(rang) => words::of(part, &plain(of_ring(rang))),
+        About::Diode(diode) => words::of(part, &of_diode(diode)),
+        About::AdjustDiode(diode) => words::of(part, &of_adjust_diode(diode)),
         About::MayNotReach { to, sure } => {
             let sure = (sure.0 <= sure.1).then(|| (volts(sure.0), volts(sure.1)));
             let sure = sure
@@ -47,6 +49,8 @@ fn kind(about: &About) -> &'static str {
         About::OutputCapacitor(_) => "output capacitor",
         About::Rang(_) => "rang",
         About::MayNotReach { .. } => "may not reach",
+        About::Diode(_) => "diode",
+        About::AdjustDiode(_) => "adjust diode",
     }
 }
 

@@ -4,7 +4,7 @@ use quietrail_job::model::{Subject, What};
 use quietrail_job::{Address, Change};
 use quietrail_study::finding::{
     Assumption, CornerTerm, Effort, Ending, Help, LimitFinding, Measured, NodeFinding, Overall,
-    PartFinding, Predicted, Proof, WhyNot,
+    PartFinding, Predicted, Proof, Unrated, WhyNot,
 };
 
 /// One figure of a corner.
@@ -216,6 +216,10 @@ pub(crate) fn proof() -> Proof {
             charge_balance: 2.0e-12,
             energy_balance: 3.0e-10,
             floquet: 0.41,
+        }],
+        unrated: vec![Unrated {
+            part: "C2".to_owned(),
+            ratings: vec!["voltage".to_owned(), "ripple current".to_owned()],
         }],
         assumptions: vec![Assumption {
             address: "C1.leakage".to_owned(),

@@ -4,6 +4,8 @@ mod table;
 
 pub(crate) use table::{printable, wrapped};
 
+use quietrail_job::model::What;
+use quietrail_study::faults::Faults;
 use quietrail_study::finding::{LimitFinding, Measured, Overall, Predicted, Proof};
 use std::cmp::Ordering;
 
@@ -160,11 +162,18 @@ pub enum Rows {
 
 /// The whole answer: job and region, headline, table, what it leans on, what it spent, last line.
 pub fn table(proof: &Proof, shows: Rows, style: Style) -> String {
-    table_and(proof, shows, &[], style)
+    table_and(proof, shows, &[], None, style)
 }
 
-/// The same with more lines under the table. The last line stays the last.
-pub fn table_and(proof: &Proof, shows: Rows, under: &[String], style: Style) -> String {
+/// The same with more lines under the table, and with single faults where they were looked at: what they come to above the table,
+/// each of them under it. The last line stays the last.
+pub fn table_and(
+    proof: &Proof,
+    shows: Rows,
+    under: &[String],
+    faults: Option<&Faults>,
+    style: Style,
+) -> String {
     let rows = match shows {
         Rows::WorstState => folded(&proof.limits),
         Rows::EveryState => sorted(&proof.limits),
@@ -178,6 +187,13 @@ pub fn table_and(proof: &Proof, shows: Rows, under: &[String], style: Style) -> 
     out.push(String::new());
     out.extend(table::wrapped(&headline(worst, &rows), style.columns()));
     out.push(String::new());
+    if let Some(faults) = faults {
+        out.extend(table::wrapped(
+            &crate::faults::headline(faults),
+            style.columns(),
+        ));
+        out.push(String::new());
+    }
     out.extend(table::rows(&rows, style));
     out.push(String::new());
     if shows == Rows::WorstState && rows.len() < proof.limits.len() {
@@ -194,6 +210,9 @@ pub fn table_and(proof: &Proof, shows: Rows, under: &[String], style: Style) -> 
     }
     out.extend(footing(proof, style.columns()));
     out.extend_from_slice(under);
+    if let Some(faults) = faults {
+        out.extend(crate::faults::lines(faults, style));
+    }
 
     let count = Counts::of(&proof.limits);
     if exit_status(proof, false) == 0 && count.unmeasured > 0 {
@@ -205,6 +224,9 @@ pub fn table_and(proof: &Proof, shows: Rows, under: &[String], style: Style) -> 
     if fail > 0 {
         last += &words::remarks::fail(fail);
     }
+    last += &faults
+        .and_then(|faults| words::faults::last(faults.exceeding()))
+        .unwrap_or_default();
     out.push(last);
     let text = out.join("\n");
     number::spaced(&text) + "\n"
@@ -321,6 +343,23 @@ fn beside(proof: &Proof, columns: usize) -> Vec<String> {
     lines
 }
 
+/// Limits on ripple of what no limit on noise is, each once: nothing judges the noise there.
+fn without_noise(limits: &[LimitFinding]) -> Vec<&str> {
+    let judges = |limit: &&LimitFinding, noise: bool| match limit.what {
+        What::Ripple | What::RipplePeakToPeak => !noise,
+        What::Noise | What::RippleAndNoise => noise,
+        _ => false,
+    };
+    let mut names: Vec<&str> = Vec::new();
+    for limit in limits.iter().filter(|limit| judges(limit, false)) {
+        let mut others = limits.iter().filter(|other| other.of == limit.of);
+        if !others.any(|other| judges(&other, true)) && !names.contains(&limit.name.as_str()) {
+            names.push(&limit.name);
+        }
+    }
+    names
+}
+
 /// States that did not settle, defaults, and what the search spent.
 fn footing(proof: &Proof, columns: usize) -> Vec<String> {
     let mut lines = beside(proof, columns);
@@ -337,6 +376,17 @@ fn footing(proof: &Proof, columns: usize) -> Vec<String> {
         }
     }
     if lines.last().is_some_and(|line| !line.is_empty()) {
+        lines.push(String::new());
+    }
+    let without = without_noise(&proof.limits);
+    if !without.is_empty() {
+        let text = words::without_noise(&without);
+        lines.extend(table::wrapped(&table::printable(&text), columns));
+        lines.push(String::new());
+    }
+    if !proof.unrated.is_empty() {
+        let text = table::printable(&words::unrated(&proof.unrated));
+        lines.extend(table::wrapped(&text, columns));
         lines.push(String::new());
     }
     if !proof.assumptions.is_empty() {

@@ -4,7 +4,7 @@
 //! elsewhere.
 
 use quietrail_job::model::What;
-use quietrail_study::finding::{Gets, Measured, Mostly, Overall, Predicted, WhyNot};
+use quietrail_study::finding::{Gets, Measured, Mostly, Overall, Predicted, Unrated, WhyNot};
 use quietrail_study::noise::Source;
 use quietrail_study::prove::Progress;
 
@@ -128,6 +128,15 @@ pub fn why_not(why: &WhyNot, unit: &str) -> String {
         WhyNot::ApartFromCommon(node) => {
             format!("no path joins {node} to common; name the pair of nodes that is meant")
         }
+        WhyNot::NoiseBeyond {
+            figure,
+            known,
+            wanted,
+        } if wanted.0 == wanted.1 => format!(
+            "{figure} is known from {} to {} only",
+            number::written(known.0, "Hz"),
+            number::written(known.1, "Hz")
+        ),
         WhyNot::NoiseBeyond {
             figure,
             known,
@@ -783,6 +792,25 @@ pub(crate) fn holds_as_marked(inside: &str) -> String {
 }
 
 /// Under the table, for a load that gets less than it asks for.
+/// Limits on ripple that nothing stands beside for noise.
+pub(crate) fn without_noise(limits: &[&str]) -> String {
+    let names = limits.join(", ");
+    let verb = if limits.len() == 1 { "leaves" } else { "leave" };
+    format!(
+        "{names} {verb} noise out: ripple is what is locked to the mains. A limit of what = \"noise\" or \"ripple and noise\" with a \
+         band judges the rest."
+    )
+}
+
+/// `No rating given, so not judged: C1 ripple current; T1 copper temperature.`
+pub(crate) fn unrated(all: &[Unrated]) -> String {
+    let each: Vec<String> = all
+        .iter()
+        .map(|one| format!("{} {}", one.part, one.ratings.join(", ")))
+        .collect();
+    format!("No rating given, so not judged: {}.", each.join("; "))
+}
+
 pub(crate) fn starved(load: &str, state: &str, gets: &Gets) -> String {
     format!(
         "{load}, {state}: it asks for {} and the supply can give {} at {}, parts as marked.",

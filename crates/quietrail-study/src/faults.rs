@@ -97,6 +97,9 @@ const CYCLES: f64 = 12.0;
 /// Points per cycle at which it is read.
 const POINTS: f64 = 100.0;
 
+/// Points of the last cycles, by which it is said how a fault goes on.
+const TAIL: usize = (5.0 * POINTS) as usize;
+
 /// Looks at every single fault.
 ///
 /// # Errors
@@ -386,7 +389,7 @@ impl Run<'_> {
             PartKind::Fuse(fuse) => Some(fuse),
             _ => None,
         });
-        let last = (5.0 * POINTS) as usize;
+        let last = TAIL;
         let mut best = Clears::Never;
         for (fuse, amps) in fuses.zip(&trace.fuses) {
             let tail = &amps[amps.len() - last..];

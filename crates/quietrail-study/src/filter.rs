@@ -68,9 +68,29 @@ const SHARE: f64 = 0.5;
 /// How far below twice the mains frequency the corner of a proposal stands.
 const BELOW: f64 = 10.0;
 
+/// Largest capacitor that is proposed, F: of the usual working voltages larger ones are rare and do not fit (common practice, no
+/// source).
+const LARGEST: f64 = 10e-3;
+
+/// What a rail has room for.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Room {
+    /// This.
+    For(Proposal),
+    /// Nothing that can be bought: the resistor that it bears, Ω, and the capacitor that would go with it, F.
+    ForNone {
+        /// Ω
+        ohms: f64,
+        /// F
+        farads: f64,
+        /// Largest that is proposed, F.
+        largest: f64,
+    },
+}
+
 /// A resistor and a capacitor that a rail could bear: half of what its window leaves under the lowest set point goes to the
 /// resistor where most is drawn, and the corner stands a decade below the ripple.
-pub fn proposal(job: &Job, regulator: &Regulator, room: f64) -> Option<Proposal> {
+pub fn proposal(job: &Job, regulator: &Regulator, room: f64) -> Option<Room> {
     let amps: Vec<f64> = (0..job.states.len())
         .map(|state| drawn(job, regulator, state).1)
         .collect();
@@ -88,16 +108,23 @@ pub fn proposal(job: &Job, regulator: &Regulator, room: f64) -> Option<Proposal>
     };
     let hertz = 2.0 * job.mains.frequency.nominal() / BELOW;
     let farads = Series::E6.nearest(1.0 / (2.0 * PI * hertz * ohms))?;
+    if farads > LARGEST * (1.0 + 1e-9) {
+        return Some(Room::ForNone {
+            ohms,
+            farads,
+            largest: LARGEST,
+        });
+    }
     let drops = job.states.iter().zip(amps).map(|(state, amps)| Drop {
         state: state.name.clone(),
         amps,
         volts: amps * ohms,
         in_all: amps * ohms,
     });
-    Some(Proposal {
+    Some(Room::For(Proposal {
         ohms,
         farads,
         corner: 1.0 / (2.0 * PI * ohms * farads),
         drops: drops.collect(),
-    })
+    }))
 }

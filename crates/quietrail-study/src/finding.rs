@@ -1,6 +1,7 @@
 //! What `prove` finds, as data. Reports turn it into words; nothing here is prose.
 
 use crate::noise::Source;
+use crate::regulators::Diode;
 use crate::ringing::{NoRing, Ring};
 use crate::stability::Capacitor;
 use quietrail_job::model::{Subject, What};
@@ -27,8 +28,19 @@ pub struct Proof {
     pub endings: Vec<Ending>,
     /// Figures that the job leaves out and that the answer leans on.
     pub assumptions: Vec<Assumption>,
+    /// Ratings that the job does not give and that nothing is judged by.
+    pub unrated: Vec<Unrated>,
     /// What the search spent.
     pub effort: Effort,
+}
+
+/// A part and the ratings that the job does not give of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Unrated {
+    /// The part.
+    pub part: String,
+    /// What they are called: `ripple current`.
+    pub ratings: Vec<String>,
 }
 
 /// Something found about a part beside the limits.
@@ -67,6 +79,10 @@ pub enum About {
     OutputCapacitor(Capacitor),
     /// It rang too long when its load was stepped.
     Rang(Result<Ring, NoRing>),
+    /// A diode from output to input is wanted, and none is drawn.
+    Diode(Diode),
+    /// A diode from adjust pin to output is wanted; the job cannot draw one.
+    AdjustDiode(Diode),
     /// The voltage asked for cannot be set whatever the tolerances do.
     MayNotReach {
         /// Asked for, V.
@@ -85,7 +101,8 @@ impl About {
             | About::OutputCapacitor(_)
             | About::Rang(Err(_)) => true,
             About::Rang(Ok(ring)) => ring.margin < crate::ringing::POOR,
-            About::MayNotReach { .. } => false,
+            // Nothing fails without it until an input is shorted.
+            About::MayNotReach { .. } | About::Diode(_) | About::AdjustDiode(_) => false,
         }
     }
 }

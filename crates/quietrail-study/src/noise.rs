@@ -550,6 +550,12 @@ fn stated(noise: &Noise, output: f64, hertz: f64) -> f64 {
 /// of the gain from there.
 fn divider_ohms(regulator: &Regulator, hertz: f64) -> f64 {
     use quietrail_job::model::SetPoint;
+    if let Some(pin) = regulator.set.adjust_pin() {
+        // Lower end: the currents of both go through the lower one, which the bypass capacitor bridges.
+        let turn = 2.0 * std::f64::consts::PI * hertz * pin.lower * pin.bypass.unwrap_or(0.0);
+        let z = pin.lower * pin.lower / (1.0 + turn * turn);
+        return (1.0 / pin.upper + 1.0 / pin.lower) * z;
+    }
     let (upper, lower) = match &regulator.set {
         SetPoint::Fixed(_) => return 0.0,
         SetPoint::AcrossUpper { upper, lower, .. }
@@ -563,13 +569,6 @@ fn divider_ohms(regulator: &Regulator, hertz: f64) -> f64 {
     let side_by_side = upper * lower / (upper + lower);
     match &regulator.set {
         SetPoint::AcrossBoth { .. } => side_by_side,
-        // Lower end: the currents of both go through the lower one, which the bypass capacitor bridges.
-        SetPoint::AcrossUpper { bypass, .. } => {
-            let farads = bypass.as_ref().map_or(0.0, |bypass| bypass.nominal());
-            let turn = 2.0 * std::f64::consts::PI * hertz * lower * farads;
-            let z = lower * lower / (1.0 + turn * turn);
-            (1.0 / upper + 1.0 / lower) * z
-        }
         _ => {
             let gain = noise_gain(&regulator.set, hertz);
             side_by_side * gain * gain

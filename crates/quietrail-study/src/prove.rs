@@ -121,6 +121,7 @@ pub fn prove_from(
         parts,
         endings,
         assumptions: assumptions(job),
+        unrated: crate::question::unrated::of(job),
         effort,
     })
 }

@@ -13,6 +13,7 @@ use quietrail_job::model::{
 use quietrail_units::Unit;
 
 mod ratings;
+pub(crate) mod unrated;
 
 /// One limit as a question to the engine.
 #[derive(Clone, Debug)]

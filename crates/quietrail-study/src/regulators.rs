@@ -9,7 +9,7 @@ pub use pass::{InState, Pass, passes};
 pub use picture::{Cut, Picture, picture};
 pub use through::{Filtered, Through};
 
-use crate::filter::{self, Proposal};
+use crate::filter::{self, Room};
 use crate::lower::sense_ohms;
 use crate::ringing::{NoRing, Ring};
 use crate::setpoint;
@@ -17,7 +17,7 @@ use crate::solve::Trouble;
 use crate::stability::{self, Capacitor};
 use crate::starting::{self, LimitCheck, Start, drawn};
 use quietrail_engine::Options;
-use quietrail_job::model::{Job, PartKind, Regulator, SetPoint, Subject, What};
+use quietrail_job::model::{Job, PartKind, Regulator, Subject, What};
 
 /// One regulator.
 #[derive(Clone, Debug)]
@@ -40,8 +40,8 @@ pub struct Card {
     pub sense: Vec<(f64, f64)>,
     /// Filters drawn right behind it.
     pub filters: Vec<Filtered>,
-    /// A filter that its rail could bear, where none is drawn and a limit asks for a least voltage.
-    pub proposal: Option<Proposal>,
+    /// What its rail has room for, where none is drawn and a limit asks for a least voltage.
+    pub proposal: Option<Room>,
     /// Whether a diode from output to input is wanted.
     pub diode: Diode,
     /// Whether a diode from adjust pin to output is wanted, where a capacitor hangs on the pin.
@@ -61,7 +61,7 @@ pub struct Least {
 
 /// A diode that catches what a capacitor would drive through a part: from output to input, for when the input is shorted or falls
 /// first; from adjust pin to output, for when the output is shorted.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Diode {
     /// The capacitance, F.
     pub farads: f64,
@@ -73,6 +73,8 @@ pub struct Diode {
     pub is_stated: bool,
     /// Whether the capacitance is more than that.
     pub wanted: bool,
+    /// The diode that the job draws there.
+    pub drawn: Option<String>,
 }
 
 /// Output capacitance above which a discharge backwards through a regulator is caught by a diode, F (common practice,
@@ -188,7 +190,8 @@ fn sense(regulator: &Regulator) -> Vec<(f64, f64)> {
         .collect()
 }
 
-fn diode(job: &Job, regulator: &Regulator) -> Diode {
+/// Whether a diode from output to input is wanted, and the one that is drawn.
+pub(crate) fn diode(job: &Job, regulator: &Regulator) -> Diode {
     let farads = stability::at_output(job, regulator);
     let volts = regulator.set.volts();
     let bears = regulator
@@ -202,27 +205,30 @@ fn diode(job: &Job, regulator: &Regulator) -> Diode {
         bears,
         is_stated: regulator.rated.backwards.is_some(),
         wanted: farads > bears,
+        drawn: job.parts.iter().find_map(|part| match &part.kind {
+            PartKind::Diode(diode)
+                if diode.between.plus == regulator.into
+                    && diode.between.minus == regulator.from =>
+            {
+                Some(part.name.clone())
+            }
+            _ => None,
+        }),
     }
 }
 
 /// A capacitor on the adjust pin discharges through it when the output is shorted.
-fn adjust_diode(regulator: &Regulator) -> Option<Diode> {
-    let SetPoint::AcrossUpper {
-        reference,
-        bypass: Some(bypass),
-        ..
-    } = &regulator.set
-    else {
-        return None;
-    };
-    let farads = bypass.nominal();
-    let volts = regulator.set.volts() - reference.nominal();
+pub(crate) fn adjust_diode(regulator: &Regulator) -> Option<Diode> {
+    let pin = regulator.set.adjust_pin()?;
+    let farads = pin.bypass?;
+    let volts = regulator.set.volts() - pin.reference;
     (farads > 0.0).then_some(Diode {
         farads,
         joules: 0.5 * farads * volts * volts,
         bears: ADJUST_CATCH,
         is_stated: false,
         wanted: farads > ADJUST_CATCH,
+        drawn: None,
     })
 }
 

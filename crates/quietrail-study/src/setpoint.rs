@@ -1,6 +1,6 @@
 //! What a regulator's set point comes to: worst case, reach of a trimmer, resolution, drift, and preferred values that centre it.
 
-use quietrail_job::model::{Across, Divider, Figure, Regulator, SetPoint};
+use quietrail_job::model::{Across, Figure, Regulator, SetPoint};
 use quietrail_units::Unit;
 use quietrail_units::series::Series;
 
@@ -198,17 +198,9 @@ fn divider_amps(set: &SetPoint) -> Option<f64> {
         SetPoint::Trimmed {
             divider: Some(divider),
             ..
-        } => Some(divider_current(divider)),
+        } => Some(divider.across_amps()),
         _ => None,
     }
-}
-
-fn divider_current(divider: &Divider) -> f64 {
-    let ohms = match divider.across {
-        Across::Upper => divider.upper.nominal(),
-        Across::Lower => divider.lower.nominal(),
-    };
-    divider.reference.nominal() / ohms
 }
 
 /// The resistor that does not span the reference, from two series, for the wanted voltage.

@@ -1,7 +1,7 @@
 //! What the supply does to the oscillator: lines, phase noise and pull through each pin, and when to stop improving it.
 //!
-//! In each state the corner with most ripple on the pin is looked for; lines are read there. Noise is that of the same
-//! corner. Sensitivities are taken as flat beyond the frequency to which they were measured, and it is said.
+//! In each state the corner with most ripple on the pin is looked for; lines are read there. Noise is the higher of that with parts as
+//! marked and that at the same corner. Sensitivities are taken as flat beyond the frequency to which they were measured, and it is said.
 
 use crate::finding::{CornerTerm, WhyNot};
 use crate::level::{from_decibels, sideband};
@@ -131,6 +131,17 @@ pub struct Noise {
 pub const STOP: f64 = 10.0;
 
 impl Noise {
+    /// The louder of two, or the one of which nothing is known. A regulator that has given up makes none of its own, and where there
+    /// is most ripple is not where there is most noise.
+    fn or_louder(self, other: Self) -> Self {
+        match (&self.supply, &other.supply) {
+            (Err(_), _) => self,
+            (_, Err(_)) => other,
+            (Ok(one), Ok(two)) if one.0 >= two.0 => self,
+            (Ok(_), Ok(_)) => other,
+        }
+    }
+
     /// Decibels by which the supply's share is below the oscillator's own.
     pub fn below(&self) -> Option<f64> {
         let (_, supply) = self.supply.as_ref().ok()?;
@@ -272,7 +283,11 @@ fn of_pin(setting: Setting<'_>, oscillator: &Oscillator, pin: &Pin) -> Result<Fo
     let solved = solve(&plan, setting, &changes, seed)?;
     finding.lines = lines(setting, &solved, nodes, oscillator, pin);
     finding.verdict = verdict(&finding, pin);
-    finding.noise = phase_noise(&plan, &solved, nodes, oscillator, pin);
+    let noise_of = |solved: &Solved| phase_noise(&plan, solved, nodes, oscillator, pin);
+    let at_corner = noise_of(&solved);
+    finding.noise = std::iter::zip(noise_of(&found.nominal), at_corner)
+        .map(|(marked, corner)| marked.or_louder(corner))
+        .collect();
     let mean = |volts: f64| {
         let address = Address("mains.voltage".to_owned());
         let changes = [Change::Set {
@@ -293,7 +308,8 @@ fn of_pin(setting: Setting<'_>, oscillator: &Oscillator, pin: &Pin) -> Result<Fo
     Ok(Found { finding, means })
 }
 
-/// One question: the ripple on the pin.
+/// The ripple on the pin, and the headroom of what may give way before it: where a regulator has dropped out the raw ripple is
+/// there, and no slope of the ripple leads there from afar.
 fn plan(setting: Setting<'_>, pin: &Pin) -> Result<(Plan, (Node, Node)), Trouble> {
     let warmth = crate::heat::Temperatures::at_rest(setting.job);
     let lowered = crate::lower::lower(setting.job, setting.state, setting.step, &[], &warmth)
@@ -321,14 +337,29 @@ fn plan(setting: Setting<'_>, pin: &Pin) -> Result<(Plan, (Node, Node)), Trouble
         is_quiet: false,
         ask: Ask::Largest(vec![(Output::RippleRms(signal.clone()), 1.0)]),
     };
+    let parts = setting.job.parts.iter();
+    let headroom = |name: &str| Question {
+        name: format!("{name} headroom"),
+        of: Subject::Part(name.to_owned()),
+        what: What::Headroom,
+        min: Some(0.0),
+        max: None,
+        unit: unit_of(What::Headroom),
+        is_quiet: true,
+        ask: Ask::Headroom(name.to_owned()),
+        ..question.clone()
+    };
+    let dropping = parts
+        .filter(|part| matches!(part.kind, PartKind::Regulator(_) | PartKind::Transistor(_)))
+        .map(|part| headroom(&part.name));
+    let questions: Vec<Question> = std::iter::once(question.clone()).chain(dropping).collect();
     let mut table = OutputTable::of(&lowered);
-    question.register(&lowered, &mut table);
+    for question in &questions {
+        question.register(&lowered, &mut table);
+    }
     noise::register(&lowered, &mut table);
     table.add(Output::Mean(signal));
-    let plan = Plan {
-        questions: vec![question],
-        table,
-    };
+    let plan = Plan { questions, table };
     Ok((plan, nodes))
 }
 

@@ -5,7 +5,7 @@ mod written;
 pub use written::{NotALevel, read};
 
 use crate::level::{self, Shape, Statistic, sideband};
-use quietrail_job::model::{Band, Limit, What};
+use quietrail_job::model::{Band, Job, Limit, Pin, Shifts, Subject, What};
 
 /// A level as somebody stated it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -189,6 +189,33 @@ pub fn of_limit(limit: &Limit) -> Option<(Level, Given)> {
         ..Given::default()
     };
     Some((Level::Volts(statistic, volts), given))
+}
+
+/// The level of a limit as in [`of_limit`], with what the job's oscillator says of the pin that the limit is of.
+pub fn of_limit_in(job: &Job, limit: &Limit) -> Option<(Level, Given)> {
+    let (level, given) = of_limit(limit)?;
+    let nodes = match &limit.of {
+        Subject::Node(node) => (node.as_str(), "common"),
+        Subject::Pair(plus, minus) => (plus.as_str(), minus.as_str()),
+        Subject::Part(_) => return Some((level, given)),
+    };
+    let is_here = |pin: &&Pin| (pin.nodes.0.as_str(), pin.nodes.1.as_str()) == nodes;
+    let mut all = job.oscillators.iter();
+    let found = all.find_map(|one| Some((one, one.pins.iter().find(is_here)?)));
+    let Some((oscillator, pin)) = found else {
+        return Some((level, given));
+    };
+    let slope = |shifts: &Shifts| match shifts {
+        Shifts::Hertz(slope) => Sensitivity::HertzPerVolt(slope.nominal()),
+        Shifts::Share(slope) => Sensitivity::PerVolt(slope.nominal()),
+    };
+    let given = Given {
+        carrier: Some(oscillator.frequency.nominal()),
+        shifts: pin.shifts.as_ref().map(slope),
+        amplitude: pin.amplitude.as_ref().map(|slope| slope.nominal()),
+        ..given
+    };
+    Some((level, given))
 }
 
 /// A density and phase noise speak of noise, a sideband of a line.

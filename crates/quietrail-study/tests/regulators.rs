@@ -10,7 +10,7 @@ use quietrail_engine::{
 use quietrail_job::built_in_entries;
 use quietrail_job::model::{Job, SetPoint};
 use quietrail_study::level;
-use quietrail_study::lower::{fit_rejection, noise_gain};
+use quietrail_study::lower::{fit_rejection, noise_gain, whole_rejection};
 use quietrail_study::setpoint;
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
@@ -35,6 +35,119 @@ draws = {{ on = "60 mA" }}
 
 fn set(set: &str) -> setpoint::Finding {
     setpoint::of(regulator(&job(set, "limit = \"2 A\"")), None)
+}
+
+/// A capacitor on the adjust pin does the same whether the divider has a trimmer in it or the resistor that the trimmer makes up.
+#[test]
+fn a_bypass_counts_behind_a_trimmer_as_without_one() {
+    let fixed = |bypass: &str| {
+        format!(
+            "{{ reference = \"1.25 V\", across = \"upper\", upper = \"240R\", lower = \"1488R\"{bypass} }}"
+        )
+    };
+    let trimmed = |bypass: &str| {
+        format!(
+            "{{ reference = \"1.25 V\", across = \"upper\", upper = \"240R\", lower = \"1k3\", trimmer = \"500R\", to = \"9 V\"{bypass} }}"
+        )
+    };
+    for bypass in ["", ", bypass = \"0 F\"", ", bypass = \"10 µF\""] {
+        let jobs = [fixed(bypass), trimmed(bypass)].map(|set| job(&set, "limit = \"2 A\""));
+        let [fixed, trimmed] = &jobs;
+        for hertz in [1.0, 120.0, 10e3] {
+            let [one, other] = [fixed, trimmed].map(|job| noise_gain(&regulator(job).set, hertz));
+            assert!(
+                (one / other - 1.0).abs() < 1e-9,
+                "{bypass} {hertz}: {one} {other}"
+            );
+        }
+        let [one, other] = [fixed, trimmed].map(|job| whole_rejection(regulator(job)));
+        assert_eq!(one.sections.len(), other.sections.len(), "{bypass}");
+        assert!(
+            (one.direct - other.direct).abs() <= 1e-9 * one.direct.abs(),
+            "{bypass}"
+        );
+        for (one, other) in one.sections.iter().zip(&other.sections) {
+            assert!(
+                (one.0 - other.0).abs() <= 1e-9 * one.0.abs(),
+                "{bypass}: {one:?} {other:?}"
+            );
+            assert!(
+                (one.1 / other.1 - 1.0).abs() < 1e-9,
+                "{bypass}: {one:?} {other:?}"
+            );
+        }
+    }
+    // Bare, the ripple of a 9 V output is 17 dB above that of the reference: 20 log(9/1.25).
+    let bare = job(&trimmed(", bypass = \"0 F\""), "limit = \"2 A\"");
+    let gain = level::decibels(noise_gain(&regulator(&bare).set, 120.0));
+    assert!((gain - 17.146_65).abs() < 1e-4, "{gain}");
+}
+
+/// What reaches an oscillator where several tolerances together let its regulator drop out: no slope at the nominal tells of it.
+#[test]
+fn lines_are_read_where_the_regulator_drops_out() {
+    let text = raw(50, &["on"])
+        .replace(
+            "voltage = \"230 V\"",
+            "voltage = \"230 V (207 V .. 244 V)\"",
+        )
+        .replace("\"18 V at 230 V\"", "\"18 V ±6 % at 230 V\"")
+        .replace("\"4700 µF\"", "\"4700 µF ±20 %\"");
+    let rest = r#"[regulator.U1]
+from = "raw"
+into = "out"
+set = { fixed = "17.5 V" }
+dropout = ["2 V at 500 mA"]
+rejection = ["70 dB at 120 Hz", "60 dB at 10 kHz"]
+limit = "2 A"
+[capacitor.C2]
+at = "out"
+value = "10 µF"
+esr = "0.5 Ω"
+[load.osc]
+at = "out"
+draws = { on = "500 mA" }
+[oscillator.X1]
+frequency = "10 MHz"
+supply = { at = "out", shifts = "1 ppb/V" }
+[[limit]]
+name = "ripple"
+of = "out"
+what = "ripple"
+max = "1 mV"
+"#;
+    let job = read(&(text + rest));
+    let options = quietrail_study::options();
+    let proof = quietrail_study::prove::prove(&job, &options).expect("it settles");
+    let ripple = proof.limits.iter().find(|limit| limit.name == "ripple");
+    let ripple = ripple.and_then(|limit| limit.worst).expect("a worst");
+    let found = quietrail_study::sidebands::sidebands(&job, &options).expect("it settles");
+    let square: f64 = found.pins[0]
+        .lines
+        .iter()
+        .map(|line| line.rms * line.rms)
+        .sum();
+    assert!(ripple > 0.01, "{ripple}");
+    assert!(square.sqrt() > 0.9 * ripple, "{} {ripple}", square.sqrt());
+}
+
+/// A diode that is drawn from output to input is named; one from input to output is another part.
+#[test]
+fn a_drawn_diode_counts() {
+    let diode = |between: &str| {
+        let more = format!(
+            "limit = \"2 A\"\n[capacitor.C2]\nat = \"out\"\nvalue = \"1000 µF\"\nesr = \"0.1 Ω\"\n[diode.D5]\nbetween = \
+             {between}\npart = \"silicon 1 A\""
+        );
+        let cards = quietrail_study::regulators::quick_cards(&job("{ fixed = \"12 V\" }", &more));
+        cards[0].diode.clone()
+    };
+    let back = diode("[\"out\", \"raw\"]");
+    assert!(
+        back.wanted && back.drawn.as_deref() == Some("D5"),
+        "{back:?}"
+    );
+    assert_eq!(diode("[\"raw\", \"out\"]").drawn, None);
 }
 
 #[test]

@@ -204,6 +204,7 @@ pub(crate) const SPELLINGS: &[Spelling] = &[
     plain(Kind::Decibels, "dB", ONE),
     plain(Kind::Decibels, "db", ONE),
     plain(Kind::Decibels, "dBc", ONE),
+    plain(Kind::Decibels, "dBc/Hz", ONE),
     plain(Kind::DecibelMilliwatts, "dBm", ONE),
     plain(Kind::Degrees, "\u{b0}", ONE),
     plain(Kind::Degrees, "\u{ba}", ONE),

@@ -149,10 +149,8 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
             under.extend(harvest.map_or_else(Vec::new, |harvest| {
                 quietrail_report::yields::lines(&harvest, style)
             }));
-            if let Some(broken) = &broken {
-                under.extend(told::lines(broken, style));
-            }
-            say(&verdicts::table_and(&proof, rows, &under, style))?;
+            let text = verdicts::table_and(&proof, rows, &under, broken.as_ref(), style);
+            say(&text)?;
         }
     }
     let breaks_a_pin = broken.is_some_and(|broken| broken.exceeding() > 0);

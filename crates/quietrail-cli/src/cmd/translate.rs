@@ -4,7 +4,7 @@ use crate::shell::{Complaint, complain, gather, say, style_of};
 use clap::{Args, ValueEnum};
 use quietrail_report::{translate as told, words};
 use quietrail_study::level::{Shape, USUAL_CREST};
-use quietrail_study::translate::{Given, Sensitivity, of_limit, read, translate};
+use quietrail_study::translate::{Given, Sensitivity, of_limit_in, read, translate};
 use quietrail_units::{Hertz, HertzPerVolt, Ohms, PerVolt, Quantity, Ratio, Unit};
 use std::io;
 use std::path::{Path, PathBuf};
@@ -76,7 +76,15 @@ impl Translate {
                 self.of
             )));
         }
-        let level = read(&self.of).map_err(|why| complain(words::translate::not_a_level(&why)))?;
+        let level = read(&self.of).map_err(|why| {
+            // Without a number in front it was meant as a job.
+            let text = self.of.trim_start_matches(['-', '+', '−', ' ']);
+            if text.starts_with(|letter: char| letter.is_ascii_digit() || letter == '.') {
+                complain(words::translate::not_a_level(&why))
+            } else {
+                complain(words::translate::neither(&self.of))
+            }
+        })?;
         let translation = translate(level, given);
         self.print(&[(None, translation)], None)
     }
@@ -87,7 +95,7 @@ impl Translate {
         let known: Vec<_> = job
             .limits
             .iter()
-            .filter_map(|limit| Some((limit.name.clone(), of_limit(limit)?)))
+            .filter_map(|limit| Some((limit.name.clone(), of_limit_in(&job, limit)?)))
             .collect();
         let wanted: Vec<_> = known
             .iter()
@@ -96,6 +104,9 @@ impl Translate {
                 let both = Given {
                     shape: given.shape.or(says.shape),
                     band: says.band.or(given.band),
+                    carrier: given.carrier.or(says.carrier),
+                    shifts: given.shifts.or(says.shifts),
+                    amplitude: given.amplitude.or(says.amplitude),
                     ..given
                 };
                 (Some(name.clone()), translate(*level, both))

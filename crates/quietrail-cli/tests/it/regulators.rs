@@ -78,6 +78,63 @@ fn a_line_is_not_shown_beyond_what_was_measured() {
 }
 
 #[test]
+fn what_faults_come_to_stands_above_the_table_and_in_the_last_line() {
+    let job = JOB
+        .replace("limit = \"50 mA\"\n", "")
+        .replace("value = \"10 µF\"", "value = \"1000 µF\"");
+    let bench = Bench::with(job);
+    let ran = bench.run(&["prove", ".", "--faults"]);
+    assert_eq!(ran.status, 1, "{ran:?}");
+    let at = |words: &str| {
+        ran.out
+            .find(words)
+            .unwrap_or_else(|| panic!("{words}: {}", ran.out))
+    };
+    assert!(at("Single faults: ") < at("verdict "), "{}", ran.out);
+    let last = ran.out.trim_end().lines().last().expect("a line");
+    assert!(last.contains("more on a load than it bears"), "{last}");
+    let unfolded = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(unfolded.contains("Its thyristor carries"), "{unfolded}");
+    assert!(
+        unfolded.contains("whether it bears that is not shown"),
+        "{unfolded}"
+    );
+    // What prove says beside the limits: ratings that nobody wrote, and a diode that nobody drew.
+    assert!(
+        unfolded.contains("No rating given, so not judged: T1 S1 current"),
+        "{unfolded}"
+    );
+    assert!(
+        unfolded.contains("noted U1: diode from output to input wanted"),
+        "{unfolded}"
+    );
+}
+
+/// Both are findings of `prove`, each with the state and the current.
+#[test]
+fn a_limit_below_the_load_and_a_foldback_that_never_starts_fail() {
+    let low = Bench::with(JOB).run(&["prove", "."]);
+    assert_eq!(low.status, 1, "{low:?}");
+    let unfolded = low.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        unfolded
+            .contains("FAILS U1: its current limit may be 50.0 mA, and working asks for 60.0 mA"),
+        "{unfolded}"
+    );
+    let folds = JOB.replace(
+        "limit = \"50 mA\"",
+        "limit = \"500 mA\"\nfoldback = [\"500 mA at 3 V\", \"20 mA at 12 V\"]",
+    );
+    let never = Bench::with(folds).run(&["prove", "."]);
+    assert_eq!(never.status, 1, "{never:?}");
+    let unfolded = never.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        unfolded.contains("FAILS U1: it does not start in working"),
+        "{unfolded}"
+    );
+}
+
+#[test]
 fn faults_are_told_as_data_too() {
     let bench = Bench::with(JOB.replace("limit = \"50 mA\"\n", ""));
     let ran = bench.run(&["prove", ".", "--faults", "--json"]);

@@ -34,6 +34,13 @@ fn what_is_missing_is_named() {
     assert!(band.err.contains("a range is wanted"), "{}", band.err);
     let path = bench.run(&["translate", "no-such-job", "heater ripple"]);
     assert_eq!(path.status, 2, "{path:?}");
+    let neither = bench.run(&["translate", "nosuch"]);
+    assert_eq!(neither.status, 2, "{neither:?}");
+    assert!(
+        neither.err.contains("nosuch is no job here, and no level"),
+        "{}",
+        neither.err
+    );
 }
 
 #[test]
@@ -45,6 +52,17 @@ fn limits_of_a_job_are_translated() {
     let none = bench.run(&["translate", "beacon", "heater rippel"]);
     assert_eq!(none.status, 2);
     assert!(none.err.contains("oscillator ripple"), "{}", none.err);
+    // The job's oscillator says what a volt on that pin does.
+    let told = bench.run(&[
+        "translate",
+        "beacon",
+        "oscillator ripple",
+        "--shape",
+        "sine",
+        "--at",
+        "100 Hz",
+    ]);
+    assert!(told.out.contains("sideband by frequency"), "{}", told.out);
     let data = bench.run(&["translate", "beacon", "oscillator ripple", "--json"]);
     let data: serde_json::Value = serde_json::from_str(&data.out).expect("data");
     assert_eq!(data["format"], 1);

@@ -376,6 +376,9 @@ fn walk_set_point(name: &str, set: &mut SetPoint, visit: &mut Visit<'_>) {
                 );
                 visit(&[name, "set", "upper"], &mut divider.upper, POSITIVE);
                 visit(&[name, "set", "lower"], &mut divider.lower, POSITIVE);
+                if let Some(bypass) = &mut divider.bypass {
+                    visit(&[name, "set", "bypass"], bypass, NOT_NEGATIVE);
+                }
             }
         }
     }

@@ -82,4 +82,21 @@ pub(super) static ALL: &[Explanation] = &[
              \"100 mA\" }\n",
         ),
     },
+    Explanation {
+        code: "J085",
+        title: "a foldback that rises",
+        checks: "The current of `foldback` falls, or stays, from point to point.",
+        why: "A limit that folds back gives less current the more volts are across the regulator: that keeps its heat down in a short. \
+              Points that rise are mostly two that were exchanged, or the curve of another figure.",
+        fails: supply(
+            "[regulator.U1]\nfrom = \"raw\"\ninto = \"out\"\nset = { fixed = \"5 V\" }\ndropout = [\"2 V at 1 A\"]\nrejection = \
+             [\"60 dB at 120 Hz\"]\nlimit = \"2 A\"\nfoldback = [\"0.2 A at 10 V\", \"1.5 A at 35 V\"]\n[load.lamp]\nat = \
+             \"out\"\ndraws = { on = \"100 mA\" }\n",
+        ),
+        mended: supply(
+            "[regulator.U1]\nfrom = \"raw\"\ninto = \"out\"\nset = { fixed = \"5 V\" }\ndropout = [\"2 V at 1 A\"]\nrejection = \
+             [\"60 dB at 120 Hz\"]\nlimit = \"2 A\"\nfoldback = [\"1.5 A at 10 V\", \"0.2 A at 35 V\"]\n[load.lamp]\nat = \
+             \"out\"\ndraws = { on = \"100 mA\" }\n",
+        ),
+    },
 ];

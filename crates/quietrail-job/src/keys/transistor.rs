@@ -27,7 +27,7 @@ pub(super) static TRANSISTOR: Keys = Keys {
         ),
         must(
             "gain",
-            Holds::Figure(Kind::Ratio, Bounds::Positive),
+            Holds::Figure(Kind::Ratio, Bounds::Within(1.0, 1e6)),
             "Collector current over base current, at the currents at hand: \"40 .. 200\".",
         ),
         must(

@@ -279,6 +279,42 @@ impl SetPoint {
     }
 }
 
+impl SetPoint {
+    /// The adjust pin, all figures at their nominal; `None` for parts that have none, or of which the job gives no divider.
+    pub fn adjust_pin(&self) -> Option<AdjustPin> {
+        let farads = |bypass: &Option<Figure<Farads>>| bypass.as_ref().map(Figure::nominal);
+        match self {
+            SetPoint::AcrossUpper {
+                reference,
+                upper,
+                lower,
+                bypass,
+                ..
+            } => Some(AdjustPin {
+                upper: upper.nominal(),
+                lower: lower.nominal(),
+                reference: reference.nominal(),
+                bypass: farads(bypass),
+            }),
+            SetPoint::Trimmed {
+                to,
+                divider: Some(divider),
+                ..
+            } if divider.across == Across::Upper => {
+                let (reference, upper) = (divider.reference.nominal(), divider.upper.nominal());
+                let amps = reference / upper + divider.adjust.nominal();
+                Some(AdjustPin {
+                    upper,
+                    lower: (to.nominal() - reference) / amps,
+                    reference,
+                    bypass: farads(&divider.bypass),
+                })
+            }
+            _ => None,
+        }
+    }
+}
+
 impl Divider {
     /// Output voltage with so much of the trimmer in, Ω, all else at nominal.
     pub fn volts(&self, trimmer: f64) -> f64 {
@@ -289,6 +325,15 @@ impl Divider {
             self.adjust.nominal(),
             trimmer,
         )
+    }
+
+    /// Current through the resistor that the reference spans, A.
+    pub fn across_amps(&self) -> f64 {
+        let ohms = match self.across {
+            Across::Upper => self.upper.nominal(),
+            Across::Lower => self.lower.nominal(),
+        };
+        self.reference.nominal() / ohms
     }
 
     /// The same with figures given: reference, upper, lower, adjust current, trimmer.
@@ -325,6 +370,21 @@ pub struct Divider {
     pub adjust: Figure<Amperes>,
     /// Turns of the trimmer from end to end.
     pub turns: Option<f64>,
+    /// From adjust pin to return, as in [`SetPoint::AcrossUpper`].
+    pub bypass: Option<Figure<Farads>>,
+}
+
+/// The adjust pin of a regulator whose reference stands between it and the output.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AdjustPin {
+    /// Resistor across the reference, Ω.
+    pub upper: f64,
+    /// What stands from the pin to the return, Ω; with a trimmer as it is set.
+    pub lower: f64,
+    /// Volts across the reference.
+    pub reference: f64,
+    /// Capacitor from the pin to the return, F; `None` where the job says nothing of it.
+    pub bypass: Option<f64>,
 }
 
 /// Which resistor a reference spans.

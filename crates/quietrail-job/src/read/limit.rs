@@ -190,9 +190,9 @@ fn bounds(
         );
         return None;
     }
-    let kind = what?.kind();
-    let min = bound(fields, "min", kind, faults);
-    let max = bound(fields, "max", kind, faults);
+    let what = what?;
+    let min = bound(fields, "min", what, faults);
+    let max = bound(fields, "max", what, faults);
     if let (Some(low), Some(high)) = (min, max)
         && low > high
     {
@@ -206,9 +206,17 @@ fn bounds(
     Some((min, max))
 }
 
-fn bound(fields: &Fields<'_>, key: &'static str, kind: Kind, faults: &mut Faults) -> Option<f64> {
+fn bound(fields: &Fields<'_>, key: &'static str, what: What, faults: &mut Faults) -> Option<f64> {
     let value = fields.value(key)?;
     let words = value.text()?;
+    let kind = what.kind();
+    let in_peaks = peak_to_peak(words).filter(|rest| quantity::interval(kind, rest).is_ok());
+    if let Some(wanted) = other_statistic(what, words, in_peaks.is_some()) {
+        let found = words.to_owned();
+        faults.of(value, &Fault::LimitForm { key, found, wanted });
+        return None;
+    }
+    let words = in_peaks.unwrap_or(words);
     match quantity::interval(kind, words) {
         Ok((low, nominal, high)) if low == high => Some(nominal),
         Ok(_) => {
@@ -235,6 +243,31 @@ fn bound(fields: &Fields<'_>, key: &'static str, kind: Kind, faults: &mut Faults
             faults.at(value.place_inside(&error.at), &quantity::fault(&error));
             None
         }
+    }
+}
+
+/// What stands before `p-p`.
+fn peak_to_peak(words: &str) -> Option<&str> {
+    let words = words.trim_end();
+    ["p-p", "pk-pk", "P-P", "pp", "PP"]
+        .iter()
+        .find_map(|ending| words.strip_suffix(ending))
+        .map(str::trim_end)
+}
+
+/// What is wanted in place of a value that says of itself that it is another statistic than the limit is of.
+fn other_statistic(what: What, words: &str, in_peaks: bool) -> Option<&'static str> {
+    let in_rms = words.trim_end().to_ascii_lowercase().ends_with("rms");
+    match what {
+        What::RipplePeakToPeak if in_rms => Some("a peak-to-peak value, or `what = \"ripple\"`,"),
+        What::RipplePeakToPeak => None,
+        What::Ripple if in_peaks => Some("an rms value, or `what = \"ripple p-p\"`,"),
+        What::Noise | What::RippleAndNoise | What::RmsCurrent if in_peaks => Some("an rms value"),
+        What::Valley | What::Peak | What::PeakCurrent | What::ReverseVoltage if in_rms => {
+            Some("an instant's value, not an rms one,")
+        }
+        _ if in_peaks => Some("one value, not a swing from peak to peak,"),
+        _ => None,
     }
 }
 

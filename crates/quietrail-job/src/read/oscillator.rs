@@ -44,6 +44,7 @@ pub(crate) fn oscillator(
     } else {
         Vec::new()
     };
+    against_carrier(fields, faults);
     Some(Oscillator {
         name: name.to_owned(),
         frequency: fields.figure("frequency")?,
@@ -53,6 +54,31 @@ pub(crate) fn oscillator(
         acceptance: super::acceptance::acceptance(fields, faults)?,
         span: fields.place.span.clone(),
     })
+}
+
+/// Levels beside the carrier say so, and those of noise alone are in a hertz.
+fn against_carrier(fields: &Fields<'_>, faults: &mut Faults) {
+    let mut check = |value: &Value, in_hertz: bool| {
+        let Some(words) = value.text() else { return };
+        let level = quantity::at(words)
+            .map_or(words, |(level, _)| level.text)
+            .trim();
+        let unit = level.trim_start_matches(|letter: char| !letter.is_alphabetic());
+        let is_wanted = unit == "dBc" || (in_hertz && unit == "dBc/Hz");
+        // What is no decibel at all is reported where it is read.
+        if unit.starts_with("dB") && !is_wanted {
+            let found = level.to_owned();
+            faults.of(value, &Fault::DecibelsOfCarrier { found, in_hertz });
+        }
+    };
+    for key in ["spurs", "harmonics"] {
+        if let Some(value) = fields.value(key) {
+            check(value, false);
+        }
+    }
+    for point in fields.items("noise").unwrap_or_default() {
+        check(point, true);
+    }
 }
 
 fn pin(

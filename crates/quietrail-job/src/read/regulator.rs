@@ -88,6 +88,15 @@ fn sense(fields: &Fields<'_>) -> Option<(String, String)> {
 }
 
 fn set_point(set: &Fields<'_>, faults: &mut Faults) -> Option<SetPoint> {
+    if set.has("bypass") && (set.has("fixed") || set.text("across").is_some_and(|at| at != "upper"))
+    {
+        let fault = Fault::LimitForm {
+            key: "bypass",
+            found: set.words("bypass"),
+            wanted: "an adjust pin to put it on, `across = \"upper\"`,",
+        };
+        faults.at(set.place_of("bypass"), &fault);
+    }
     if set.has("fixed") {
         return Some(SetPoint::Fixed(set.figure("fixed")?));
     }
@@ -137,7 +146,8 @@ fn set_point(set: &Fields<'_>, faults: &mut Faults) -> Option<SetPoint> {
 
 /// The divider that a trimmer stands in, if the job gives it; `None` outside where it cannot reach what is asked.
 fn divider(set: &Fields<'_>, faults: &mut Faults) -> Option<Option<Box<Divider>>> {
-    if !set.has("upper") && !set.has("lower") {
+    // What a capacitor on the adjust pin does hangs on the divider.
+    if !set.has("upper") && !set.has("lower") && !set.has("bypass") {
         return Some(None);
     }
     require(set, &["upper", "lower", "reference", "across"], faults);
@@ -145,12 +155,15 @@ fn divider(set: &Fields<'_>, faults: &mut Faults) -> Option<Option<Box<Divider>>
         "upper" => Across::Upper,
         "lower" => Across::Lower,
         found => {
-            let fault = Fault::LimitForm {
-                key: "across",
-                found: found.to_owned(),
-                wanted: "upper or lower, beside a trimmer",
-            };
-            faults.at(set.place_of("across"), &fault);
+            // Any other word is no choice at all, and reported as such.
+            if found == "both" {
+                let fault = Fault::LimitForm {
+                    key: "across",
+                    found: found.to_owned(),
+                    wanted: "upper or lower, beside a trimmer,",
+                };
+                faults.at(set.place_of("across"), &fault);
+            }
             return None;
         }
     };
@@ -161,6 +174,7 @@ fn divider(set: &Fields<'_>, faults: &mut Faults) -> Option<Option<Box<Divider>>
         lower: set.figure("lower")?,
         adjust: or_default(set, "adjust", default_exact(0.0, NO_ADJUST))?,
         turns: set.figure::<Ratio>("turns").map(|turns| turns.nominal()),
+        bypass: set.figure("bypass"),
     };
     let (to, trimmer) = (
         set.figure::<Volts>("to")?.nominal(),
@@ -226,6 +240,13 @@ fn foldback(
         points.iter().map(|(_, volts, at)| (volts.nominal(), *at)),
         faults,
     );
+    let up = points.windows(2).find(|pair| {
+        let is_in_order = pair[1].1.nominal() > pair[0].1.nominal();
+        is_in_order && pair[1].0.nominal() > pair[0].0.nominal()
+    });
+    if let Some([_, (_, _, at)]) = up {
+        faults.of(at, &Fault::FoldsUp);
+    }
     Some(
         points
             .into_iter()

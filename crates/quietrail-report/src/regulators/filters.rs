@@ -3,7 +3,7 @@
 use crate::number;
 use crate::words::regulators as words;
 use quietrail_job::model::Band;
-use quietrail_study::filter::Drop;
+use quietrail_study::filter::{Drop, Room};
 use quietrail_study::regulators::Card;
 use serde_json::{Value, json};
 
@@ -53,13 +53,22 @@ pub(super) fn lines(card: &Card) -> Vec<String> {
                 .map(|why| words::not_through(why, &band)),
         );
     }
-    out.extend(card.proposal.as_ref().map(|proposal| {
-        words::proposal(
+    out.extend(card.proposal.as_ref().map(|room| match room {
+        Room::For(proposal) => words::proposal(
             &number::written(proposal.ohms, "Ω"),
             &number::written(proposal.farads, "F"),
             &hertz(proposal.corner),
             &drops(&proposal.drops),
-        )
+        ),
+        Room::ForNone {
+            ohms,
+            farads,
+            largest,
+        } => words::no_filter(
+            &number::written(*ohms, "Ω"),
+            &number::written(*farads, "F"),
+            &number::written(*largest, "F"),
+        ),
     }));
     out
 }

@@ -121,11 +121,44 @@ pub fn zener(volts: &str, peak: &str, watts: &str, holds: bool) -> String {
 }
 
 /// A thyristor and a fuse.
-pub fn crowbar(trips: &str, after: &str, amps: &str, let_through: &str, clears: &str) -> String {
+pub fn crowbar(trips: &str, within: &str, clears: &str) -> String {
     format!(
-        "Clamp: a crowbar that trips at {trips} does so {after} after the worst of them, carries {amps} at its peak and \
-         {let_through} within the 12 cycles; then {clears}."
+        "Clamp: a crowbar that trips at {trips} does so within {within} of the worst of them; then {clears}."
     )
+}
+
+/// What its thyristor carries: peak, sum of the first half cycle, rms from then on, sum in all, and whether a fuse ends it.
+pub fn thyristor(amps: &str, first: &str, lasting: &str, in_all: &str, ends: bool) -> String {
+    let until = if ends {
+        format!("{lasting} rms from then on, {in_all} until the fuse opens")
+    } else {
+        format!("{lasting} rms for as long as the fault lasts")
+    };
+    format!(
+        "Its thyristor carries {amps} at its peak, {first} in the first half cycle, and {until}. The job gives no rating of one, so \
+         whether it bears that is not shown: take one that states more of each."
+    )
+}
+
+/// Above the table: how many faults go beyond what a pin bears, and the worst of them.
+pub fn headline(faults: usize, worst: Option<(&str, &str, &str, &str)>, silent: &[&str]) -> String {
+    let unknown = match silent {
+        [] => String::new(),
+        loads => format!(" What {} bears is not in the job.", loads.join(" and ")),
+    };
+    let Some((load, peak, bears, fault)) = worst else {
+        return format!("Single faults: none puts more on a load's pins than they bear.{unknown}");
+    };
+    let count = beyond_count(faults);
+    format!(
+        "Single faults: {count} more on a load's pins than they bear; the worst {peak} on {load}, which bears {bears} ({fault}). They stand \
+         below the table.{unknown}"
+    )
+}
+
+/// Of the last line.
+pub fn last(faults: usize) -> Option<String> {
+    (faults > 0).then(|| format!("; {} more on a load than it bears", beyond_count(faults)))
 }
 
 /// A crowbar after which no fuse opens.
@@ -135,12 +168,19 @@ pub const FUSE_IN_RAIL: &str =
 pub const UNSOLVED: &str = "Not shown, because it could not be integrated:";
 /// How many faults go beyond what a pin bears, if any do.
 pub fn beyond(faults: usize) -> Option<String> {
-    let count = match faults {
-        0 => return None,
+    (faults > 0).then(|| {
+        format!(
+            "{} more on a load's pins than they bear.",
+            beyond_count(faults)
+        )
+    })
+}
+
+fn beyond_count(faults: usize) -> String {
+    match faults {
         1 => "1 fault puts".to_owned(),
         _ => format!("{faults} faults put"),
-    };
-    Some(format!("{count} more on a load's pins than they bear."))
+    }
 }
 
 /// What is not in it.

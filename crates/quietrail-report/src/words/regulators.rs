@@ -134,6 +134,14 @@ pub fn proposal(ohms: &str, farads: &str, corner: &str, drops: &str) -> String {
     )
 }
 
+/// No filter that could be bought stands there.
+pub fn no_filter(ohms: &str, farads: &str, largest: &str) -> String {
+    format!(
+        "no filter of a resistor and a capacitor behind it: what the window leaves bears {ohms}, and {farads} would go with that; above \
+         {largest} none is proposed (common practice, no source). A choke takes less voltage"
+    )
+}
+
 /// The diode from adjust pin to output.
 pub fn adjust_diode(farads: &str, joules: &str, bears: &str, wanted: bool) -> String {
     let verdict = if wanted { "wanted" } else { "not needed" };
@@ -299,13 +307,29 @@ pub fn sense(ohms: &str, watts: &str) -> String {
 }
 
 /// The diode from output to input.
-pub fn diode(farads: &str, joules: &str, bears: &str, is_stated: bool, wanted: bool) -> String {
+pub fn diode(
+    farads: &str,
+    joules: &str,
+    bears: &str,
+    is_stated: bool,
+    wanted: bool,
+    drawn: Option<&str>,
+) -> String {
     let source = if is_stated {
         "its data sheet"
     } else {
         "common practice, no source"
     };
-    let verdict = if wanted { "wanted" } else { "not needed" };
+    let verdict = match (wanted, drawn) {
+        (true, Some(drawn)) => format!("is there, {drawn}"),
+        (true, None) => "wanted".to_owned(),
+        (false, _) => "not needed".to_owned(),
+    };
+    if farads.starts_with("0 ") || farads.starts_with("0\u{a0}") {
+        return format!(
+            "diode from output to input {verdict}: no capacitor is drawn at its output"
+        );
+    }
     format!(
         "diode from output to input {verdict}: {farads} ({joules}) would discharge backwards through it when the input is shorted or falls \
          first, and it bears {bears} ({source})"

@@ -144,6 +144,13 @@ pub fn not_a_level(why: &NotALevel) -> String {
     }
 }
 
+/// Neither a job nor a level.
+pub fn neither(text: &str) -> String {
+    format!(
+        "{text} is no job here, and no level: name the folder of a job, or write a level such as \"20 mV p-p\", \"16 nV/√Hz\" or \"-120 dBc\""
+    )
+}
+
 /// No limit of that name can be translated.
 pub fn no_such_limit(name: &str, known: &[&str]) -> String {
     if known.is_empty() {

@@ -19,12 +19,17 @@ pub enum Clamp {
     Crowbar {
         /// Where it trips, V.
         trips: f64,
-        /// Seconds from the fault until then.
-        after: f64,
+        /// Seconds from the fault until then, at most.
+        within: f64,
         /// Highest current through it, A.
         amps: f64,
-        /// ∫i² dt through it within what was integrated, A²s.
-        let_through: f64,
+        /// ∫i² dt through it in its first half cycle, A²s: what a thyristor's rating for a single pulse is compared with.
+        first: f64,
+        /// rms through it in the last cycles that were integrated, A.
+        lasting: f64,
+        /// ∫i² dt through it until a fuse opens at the latest, A²s; without a fuse that opens, and with one of which that is not
+        /// known, within what was integrated.
+        in_all: f64,
         /// What the mains fuses make of the short.
         clears: Clears,
     },
@@ -87,17 +92,29 @@ pub(super) fn of(run: &Run<'_>, pin: &PinFaults) -> Vec<Clamp> {
             .integrate(&lowered, std::slice::from_ref(pin), None)
             .ok()?;
         let index = trace.volts[0].iter().position(|v| *v > volts)?;
-        Some(index as f64 * trace.step)
+        Some((index + 1) as f64 * trace.step)
     });
-    if let (Some(after), Some(trace)) = (trip, with(THYRISTOR.0, THYRISTOR.1))
+    if let (Some(within), Some(trace)) = (trip, with(THYRISTOR.0, THYRISTOR.1))
         && let Some((_, through)) = &trace.added
     {
+        let sum = |amps: &[f64]| amps.iter().map(|i| i * i).sum::<f64>() * trace.step;
+        let half = (0.5 * super::POINTS) as usize;
+        let tail = &through[through.len() - super::TAIL..];
+        let lasting = (sum(tail) / (tail.len() as f64 * trace.step)).sqrt();
+        let clears = run.clears(&trace);
+        let integrated = through.len() as f64 * trace.step;
+        let further = match clears {
+            Clears::After(seconds) => (seconds - integrated).max(0.0) * lasting * lasting,
+            Clears::Never | Clears::NotTold => 0.0,
+        };
         all.push(Clamp::Crowbar {
             trips: volts,
-            after,
+            within,
             amps: through.iter().copied().fold(0.0, f64::max),
-            let_through: through.iter().map(|i| i * i).sum::<f64>() * trace.step,
-            clears: run.clears(&trace),
+            first: sum(&through[..half.min(through.len())]),
+            lasting,
+            in_all: sum(through) + further,
+            clears,
         });
     }
     all

@@ -90,7 +90,55 @@ fn an_open_wiper_puts_raw_less_dropout_on_the_pin() {
         "{:?}",
         pin.clamps
     );
+    // A part of the sum of the first half cycle stands in the whole, and what goes on is less than the peak.
+    let crowbar = pin.clamps.iter().find_map(|clamp| match clamp {
+        Clamp::Crowbar {
+            amps,
+            first,
+            lasting,
+            in_all,
+            ..
+        } => Some((*amps, *first, *lasting, *in_all)),
+        Clamp::Zener { .. } => None,
+    });
+    let (amps, first, lasting, in_all) = crowbar.expect("a crowbar");
+    assert!(
+        0.0 < first && first <= in_all && lasting < amps,
+        "{:?}",
+        pin.clamps
+    );
+    assert!(
+        first <= amps * amps * 0.01,
+        "no more than the peak for half a cycle: {first} {amps}"
+    );
     assert!(found.unsolved.is_empty(), "{:?}", found.unsolved);
+}
+
+/// With a fuse that takes up to ten seconds, a thyristor carries its lasting current for all of them.
+#[test]
+fn a_thyristor_carries_on_until_the_fuse_opens() {
+    let text = JOB.replace("100 mA time-lag", "250 mA time-lag");
+    let reading = quietrail_job::read(&text, None);
+    let found = faults(&reading.job.expect("a job"), &crate::options()).expect("it settles");
+    let crowbar = found.pins[0].clamps.iter().find_map(|clamp| match *clamp {
+        Clamp::Crowbar {
+            lasting,
+            in_all,
+            clears,
+            ..
+        } => Some((lasting, in_all, clears)),
+        Clamp::Zener { .. } => None,
+    });
+    let (lasting, in_all, clears) = crowbar.expect("a crowbar");
+    let Clears::After(seconds) = clears else {
+        panic!("{clears:?}");
+    };
+    assert!(seconds >= 1.0, "{seconds}");
+    let expected = lasting * lasting * seconds;
+    assert!(
+        (in_all / expected - 1.0).abs() < 0.5,
+        "{in_all} A²s, {expected} A²s"
+    );
 }
 
 /// PWR-SAFE-20: gates of a time-lag fuse.

@@ -89,11 +89,12 @@ pub(super) fn divider_of(regulator: &str) -> String {
     format!("{regulator} divider")
 }
 
-/// Current of the divider; a fixed part has none, and a trimmed one's is not told.
+/// Current of the divider; a fixed part has none, and one that is set without a divider in the job tells none.
 fn divider_amps(set: &SetPoint) -> Option<f64> {
     match set {
         // A divider across the reference does not hang on the output.
-        SetPoint::Fixed(_) | SetPoint::Trimmed { .. } | SetPoint::AcrossBoth { .. } => None,
+        SetPoint::Fixed(_) | SetPoint::AcrossBoth { .. } => None,
+        SetPoint::Trimmed { divider, .. } => divider.as_ref().map(|divider| divider.across_amps()),
         SetPoint::AcrossUpper {
             reference, upper, ..
         } => Some(reference.nominal() / upper.nominal()),
@@ -111,22 +112,16 @@ pub fn set_volts(set: &SetPoint) -> f64 {
 /// Gain from the feedback or adjust pin to the output at a frequency: output over reference, less what a bypass
 /// capacitor takes away. 1 for a fixed part, whose divider is inside.
 pub fn noise_gain(set: &SetPoint, hertz: f64) -> f64 {
+    if let Some(pin) = set.adjust_pin() {
+        let farads = pin.bypass.unwrap_or(0.0);
+        // 1 + Z/upper, Z = lower/(1 + jωCR)
+        let turn = 2.0 * std::f64::consts::PI * hertz * pin.lower * farads;
+        let scale = pin.lower / pin.upper / (1.0 + turn * turn);
+        let (re, im) = (1.0 + scale, scale * turn);
+        return (re * re + im * im).sqrt();
+    }
     match set {
-        SetPoint::Fixed(_) | SetPoint::AcrossBoth { .. } => 1.0,
-        SetPoint::AcrossUpper {
-            upper,
-            lower,
-            bypass,
-            ..
-        } => {
-            let (upper, lower) = (upper.nominal(), lower.nominal());
-            let farads = bypass.as_ref().map_or(0.0, |bypass| bypass.nominal());
-            // 1 + Z/upper, Z = lower/(1 + jωCR)
-            let turn = 2.0 * std::f64::consts::PI * hertz * lower * farads;
-            let scale = lower / upper / (1.0 + turn * turn);
-            let (re, im) = (1.0 + scale, scale * turn);
-            (re * re + im * im).sqrt()
-        }
+        SetPoint::Fixed(_) | SetPoint::AcrossBoth { .. } | SetPoint::AcrossUpper { .. } => 1.0,
         SetPoint::AcrossLower { upper, lower, .. } => 1.0 + upper.nominal() / lower.nominal(),
         SetPoint::Trimmed { to, divider, .. } => divider
             .as_ref()

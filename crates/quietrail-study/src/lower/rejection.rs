@@ -64,17 +64,13 @@ pub fn fit(points: &[(f64, f64)]) -> Transfer {
 /// Rejection with the adjust pin as the job has it: what a bare pin lets through grows with output over reference, and a
 /// capacitor on it takes that growth away above its corner. A job that says nothing leaves the curve as it is.
 pub(super) fn with_bypass(transfer: Transfer, set: &SetPoint) -> Transfer {
-    let SetPoint::AcrossUpper {
-        upper,
-        lower,
-        bypass: Some(bypass),
-        ..
-    } = set
-    else {
+    let Some(pin) = set.adjust_pin() else {
         return transfer;
     };
-    let gain = lower.nominal() / upper.nominal();
-    let farads = bypass.nominal();
+    let Some(farads) = pin.bypass else {
+        return transfer;
+    };
+    let gain = pin.lower / pin.upper;
     if farads <= 0.0 {
         let scale = 1.0 + gain;
         return Transfer {
@@ -87,7 +83,7 @@ pub(super) fn with_bypass(transfer: Transfer, set: &SetPoint) -> Transfer {
         };
     }
     // (d + Σ g/(s + p)) (1 + q/(s + r)), q = gain r, in partial fractions; poles that meet are moved a little apart.
-    let mut r = 1.0 / (lower.nominal() * farads);
+    let mut r = 1.0 / (pin.lower * farads);
     while transfer
         .sections
         .iter()

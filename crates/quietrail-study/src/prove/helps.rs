@@ -158,6 +158,9 @@ impl<'a> Helper<'a> {
         for (limit, tried) in all.iter_mut().zip(tried) {
             let question = &self.plan.questions[limit.q];
             let leaves = |c: usize| {
+                if self.starves(c, limit.corner) {
+                    return None;
+                }
                 let margin = question.margin(self.value(Some(c), limit.corner, limit.q)?);
                 let is_more = margin - limit.margin > TELLING * limit.margin.abs();
                 is_more.then_some(Tried { c, margin })
@@ -167,6 +170,18 @@ impl<'a> Helper<'a> {
             self.one_of_each_kind(&mut limit.better);
             limit.better.truncate(COSTED);
         }
+    }
+
+    /// Whether a change takes from a load at a corner what it has there without it: a rail that is down asks nothing of what feeds it,
+    /// and that helps nobody.
+    fn starves(&self, c: usize, corner: &Corner) -> bool {
+        let questions = self.plan.questions.iter().enumerate();
+        let mut supplied = questions.filter(|(_, question)| question.is_quiet);
+        supplied.any(|(q, question)| {
+            let margin = |c: Option<usize>| self.value(c, corner, q).map(|at| question.margin(at));
+            margin(None).is_some_and(|before| before >= 0.0)
+                && margin(Some(c)).is_some_and(|after| after < 0.0)
+        })
     }
 
     /// The best few of the changes that help a limit, with what each costs.

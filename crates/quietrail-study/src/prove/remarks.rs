@@ -1,6 +1,7 @@
 //! What is found about regulators beside the limits: does it start, is it stable, can it be set.
 
 use crate::finding::{About, Remark};
+use crate::regulators;
 use crate::ringing;
 use crate::setpoint;
 use crate::stability::{self, Capacitor};
@@ -25,6 +26,10 @@ pub(super) fn of(job: &Job, options: &Options, starts: bool) -> Vec<Remark> {
             capacitor(job, regulator),
             rang(regulator),
             reach(regulator),
+            diode(job, regulator),
+            regulators::adjust_diode(regulator)
+                .filter(|diode| diode.wanted)
+                .map(About::AdjustDiode),
         ];
         all.extend(found.into_iter().flatten().map(|about| Remark {
             part: part.name.clone(),
@@ -115,6 +120,11 @@ fn rang(regulator: &Regulator) -> Option<About> {
         .as_ref()
         .is_ok_and(|ring| ring.margin >= ringing::WELL);
     (!is_well).then_some(About::Rang(found))
+}
+
+fn diode(job: &Job, regulator: &Regulator) -> Option<About> {
+    let diode = regulators::diode(job, regulator);
+    (diode.wanted && diode.drawn.is_none()).then_some(About::Diode(diode))
 }
 
 fn reach(regulator: &Regulator) -> Option<About> {

@@ -97,6 +97,17 @@ pub(super) fn scale(
             .min_by_key(|c| u8::from(c.prefix.is_some()) + u8::from(c.letter.is_some()))
     };
     if let Some(candidate) = best(true) {
+        // `10 k` of capacitance: a resistance that stands in the wrong line.
+        let is_large =
+            candidate.spelling.is_none() && candidate.prefix.is_some_and(|p| p.power > 0);
+        if is_large && matches!(cursor.wanted, Kind::Farads | Kind::Henries) {
+            cursor.at += candidate.length;
+            let fault = QuantityFault::WrongUnit {
+                read: cursor.since(number.start).to_owned(),
+                measures: Kind::Ohms,
+            };
+            return Err(cursor.error(cursor.span(number.start), fault));
+        }
         return accept(cursor, number, candidate).map(Some);
     }
     let start = number.start;

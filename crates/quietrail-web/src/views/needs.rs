@@ -169,7 +169,7 @@ fn need(sheet: &Sheet<'_>, limit: &Limit) -> Markup {
 
 /// A limit on ripple or noise in every unit that can be had from what is known, and from the shape that is assumed.
 fn in_other_units(sheet: &Sheet<'_>, limit: &Limit) -> Markup {
-    let Some((level, mut given)) = translate::of_limit(limit) else {
+    let Some((level, mut given)) = translate::of_limit_in(&sheet.job, limit) else {
         return html! {};
     };
     let shape = sheet.asked.get("shape").unwrap_or("");
