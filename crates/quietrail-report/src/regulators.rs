@@ -1,8 +1,9 @@
 //! The card of each regulator, as text and as data.
 
 use quietrail_job::model::What;
+use quietrail_study::catching::Diode;
 use quietrail_study::level::decibels;
-use quietrail_study::regulators::{Card, Diode, Pass};
+use quietrail_study::regulators::{Card, Pass};
 use quietrail_study::ringing::{NoRing, POOR, Ring, WELL};
 use quietrail_study::stability::{Capacitor, Seen};
 use serde_json::{Value, json};

@@ -371,7 +371,7 @@ fn footing(proof: &Proof, columns: usize) -> Vec<String> {
         // At a corner only, parts as marked give it all: the row says enough.
         if let Some(gets) = row.gets.filter(|gets| gets.amps < 0.99 * gets.asked) {
             let load = row.name.split(' ').next().unwrap_or(&row.name);
-            let text = words::starved(load, &row.state, &gets);
+            let text = words::footing::starved(load, &row.state, &gets);
             lines.extend(table::wrapped(&table::printable(&text), columns));
         }
     }
@@ -380,12 +380,12 @@ fn footing(proof: &Proof, columns: usize) -> Vec<String> {
     }
     let without = without_noise(&proof.limits);
     if !without.is_empty() {
-        let text = words::without_noise(&without);
+        let text = words::footing::without_noise(&without);
         lines.extend(table::wrapped(&table::printable(&text), columns));
         lines.push(String::new());
     }
     if !proof.unrated.is_empty() {
-        let text = table::printable(&words::unrated(&proof.unrated));
+        let text = table::printable(&words::footing::unrated(&proof.unrated));
         lines.extend(table::wrapped(&text, columns));
         lines.push(String::new());
     }

@@ -4,7 +4,7 @@
 //! elsewhere.
 
 use quietrail_job::model::What;
-use quietrail_study::finding::{Gets, Measured, Mostly, Overall, Predicted, Unrated, WhyNot};
+use quietrail_study::finding::{Measured, Mostly, Overall, Predicted, WhyNot};
 use quietrail_study::noise::Source;
 use quietrail_study::prove::Progress;
 
@@ -17,6 +17,7 @@ pub mod counted;
 pub mod descent;
 pub mod explain;
 pub mod faults;
+pub(crate) mod footing;
 pub mod named;
 pub mod readings;
 pub mod regulators;
@@ -789,33 +790,4 @@ pub(crate) fn folded(rows: usize) -> String {
 /// Said of a failing limit that an average would pass.
 pub(crate) fn holds_as_marked(inside: &str) -> String {
     format!("With parts as marked at nominal mains it has {inside} in hand.")
-}
-
-/// Under the table, for a load that gets less than it asks for.
-/// Limits on ripple that nothing stands beside for noise.
-pub(crate) fn without_noise(limits: &[&str]) -> String {
-    let names = limits.join(", ");
-    let verb = if limits.len() == 1 { "leaves" } else { "leave" };
-    format!(
-        "{names} {verb} noise out: ripple is what is locked to the mains. A limit of what = \"noise\" or \"ripple and noise\" with a \
-         band judges the rest."
-    )
-}
-
-/// `No rating given, so not judged: C1 ripple current; T1 copper temperature.`
-pub(crate) fn unrated(all: &[Unrated]) -> String {
-    let each: Vec<String> = all
-        .iter()
-        .map(|one| format!("{} {}", one.part, one.ratings.join(", ")))
-        .collect();
-    format!("No rating given, so not judged: {}.", each.join("; "))
-}
-
-pub(crate) fn starved(load: &str, state: &str, gets: &Gets) -> String {
-    format!(
-        "{load}, {state}: it asks for {} and the supply can give {} at {}, parts as marked.",
-        number::si(gets.asked, "A", 3),
-        number::si(gets.amps, "A", 3),
-        number::si(gets.volts, "V", 3)
-    )
 }

@@ -1,7 +1,7 @@
 //! What `prove` finds, as data. Reports turn it into words; nothing here is prose.
 
+use crate::catching::Diode;
 use crate::noise::Source;
-use crate::regulators::Diode;
 use crate::ringing::{NoRing, Ring};
 use crate::stability::Capacitor;
 use quietrail_job::model::{Subject, What};

@@ -10,6 +10,7 @@
 
 pub mod bringup;
 pub mod capacitors;
+pub mod catching;
 mod course;
 pub mod descent;
 pub mod explain;

@@ -9,6 +9,7 @@ pub use pass::{InState, Pass, passes};
 pub use picture::{Cut, Picture, picture};
 pub use through::{Filtered, Through};
 
+use crate::catching::{self, Diode};
 use crate::filter::{self, Room};
 use crate::lower::sense_ohms;
 use crate::ringing::{NoRing, Ring};
@@ -59,30 +60,6 @@ pub struct Least {
     pub bleeder: Option<f64>,
 }
 
-/// A diode that catches what a capacitor would drive through a part: from output to input, for when the input is shorted or falls
-/// first; from adjust pin to output, for when the output is shorted.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Diode {
-    /// The capacitance, F.
-    pub farads: f64,
-    /// Energy in it, J.
-    pub joules: f64,
-    /// Most that the part bears without, F.
-    pub bears: f64,
-    /// Whether the job gives that; else it is common practice.
-    pub is_stated: bool,
-    /// Whether the capacitance is more than that.
-    pub wanted: bool,
-    /// The diode that the job draws there.
-    pub drawn: Option<String>,
-}
-
-/// Output capacitance above which a discharge backwards through a regulator is caught by a diode, F (common practice,
-/// no source: 20 µF and more at a few volts).
-const CATCH: f64 = 20e-6;
-/// The same of a capacitor on the adjust pin, through it, F (common practice, no source).
-const ADJUST_CATCH: f64 = 10e-6;
-
 /// The card of each regulator.
 ///
 /// # Errors
@@ -125,8 +102,8 @@ fn card(
             None
         },
         filters,
-        diode: diode(job, regulator),
-        adjust_diode: adjust_diode(regulator),
+        diode: catching::output(job, regulator),
+        adjust_diode: catching::adjust(regulator),
     }
 }
 
@@ -188,48 +165,6 @@ fn sense(regulator: &Regulator) -> Vec<(f64, f64)> {
         .iter()
         .map(|one| (one.nominal(), volts * volts / one.nominal()))
         .collect()
-}
-
-/// Whether a diode from output to input is wanted, and the one that is drawn.
-pub(crate) fn diode(job: &Job, regulator: &Regulator) -> Diode {
-    let farads = stability::at_output(job, regulator);
-    let volts = regulator.set.volts();
-    let bears = regulator
-        .rated
-        .backwards
-        .as_ref()
-        .map_or(CATCH, |farads| farads.value.low);
-    Diode {
-        farads,
-        joules: 0.5 * farads * volts * volts,
-        bears,
-        is_stated: regulator.rated.backwards.is_some(),
-        wanted: farads > bears,
-        drawn: job.parts.iter().find_map(|part| match &part.kind {
-            PartKind::Diode(diode)
-                if diode.between.plus == regulator.into
-                    && diode.between.minus == regulator.from =>
-            {
-                Some(part.name.clone())
-            }
-            _ => None,
-        }),
-    }
-}
-
-/// A capacitor on the adjust pin discharges through it when the output is shorted.
-pub(crate) fn adjust_diode(regulator: &Regulator) -> Option<Diode> {
-    let pin = regulator.set.adjust_pin()?;
-    let farads = pin.bypass?;
-    let volts = regulator.set.volts() - pin.reference;
-    (farads > 0.0).then_some(Diode {
-        farads,
-        joules: 0.5 * farads * volts * volts,
-        bears: ADJUST_CATCH,
-        is_stated: false,
-        wanted: farads > ADJUST_CATCH,
-        drawn: None,
-    })
 }
 
 /// What limits leave between the lowest set point and the least voltage that they ask of its output, V.

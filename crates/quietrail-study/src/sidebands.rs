@@ -136,9 +136,8 @@ impl Noise {
     fn or_louder(self, other: Self) -> Self {
         match (&self.supply, &other.supply) {
             (Err(_), _) => self,
-            (_, Err(_)) => other,
             (Ok(one), Ok(two)) if one.0 >= two.0 => self,
-            (Ok(_), Ok(_)) => other,
+            (Ok(_), _) => other,
         }
     }
 

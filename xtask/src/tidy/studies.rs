@@ -25,7 +25,8 @@ const QUESTIONS: [&str; 14] = [
 ];
 
 /// Modules that questions share.
-const SHARED: [&str; 21] = [
+const SHARED: [&str; 22] = [
+    "catching",
     "course",
     "filter",
     "finding",

@@ -1,7 +1,7 @@
 //! What is found about regulators beside the limits: does it start, is it stable, can it be set.
 
+use crate::catching;
 use crate::finding::{About, Remark};
-use crate::regulators;
 use crate::ringing;
 use crate::setpoint;
 use crate::stability::{self, Capacitor};
@@ -27,7 +27,7 @@ pub(super) fn of(job: &Job, options: &Options, starts: bool) -> Vec<Remark> {
             rang(regulator),
             reach(regulator),
             diode(job, regulator),
-            regulators::adjust_diode(regulator)
+            catching::adjust(regulator)
                 .filter(|diode| diode.wanted)
                 .map(About::AdjustDiode),
         ];
@@ -123,7 +123,7 @@ fn rang(regulator: &Regulator) -> Option<About> {
 }
 
 fn diode(job: &Job, regulator: &Regulator) -> Option<About> {
-    let diode = regulators::diode(job, regulator);
+    let diode = catching::output(job, regulator);
     (diode.wanted && diode.drawn.is_none()).then_some(About::Diode(diode))
 }
 

@@ -1,0 +1,33 @@
+//! What `prove` says under its table: noise that nothing judges, ratings that nobody wrote, loads that starve.
+
+use crate::number;
+use quietrail_study::finding::{Gets, Unrated};
+
+/// Limits on ripple that nothing stands beside for noise.
+pub(crate) fn without_noise(limits: &[&str]) -> String {
+    let names = limits.join(", ");
+    let verb = if limits.len() == 1 { "leaves" } else { "leave" };
+    format!(
+        "{names} {verb} noise out: ripple is what is locked to the mains. A limit of what = \"noise\" or \"ripple and noise\" with a \
+         band judges the rest."
+    )
+}
+
+/// `No rating given, so not judged: C1 ripple current; T1 copper temperature.`
+pub(crate) fn unrated(all: &[Unrated]) -> String {
+    let each: Vec<String> = all
+        .iter()
+        .map(|one| format!("{} {}", one.part, one.ratings.join(", ")))
+        .collect();
+    format!("No rating given, so not judged: {}.", each.join("; "))
+}
+
+/// Under the table, for a load that gets less than it asks for.
+pub(crate) fn starved(load: &str, state: &str, gets: &Gets) -> String {
+    format!(
+        "{load}, {state}: it asks for {} and the supply can give {} at {}, parts as marked.",
+        number::si(gets.asked, "A", 3),
+        number::si(gets.amps, "A", 3),
+        number::si(gets.volts, "V", 3)
+    )
+}
