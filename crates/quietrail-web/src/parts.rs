@@ -143,6 +143,16 @@ pub(crate) fn keys(label: &str, name: &str, all: &[(String, String)], chosen: &s
 
 /// State, parts and mains in one form; it follows the hand.
 pub(crate) fn corner_form(sheet: &Sheet<'_>, view: &str, chart: Option<Markup>) -> Markup {
+    corner_form_in(sheet, sheet.state, view, chart)
+}
+
+/// The same where a view shows another state than the one in hand.
+pub(crate) fn corner_form_in(
+    sheet: &Sheet<'_>,
+    state: usize,
+    view: &str,
+    chart: Option<Markup>,
+) -> Markup {
     let states: Vec<(String, String)> = sheet
         .job
         .states
@@ -169,7 +179,7 @@ pub(crate) fn corner_form(sheet: &Sheet<'_>, view: &str, chart: Option<Markup>) 
             h2 { (words::CHOOSE) }
             div id="corner-faults" data-live { @for fault in faults { (field_fault(fault)) } }
             (hidden(&sheet.asked, &["state", "parts", "mains"]))
-            (keys(words::STATE, "state", &states, sheet.state_name()))
+            (keys(words::STATE, "state", &states, &sheet.job.states[state].name))
             (keys(words::PARTS, "parts", &parts, chosen))
             @if let Some(chart) = chart { div class="padbox" id="pad" data-live { (chart) } }
             div class="mains" {

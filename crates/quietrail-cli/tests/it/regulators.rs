@@ -117,8 +117,7 @@ fn a_limit_below_the_load_and_a_foldback_that_never_starts_fail() {
     assert_eq!(low.status, 1, "{low:?}");
     let unfolded = low.out.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(
-        unfolded
-            .contains("FAILS U1: its current limit may be 50.0 mA, and working asks for 60.0 mA"),
+        unfolded.contains("FAILS U1: its current limit may be 50.0 mA, and on asks for 60.0 mA"),
         "{unfolded}"
     );
     let folds = JOB.replace(
@@ -129,7 +128,7 @@ fn a_limit_below_the_load_and_a_foldback_that_never_starts_fail() {
     assert_eq!(never.status, 1, "{never:?}");
     let unfolded = never.out.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(
-        unfolded.contains("FAILS U1: it does not start in working"),
+        unfolded.contains("FAILS U1: it does not start in on"),
         "{unfolded}"
     );
 }

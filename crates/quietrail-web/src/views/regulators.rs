@@ -141,7 +141,7 @@ fn noise(sheet: &Sheet<'_>) -> Markup {
                         }
                         noscript { button class="btn" { (words::SHOW) } }
                     }
-                    (parts::corner_form(sheet, "regulators", None))
+                    (parts::corner_form_in(sheet, state_of(sheet, limit), "regulators", None))
                 }
                 div id="noise" data-live { (drawn(sheet, limit, band)) }
             } @else { p { (words::NO_BAND) } }
@@ -149,11 +149,34 @@ fn noise(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
+/// The state in which a limit's noise is shown: the one asked for, else the one in which that limit is worst.
+fn state_of(sheet: &Sheet<'_>, limit: &Limit) -> usize {
+    if sheet.asked.state.is_some() {
+        return sheet.state;
+    }
+    let known = sheet.known.as_ref();
+    let rows = known.map_or(&[][..], |known| &known.proof.limits);
+    let worst = rows
+        .iter()
+        .filter(|row| row.name == limit.name && row.margin.is_some())
+        .min_by(|a, b| a.margin.unwrap_or(0.0).total_cmp(&b.margin.unwrap_or(0.0)));
+    let named = worst.and_then(|row| {
+        let mut states = sheet.job.states.iter();
+        states.position(|state| state.name == row.state)
+    });
+    named.unwrap_or(sheet.state)
+}
+
 /// The noise in a limit's band, or why it is not to be had; computed once for a corner.
 fn found(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Arc<Result<Picture, WhyNot>> {
     let (sum, tried) = sheet.key();
     let standing = sheet.known.as_ref().map(|known| known.standing);
-    let corner = (sheet.state, sheet.mains, sheet.asked.worst_parts, standing);
+    let corner = (
+        state_of(sheet, limit),
+        sheet.mains,
+        sheet.asked.worst_parts,
+        standing,
+    );
     let key = (sum, format!("noise {} {corner:?} {tried}", limit.name));
     sheet.desk.remembered(&key, || compute(sheet, limit, band))
 }
@@ -164,10 +187,11 @@ fn compute(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Result<Picture, Why
         Subject::Pair(plus, minus) => (plus.as_str(), minus.as_str()),
         Subject::Part(_) => return Err(WhyNot::NotComputed),
     };
+    let state = state_of(sheet, limit);
     picture(
         &sheet.base.ready.job,
-        sheet.state,
-        &sheet.changes_here(),
+        state,
+        &sheet.changes_in(state, sheet.asked.worst_parts, sheet.mains),
         nodes,
         band,
         &quietrail_study::options(),
@@ -190,7 +214,7 @@ fn drawn(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Markup {
     let total = picture.budget.total;
     html! {
         p class="asks" {
-            b class="num" { (number::si(total, "V", 3)) " rms" } " " (words::noise_at(sheet.state_name()))
+            b class="num" { (number::si(total, "V", 3)) " rms" } " " (words::noise_at(&sheet.job.states[state_of(sheet, limit)].name))
             @if let Some((source, rms)) = picture.budget.terms.first() {
                 "; " (words::most(&all_words::noise_source(source), &share(*rms, total)))
             }
