@@ -220,7 +220,7 @@ pub(crate) fn words(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "there is no such file or folder".to_owned(),
         io::ErrorKind::PermissionDenied => "no permission".to_owned(),
-        io::ErrorKind::StorageFull => "the disk is full".to_owned(),
+        io::ErrorKind::StorageFull => "the disk is full, make room".to_owned(),
         io::ErrorKind::ReadOnlyFilesystem => "the disk can only be read".to_owned(),
         io::ErrorKind::AlreadyExists => "already there, and left as it is".to_owned(),
         _ => error.to_string(),

@@ -206,23 +206,25 @@ fn table(step: &Step, sheet: Sheet, columns: usize) -> Vec<String> {
                 .skip(1)
                 .map(|line| format!("{:lead$}{line}", "")),
         );
-        // The act and the standard of a safety row stand under it.
-        let safety = index
-            .checked_sub(1)
-            .and_then(|index| step.expect[index].safety);
-        if let Some(safety) = safety {
-            let mut said = vec![safety.act.to_owned()];
-            if let Some(limit) = &safety.limit {
-                said.push(words::safety(limit, step.expect[index - 1].unit));
-            }
-            for text in said {
-                for line in wrapped(&text, columns.saturating_sub(2 * INSET)) {
-                    lines.push(format!("{:1$}{line}", "", 2 * INSET));
-                }
+        // The act and the standard of a safety row stand under it, and what else is in a reading.
+        let one = index.checked_sub(1).map(|index| &step.expect[index]);
+        for text in one.map(under).unwrap_or_default() {
+            for line in wrapped(&printable(&text), columns.saturating_sub(2 * INSET)) {
+                lines.push(format!("{:1$}{line}", "", 2 * INSET));
             }
         }
     }
     lines
+}
+
+/// What stands under a row: how it is done and by which standard, and what else is in the reading.
+pub fn under(one: &Expectation) -> Vec<String> {
+    let act = one.safety.map(|row| row.act.to_owned());
+    let limit = one.safety.and_then(|row| row.limit);
+    let by = limit.map(|limit| words::safety(&limit, one.unit));
+    let beside: Vec<String> = one.beside.iter().map(words::beside).collect();
+    let beside = (!beside.is_empty()).then(|| beside.join(" "));
+    act.into_iter().chain(by).chain(beside).collect()
 }
 
 fn padded(text: &str, width: usize) -> String {
@@ -269,9 +271,11 @@ fn step_json(step: &Step) -> Value {
                 quietrail_study::gate::Why::NotRead => "not read",
                 quietrail_study::gate::Why::DoesNotFit => "does not fit",
                 quietrail_study::gate::Why::NotShown => "not shown",
+                quietrail_study::gate::Why::NotCompared => "not compared",
             },
         })).collect::<Vec<_>>(),
         "overridden": step.overridden,
+        "overridden_by": step.overridden_by,
     })
 }
 
@@ -312,6 +316,7 @@ fn expectation_json(one: &Expectation) -> Value {
         "unit": one.unit,
         "awaited": one.is_awaited,
         "safety": safety,
+        "beside": one.beside.iter().map(|one| number::spaced(&words::beside(one))).collect::<Vec<_>>(),
         "readings": one.readings.iter().map(|reading| json!({
             "row": reading.row,
             "value": reading.value,

@@ -7,7 +7,7 @@
 //! |---|---|
 //! | `format` | 1 |
 //! | `job`, `region` | title and mains practice |
-//! | `limits[]` | `name`, `of`, `what`, `state`, `min`, `max`, `unit`, `nominal`, `worst`, `margin`, `predicted`, `measured`, `overall`, `corner`, `corner_words`, `help[]`, `read` of `value`, `low`, `high`, `mains`, `mains_left`, `locked_step`, `why`, `rating`, `from` |
+//! | `limits[]` | `name`, `of`, `what`, `state`, `min`, `max`, `unit`, `nominal`, `worst`, `margin`, `predicted`, `measured`, `overall`, `corner`, `corner_words`, `help[]`, `read` of `value`, `low`, `high`, `mains`, `mains_left`, `locked_step`, `regardless`, `why`, `rating`, `from` |
 //! | `remarks[]` | `part`, `kind`, `fails`, `said` |
 //! | `nodes[]` | `node`, `state`, `mains`, `mean`, `valley`, `peak`, `ripple_rms`, `ripple_pp` |
 //! | `parts[]` | `part`, `state`, `stress[]` of `what`, `value`, `unit` |
@@ -104,6 +104,7 @@ fn read(read: &Read) -> Value {
         "mains": read.mains,
         "mains_left": read.mains_left.map(|(low, high)| [low, high]),
         "locked_step": read.locked_step,
+        "regardless": read.regardless,
     })
 }
 

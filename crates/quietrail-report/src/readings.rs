@@ -62,6 +62,7 @@ fn judged_json(one: &Judged) -> Value {
         "mains": judgement.mains,
         "mains_left": one.mains_left.map(|(low, high)| [low, high]),
         "locked_step": one.held.as_ref().map(|held| &held.step),
+        "regardless": one.regardless.iter().map(|(row, _)| row).collect::<Vec<_>>(),
         "taken": judgement.taken.iter().map(|taken| number::spaced(&words::taken(*taken, one.unit))).collect::<Vec<_>>(),
         "would_show": one.easier.as_ref().map(prospect_json),
     })

@@ -202,6 +202,8 @@ pub fn iron(known: &Known) -> Vec<String> {
 
 /// How far each secondary falls under the volt-amperes that are known.
 pub fn regulation(known: &Known) -> Vec<String> {
+    let secondaries = known.windings.iter().filter(|winding| !winding.is_primary);
+    let is_alone = secondaries.count() == 1;
     known
         .regulation
         .iter()
@@ -219,6 +221,7 @@ pub fn regulation(known: &Known) -> Vec<String> {
                 &number::si(one.amps, "A", 2),
                 &ranged(&one.volts, "V"),
                 &ranged(&percent, "%"),
+                is_alone,
             )
         })
         .collect()

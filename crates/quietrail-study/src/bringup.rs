@@ -14,12 +14,14 @@ mod expect;
 mod follow;
 mod gate;
 mod ohms;
+mod slips;
 mod soak;
 
 pub use derive::{Kind, Planned, Point, Through, planned};
 pub use dummy::{Dummy, best as best_dummy};
 pub use expect::{Book, Reading as At};
 pub use gate::gate;
+pub use slips::{Misfit, is_impossible, meant, meant_by_limit, misfit};
 pub use soak::{Settled, Settling};
 
 use crate::gate::{Lock, Why};
@@ -72,6 +74,8 @@ pub struct Step {
     pub locked_by: Vec<Lock>,
     /// Why it is done regardless, as logged.
     pub overridden: Option<String>,
+    /// Row of the log that says so.
+    pub overridden_by: Option<u64>,
 }
 
 /// What a point should read.
@@ -93,8 +97,39 @@ pub struct Expectation {
     pub safety: Option<&'static SafetyRow>,
     /// Whether later steps wait for it.
     pub is_awaited: bool,
+    /// What else is in a reading of resistance.
+    pub beside: Vec<Beside>,
     /// Readings of it that stand, latest last.
     pub readings: Vec<Reading>,
+}
+
+/// What else is in a reading of resistance.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Beside {
+    /// It is read through these resistors.
+    Through {
+        /// Names of the parts; of a regulator, its divider.
+        parts: Vec<String>,
+    },
+    /// It stands once these capacitors have their charge, after so many seconds.
+    Settles {
+        /// Names of the parts.
+        parts: Vec<String>,
+        /// How long it takes.
+        seconds: f64,
+    },
+    /// No resistor is there: it climbs as long as these capacitors charge.
+    Climbs {
+        /// Names of the parts.
+        parts: Vec<String>,
+        /// What they come to, F.
+        farads: f64,
+    },
+    /// Paths inside these parts count with it, and nobody knows them.
+    Inside {
+        /// Names of the parts.
+        parts: Vec<String>,
+    },
 }
 
 /// A reading beside what was expected.
@@ -303,6 +338,7 @@ fn step(
                 unit: point.what.kind().symbol(),
                 safety: None,
                 is_awaited: point.is_awaited,
+                beside: Vec::new(),
                 readings: Vec::new(),
             });
         }
@@ -338,10 +374,11 @@ fn step(
         trouble,
         locked_by: Vec::new(),
         overridden: None,
+        overridden_by: None,
     })
 }
 
-/// The band of a point at a mains voltage that was read.
+/// The band of a point at a mains voltage that was read, also of one that the step does not list.
 ///
 /// # Errors
 /// As [`bring_up`], and why the step could not be solved.
@@ -353,18 +390,18 @@ pub fn band_at(
     at: At<'_>,
     options: &Options,
 ) -> Result<Option<(f64, f64)>, Trouble> {
-    let Some(index) = planned
-        .points
-        .iter()
-        .position(|point| point.of == of && point.what == what)
-    else {
-        return Ok(None);
-    };
-    if planned.kind == Kind::ClampProof {
+    let is_own = |point: &Point| point.of == of && point.what == what;
+    let listed = planned.points.iter().position(is_own);
+    if matches!(planned.kind, Kind::ClampProof | Kind::PowerOff) {
         let all = clamp::expectations(job, planned);
-        return Ok(all[index].low.zip(all[index].high));
+        return Ok(listed.and_then(|index| all[index].low.zip(all[index].high)));
     }
-    let bands = expect::bands(job, planned, Some(index), at, options)?;
+    let mut planned = planned.clone();
+    let index = listed.unwrap_or(planned.points.len());
+    if listed.is_none() {
+        planned.points.push(derive::anywhere(job, of, what));
+    }
+    let bands = expect::bands(job, &planned, Some(index), at, options)?;
     Ok(bands[index].map(|band| (band.low, band.high)))
 }
 
@@ -466,49 +503,18 @@ pub fn fit(expectation: &Expectation, value: f64, error: Option<f64>) -> Fit {
     }
 }
 
-/// A value this many times outside what is expected is not believed, if a thousand times either way it would be.
-const BELIEVABLE: f64 = 20.0;
-/// How near to the band the value then has to be.
-const MEANT: f64 = 3.0;
-
-/// What was meant, where a value is far outside and a thousand or a million times more or less of it is near.
+/// Why a row keeps later steps locked with that as its last reading; `None` where it does not.
 ///
-/// A resistance far below what is expected is not taken for a slip: it may be the short that the row is there to find.
-pub fn meant(expectation: &Expectation, value: f64) -> Option<f64> {
-    let (low, high) = (expectation.low?, expectation.high?);
-    let near = |value: f64, by: f64| value >= low / by && value <= high * by;
-    let may_be_short = value < low
-        && matches!(
-            expectation.what,
-            Observed::Resistance | Observed::Insulation
-        );
-    if low <= 0.0 || near(value, BELIEVABLE) || may_be_short {
-        return None;
+/// A safety row has to be shown to hold: what is compared with nothing shows nothing.
+fn keeps(expectation: &Expectation, last: Option<&Reading>) -> Option<Why> {
+    let is_safety = expectation.safety.is_some();
+    match last.map(|reading| reading.fit) {
+        None => Some(Why::NotRead),
+        Some(Fit::Below(_) | Fit::Above(_)) => Some(Why::DoesNotFit),
+        Some(Fit::Unclear) if is_safety => Some(Why::NotShown),
+        Some(Fit::NotCompared) if is_safety => Some(Why::NotCompared),
+        Some(Fit::Fits | Fit::Unclear | Fit::NotCompared) => None,
     }
-    [1e-3, 1e3, 1e-6, 1e6]
-        .into_iter()
-        .map(|factor| value * factor)
-        .find(|meant| near(*meant, MEANT))
-}
-
-/// The same from the ends of a limit, where no step says what is expected: no more than what the limit allows is believed far
-/// outside of it.
-pub fn meant_by_limit(min: Option<f64>, max: Option<f64>, value: f64) -> Option<f64> {
-    let size = value.abs();
-    let above = max.filter(|max| *max > 0.0 && size > BELIEVABLE * max);
-    let below = min.filter(|min| *min > 0.0 && size > 0.0 && size < min / BELIEVABLE);
-    let factors: &[f64] = match (above, below) {
-        (Some(_), _) => &[1e-3, 1e-6],
-        (None, Some(_)) => &[1e3, 1e6],
-        (None, None) => return None,
-    };
-    let is_near = |meant: f64| {
-        max.is_none_or(|max| meant <= MEANT * max) && min.is_none_or(|min| meant >= min / MEANT)
-    };
-    factors
-        .iter()
-        .map(|factor| size * factor)
-        .find(|meant| is_near(*meant))
 }
 
 /// Locks every step with power behind rows of the steps before it.
@@ -525,12 +531,10 @@ fn lock(steps: &mut [Step], log: &[&Row]) {
             .rev()
             .find(|row| row.what == Observed::Override && row.step == step.name);
         step.overridden = reason.map(|row| row.note.clone());
+        step.overridden_by = reason.map(|row| row.row);
         for expectation in step.expect.iter().filter(|one| one.is_awaited) {
-            let why = match expectation.readings.last().map(|reading| reading.fit) {
-                None => Why::NotRead,
-                Some(Fit::Below(_) | Fit::Above(_)) => Why::DoesNotFit,
-                Some(Fit::Unclear) if expectation.safety.is_some() => Why::NotShown,
-                Some(Fit::Fits | Fit::Unclear | Fit::NotCompared) => continue,
+            let Some(why) = keeps(expectation, expectation.readings.last()) else {
+                continue;
             };
             behind.push(Lock {
                 step: step.name.clone(),

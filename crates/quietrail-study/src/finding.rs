@@ -170,6 +170,8 @@ pub struct Read {
     pub mains_left: Option<(f64, f64)>,
     /// The step of the bring-up that is still locked, where that keeps the readings from showing anything.
     pub locked_step: Option<String>,
+    /// Whether a step was done regardless of what kept it locked when this was read.
+    pub regardless: bool,
 }
 
 /// The largest of the terms that make a noise.

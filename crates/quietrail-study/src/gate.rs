@@ -11,6 +11,17 @@ use quietrail_bench::log::{Observed, Row};
 pub struct Gate {
     /// Each step.
     pub steps: Vec<Gated>,
+    /// The rows that later steps wait for.
+    pub awaited: Vec<Awaited>,
+}
+
+/// A row that later steps wait for, with what was read of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Awaited {
+    /// Index of the step that it is of.
+    pub step: usize,
+    /// Rows of the log that read it, in their order, and whether each lets later steps go on.
+    pub readings: Vec<(u64, bool)>,
 }
 
 /// A step as the gate sees it.
@@ -28,6 +39,8 @@ pub struct Gated {
     pub is_open: bool,
     /// What keeps it locked.
     pub locks: Vec<Lock>,
+    /// Row of the log that says why it is done regardless.
+    pub regardless: Option<u64>,
 }
 
 /// What keeps a step locked.
@@ -52,6 +65,8 @@ pub enum Why {
     DoesNotFit,
     /// A safety row was read outside its limit, by less than the instrument may err: that shows nothing.
     NotShown,
+    /// A safety row has a figure that nothing may be compared with.
+    NotCompared,
 }
 
 /// A reading whose step is locked.
@@ -63,6 +78,15 @@ pub struct Held {
     pub is_named: bool,
     /// What keeps it locked.
     pub locks: Vec<Lock>,
+}
+
+/// A reading that was taken while its step was locked, and counts because going on regardless is logged.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Regardless {
+    /// The step.
+    pub step: String,
+    /// Row of the log that says why.
+    pub by: u64,
 }
 
 impl Gate {
@@ -89,6 +113,33 @@ impl Gate {
             step: first.name.clone(),
             is_named: !row.step.is_empty(),
             locks: first.locks.clone(),
+        })
+    }
+
+    /// Whether a reading counts only because going on regardless is logged: when it was taken, rows before its step were not read,
+    /// or did not fit. What is read of them later does not change that.
+    pub fn regardless(&self, row: &Row) -> Option<Regardless> {
+        let all = self.candidates(row);
+        let was_locked = |step: &&&Gated| {
+            let index = self.steps.iter().position(|own| own.name == step.name);
+            let mut before = self
+                .awaited
+                .iter()
+                .filter(|one| index.is_some_and(|index| one.step < index));
+            step.is_powered
+                && before.any(|one| {
+                    let earlier = one.readings.iter().rev().find(|(own, _)| *own < row.row);
+                    earlier.is_none_or(|(_, lets)| !lets)
+                })
+        };
+        let open: Vec<&Gated> = all.into_iter().filter(|step| step.is_open).collect();
+        if open.iter().find(|step| !was_locked(step)).is_some() {
+            return None;
+        }
+        let first = open.iter().find(|step| step.regardless.is_some())?;
+        Some(Regardless {
+            step: first.name.clone(),
+            by: first.regardless?,
         })
     }
 

@@ -4,7 +4,7 @@
 mod loading;
 
 use crate::finding::{LimitFinding, Measured, Overall, Proof, Read};
-use crate::gate::{Gate, Held};
+use crate::gate::{Gate, Held, Regardless};
 use crate::lower::{Step, set_volts};
 use crate::question::{Ask, Question};
 use crate::reading::OutputTable;
@@ -40,6 +40,8 @@ pub struct Judged {
     pub mains_left: Option<(f64, f64)>,
     /// What keeps the readings from showing it: their step is locked.
     pub held: Option<Held>,
+    /// Rows that were taken while their step was locked, and count because going on regardless is logged.
+    pub regardless: Vec<(u64, Regardless)>,
 }
 
 impl Judged {
@@ -52,6 +54,7 @@ impl Judged {
             mains: self.mains_read(),
             mains_left: self.mains_left,
             locked_step: self.held.as_ref().map(|held| held.step.clone()),
+            regardless: !self.regardless.is_empty(),
         }
     }
 
@@ -190,7 +193,12 @@ pub fn judged(
                 &job.instruments,
             )
         });
+        let own = rows
+            .iter()
+            .filter(|row| judgement.rows.contains(&row.row))
+            .filter_map(|row| Some((row.row, gate.regardless(row)?)));
         all.push(Judged {
+            regardless: own.collect(),
             limit: limit.name.clone(),
             what: limit.what,
             state: limit.state.clone(),

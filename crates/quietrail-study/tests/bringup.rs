@@ -3,7 +3,9 @@
 use quietrail_bench::log::{HEADER, Log, Observed};
 use quietrail_job::model::{Job, What};
 use quietrail_job::read;
-use quietrail_study::bringup::{BringUp, Caution, Expectation, Fit, Settled, Step, bring_up};
+use quietrail_study::bringup::{
+    Beside, BringUp, Caution, Expectation, Fit, Settled, Step, bring_up, power_off,
+};
 use quietrail_study::options;
 use quietrail_study::prove::prove;
 
@@ -456,4 +458,71 @@ fn the_primary_current_is_that_of_all_halves_in_parallel() {
         (parallel / series - 2.0).abs() < 0.05,
         "{series} {parallel}"
     );
+}
+
+#[track_caller]
+fn pin(job: &Job, of: &str) -> Expectation {
+    let mut own = power_off(job).into_iter();
+    own.find(|one| one.of == of && one.what == Observed::Resistance)
+        .unwrap_or_else(|| panic!("no row {of}"))
+}
+
+/// By hand: a steady current I through C makes V = I t / C, so that an ohmmeter shows t / C, whatever its current: 1 kΩ every 4.7 s for
+/// 4700 µF. No bench sees a megohm there, which takes 78 minutes.
+#[test]
+fn across_a_reservoir_no_megohm_is_expected() {
+    let bare = job(LOAD);
+    let raw = pin(&bare, "raw");
+    assert_eq!((raw.low, raw.high), (Some(100.0), None));
+    let climbs = Beside::Climbs {
+        parts: vec!["C1".to_owned()],
+        farads: 4700e-6,
+    };
+    let inside = Beside::Inside {
+        parts: vec!["U1".to_owned()],
+    };
+    assert_eq!(raw.beside, [climbs, inside.clone()]);
+    let out = pin(&bare, "out");
+    assert_eq!(
+        out.low,
+        Some(100.0),
+        "a fixed regulator has a divider inside"
+    );
+    assert!(out.beside.contains(&inside), "{:?}", out.beside);
+    // A bleeder is what is read, after three times 1 kΩ · 4700 µF.
+    let bled = job(&format!(
+        "{LOAD}[resistor.R1]\nat = \"raw\"\nvalue = \"1 kΩ ±5 %\"\n"
+    ));
+    let raw = pin(&bled, "raw");
+    assert_eq!(raw.nominal.map(f64::round), Some(1000.0));
+    let settles = Beside::Settles {
+        parts: vec!["C1".to_owned()],
+        seconds: 3.0 * 1e3 * 4700e-6,
+    };
+    let through = Beside::Through {
+        parts: vec!["R1".to_owned()],
+    };
+    assert_eq!(raw.beside[0], through);
+    match (&raw.beside[1], settles) {
+        (
+            Beside::Settles { parts, seconds },
+            Beside::Settles {
+                parts: own,
+                seconds: wanted,
+            },
+        ) => assert!(*parts == own && (seconds - wanted).abs() < 1e-3),
+        (other, _) => panic!("{other:?}"),
+    }
+    // The divider of an adjustable one stands across its output: 121 Ω and 1.05 kΩ.
+    let text = HEAD.replace(
+        "set = { fixed = \"12 V\" }",
+        "set = { reference = \"1.25 V\", across = \"upper\", upper = \"121 Ω\", lower = \"1.05 kΩ\", adjust = \"50 µA\" }",
+    );
+    let adjustable = read(&format!("{text}\n{LOAD}"), None);
+    let adjustable = adjustable
+        .job
+        .unwrap_or_else(|| panic!("{:?}", adjustable.diagnostics));
+    let out = pin(&adjustable, "out");
+    assert_eq!(out.nominal.map(f64::round), Some(1171.0), "{out:?}");
+    assert!(out.low.is_some_and(|low| low < 1171.0) && out.high.is_some_and(|high| high > 1171.0));
 }

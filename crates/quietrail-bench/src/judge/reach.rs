@@ -24,6 +24,8 @@ pub struct Way {
     pub averages: Option<u32>,
     /// What it reads with its input shorted, SI.
     pub floor: f64,
+    /// What is expected to be there.
+    pub expected: f64,
     /// The bound that it would give.
     pub bound: f64,
 }
@@ -164,6 +166,7 @@ fn of_path(asked: &Asked, expected: f64, path: &Path<'_>) -> Vec<(u32, Way)> {
         narrowed: path.narrowed,
         repeats,
         floor,
+        expected,
         bound,
     };
     if !is_alternating(asked.what) {

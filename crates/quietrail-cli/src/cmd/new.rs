@@ -15,8 +15,9 @@ use std::path::PathBuf;
 
 /// Write a commented job from a few answers.
 ///
-/// Each question shows what stands where Enter is pressed. At the end of the input the remaining questions
-/// take their defaults. A job that is there already is left as it is.
+/// Each question shows what stands where Enter is pressed. Where the input ends before a single answer, nothing is
+/// written; after some, the remaining questions take their defaults, and those are told. A job that is there already is
+/// left as it is.
 #[derive(Args)]
 pub(crate) struct New {
     /// Folder to write it to; made if need be.
@@ -53,6 +54,12 @@ impl New {
             interview(region, &mut io::stdin().lock(), &mut output, patience)
         };
         let answers = asked.map_err(complain)?;
+        let is_answered = ALL
+            .iter()
+            .any(|question| question.is_asked && !answers.is_unasked(question.name));
+        if !is_answered && !self.defaults {
+            return Err(complain(unanswered(&self.dir.display().to_string())));
+        }
         write_new(&path, &answers.fill(TEMPLATE))?;
         gather(&self.dir)?.job()?;
         let told = closing(
@@ -101,8 +108,13 @@ fn interview(
             let mut line = String::new();
             at_end = input.read_line(&mut line).map_err(broken)? == 0;
             let answer = line.trim();
+            if at_end && answer.is_empty() {
+                // The end of input leaves the cursor behind the question.
+                writeln!(output).map_err(broken)?;
+                answers.take_unasked(question.name, default);
+                break;
+            }
             if answer.is_empty() {
-                writeln_after_end(at_end, output).map_err(broken)?;
                 answers.take(question.name, default);
                 break;
             }
@@ -121,15 +133,18 @@ fn interview(
     Ok(answers)
 }
 
-/// The end of input leaves the cursor behind the question.
-fn writeln_after_end(at_end: bool, output: &mut impl Write) -> io::Result<()> {
-    if at_end { writeln!(output) } else { Ok(()) }
+/// Nobody answered.
+fn unanswered(dir: &str) -> String {
+    format!(
+        "the input ended before the first answer, so nothing is written: a job that nobody described would only seem one. Answer the \
+         questions, or take every default knowingly with\n  quietrail new {dir} --defaults"
+    )
 }
 
 /// What was written, what was not asked, and what comes next.
 fn closing(answers: &Answers, path: &str, dir: &str) -> String {
     let mut told = format!(
-        "Wrote {path}.\n\nNot asked, taken as default; change it there where it is not so:\n"
+        "Wrote {path}.\n\nNot answered, taken as default; change it there where it is not so:\n"
     );
     for question in ALL
         .iter()

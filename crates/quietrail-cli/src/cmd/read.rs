@@ -220,11 +220,7 @@ fn with_item(setup: &str, item: &str) -> String {
 
 /// The set-up of the last reading, without what it read.
 fn again(log: &Log) -> Option<Draft> {
-    let last = log
-        .rows
-        .iter()
-        .rev()
-        .find(|row| !matches!(row.what, Observed::Override | Observed::Check))?;
+    let last = log.rows.iter().rev().find(|row| ask::is_set_up(row))?;
     let setup: Vec<&str> = last
         .setup
         .words
@@ -267,12 +263,18 @@ impl Desk {
         if let Some(held) = &held {
             said.push_str(&format!("! {}\n", words::held(held)));
         }
+        if let Some(one) = gate.regardless(&row) {
+            said.push_str(&format!("! {}\n", words::taken_regardless(&one)));
+        }
         if let Some(expectation) = &checked.expectation
             && !row.setup.is_shorted
         {
             let error = bringup::error_of(&self.job.instruments, &row);
             let fit = bringup::fit(expectation, row.value, error);
-            said.push_str(&words::against(expectation, fit, error));
+            said.push_str(&match &checked.taken_for {
+                Some(step) => words::predicted(step, expectation, fit, error),
+                None => words::against(expectation, fit, error),
+            });
             said.push('\n');
             status = match fit {
                 bringup::Fit::Below(_) | bringup::Fit::Above(_) => 1,
@@ -287,7 +289,14 @@ impl Desk {
             said.push_str(&words::esr_beside(&row.of, row.value, (esr.low, esr.high)));
             said.push('\n');
         }
-        for judged in self.judged(&row, &log, &gate) {
+        let judged = self.judged(&row, &log, &gate);
+        if checked.taken_for.is_some() && judged.is_empty() && !row.setup.is_shorted {
+            if checked.expectation.is_none() {
+                said.push_str(&format!("{}\n", words::NOTHING_PREDICTED));
+            }
+            said.push_str(&format!("{}\n", words::NO_LIMIT));
+        }
+        for judged in judged {
             said.push_str(&quietrail_report::readings::one(&judged));
             said.push('\n');
             status = match (judged.judgement.shown, status) {
@@ -352,8 +361,34 @@ impl Desk {
             unit: what.kind().symbol(),
             safety: None,
             is_awaited: false,
+            beside: Vec::new(),
             readings: Vec::new(),
         })
+    }
+
+    /// The step that a row is of: the one that it names, or, where it needs power, the first in which the job is whole.
+    fn step_of(&self, draft: &Draft) -> Result<Option<String>, Complaint> {
+        if !draft.step.is_empty() {
+            return Ok(Some(draft.step.clone()));
+        }
+        let Ok(row) = draft.row(1) else {
+            return Ok(None);
+        };
+        if !gate::needs_power(row.what) {
+            return Ok(None);
+        }
+        let log = log::read(&self.job_path)?;
+        let gate = Gate::from(&self.bring_up(&log, LOCKS_ALONE)?);
+        Ok(gate.step_of(&row).map(str::to_owned))
+    }
+
+    /// Whether a step lists a point.
+    fn lists(&self, step: &str, of: &str, what: Observed) -> bool {
+        let Some(own) = self.steps.iter().find(|known| known.name == step) else {
+            return false;
+        };
+        let is_own = |point: &bringup::Point| point.of == of && point.what == what;
+        own.kind == bringup::Kind::PowerOff || own.points.iter().any(is_own)
     }
 
     fn capture_is_there(&self, name: &str) -> bool {

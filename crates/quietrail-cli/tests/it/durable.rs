@@ -89,7 +89,7 @@ fn a_full_disk_keeps_all_that_was_acknowledged() {
         kept += 1;
         assert!(kept < 100, "the limit is felt");
     };
-    refused(&ran, "");
+    refused(&ran, "Once that file can be written, keep it again");
     assert!(kept > 2, "{kept}");
     let log = quietrail_bench::log::Log::read(&bench.read("readings.csv"));
     assert_eq!(log.rows.len(), kept);

@@ -17,6 +17,7 @@ mod prove;
 mod readings;
 mod regulators;
 mod ringing;
+mod slips;
 mod transformer;
 mod translate;
 mod waves;

@@ -59,3 +59,26 @@ fn a_job_that_is_there_stays() {
     );
     assert_eq!(bench.read("job.toml"), "mine");
 }
+
+#[test]
+fn without_a_single_answer_nothing_is_written() {
+    let bench = Bench::new();
+    let ran = bench.run_typing(&["new", "supply"], "");
+    assert_eq!(ran.status, 2, "{ran:?}");
+    assert!(
+        ran.err.contains("before the first answer") && ran.err.contains("new supply --defaults"),
+        "{ran:?}"
+    );
+    assert!(bench.files().is_empty());
+    // Enter is an answer; what the input did not reach is told.
+    let ran = bench.run_typing(&["new", "supply"], "\n");
+    assert_eq!(ran.status, 0, "{ran:?}");
+    assert!(
+        ran.out.contains("Not answered, taken as default"),
+        "{ran:?}"
+    );
+    assert!(
+        ran.out.contains("  Mains of the region: ") || ran.out.contains("Lowest and highest mains"),
+        "{ran:?}"
+    );
+}

@@ -19,7 +19,7 @@ pub(crate) const TYPED: [&str; 8] = [
     ".",
     "raw",
     "mean",
-    "17.05 V",
+    "17.45 V",
     "--with",
     "meter",
     "--setup=clips",
@@ -32,14 +32,14 @@ fn a_reading_is_kept_and_judged_at_once() {
     let ran = bench.run(&TYPED);
     assert_eq!(ran.status, 0, "{ran:?}");
     assert!(
-        ran.out.starts_with("Kept as row 2: raw, mean, 17.05"),
+        ran.out.starts_with("Kept as row 2: raw, mean, 17.45"),
         "{}",
         ran.out
     );
     assert!(ran.out.contains("raw, mean, on: holds."), "{}", ran.out);
     let log = bench.read("readings.csv");
     assert!(
-        log.contains(",on,raw,mean,17.05,V,meter,,,clips,,"),
+        log.contains(",on,raw,mean,17.45,V,meter,,,clips,,"),
         "{log}"
     );
     let ran = bench.run(&["prove", "."]);
@@ -117,7 +117,7 @@ fn without_a_step_a_reading_waits_for_the_bring_up_too() {
     let ran = bench.run(&["prove", "."]);
     let flat = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
     for said in [
-        "mains at 231 V: holds there, other mains not read; computed to hold, worst at",
+        "mains at 231 V, its step locked at the time: holds there, other mains not read; computed to hold, worst at",
         "Read with the mains at 231 V, not over all of 207 .. 253 V.",
     ] {
         assert!(flat.contains(said), "{}", ran.out);
@@ -304,11 +304,11 @@ fn power_steps_wait_for_the_rows_before_them() {
 #[test]
 fn enter_repeats_the_last_set_up() {
     let bench = Bench::with(job());
-    let typed = "power off\nmeter\n\nleads nulled\n\n0.05\nq\n";
+    let typed = "power off\nmeter\n\nleads nulled\n\n50\nq\n";
     let ran = bench.run_typing(&["read", "."], typed);
     assert_eq!(ran.status, 0, "{ran:?}");
     // The next row takes the set-up by Enter alone.
-    let ran = bench.run_typing(&["read", ".", "--step", "power off"], "\n0.06\nq\n");
+    let ran = bench.run_typing(&["read", ".", "--step", "power off"], "\n60\nq\n");
     assert_eq!(ran.status, 0, "{ran:?}");
     let log = bench.read("readings.csv");
     assert_eq!(log.matches(",meter,,,leads nulled,").count(), 2, "{log}");
@@ -410,10 +410,10 @@ fn a_load_step_in_a_capture_gives_the_series_resistance() {
 fn a_thousand_times_off_a_limit_is_a_question_outside_any_step_too() {
     let bench = Bench::with(job());
     let mut all = TYPED;
-    all[4] = "17.05 mV";
+    all[4] = "17.45 mV";
     let ran = bench.run(&all);
     assert_eq!(ran.status, 2, "{ran:?}");
-    assert!(ran.err.contains("did you mean 17.05 V"), "{}", ran.err);
+    assert!(ran.err.contains("did you mean 17.45 V"), "{}", ran.err);
     assert!(!bench.path("readings.csv").exists());
     let mut kept = all.to_vec();
     kept.push("--as-typed");

@@ -1,7 +1,7 @@
 //! An instrument with its functions, ranges, floors and errors. All in SI.
 
 use super::{Counting, Figure, Span, Spectrum};
-use quietrail_units::{Farads, Ohms, Ratio, VoltsPerRootHertz};
+use quietrail_units::{Farads, Kind, Ohms, Ratio, VoltsPerRootHertz};
 
 /// An instrument on the bench.
 #[derive(Clone, Debug, PartialEq)]
@@ -142,6 +142,21 @@ pub struct Amplifier {
     pub input: Option<(Figure<Ohms>, Figure<Farads>)>,
 }
 
+impl Reads {
+    /// What kind of quantity that is.
+    pub fn kind(self) -> Kind {
+        match self {
+            Reads::AcVolts | Reads::DcVolts => Kind::Volts,
+            Reads::AcCurrent | Reads::DcCurrent => Kind::Amperes,
+            Reads::Resistance => Kind::Ohms,
+            Reads::Capacitance => Kind::Farads,
+            Reads::Frequency => Kind::Hertz,
+            Reads::Temperature => Kind::Celsius,
+            Reads::Power => Kind::Watts,
+        }
+    }
+}
+
 impl Instrument {
     /// Its function of that sort.
     pub fn function(&self, reads: Reads) -> Option<&Function> {
@@ -151,6 +166,11 @@ impl Instrument {
     }
 }
 
+/// How a division is written.
+const DIVISION: [&str; 4] = ["/div", "/division", "per division", "per div"];
+/// Divisions of a screen from bottom to top (common practice, no source).
+const DIVISIONS: f64 = 8.0;
+
 impl Function {
     /// The smallest range that a value fits in.
     pub fn range_for(&self, value: f64) -> Option<&Range> {
@@ -158,13 +178,32 @@ impl Function {
         fits.min_by(|a, b| a.full.total_cmp(&b.full))
     }
 
-    /// The range that words name: as written, or by its end (`4 V`).
+    /// The range that words name: as written, by its end (`4 V`), or, of what samples, by a division (`10 mV/div`): then it is
+    /// the smallest range of the job that holds all divisions.
     pub fn range_named(&self, words: &str) -> Option<&Range> {
         let wanted = squeezed(words);
-        self.ranges.iter().find(|range| {
+        let by_name = self.ranges.iter().find(|range| {
             let own = squeezed(&range.words);
             own == wanted || own.split('±').next() == Some(wanted.as_str())
-        })
+        });
+        by_name.or_else(|| self.range_for(self.by_division(words)? * (1.0 - 1e-9)))
+    }
+
+    /// The most that the range with that name holds; `None` where there is no such range.
+    pub fn end_of(&self, words: &str) -> Option<f64> {
+        let range = self.range_named(words)?;
+        Some(self.by_division(words).unwrap_or(range.full))
+    }
+
+    /// What all divisions of a screen hold, where words name a range by one: `10 mV/div`.
+    fn by_division(&self, words: &str) -> Option<f64> {
+        let one = DIVISION
+            .iter()
+            .find_map(|end| words.trim().strip_suffix(end))?;
+        let kind = self.reads.kind();
+        let (low, one, high) = crate::interval(kind, one.trim()).ok()?;
+        (self.detector == Some(Detector::Sample) && low == high && one > 0.0)
+            .then_some(DIVISIONS * one)
     }
 }
 

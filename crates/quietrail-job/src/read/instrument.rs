@@ -103,7 +103,7 @@ fn function(reads: Reads, fields: &Fields<'_>, faults: &mut Faults) -> Option<Fu
     let mut ranges = Vec::new();
     for item in fields.items("ranges").unwrap_or_default() {
         let Some(words) = item.text() else { continue };
-        match range(words, kind_of(reads), counts) {
+        match range(words, reads.kind(), counts) {
             Ok(range) => ranges.push(range),
             Err(said) => faults.of(item, &Fault::RangeText { said }),
         }
@@ -125,7 +125,7 @@ fn function(reads: Reads, fields: &Fields<'_>, faults: &mut Faults) -> Option<Fu
             .figure::<Ratio>("valid_above")
             .map_or(0.0, |figure| figure.nominal()),
         floor: match fields.value("floor") {
-            Some(value) => Some(floor(value, kind_of(reads), faults)?),
+            Some(value) => Some(floor(value, reads.kind(), faults)?),
             None => None,
         },
         noise: fields
@@ -137,19 +137,6 @@ fn function(reads: Reads, fields: &Fields<'_>, faults: &mut Faults) -> Option<Fu
         is_ac_coupled: fields.text("coupling").map(|coupling| coupling == "ac"),
         probe: of_list(fields.text("probe"), PROBES, FACTORS).unwrap_or(1.0),
     })
-}
-
-/// Unit of what a function reads.
-pub(crate) fn kind_of(reads: Reads) -> Kind {
-    match reads {
-        Reads::AcVolts | Reads::DcVolts => Kind::Volts,
-        Reads::AcCurrent | Reads::DcCurrent => Kind::Amperes,
-        Reads::Resistance => Kind::Ohms,
-        Reads::Capacitance => Kind::Farads,
-        Reads::Frequency => Kind::Hertz,
-        Reads::Temperature => Kind::Celsius,
-        Reads::Power => Kind::Watts,
-    }
 }
 
 pub(super) fn of_list<T: Copy>(word: Option<&str>, words: &[&str], values: &[T]) -> Option<T> {

@@ -4,7 +4,7 @@ use crate::number::{self, NO_BREAK};
 use quietrail_bench::log::Observed;
 use quietrail_bench::safety::{SafetyLimit, Source};
 use quietrail_study::bringup::{
-    Caution, Dummy, Expectation, Fit, Kind, Settled, Settling, Through,
+    Beside, Caution, Dummy, Expectation, Fit, Kind, Settled, Settling, Through,
 };
 use quietrail_study::gate::{Lock, Why};
 
@@ -325,6 +325,37 @@ pub fn band(low: Option<f64>, high: Option<f64>, unit: &str) -> String {
     }
 }
 
+/// What else is in a reading of resistance.
+pub fn beside(one: &Beside) -> String {
+    match one {
+        Beside::Through { parts } => format!("Read through {}.", parts.join(", ")),
+        Beside::Settles { parts, seconds } => format!(
+            "It settles in about {}, as {}.",
+            number::si(*seconds, "s", 2),
+            charge(parts)
+        ),
+        Beside::Climbs { parts, farads } => format!(
+            "No resistor is across it: the reading climbs as {}, by about 1 kΩ every {} on a meter that sends a steady current, and nobody \
+             waits for its end. Red lead on plus. One that stops short of the band is a short or a leak.",
+            charge(parts),
+            number::si(1e3 * farads, "s", 2)
+        ),
+        Beside::Inside { parts } => format!(
+            "Paths inside {} count with it and are not known, so it may read far less one way round than the other. The lower end only tells it from a \
+             short.",
+            parts.join(", ")
+        ),
+    }
+}
+
+/// `C1 charges`, `C1 and C2 charge`
+fn charge(parts: &[String]) -> String {
+    match parts {
+        [one] => format!("{one} charges"),
+        many => format!("{} charge", many.join(", ")),
+    }
+}
+
 /// A check is done, or not.
 pub const DONE: &str = "as it should be";
 
@@ -366,6 +397,7 @@ pub fn locked(locks: &[Lock]) -> String {
                 Why::NotRead => "not read",
                 Why::DoesNotFit => "does not fit",
                 Why::NotShown => "outside its limit by less than the meter may err",
+                Why::NotCompared => "its figure is from memory, so that nothing is shown by it",
             };
             format!(
                 "{}, {} ({}): {why}",

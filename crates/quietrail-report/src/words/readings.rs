@@ -4,9 +4,9 @@ use crate::number;
 use quietrail_bench::decide::Shown;
 use quietrail_bench::judge::{Prospect, Taken, Way, Why};
 use quietrail_bench::log::{Draft, Observed, Row, RowFault};
-use quietrail_study::bringup::{Expectation, Fit};
+use quietrail_study::bringup::{Expectation, Fit, Misfit};
 use quietrail_study::finding::{Measured, Read};
-use quietrail_study::gate::Held;
+use quietrail_study::gate::{Held, Regardless};
 use quietrail_study::measured::{Judged, Showable};
 
 /// Another writer holds the log.
@@ -30,7 +30,9 @@ pub fn fault(fault: &RowFault) -> String {
 
 /// A row that did not get onto the disk.
 pub fn not_kept(file: &str, why: &str) -> String {
-    format!("the reading is not kept, note it down: {file}: {why}")
+    format!(
+        "the reading is not kept, note it down: {file}: {why}. Once that file can be written, keep it again"
+    )
 }
 
 /// A correction of nothing.
@@ -72,6 +74,10 @@ pub fn judged(one: &Judged) -> String {
     if let Some(held) = &one.held {
         text.push(' ');
         text.push_str(&decides_nothing(&held.step));
+    }
+    if !one.regardless.is_empty() {
+        text.push(' ');
+        text.push_str(&regardless(&one.regardless));
     }
     if let Some(prospect) = &one.easier {
         text.push(' ');
@@ -122,6 +128,36 @@ pub fn mains_of(read: &Read) -> String {
     format!("mains {}", at_volts(&read.mains))
 }
 
+/// Readings that count although their step was locked when they were taken.
+fn regardless(all: &[(u64, Regardless)]) -> String {
+    let rows: Vec<String> = all.iter().map(|(row, _)| row.to_string()).collect();
+    let (s, was) = if rows.len() == 1 {
+        ("", "was")
+    } else {
+        ("s", "were")
+    };
+    let of = all.first().map(|(_, one)| one);
+    format!(
+        "Row{s} {} {was} taken with \"{}\" locked, going on regardless (row {}).",
+        rows.join(", "),
+        of.map_or("", |one| &one.step),
+        of.map_or(0, |one| one.by)
+    )
+}
+
+/// A reading that was just taken on a lock overridden.
+pub fn taken_regardless(one: &Regardless) -> String {
+    format!(
+        "Taken with \"{}\" locked, going on regardless (row {}): it counts, and the record marks it.",
+        one.step, one.by
+    )
+}
+
+/// The mark of such a reading in the record.
+pub fn regardless_mark(one: &Regardless) -> String {
+    format!("taken with its step locked, regardless by row {}", one.by)
+}
+
 /// A step that is locked keeps its readings from showing anything.
 pub fn decides_nothing(step: &str) -> String {
     format!("Kept, and it decides nothing while \"{step}\" is locked.")
@@ -149,10 +185,13 @@ pub fn held(held: &Held) -> String {
 /// What was read, under the computed figures of its row.
 pub fn beside(measured: Measured, read: &Read, unit: &str) -> String {
     let value = value(read, unit);
-    let mains = match mains_of(read) {
+    let mut mains = match mains_of(read) {
         mains if mains.is_empty() => mains,
         mains => format!(", {mains}"),
     };
+    if read.regardless {
+        mains.push_str(", its step locked at the time");
+    }
     match (&read.locked_step, measured) {
         (Some(step), _) => {
             format!("read {value}{mains}: decides nothing while \"{step}\" is locked")
@@ -160,7 +199,7 @@ pub fn beside(measured: Measured, read: &Read, unit: &str) -> String {
         (None, Measured::Holds) if read.mains_left.is_some() => {
             format!("read {value}{mains}: holds there, other mains not read")
         }
-        (None, Measured::Holds) => format!("read {value}: holds"),
+        (None, Measured::Holds) => format!("read {value}{mains}: holds"),
         (None, Measured::Fails) => format!("read {value}{mains}: fails"),
         (None, Measured::NotShown | Measured::None) => format!("read {value}{mains}: not shown"),
     }
@@ -299,12 +338,12 @@ pub fn taken(taken: Taken, unit: &str) -> String {
 /// What would show a limit.
 pub fn would_show(prospect: &Prospect, unit: &str) -> String {
     match prospect {
-        Prospect::Can(way) => format!("Would show it: {}.", self::way(way, unit)),
+        Prospect::Can(way) => format!("To show it: {}.", self::way(way, unit)),
         Prospect::Cannot {
             closest: Some(way),
             needs,
         } => format!(
-            "Nothing on this bench would show it; closest is {}. Error and floor together have to stay below {}.",
+            "Nothing on this bench can show it. What comes closest: {}. To show it, error and floor together have to stay below {}.",
             self::way(way, unit),
             number::si(*needs, unit, 2)
         ),
@@ -312,40 +351,50 @@ pub fn would_show(prospect: &Prospect, unit: &str) -> String {
             closest: None,
             needs,
         } => format!(
-            "Nothing on this bench reads it in its band; error and floor together have to stay below {}.",
+            "Nothing on this bench reads all of its band. To show it, error and floor together have to stay below {}.",
             number::si(*needs, unit, 2)
         ),
-        Prospect::NotMet => "What is there is itself beyond the limit.".to_owned(),
+        Prospect::NotMet => {
+            "What is there is itself beyond the limit: no instrument changes that.".to_owned()
+        }
         Prospect::NoInstrument => "No instrument of the job reads this.".to_owned(),
     }
 }
 
-/// A way to read.
+/// A way to read: what to do, then what it comes to.
 pub fn way(way: &Way, unit: &str) -> String {
-    let mut text = format!("{}, range {}", way.instrument, way.range);
+    let mut text = format!("read with {}, range {}", way.instrument, way.range);
     if let Some(name) = &way.through {
-        text.push_str(&format!(", behind {name}"));
+        text.push_str(&format!(", {name} in front"));
     }
     if let Some((low, high)) = way.narrowed {
         let band = super::bringup::band(Some(low), Some(high), "Hz");
-        text.push_str(&format!(", through a filter {band}"));
+        text.push_str(&format!(", a filter of {band} before it"));
     }
     if let Some(count) = way.averages {
         text.push_str(&format!(
-            ", {count} averages triggered by the line (they hide noise, which is right for ripple alone)"
+            ", averaged {count} times on a line trigger, which leaves ripple and hides noise"
         ));
     }
     if let Some(count) = way.repeats {
-        text.push_str(&format!(", {count} repeats with floors before and after"));
+        text.push_str(&format!(
+            ", {count} times over, the floor read before and after"
+        ));
     }
+    let expected = number::si(way.expected, unit, 3);
     if way.floor > 0.0 {
         text.push_str(&format!(
-            " (floor {}, bound {})",
+            ". With a floor of {}, {expected} is then known to be at most {}",
             number::si(way.floor, unit, 2),
             number::si(way.bound, unit, 3)
         ));
     } else {
-        text.push_str(&format!(" (bound {})", number::si(way.bound, unit, 4)));
+        let off = (way.bound - way.expected).abs();
+        let unit = if unit == "°C" { "K" } else { unit };
+        text.push_str(&format!(
+            ". {expected} is then known to ±{}",
+            number::si(off, unit, 2)
+        ));
     }
     text
 }
@@ -359,8 +408,8 @@ pub fn showable(one: &Showable) -> String {
         number::si(one.expected, one.unit, 3)
     );
     match &one.prospect {
-        Prospect::Can(way) => format!("{head}: can be shown with {}.", self::way(way, one.unit)),
-        Prospect::NotMet => format!("{head}: what is expected does not meet it."),
+        Prospect::Can(way) => format!("{head}: {}.", self::way(way, one.unit)),
+        Prospect::NotMet => format!("{head}: what is expected is itself beyond it."),
         Prospect::NoInstrument => format!(
             "{head}: no instrument of the job reads {}.",
             super::what(one.what)
@@ -454,6 +503,58 @@ pub fn does_not_read(name: &str, what: &str) -> String {
     format!("{name} does not read {what}, by what the job says of it")
 }
 
+/// A resistance or capacitance below zero.
+pub fn impossible(typed: &str) -> String {
+    format!(
+        "{typed}: nothing has less than none; was more taken off for the leads than they have? Join the leads, read them, and take off that"
+    )
+}
+
+/// A value that was not read on the range that its row names.
+pub fn misfit(misfit: Misfit, typed: &str, instrument: &str, range: &str, unit: &str) -> String {
+    match misfit {
+        Misfit::Beyond { end } => format!(
+            "{typed} is more than {instrument} shows on its range {range}, which ends at {}",
+            number::si(end, unit, 3)
+        ),
+        Misfit::TooFine { count } => format!(
+            "{typed} has finer digits than {instrument} shows on its range {range}, where one count is {}",
+            number::si(count, unit, 2)
+        ),
+    }
+}
+
+/// A range that the function in use does not have.
+pub fn not_its_range(instrument: &str, range: &str, what: Observed) -> String {
+    format!(
+        "{range} is no range on which {instrument} reads {}",
+        super::bringup::observed(what)
+    )
+}
+
+/// What to do about it on the command line.
+pub const RANGE_ANEW: &str = "say the range anew with --range, or --range \"\" where the meter chose it; --as-typed keeps it as it is";
+/// Asks for the range again.
+pub const ASK_RANGE_ANEW: &str = "Range of this reading (Enter: the meter chose it):";
+/// Ranges of what samples may be named by a division.
+pub const BY_DIVISION: &str = "or by a division of eight: \"10 mV/div\"";
+
+/// What is written beside a value beyond the end of a range.
+pub const MORE_THAN: &str = "more than that: beyond what the instrument shows";
+
+/// Nothing is known of what was read.
+pub const NOTHING_PREDICTED: &str =
+    "Nothing is predicted of it, so it is compared with nothing; it stands in the record.";
+/// No limit is about what was read.
+pub const NO_LIMIT: &str = "No limit hangs on it.";
+
+/// A reading against what is predicted of a step that does not list it.
+pub fn predicted(step: &str, expectation: &Expectation, fit: Fit, error: Option<f64>) -> String {
+    let against = against(expectation, fit, error);
+    let rest = against.strip_prefix("Expected ").unwrap_or(&against);
+    format!("Predicted for \"{step}\": {rest}")
+}
+
 /// A capture that is not there.
 pub fn no_capture(name: &str) -> String {
     format!("{name}: there is no such file beside the job")
@@ -476,7 +577,12 @@ pub fn kept(row: &Row) -> String {
         // Worked out from a capture: nobody typed its digits.
         number::si(row.value, row.what.kind().symbol(), 4)
     } else {
-        format!("{}{}{}", row.typed, number::NO_BREAK, row.unit)
+        let more = if row.note.starts_with(MORE_THAN) {
+            "more than "
+        } else {
+            ""
+        };
+        format!("{more}{}{}{}", row.typed, number::NO_BREAK, row.unit)
     };
     format!(
         "Kept as row {}: {}, {}, {value}.",

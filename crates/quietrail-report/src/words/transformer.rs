@@ -293,7 +293,7 @@ pub fn in_box(in_box: &InBox) -> String {
 /// Aluminium.
 pub const ALUMINIUM: &str = "windings of aluminium: constant 225 (a handbook page gives 228); all else takes them for copper";
 
-/// Regulation.
+/// Regulation of a secondary; `is_alone` says that there is no other.
 pub fn regulation(
     winding: &str,
     volt_amperes: &str,
@@ -301,14 +301,21 @@ pub fn regulation(
     amps: &str,
     loaded: &str,
     share: &str,
+    is_alone: bool,
 ) -> String {
     let by = match by {
         VoltAmperesBy::HotRun => "by the hot run",
         VoltAmperesBy::Rule(_) => "by the rule for its core, a guide",
     };
+    if is_alone {
+        return format!(
+            "{winding} falls to {loaded}, a regulation of {share}, with all {volt_amperes} of the core ({by}) drawn into a resistor, {amps}. What \
+             its copper bears is not read."
+        );
+    }
     format!(
-        "{winding}, were all {volt_amperes} ({by}) drawn from it alone, {amps} into a resistor: {loaded}, regulation {share}. A sum for its \
-         drop, not a rating: what this winding's own copper bears is not read."
+        "{winding} would fall to {loaded}, a regulation of {share}, were the whole {volt_amperes} of the core ({by}) put on it alone. Do not load \
+         it so: these volt-amperes are for all secondaries together, and what the copper of this one bears is not read."
     )
 }
 

@@ -42,6 +42,7 @@ pub(super) fn expectations(job: &Job, planned: &Planned) -> Vec<Expectation> {
             unit: point.what.kind().symbol(),
             safety: None,
             is_awaited: point.is_awaited,
+            beside: Vec::new(),
             readings: Vec::new(),
         }
     })

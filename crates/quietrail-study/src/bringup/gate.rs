@@ -1,7 +1,7 @@
 //! The steps of a bring-up as the gate before limits sees them.
 
-use super::{BringUp, Kind, bring_up, counts_for_limits};
-use crate::gate::{Gate, Gated};
+use super::{BringUp, Kind, bring_up, counts_for_limits, keeps};
+use crate::gate::{Awaited, Gate, Gated};
 use crate::solve::Trouble;
 use quietrail_bench::log::Log;
 use quietrail_engine::Options;
@@ -24,9 +24,22 @@ impl From<&BringUp> for Gate {
             is_whole: counts_for_limits(step.kind),
             is_open: step.is_open(),
             locks: step.locked_by.clone(),
+            regardless: step.overridden_by,
         };
+        let awaited = found.steps.iter().enumerate().flat_map(|(step, own)| {
+            let own = own.expect.iter().filter(|one| one.is_awaited);
+            own.map(move |one| Awaited {
+                step,
+                readings: one
+                    .readings
+                    .iter()
+                    .map(|reading| (reading.row, keeps(one, Some(reading)).is_none()))
+                    .collect(),
+            })
+        });
         Self {
             steps: found.steps.iter().map(gated).collect(),
+            awaited: awaited.collect(),
         }
     }
 }

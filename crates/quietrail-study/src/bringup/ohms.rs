@@ -1,15 +1,29 @@
 //! With the power off: the safety rows, and what an ohmmeter reads between pins.
 //!
-//! Capacitors and semiconductors count as open: a meter that lights up a junction reads less, and a capacitor that charges
-//! reads less for a while. So only the least is expected where such parts are at the point.
+//! Resistors, wires and the dividers of regulators are one net. Where it joins two points, that is what is read, once what
+//! charges has its charge. Where it does not, a capacitor makes the reading climb: a meter that sends a steady current shows time over
+//! capacitance, so that no bench sees the end of it; and paths inside regulators and transistors count with it, which no job gives.
+//! Then the least alone is expected, as much as tells a short from the rest.
 
-use super::{Expectation, Observed};
+use super::{Beside, Expectation, Observed};
 use quietrail_bench::safety::{Mains, SafetyRow, rows};
-use quietrail_job::model::{Between, Job, JoinTerm, PartKind, Transformer};
+use quietrail_job::model::{Between, Job, JoinTerm, Part, PartKind, SetPoint, Transformer};
+use quietrail_units::{Ohms, Quantity};
 use std::collections::BTreeMap;
 
 /// Above this an ohmmeter on a bench shows no path.
 const NO_PATH: f64 = 1e6;
+/// Least of a point at which reservoirs charge and rectifiers leak a little: nobody waits at it for more (common practice, no
+/// source).
+const CHARGING: f64 = 1e3;
+/// So long somebody holds the leads on, s (common practice, no source).
+const HELD_ON: f64 = 10.0;
+/// Least of a point with paths inside parts that nobody knows: below it is a short (common practice, no source).
+const SHORT: f64 = 100.0;
+/// Capacitors within so many ohms of a point charge with it.
+const NEAR: f64 = 10.0;
+/// Shorter times to settle are those of the meter itself, s.
+const NOTICED: f64 = 3.0;
 /// Conductance that stands for none, so that every node has a voltage.
 const LEAK: f64 = 1e-12;
 /// Error of a reading with hand-held leads, Ω: contact and lead (common practice, no source). The words of the step say it.
@@ -55,6 +69,7 @@ fn of_safety(row: &'static SafetyRow) -> Expectation {
         unit: row.what.kind().symbol(),
         safety: Some(row),
         is_awaited: true,
+        beside: Vec::new(),
         readings: Vec::new(),
     }
 }
@@ -69,6 +84,7 @@ fn resistance(of: String, low: f64, nominal: Option<f64>, high: Option<f64>) -> 
         unit: "Ω",
         safety: None,
         is_awaited: false,
+        beside: Vec::new(),
         readings: Vec::new(),
     }
 }
@@ -146,57 +162,197 @@ fn pins(job: &Job) -> Vec<Expectation> {
             _ => {}
         }
     }
-    let ends = |pick: fn(&quietrail_units::Quantity<quietrail_units::Ohms>) -> f64| -> Vec<_> {
-        job.parts
-            .iter()
-            .filter_map(|part| match &part.kind {
-                PartKind::Resistor(resistor) => {
-                    Some((&resistor.between, pick(&resistor.value.value)))
-                }
-                PartKind::Wire(wire) => Some((&wire.between, pick(&wire.resistance.value))),
-                PartKind::Inductor(inductor) => {
-                    Some((&inductor.between, pick(&inductor.resistance.value)))
-                }
-                _ => None,
-            })
-            .collect()
-    };
-    let (low, nominal, high) = (ends(|q| q.low), ends(|q| q.nominal), ends(|q| q.high));
+    let net = Net::of(job);
     wanted
         .into_iter()
-        .map(|(plus, minus)| {
-            let of = if minus == "common" {
-                plus.clone()
-            } else {
-                format!("{plus},{minus}")
-            };
-            let middle = between(&nominal, &plus, &minus);
-            if middle > NO_PATH {
-                return resistance(of, NO_PATH, None, None);
-            }
-            let has_junctions = job.parts.iter().any(|part| match &part.kind {
-                PartKind::Regulator(regulator) => regulator.into == plus || regulator.from == plus,
-                PartKind::Rectifier(rectifier) => rectifier.into == plus,
-                PartKind::Transistor(transistor) => {
-                    [&transistor.collector, &transistor.base, &transistor.emitter].contains(&&plus)
-                }
-                PartKind::Shunt(shunt) => shunt.between.plus == plus || shunt.between.minus == plus,
-                PartKind::Diode(diode) => diode.between.plus == plus || diode.between.minus == plus,
-                _ => false,
-            });
-            // Junctions and the divider of a regulator stand beside the resistors.
-            let least = between(&low, &plus, &minus) * if has_junctions { 0.1 } else { 0.95 };
-            let most = between(&high, &plus, &minus) * 1.05 + LEADS;
-            resistance(of, least, Some(middle), Some(most))
-        })
+        .map(|(plus, minus)| pin(job, &net, &plus, &minus))
         .collect()
 }
 
+/// What an ohmmeter reads between two nodes, its red lead on the first.
+fn pin(job: &Job, net: &Net, plus: &str, minus: &str) -> Expectation {
+    let of = if minus == "common" {
+        plus.to_owned()
+    } else {
+        format!("{plus},{minus}")
+    };
+    let middle = net.between(plus, minus, |one| one.nominal);
+    let inside = inside(job, plus);
+    let (charging, farads) = charging(job, net, plus, minus);
+    let feeds = job.parts.iter().any(|part| match &part.kind {
+        PartKind::Rectifier(rectifier) => rectifier.into == plus,
+        _ => false,
+    });
+    let mut beside = Vec::new();
+    let mut expected = if middle > NO_PATH {
+        let least = if !inside.is_empty() {
+            SHORT
+        } else if feeds || farads > 0.0 {
+            // A steady current through a capacitor: what the meter shows is the time over the capacitance.
+            (HELD_ON / farads.max(1e-12)).min(CHARGING)
+        } else {
+            NO_PATH
+        };
+        if farads > 0.0 {
+            let parts = charging;
+            beside.push(Beside::Climbs { parts, farads });
+        }
+        resistance(of, least, None, None)
+    } else {
+        beside.push(Beside::Through {
+            parts: net.decisive(plus, minus, middle),
+        });
+        let seconds = 3.0 * middle * farads;
+        if seconds > NOTICED {
+            let parts = charging;
+            beside.push(Beside::Settles { parts, seconds });
+        }
+        // Junctions stand beside the resistors.
+        let share = if feeds || !inside.is_empty() {
+            0.1
+        } else {
+            0.95
+        };
+        let least = net.between(plus, minus, |one| one.low) * share;
+        let most = net.between(plus, minus, |one| one.high) * 1.05 + LEADS;
+        resistance(of, least, Some(middle), Some(most))
+    };
+    if !inside.is_empty() {
+        beside.push(Beside::Inside { parts: inside });
+    }
+    expected.beside = beside;
+    expected
+}
+
+/// Parts at a node that have paths of their own to others.
+fn inside(job: &Job, plus: &str) -> Vec<String> {
+    let is_there = |part: &&Part| match &part.kind {
+        PartKind::Regulator(regulator) => regulator.into == plus || regulator.from == plus,
+        PartKind::Transistor(transistor) => {
+            [&transistor.collector, &transistor.base, &transistor.emitter]
+                .iter()
+                .any(|node| *node == plus)
+        }
+        PartKind::Shunt(shunt) => shunt.between.plus == plus || shunt.between.minus == plus,
+        PartKind::Diode(diode) => diode.between.plus == plus || diode.between.minus == plus,
+        _ => false,
+    };
+    let there = job.parts.iter().filter(is_there);
+    there.map(|part| part.name.clone()).collect()
+}
+
+/// Capacitors that charge with the two nodes, and what they come to.
+fn charging(job: &Job, net: &Net, plus: &str, minus: &str) -> (Vec<String>, f64) {
+    let near = |one: &str, other: &str| {
+        one == other || net.between(one, other, |resistor| resistor.nominal) < NEAR
+    };
+    let mut names = Vec::new();
+    let mut farads = 0.0;
+    for part in &job.parts {
+        let PartKind::Capacitor(capacitor) = &part.kind else {
+            continue;
+        };
+        let ends = &capacitor.between;
+        if near(&ends.plus, plus) && near(&ends.minus, minus) {
+            names.push(part.name.clone());
+            farads += capacitor.value.value.nominal;
+        }
+    }
+    (names, farads)
+}
+
+/// A resistance between two nodes, and the part that it is of.
+struct Resistor {
+    part: String,
+    plus: String,
+    minus: String,
+    low: f64,
+    nominal: f64,
+    high: f64,
+}
+
+/// All that conducts without a junction in it.
+struct Net(Vec<Resistor>);
+
+impl Net {
+    fn of(job: &Job) -> Self {
+        let mut all = Vec::new();
+        for part in &job.parts {
+            let mut add = |plus: &str, minus: &str, ohms: [&Quantity<Ohms>; 2]| {
+                let sum = |pick: fn(&Quantity<Ohms>) -> f64| ohms.into_iter().map(pick).sum();
+                all.push(Resistor {
+                    part: part.name.clone(),
+                    plus: plus.to_owned(),
+                    minus: minus.to_owned(),
+                    low: sum(|q| q.low),
+                    nominal: sum(|q| q.nominal),
+                    high: sum(|q| q.high),
+                });
+            };
+            match &part.kind {
+                PartKind::Resistor(one) => one_of(&mut add, &one.between, &one.value.value),
+                PartKind::Wire(one) => one_of(&mut add, &one.between, &one.resistance.value),
+                PartKind::Inductor(one) => one_of(&mut add, &one.between, &one.resistance.value),
+                PartKind::Regulator(one) => {
+                    let (plus, minus) = match &one.sense {
+                        Some((plus, minus)) => (plus, minus),
+                        None => (&one.into, &one.ret),
+                    };
+                    // A divider across the output; one across a reference above it is not between these.
+                    if let SetPoint::AcrossUpper { upper, lower, .. }
+                    | SetPoint::AcrossLower { upper, lower, .. } = &one.set
+                    {
+                        add(plus, minus, [&upper.value, &lower.value]);
+                    }
+                }
+                _ => {}
+            }
+        }
+        Self(all)
+    }
+
+    fn between(&self, plus: &str, minus: &str, pick: fn(&Resistor) -> f64) -> f64 {
+        let all: Vec<(&str, &str, f64)> = self
+            .0
+            .iter()
+            .map(|one| (one.plus.as_str(), one.minus.as_str(), pick(one)))
+            .collect();
+        between(&all, plus, minus)
+    }
+
+    /// Parts without which a reading would be higher by a tenth.
+    fn decisive(&self, plus: &str, minus: &str, middle: f64) -> Vec<String> {
+        let mut names: Vec<String> = Vec::new();
+        for out in &self.0 {
+            let rest: Vec<(&str, &str, f64)> = self
+                .0
+                .iter()
+                .filter(|one| one.part != out.part)
+                .map(|one| (one.plus.as_str(), one.minus.as_str(), one.nominal))
+                .collect();
+            if !names.contains(&out.part) && between(&rest, plus, minus) > 1.1 * middle {
+                names.push(out.part.clone());
+            }
+        }
+        names
+    }
+}
+
+/// A part that is one resistance.
+fn one_of(
+    add: &mut impl FnMut(&str, &str, [&Quantity<Ohms>; 2]),
+    ends: &Between,
+    ohms: &Quantity<Ohms>,
+) {
+    let none = Quantity::exact(0.0);
+    add(&ends.plus, &ends.minus, [ohms, &none]);
+}
+
 /// Resistance between two nodes of a net of resistors, by elimination of its other nodes.
-fn between(resistors: &[(&Between, f64)], plus: &str, minus: &str) -> f64 {
+fn between(resistors: &[(&str, &str, f64)], plus: &str, minus: &str) -> f64 {
     let mut names: Vec<&str> = vec![plus];
-    for (ends, _) in resistors {
-        for name in [ends.plus.as_str(), ends.minus.as_str()] {
+    for (one, other, _) in resistors {
+        for name in [*one, *other] {
             if name != minus && !names.contains(&name) {
                 names.push(name);
             }
@@ -208,9 +364,9 @@ fn between(resistors: &[(&Between, f64)], plus: &str, minus: &str) -> f64 {
     for (row, line) in matrix.iter_mut().enumerate() {
         line[row] = LEAK;
     }
-    for (ends, ohms) in resistors {
+    for (one, other, ohms) in resistors {
         let siemens = 1.0 / ohms.max(1e-6);
-        let (a, b) = (index(&ends.plus), index(&ends.minus));
+        let (a, b) = (index(one), index(other));
         for node in [a, b].into_iter().flatten() {
             matrix[node][node] += siemens;
         }
@@ -236,36 +392,19 @@ fn between(resistors: &[(&Between, f64)], plus: &str, minus: &str) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::between;
-    use quietrail_job::model::Between;
-
-    fn ends(plus: &str, minus: &str) -> Between {
-        Between {
-            plus: plus.to_owned(),
-            minus: minus.to_owned(),
-            span: 0..0,
-        }
-    }
 
     /// By hand: 1 kΩ beside 2 kΩ + 1 kΩ is 750 Ω; a bridge in balance carries nothing in its middle.
     #[test]
     fn nets_of_resistors_come_to_what_hand_sums_say() {
-        let (a, b, c) = (ends("x", "common"), ends("x", "y"), ends("y", "common"));
-        let net = [(&a, 1e3), (&b, 2e3), (&c, 1e3)];
+        let net = [("x", "common", 1e3), ("x", "y", 2e3), ("y", "common", 1e3)];
         assert!((between(&net, "x", "common") - 750.0).abs() < 1e-3);
         assert!((between(&net, "x", "y") - 1e3).abs() < 1e-3);
-        let (p, q, r, s, m) = (
-            ends("in", "p"),
-            ends("in", "q"),
-            ends("p", "common"),
-            ends("q", "common"),
-            ends("p", "q"),
-        );
         let bridge = [
-            (&p, 100.0),
-            (&q, 200.0),
-            (&r, 100.0),
-            (&s, 200.0),
-            (&m, 7.0),
+            ("in", "p", 100.0),
+            ("in", "q", 200.0),
+            ("p", "common", 100.0),
+            ("q", "common", 200.0),
+            ("p", "q", 7.0),
         ];
         assert!(
             (between(&bridge, "in", "common") - 1.0 / (1.0 / 200.0 + 1.0 / 400.0)).abs() < 1e-6

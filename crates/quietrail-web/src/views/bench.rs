@@ -1,15 +1,15 @@
 //! Bench: the steps of the bring-up in order; what every point should read; a reading typed here is kept and judged at once.
 
+mod keep;
 mod points;
 
-use crate::log;
 use crate::parts;
 use crate::sheet::Sheet;
 use crate::views::{Answer, View};
 use crate::words;
 use maud::{Markup, PreEscaped, html};
 use quietrail_bench::decide::Shown;
-use quietrail_bench::log::{Draft, Log, Observed};
+use quietrail_bench::log::{Log, Observed, Row};
 use quietrail_job::model::{Instrument, Job};
 use quietrail_report::number;
 use quietrail_report::words::{bringup as said, readings};
@@ -26,7 +26,7 @@ pub(crate) const VIEW: View = View {
     name: "Bench",
     show,
     file: Some(file),
-    act: Some(act),
+    act: Some(keep::act),
 };
 
 fn show(sheet: &Sheet<'_>) -> Markup {
@@ -284,6 +284,9 @@ fn point<'a>(sheet: &Sheet<'_>, step: &'a Step) -> Option<(usize, &'a Expectatio
     Some((index, &step.expect[index]))
 }
 
+/// A value below this part of a range was hardly read on it.
+const SPAN: f64 = 300.0;
+
 fn entry(
     sheet: &Sheet<'_>,
     job: &Job,
@@ -316,7 +319,20 @@ fn entry(
         let kept: Vec<&str> = items.filter(|item| *item != "shorted").collect();
         kept.join("; ")
     });
+    // A range of another function, or one that is not for what is expected here, is chosen anew.
     let range = last.map_or("", |row| row.range.as_str());
+    let is_apt = |row: &&Row| {
+        let instrument = job
+            .instruments
+            .iter()
+            .find(|own| own.name == row.instrument);
+        let function = instrument.and_then(|own| function_of(own, one.what));
+        let end = function.and_then(|own| own.end_of(range));
+        let size = |end: Option<f64>| end.map_or(0.0, f64::abs);
+        let most = size(one.high).max(size(one.low));
+        end.is_some_and(|end| most <= end && most > end / SPAN)
+    };
+    let range = last.filter(is_apt).map_or("", |_| range);
     let is_check = one.what == Observed::Check;
     html! {
         section class="now" aria-live="polite" {
@@ -330,6 +346,7 @@ fn entry(
                 @if let Some(href) = points::sum_href(sheet, step, one) { " " a class="small" href=(href) { (words::bench::WHERE_FROM) } }
             }
             @if let Some(limit) = one.safety.and_then(|row| row.limit) { p class="soft small" { (said::safety(&limit, one.unit)) } }
+            @for beside in &one.beside { p class="soft small" { (said::beside(beside)) } }
             (band(one))
             form method="post" action="bench" {
                 input type="hidden" name="step" value=(step.name);
@@ -497,7 +514,7 @@ fn waited_for(locks: &[Lock]) -> Vec<(&str, usize, usize)> {
         });
         match lock.why {
             Why::NotRead => all[at].1 += 1,
-            Why::DoesNotFit | Why::NotShown => all[at].2 += 1,
+            Why::DoesNotFit | Why::NotShown | Why::NotCompared => all[at].2 += 1,
         }
     }
     all
@@ -558,146 +575,9 @@ fn list(sheet: &Sheet<'_>, step: &Step) -> Markup {
                         }
                     }
                     span class="soft num right" { (expected(one)) }
+                    @for text in quietrail_report::bringup::under(one) { p class="soft small onpaper" { (text) } }
                 }
             }
         }
     }
-}
-
-/// Keeps a reading, or the reason for going on regardless.
-fn act(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Answer {
-    let get = |name: &str| field(pairs, name);
-    match keep(sheet, pairs) {
-        Ok(()) => {
-            let asked = sheet.asked.with(|asked| {
-                asked.more.clear();
-                asked.more.insert("step".to_owned(), get("step").to_owned());
-            });
-            Answer::Go(asked.href("bench"))
-        }
-        Err(NotKept { said, may_keep }) => {
-            let refusal = Refusal {
-                said,
-                typed: get("typed").to_owned(),
-                may_keep,
-            };
-            Answer::Page(422, page(sheet, Some(&refusal)))
-        }
-    }
-}
-
-/// What a field of a form holds.
-fn field<'a>(pairs: &'a [(String, String)], name: &str) -> &'a str {
-    let found = pairs.iter().rev().find(|(key, _)| key == name);
-    found.map_or("", |(_, value)| value.trim())
-}
-
-/// Why a reading is not kept, and whether it would be if the person says so again.
-struct NotKept {
-    said: String,
-    may_keep: bool,
-}
-
-impl From<String> for NotKept {
-    fn from(said: String) -> Self {
-        Self {
-            said,
-            may_keep: false,
-        }
-    }
-}
-
-impl From<&str> for NotKept {
-    fn from(said: &str) -> Self {
-        said.to_owned().into()
-    }
-}
-
-fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
-    let get = |name: &str| field(pairs, name);
-    let job = sheet.version.job.as_deref().ok_or(words::NO_BENCH)?;
-    let log = sheet.desk.folder.log().map_err(|error| error.to_string())?;
-    let name = get("step");
-    let found = crate::readings::of_step(sheet.desk, &sheet.version.sum, job, &log, name)
-        .ok_or(words::NO_BENCH)?;
-    let step = found
-        .steps
-        .iter()
-        .find(|step| step.name == name)
-        .ok_or(words::NO_BENCH)?;
-    let mut draft = Draft {
-        time: log::now(),
-        step: name.to_owned(),
-        state: step.state.clone(),
-        ..Draft::default()
-    };
-    let reason = get("because");
-    if !reason.is_empty() {
-        if reason.len() < 8 {
-            return Err(readings::NO_REASON.into());
-        }
-        draft.of = name.to_owned();
-        draft.what = Observed::Override.word().to_owned();
-        draft.value = "1".to_owned();
-        draft.note = reason.to_owned();
-        return Ok(sheet.desk.folder.keep(&draft)?);
-    }
-    if !step.is_open() {
-        return Err(said::refused(name, &step.locked_by).into());
-    }
-    let index = get("point").parse::<usize>().ok();
-    let one = index
-        .and_then(|index| step.expect.get(index))
-        .ok_or(words::NO_BENCH)?;
-    draft.of.clone_from(&one.of);
-    draft.what = one.what.word().to_owned();
-    let typed = get("typed");
-    if one.what == Observed::Check {
-        draft.value = typed.to_owned();
-        return Ok(sheet.desk.folder.keep(&draft)?);
-    }
-    draft.instrument = get("with").to_owned();
-    draft.setup = get("setup").to_owned();
-    draft.mains_v = get("at").trim_end_matches(['V', ' ']).to_owned();
-    if draft.instrument.is_empty() || draft.setup.is_empty() {
-        return Err(words::bench::NO_SETUP.into());
-    }
-    draft.range = get("range").to_owned();
-    draft.averages = get("averages").to_owned();
-    let instrument = job
-        .instruments
-        .iter()
-        .find(|own| own.name == draft.instrument);
-    let function = instrument.and_then(|own| function_of(own, one.what));
-    if !draft.range.is_empty() && function.is_none_or(|own| own.range_named(&draft.range).is_none())
-    {
-        return Err(words::bench::not_its_range(&draft.instrument, &draft.range).into());
-    }
-    let is_floor = get("floor") == "1";
-    if is_floor {
-        draft.setup.push_str("; shorted");
-    }
-    let is_bare = typed.ends_with(|c: char| c.is_ascii_digit());
-    let whole = if is_bare {
-        format!("{typed} {}", said::typed_unit(one))
-    } else {
-        typed.to_owned()
-    };
-    let end = whole
-        .rfind(|c: char| c.is_ascii_digit())
-        .map_or(0, |last| last + 1);
-    let (value, unit) = whole.split_at(end);
-    draft.value = value.trim().to_owned();
-    draft.unit = unit.trim().to_owned();
-    let row = draft.row(1).map_err(|fault| readings::fault(&fault))?;
-    if get("as_typed") != "1"
-        && !is_floor
-        && let Some(meant) = quietrail_study::bringup::meant(one, row.value)
-    {
-        return Err(NotKept {
-            said: words::bench::did_you_mean(&whole, meant, one),
-            may_keep: true,
-        });
-    }
-    Ok(sheet.desk.folder.keep(&draft)?)
 }

@@ -69,6 +69,10 @@ pub(crate) fn to_step(name: &str) -> String {
     format!("Go to {name}")
 }
 
+/// What to do about a range that does not fit.
+pub(crate) const RANGE_ANEW: &str =
+    "choose the range that it was read on, or let the meter choose.";
+
 /// Keeps a value that looks a thousand times off.
 pub(crate) const AS_TYPED: &str = "Keep as typed";
 /// A reading without its set-up.

@@ -1,20 +1,21 @@
 //! The interactive mode: the rows of a step one after the other.
 //!
 //! A value is kept and judged; Enter alone goes on to the next row; `s` changes the set-up, `q` ends. Where the set-up is
-//! asked, Enter repeats the last one.
+//! asked, Enter repeats the last one of an instrument that reads such a row. A range that does not hold the value is asked anew.
 
 use super::{Desk, Read, again, check};
 use crate::shell::{Complaint, complain};
-use quietrail_bench::log::{Draft, Log, Observed};
+use quietrail_bench::log::{Draft, Log, Observed, Row};
 use quietrail_report::words::{bringup as step_words, readings as words};
-use quietrail_study::bringup::Expectation;
+use quietrail_study::bringup::{self, Expectation, function_of, reads};
 use quietrail_web::now;
 use std::io::{self, BufRead, Write};
 
 /// Asks for the readings of a step; the worst exit status among them.
 pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint> {
     let mut input = io::stdin().lock();
-    let mut last = again(log);
+    let mut log = log.clone();
+    let last = again(&log);
     let default_step = asked
         .step
         .clone()
@@ -42,20 +43,26 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
         },
     };
     super::refuse_locked(desk, &step)?;
-    let found = desk.bring_up(log, &step)?;
+    let found = desk.bring_up(&log, &step)?;
     let Some(own) = found.steps.into_iter().find(|known| known.name == step) else {
         return Ok(0);
     };
     let mut status = 0;
     let mut setup: Option<Draft> = None;
+    let mut of_insulation = false;
     let mut index = 0;
     while let Some(expectation) = own.expect.get(index) {
         let needs_setup = !matches!(expectation.what, Observed::Check | Observed::Override);
+        // Another sort of row wants another instrument.
+        let is_same = !needs_setup || of_insulation == is_insulation(expectation.what);
+        setup = setup.filter(|setup| is_same && suits(desk, setup, expectation.what));
         if needs_setup && setup.is_none() {
+            let last = last_for(desk, &log, expectation.what);
             match ask_setup(&mut input, last.as_ref(), asked)? {
                 Some(made) => setup = Some(made),
                 None => return Ok(status),
             }
+            of_insulation = is_insulation(expectation.what);
         }
         let Some(typed) = line(&mut input, &words::ask_value(expectation))? else {
             return Ok(status);
@@ -65,14 +72,21 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
             "q" => return Ok(status),
             "s" => setup = None,
             value => {
-                let draft = row(&step, expectation, value, setup.as_ref());
+                let mut draft = row(&step, expectation, value, setup.as_ref());
+                if let Some(why) = misfit(desk, &draft).filter(|_| !asked.as_typed) {
+                    eprint!("{}", complain(why));
+                    let Some(range) = line(&mut input, words::ASK_RANGE_ANEW)? else {
+                        return Ok(crate::shell::UNREADABLE);
+                    };
+                    draft.range.clone_from(&range);
+                    if let Some(setup) = &mut setup {
+                        setup.range = range;
+                    }
+                }
                 match check::check(desk, draft, asked.as_typed).and_then(|one| desk.keep(&one)) {
                     Ok((row, of_row)) => {
                         status = worse(status, of_row);
-                        last = again(&Log {
-                            rows: vec![row],
-                            ..Log::default()
-                        });
+                        log.rows.push(row);
                         index += 1;
                     }
                     // Nothing was kept: the same row is asked again.
@@ -87,6 +101,59 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
         }
     }
     Ok(status)
+}
+
+/// Whether the instrument of a set-up reads a row. One that nobody knows is left to be complained of.
+fn suits(desk: &Desk, setup: &Draft, what: Observed) -> bool {
+    let mut own = desk.job.instruments.iter();
+    matches!(what, Observed::Check | Observed::Override)
+        || own
+            .find(|one| one.name == setup.instrument)
+            .is_none_or(|one| reads(one, what))
+}
+
+/// The last set-up of an instrument that reads such a row. What tests insulation is not what reads a few ohms, though both read
+/// ohms.
+fn last_for(desk: &Desk, log: &Log, what: Observed) -> Option<Draft> {
+    let is_such = |row: &Row| {
+        let mut own = desk.job.instruments.iter();
+        is_set_up(row)
+            && is_insulation(row.what) == is_insulation(what)
+            && own.any(|one| one.name == row.instrument && reads(one, what))
+    };
+    let at = log.rows.iter().rposition(is_such)?;
+    let mut cut = log.clone();
+    cut.rows.truncate(at + 1);
+    again(&cut)
+}
+
+fn is_insulation(what: Observed) -> bool {
+    what == Observed::Insulation
+}
+
+/// Whether a row says how it was read.
+pub(super) fn is_set_up(row: &Row) -> bool {
+    !matches!(row.what, Observed::Override | Observed::Check)
+}
+
+/// Why the range of the set-up is not that of the reading: it is of another function, or the value does not fit it.
+fn misfit(desk: &Desk, draft: &Draft) -> Option<String> {
+    let checked = check::split(draft)?;
+    let row = checked.row(1).ok()?;
+    let instrument = desk
+        .job
+        .instruments
+        .iter()
+        .find(|one| one.name == row.instrument)?;
+    let function = function_of(instrument, row.what)?;
+    let typed = format!("{} {}", checked.value, checked.unit);
+    if !row.range.is_empty() && function.range_named(&row.range).is_none() {
+        return Some(words::not_its_range(&row.instrument, &row.range, row.what));
+    }
+    let found = bringup::misfit(&desk.job.instruments, &row)?;
+    let unit = row.what.kind().symbol();
+    let said = words::misfit(found, &typed, &row.instrument, &row.range, unit);
+    Some(quietrail_report::number::spaced(&said))
 }
 
 /// At the end of the input nobody is left to answer again.

@@ -5,15 +5,17 @@ use crate::cmd::named::unknown;
 use crate::shell::{Complaint, complain};
 use quietrail_bench::log::{Draft, Observed, SetUp, words_of};
 use quietrail_job::interval;
-use quietrail_job::model::{Limit, Subject, What};
+use quietrail_job::model::{Detector, Function, Limit, Subject, What};
 use quietrail_report::words::{bringup as sheet, readings as words};
-use quietrail_study::bringup::{self, At, Expectation, ammeter_of, meant, reads};
+use quietrail_study::bringup::{self, At, Expectation, ammeter_of, function_of, meant, reads};
 use quietrail_units::Kind;
 
 /// A draft that may be kept, and what its step expects.
 pub(super) struct Checked {
     pub(super) draft: Draft,
     pub(super) expectation: Option<Expectation>,
+    /// The step that it was taken for, where the row names none or the step does not list its point.
+    pub(super) taken_for: Option<String>,
 }
 
 /// Checks a draft. Nothing is written yet.
@@ -30,6 +32,21 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
         draft.mains_v = mains(&draft.mains_v)?;
     }
     set_up(desk, &draft, what)?;
+    if !as_typed {
+        let row = draft
+            .row(1)
+            .map_err(|fault| complain(words::fault(&fault)))?;
+        let typed = format!("{} {}", draft.value, draft.unit);
+        if bringup::is_impossible(what, value) {
+            return Err(complain(words::impossible(&typed)));
+        }
+        if let Some(misfit) = bringup::misfit(&desk.job.instruments, &row) {
+            let unit = what.kind().symbol();
+            let said = words::misfit(misfit, &typed, &draft.instrument, &draft.range, unit);
+            let said = quietrail_report::number::spaced(&said);
+            return Err(complain(format_args!("{said}; {}", words::RANGE_ANEW)));
+        }
+    }
     if !draft.limit.is_empty() {
         limit(desk, &draft.limit)?;
     }
@@ -47,22 +64,27 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
         ammeter: ammeter.as_ref().map(|(part, ohms)| (part.as_str(), *ohms)),
         through: setup.through.as_deref(),
     };
-    let expectation = if draft.step.is_empty() {
-        None
-    } else {
-        desk.expectation(&draft.step, &draft.of, what, at)
-    };
     let is_floor = setup.is_shorted;
+    let step = desk.step_of(&draft)?;
+    let expectation = step
+        .as_deref()
+        .filter(|_| !is_floor)
+        .and_then(|step| desk.expectation(step, &draft.of, what, at));
+    let taken_for = step.filter(|step| !desk.lists(step, &draft.of, what) || draft.step.is_empty());
     if let Some(expectation) = expectation.as_ref().filter(|_| !as_typed && !is_floor)
         && let Some(meant) = meant(expectation, value)
     {
         let typed = format!("{} {}", draft.value, draft.unit);
         return Err(complain(words::did_you_mean(&typed, meant, expectation)));
     }
-    if expectation.is_none() && !as_typed && !is_floor {
+    if draft.step.is_empty() && !as_typed && !is_floor {
         far_from_limit(desk, &draft, what, value)?;
     }
-    Ok(Checked { draft, expectation })
+    Ok(Checked {
+        draft,
+        expectation,
+        taken_for,
+    })
 }
 
 /// Refuses a value that is far outside the limit that it reads, where a thousand times more or less of it is not.
@@ -84,6 +106,7 @@ fn far_from_limit(desk: &Desk, draft: &Draft, what: Observed, value: f64) -> Res
                 unit: what.kind().symbol(),
                 safety: None,
                 is_awaited: false,
+                beside: Vec::new(),
                 readings: Vec::new(),
             };
             Err(complain(words::did_you_mean(&typed, meant, &of_limit)))
@@ -265,6 +288,20 @@ fn value(draft: &mut Draft, what: Observed) -> Result<f64, Complaint> {
         draft.unit = String::new();
         return Ok(if is_right == "1" { 1.0 } else { 0.0 });
     }
+    // An instrument that shows no more than the end of its range: the value is that, and the note says so.
+    let beyond = typed
+        .strip_prefix(['>', '≥'])
+        .map(|rest| rest.trim().to_owned());
+    if let Some(rest) = beyond.filter(|_| is_of_path(what)) {
+        draft.value = rest;
+        let note = draft.note.trim();
+        draft.note = if note.is_empty() {
+            words::MORE_THAN.to_owned()
+        } else {
+            format!("{}; {note}", words::MORE_THAN)
+        };
+        return self::value(draft, what);
+    }
     let symbol = what.kind().symbol();
     if !symbol.is_empty() && typed.parse::<f64>().is_ok() {
         return Err(complain(words::no_unit(&typed, symbol)));
@@ -289,6 +326,19 @@ fn value(draft: &mut Draft, what: Observed) -> Result<f64, Complaint> {
         draft.unit = what.kind().symbol().to_owned();
     }
     Ok(nominal)
+}
+
+/// A draft with its value and unit apart; `None` where it cannot be read.
+pub(super) fn split(draft: &Draft) -> Option<Draft> {
+    let mut apart = draft.clone();
+    let what = observed(&apart.what).ok()?;
+    value(&mut apart, what).ok()?;
+    Some(apart)
+}
+
+/// Whether an open path is a reading too.
+fn is_of_path(what: Observed) -> bool {
+    matches!(what, Observed::Resistance | Observed::Insulation)
 }
 
 fn mains(typed: &str) -> Result<String, Complaint> {
@@ -339,21 +389,24 @@ fn set_up(desk: &Desk, draft: &Draft, what: Observed) -> Result<(), Complaint> {
     {
         return Err(unknown("instrument", name, &known));
     }
-    let ranges: Vec<&str> = instrument
-        .functions
-        .iter()
+    let function = function_of(instrument, what);
+    let own = |function: &&Function| function.range_named(&draft.range).is_some();
+    if draft.range.is_empty() || function.is_none_or(|function| own(&function)) {
+        return Ok(());
+    }
+    let function = function.into_iter();
+    let mut ranges: Vec<&str> = function
+        .clone()
         .flat_map(|function| &function.ranges)
         .map(|range| range.words.as_str())
         .collect();
-    let is_known = draft.range.is_empty()
-        || instrument
-            .functions
-            .iter()
-            .any(|function| function.range_named(&draft.range).is_some());
-    if !is_known {
-        return Err(unknown("range", &draft.range, &ranges));
+    if function
+        .clone()
+        .any(|one| one.detector == Some(Detector::Sample))
+    {
+        ranges.push(words::BY_DIVISION);
     }
-    Ok(())
+    Err(unknown("range", &draft.range, &ranges))
 }
 
 fn limit(desk: &Desk, name: &str) -> Result<(), Complaint> {

@@ -92,6 +92,7 @@ fn logged(row: &Row, log: &Log, found: Option<&BringUp>) -> Markup {
                 }
                 @if !row.state.is_empty() { br; span class="soft" { (row.state) } }
                 @if gate.held(row).is_some() { br; b { (words::DECIDES_NOTHING) } }
+                @if let Some(one) = gate.regardless(row) { br; b { (readings::regardless_mark(&one)) } }
             }
             @if row.what == Observed::Override {
                 td colspan="4" { b { (told::observed(row.what)) } ": " (row.note) }

@@ -1,0 +1,121 @@
+//! Slips of the hand: a value a thousand times off, one that nothing has, one that its range does not hold.
+
+use super::{Expectation, function_of};
+use quietrail_bench::log::{Observed, Row};
+use quietrail_job::model::{Detector, Instrument};
+
+/// A value this many times outside what is expected is not believed, if a thousand times either way it would be.
+const BELIEVABLE: f64 = 20.0;
+/// How near to the band the value then has to be.
+const MEANT: f64 = 3.0;
+
+/// Whether nothing has such a value: what was taken off for the leads was more than they have, or a sign slipped in.
+pub fn is_impossible(what: Observed, value: f64) -> bool {
+    let is_of_part = matches!(
+        what,
+        Observed::Resistance | Observed::Insulation | Observed::Capacitance | Observed::Esr
+    );
+    is_of_part && value < 0.0
+}
+
+/// Below this a resistance between earth pin and chassis is a slip of its unit, Ω: a contact alone has more (common practice, no
+/// source).
+const NO_CONTACT: f64 = 1e-3;
+
+/// What was meant, where a value is far outside and a thousand or a million times more or less of it is near.
+///
+/// A resistance far below what is expected is not taken for a slip: it may be the short that the row is there to find.
+pub fn meant(expectation: &Expectation, value: f64) -> Option<f64> {
+    if expectation.safety.is_some() && expectation.what == Observed::Resistance {
+        return (value > 0.0 && value < NO_CONTACT).then_some(value * 1e3);
+    }
+    let (low, high) = (expectation.low?, expectation.high?);
+    let near = |value: f64, by: f64| value >= low / by && value <= high * by;
+    let may_be_short = value < low
+        && matches!(
+            expectation.what,
+            Observed::Resistance | Observed::Insulation
+        );
+    if low <= 0.0 || near(value, BELIEVABLE) || may_be_short {
+        return None;
+    }
+    [1e-3, 1e3, 1e-6, 1e6]
+        .into_iter()
+        .map(|factor| value * factor)
+        .find(|meant| near(*meant, MEANT))
+}
+
+/// The same from the ends of a limit, where no step says what is expected: no more than what the limit allows is believed far
+/// outside of it.
+pub fn meant_by_limit(min: Option<f64>, max: Option<f64>, value: f64) -> Option<f64> {
+    let size = value.abs();
+    let above = max.filter(|max| *max > 0.0 && size > BELIEVABLE * max);
+    let below = min.filter(|min| *min > 0.0 && size > 0.0 && size < min / BELIEVABLE);
+    let factors: &[f64] = match (above, below) {
+        (Some(_), _) => &[1e-3, 1e-6],
+        (None, Some(_)) => &[1e3, 1e6],
+        (None, None) => return None,
+    };
+    let is_near = |meant: f64| {
+        max.is_none_or(|max| meant <= MEANT * max) && min.is_none_or(|min| meant >= min / MEANT)
+    };
+    factors
+        .iter()
+        .map(|factor| size * factor)
+        .find(|meant| is_near(*meant))
+}
+
+/// Why a value was not read on the range that its row names.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Misfit {
+    /// It is more than the range holds, seen at the point.
+    Beyond {
+        /// End of the range.
+        end: f64,
+    },
+    /// It has digits that the range does not show.
+    TooFine {
+        /// One count of the range.
+        count: f64,
+    },
+}
+
+/// Digits finer than this part of a count are not of that range: some meters show a digit more where they average.
+const FINER: f64 = 0.2;
+/// The same where the count was not said, but taken from the first digits of the range.
+const FINER_THAN_TAKEN: f64 = 0.02;
+
+/// Why the value of a row does not fit the range that it names; `None` where it does, or where nothing is known of the range.
+pub fn misfit(instruments: &[Instrument], row: &Row) -> Option<Misfit> {
+    let named = |name: &str| instruments.iter().find(|one| one.name == name);
+    let function = function_of(named(&row.instrument)?, row.what)?;
+    let range = function.range_named(&row.range)?;
+    let front = row.setup.through.as_deref().and_then(named);
+    let gain = front
+        .and_then(|one| one.amplifier.as_ref())
+        .map_or(1.0, |one| one.gain.nominal());
+    let end = function.end_of(&row.range)? / gain;
+    if row.value.abs() > end * (1.0 + 1e-9) {
+        return Some(Misfit::Beyond { end });
+    }
+    let count = range.resolution / gain;
+    let share = if range.is_resolution_default {
+        FINER_THAN_TAKEN
+    } else {
+        FINER
+    };
+    let is_finer = function.detector != Some(Detector::Sample)
+        && last_digit(row).is_some_and(|digit| digit < share * count);
+    is_finer.then_some(Misfit::TooFine { count })
+}
+
+/// One in the last place of a value as it was typed, SI; `None` where it was worked out.
+fn last_digit(row: &Row) -> Option<f64> {
+    let plain = row.typed.replace(',', ".");
+    let number: f64 = plain.parse().ok()?;
+    if row.typed.contains(['e', 'E']) || number == 0.0 {
+        return None;
+    }
+    let places = plain.split_once('.').map_or(0, |(_, rest)| rest.len());
+    Some((0..places).fold((row.value / number).abs(), |digit, _| digit / 10.0))
+}
