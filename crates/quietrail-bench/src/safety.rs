@@ -93,7 +93,7 @@ static TO_SECONDARY: SafetyRow = SafetyRow {
     what: Observed::Insulation,
     limit: insulation(
         2e6,
-        "manual of an appliance tester, Benning ST 755, page 26: for proving safe isolation",
+        "manual of an appliance tester, Benning ST 755, page 26: where the isolation of a low-voltage side is proven",
     ),
 };
 

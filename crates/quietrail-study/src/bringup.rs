@@ -399,7 +399,7 @@ pub fn band_at(
     let mut planned = planned.clone();
     let index = listed.unwrap_or(planned.points.len());
     if listed.is_none() {
-        planned.points.push(derive::anywhere(job, of, what));
+        planned.points.push(expect::anywhere(job, of, what));
     }
     let bands = expect::bands(job, &planned, Some(index), at, options)?;
     Ok(bands[index].map(|band| (band.low, band.high)))

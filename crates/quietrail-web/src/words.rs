@@ -194,22 +194,12 @@ pub(crate) fn decided_by(row: &LimitFinding) -> String {
     let held = read.is_some_and(|read| read.locked_step.is_some());
     let is_regardless = read.is_some_and(|read| read.regardless);
     match (row.overall, decided(row)) {
-        (Overall::Holds, by) if is_regardless => {
-            let mains = if mains.is_empty() {
-                mains
-            } else {
-                format!(", {mains}")
-            };
-            format!("{by}{mains}, {REGARDLESS}")
-        }
+        (Overall::Holds, by) if is_regardless => bench::regardless(by, &mains),
         (Overall::Holds, by) if !mains.is_empty() => format!("{by}, {mains}"),
         (Overall::NotShown, _) if held => HELD.to_owned(),
         (_, by) => by.to_owned(),
     }
 }
-
-/// Readings that count because somebody went on regardless.
-const REGARDLESS: &str = "taken with its step locked, regardless";
 
 /// Readings of a step that is locked.
 const HELD: &str = "computed; what was read decides nothing while its step is locked";

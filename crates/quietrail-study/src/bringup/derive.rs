@@ -205,22 +205,6 @@ fn is_load(part: &Part) -> bool {
     matches!(part.kind, PartKind::Load(_))
 }
 
-/// Any point that a log may name.
-pub(super) fn anywhere(job: &Job, of: &str, what: Observed) -> Point {
-    let subject = match of.split_once(',') {
-        _ if what == Observed::RmsVoltage => Where::Winding(of.to_owned()),
-        Some((plus, minus)) => Where::Subject(Subject::Pair(plus.to_owned(), minus.to_owned())),
-        None if job.part(of).is_some() => Where::Subject(Subject::Part(of.to_owned())),
-        None => Where::Subject(Subject::Node(of.to_owned())),
-    };
-    Point {
-        of: of.to_owned(),
-        subject,
-        what,
-        is_awaited: false,
-    }
-}
-
 pub(super) fn point(of: &str, what: Observed, is_awaited: bool) -> Point {
     Point {
         of: of.to_owned(),

@@ -154,6 +154,22 @@ pub(super) fn bands(
     Ok(bands)
 }
 
+/// Any point that a log may name.
+pub(super) fn anywhere(job: &Job, of: &str, what: Observed) -> Point {
+    let subject = match of.split_once(',') {
+        _ if what == Observed::RmsVoltage => Where::Winding(of.to_owned()),
+        Some((plus, minus)) => Where::Subject(Subject::Pair(plus.to_owned(), minus.to_owned())),
+        None if job.part(of).is_some() => Where::Subject(Subject::Part(of.to_owned())),
+        None => Where::Subject(Subject::Node(of.to_owned())),
+    };
+    Point {
+        of: of.to_owned(),
+        subject,
+        what,
+        is_awaited: false,
+    }
+}
+
 /// Ohms that the instrument of a current puts into the circuit, where the job gives them.
 pub(super) fn burden(job: &Job, point: &Point, instrument: Option<&str>) -> Option<f64> {
     let Observed::Statistic(what) = point.what else {

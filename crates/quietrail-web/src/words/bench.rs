@@ -109,3 +109,13 @@ pub(crate) const POINT_HEADS: [&str; 7] = [
 ];
 /// Leads to the sum behind what a point should read with parts as marked.
 pub(crate) const WHERE_FROM: &str = "where this comes from";
+
+/// `by reading, mains at 231 V, taken with its step locked, regardless`
+pub(crate) fn regardless(by: &str, mains: &str) -> String {
+    let mains = if mains.is_empty() {
+        String::new()
+    } else {
+        format!(", {mains}")
+    };
+    format!("{by}{mains}, taken with its step locked, regardless")
+}
