@@ -21,7 +21,7 @@ pub use derive::{Kind, Planned, Point, Through, planned};
 pub use dummy::{Dummy, best as best_dummy};
 pub use expect::{Book, Reading as At};
 pub use gate::gate;
-pub use slips::{Misfit, is_impossible, meant, meant_by_limit, misfit};
+pub use slips::{Misfit, is_impossible, is_other_mains, meant, meant_by_limit, misfit};
 pub use soak::{Settled, Settling};
 
 use crate::gate::{Lock, Why};
@@ -344,14 +344,22 @@ fn step(
         }
         cautions.extend(cautions::cautions_of(job, &planned, &expect));
     }
-    for expectation in &mut expect {
+    let is_computed = !matches!(planned.kind, Kind::PowerOff | Kind::ClampProof);
+    for (index, expectation) in expect.iter_mut().enumerate() {
         let own = log.iter().filter(|row| {
             row.step == planned.name
                 && row.of == expectation.of
                 && row.what == expectation.what
                 && !row.setup.is_shorted
         });
-        expectation.readings = own.map(|row| reading(job, expectation, row)).collect();
+        // At a mains that was read the band is that of this voltage alone.
+        let at = |row: &Row| {
+            let volts = row.mains_v.filter(|_| is_computed && is_wanted)?;
+            book.band_at(job, &planned, index, volts, options)
+        };
+        expectation.readings = own
+            .map(|row| reading(job, expectation, row, at(row)))
+            .collect();
     }
     let settling = if planned.kind == Kind::Soak {
         soak::settling(job, log, &planned)
@@ -405,13 +413,17 @@ pub fn band_at(
     Ok(bands[index].map(|band| (band.low, band.high)))
 }
 
-fn reading(job: &Job, expectation: &Expectation, row: &Row) -> Reading {
+fn reading(job: &Job, expectation: &Expectation, row: &Row, at: Option<expect::Band>) -> Reading {
     let error = error_of(&job.instruments, row);
+    let mut own = expectation.clone();
+    if let Some(band) = at {
+        (own.low, own.high) = (Some(band.low), Some(band.high));
+    }
     Reading {
         row: row.row,
         value: row.value,
         error,
-        fit: fit(expectation, row.value, error),
+        fit: fit(&own, row.value, error),
     }
 }
 

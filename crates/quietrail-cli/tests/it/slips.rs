@@ -323,3 +323,77 @@ fn readings_on_a_lock_overridden_are_marked() {
         serde_json::json!([1, 3])
     );
 }
+
+#[test]
+fn the_mains_of_another_socket_is_asked_about() {
+    let bench = bench();
+    let mut all = TYPED.to_vec();
+    all.extend(["--mains", "117 V"]);
+    let ran = bench.run(&all);
+    assert_eq!(ran.status, 2, "{ran:?}");
+    assert!(
+        ran.err.contains("where the job has 207 .. 253 V"),
+        "{ran:?}"
+    );
+    all.push("--as-typed");
+    assert_ne!(bench.run(&all).status, 2);
+}
+
+/// A reading beside the band of its own mains, not of all that the mains may have: low for a high mains, it fits the whole and
+/// does not fit its own, and later steps wait for it.
+#[test]
+fn a_reading_is_held_against_the_mains_that_was_read() {
+    let bench = bench();
+    let step = "board without load";
+    let typed = |value: &str, mains: &str| {
+        let ran = bench.run(&[
+            "read",
+            ".",
+            "--go-on",
+            step,
+            "--because",
+            "tried on paper first",
+        ]);
+        assert_eq!(ran.status, 0, "{ran:?}");
+        bench.run(&[
+            "read", ".", "raw", "mean", value, "--step", step, "--with", "meter", "--setup",
+            "clips", "--mains", mains,
+        ])
+    };
+    let ran = bench.run(&["bringup", ".", "--json"]);
+    let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    let steps = answer["steps"].as_array().unwrap();
+    let own = steps.iter().find(|one| one["name"] == step).unwrap();
+    let raw = own["expect"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|one| one["of"] == "raw")
+        .unwrap();
+    let low = format!("{:.2} V", raw["low"].as_f64().unwrap() + 0.2);
+    assert_eq!(typed(&low, "252 V").status, 1, "{low}");
+    let fit = || {
+        let ran = bench.run(&["bringup", ".", "--json"]);
+        let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+        let steps = answer["steps"].as_array().unwrap().clone();
+        let own = steps
+            .iter()
+            .find(|one| one["name"] == step)
+            .unwrap()
+            .clone();
+        let raw = own["expect"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .find(|one| one["of"] == "raw")
+            .unwrap()
+            .clone();
+        raw["readings"].as_array().unwrap().last().unwrap()["fit"]
+            .as_str()
+            .unwrap()
+            .to_owned()
+    };
+    assert!(fit().contains("below the band"), "{}", fit());
+    assert_ne!(typed(&low, "207 V").status, 1, "{low}");
+    assert_eq!(fit(), "fits");
+}

@@ -432,8 +432,29 @@ pub const NO_REASON: &str =
     "--because wants a reason that another person would understand; it is logged and printed";
 /// A check is a yes or a no.
 pub const YES_OR_NO: &str = "a check is yes or no";
-/// Asks for an instrument.
-pub const ASK_INSTRUMENT: &str = "Instrument:";
+/// Asks for an instrument, of those that read the row.
+pub fn ask_instrument(apt: &[&str]) -> String {
+    format!("Instrument ({}):", apt.join(", "))
+}
+
+/// A row that nothing on the bench reads.
+pub fn nobody_reads(one: &Expectation) -> String {
+    let what = super::bringup::observed(one.what);
+    format!(
+        "{}, {what}: left out, for no instrument of the job reads {what}.",
+        one.of
+    )
+}
+
+/// A mains voltage that the job's socket does not have.
+pub fn other_mains(read: f64, low: f64, high: f64) -> String {
+    number::spaced(&format!(
+        "mains {}, where the job has {}: is that the mains of this job? --as-typed keeps it",
+        number::si(read, "V", 3),
+        super::bringup::band(Some(low), Some(high), "V")
+    ))
+}
+
 /// Asks for a range.
 pub const ASK_RANGE: &str = "Range (Enter: the meter chose it):";
 /// Asks for the set-up.

@@ -49,7 +49,11 @@ pub struct Reading<'a> {
 
 /// Bands of the steps of one job over its whole mains range, each step computed once.
 #[derive(Debug, Default)]
-pub struct Book(Mutex<BTreeMap<String, Bands>>);
+pub struct Book {
+    steps: Mutex<BTreeMap<String, Bands>>,
+    /// Bands at a mains that was read: of a step, a point of it, and the bits of the voltage.
+    at: Mutex<BTreeMap<(String, usize, u64), Option<Band>>>,
+}
 
 /// A band for each point; `None` where a point has no value.
 type Bands = Vec<Option<Band>>;
@@ -62,14 +66,39 @@ impl Book {
         options: &Options,
     ) -> Result<Bands, Trouble> {
         let known = |book: &BTreeMap<String, Bands>| book.get(&planned.name).cloned();
-        if let Some(found) = self.0.lock().ok().and_then(|book| known(&book)) {
+        if let Some(found) = self.steps.lock().ok().and_then(|book| known(&book)) {
             return Ok(found);
         }
         let found = bands(job, planned, None, Reading::default(), options)?;
-        if let Ok(mut book) = self.0.lock() {
+        if let Ok(mut book) = self.steps.lock() {
             book.insert(planned.name.clone(), found.clone());
         }
         Ok(found)
+    }
+
+    /// The band of a point at a mains voltage that was read; `None` where it has none.
+    pub(super) fn band_at(
+        &self,
+        job: &Job,
+        planned: &Planned,
+        index: usize,
+        volts: f64,
+        options: &Options,
+    ) -> Option<Band> {
+        let key = (planned.name.clone(), index, volts.to_bits());
+        if let Some(known) = self.at.lock().ok().and_then(|book| book.get(&key).copied()) {
+            return known;
+        }
+        let reading = Reading {
+            mains: Some(volts),
+            ..Reading::default()
+        };
+        let found = bands(job, planned, Some(index), reading, options).ok();
+        let found = found.and_then(|bands| bands[index]);
+        if let Ok(mut book) = self.at.lock() {
+            book.insert(key, found);
+        }
+        found
     }
 }
 

@@ -1,8 +1,8 @@
 //! Slips of the hand: a value a thousand times off, one that nothing has, one that its range does not hold.
 
-use super::{Expectation, function_of};
+use super::{Expectation, Through, function_of};
 use quietrail_bench::log::{Observed, Row};
-use quietrail_job::model::{Detector, Instrument};
+use quietrail_job::model::{Detector, Instrument, Job};
 
 /// A value this many times outside what is expected is not believed, if a thousand times either way it would be.
 const BELIEVABLE: f64 = 20.0;
@@ -118,4 +118,14 @@ fn last_digit(row: &Row) -> Option<f64> {
     }
     let places = plain.split_once('.').map_or(0, |(_, rest)| rest.len());
     Some((0..places).fold((row.value / number).abs(), |digit, _| digit / 10.0))
+}
+
+/// A mains voltage this far outside that of the job is one of another socket, as a share.
+const OTHER_MAINS: f64 = 0.25;
+
+/// Whether a mains voltage is none of the job's socket. Behind a variable transformer it may be anything below.
+pub fn is_other_mains(job: &Job, through: Option<Through>, volts: f64) -> bool {
+    let own = &job.mains.voltage.value;
+    let is_turned = matches!(through, Some(Through::Variable { .. }));
+    volts > own.high * (1.0 + OTHER_MAINS) || (volts < own.low * (1.0 - OTHER_MAINS) && !is_turned)
 }

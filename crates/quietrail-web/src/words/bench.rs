@@ -119,3 +119,10 @@ pub(crate) fn regardless(by: &str, mains: &str) -> String {
     };
     format!("{by}{mains}, taken with its step locked, regardless")
 }
+
+/// A mains voltage that the job's socket does not have.
+pub(crate) fn other_mains(read: f64, low: f64, high: f64) -> String {
+    let own = quietrail_report::words::bringup::band(Some(low), Some(high), "V");
+    let read = quietrail_report::number::si(read, "V", 3);
+    format!("Mains {read}, where the job has {own}: is that the mains of this job?")
+}

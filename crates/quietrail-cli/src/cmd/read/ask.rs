@@ -6,6 +6,7 @@
 use super::{Desk, Read, again, check};
 use crate::shell::{Complaint, complain};
 use quietrail_bench::log::{Draft, Log, Observed, Row};
+use quietrail_job::model::Instrument;
 use quietrail_report::words::{bringup as step_words, readings as words};
 use quietrail_study::bringup::{self, Expectation, function_of, reads};
 use quietrail_web::now;
@@ -50,6 +51,7 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
     let mut status = 0;
     let mut setup: Option<Draft> = None;
     let mut of_insulation = false;
+    let mut is_refused = false;
     let mut index = 0;
     while let Some(expectation) = own.expect.get(index) {
         let needs_setup = !matches!(expectation.what, Observed::Check | Observed::Override);
@@ -57,16 +59,35 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
         let is_same = !needs_setup || of_insulation == is_insulation(expectation.what);
         setup = setup.filter(|setup| is_same && suits(desk, setup, expectation.what));
         if needs_setup && setup.is_none() {
+            let fit = |one: &&Instrument| reads(one, expectation.what);
+            let apt: Vec<&str> = desk
+                .job
+                .instruments
+                .iter()
+                .filter(fit)
+                .map(|one| one.name.as_str())
+                .collect();
+            if apt.is_empty() {
+                println(&words::nobody_reads(expectation))?;
+                index += 1;
+                continue;
+            }
             let last = last_for(desk, &log, expectation.what);
-            match ask_setup(&mut input, last.as_ref(), asked)? {
+            match ask_setup(&mut input, last.as_ref(), &apt, asked)? {
                 Some(made) => setup = Some(made),
                 None => return Ok(status),
             }
             of_insulation = is_insulation(expectation.what);
         }
         let Some(typed) = line(&mut input, &words::ask_value(expectation))? else {
-            return Ok(status);
+            // Nobody is left to answer again.
+            return Ok(if is_refused {
+                crate::shell::UNREADABLE
+            } else {
+                status
+            });
         };
+        is_refused = false;
         match typed.as_str() {
             "" => index += 1,
             "q" => return Ok(status),
@@ -92,9 +113,7 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
                     // Nothing was kept: the same row is asked again.
                     Err(complaint) => {
                         eprint!("{complaint}");
-                        if !is_asked_again(&mut input) {
-                            return Ok(crate::shell::UNREADABLE);
-                        }
+                        is_refused = true;
                     }
                 }
             }
@@ -156,11 +175,6 @@ fn misfit(desk: &Desk, draft: &Draft) -> Option<String> {
     Some(quietrail_report::number::spaced(&said))
 }
 
-/// At the end of the input nobody is left to answer again.
-fn is_asked_again(input: &mut impl BufRead) -> bool {
-    input.fill_buf().is_ok_and(|bytes| !bytes.is_empty())
-}
-
 fn worse(one: u8, other: u8) -> u8 {
     match (one, other) {
         (1, _) | (_, 1) => 1,
@@ -197,6 +211,7 @@ fn row(step: &str, expectation: &Expectation, value: &str, setup: Option<&Draft>
 fn ask_setup(
     input: &mut impl BufRead,
     last: Option<&Draft>,
+    apt: &[&str],
     asked: &Read,
 ) -> Result<Option<Draft>, Complaint> {
     let mut draft = last.cloned().unwrap_or_default();
@@ -210,8 +225,8 @@ fn ask_setup(
         draft.instrument = typed;
     } else {
         match &asked.with {
-            Some(name) => draft.instrument.clone_from(name),
-            None => match line(input, words::ASK_INSTRUMENT)? {
+            Some(name) if apt.contains(&name.as_str()) => draft.instrument.clone_from(name),
+            _ => match line(input, &words::ask_instrument(apt))? {
                 Some(typed) => draft.instrument = typed,
                 None => return Ok(None),
             },
@@ -228,6 +243,11 @@ fn ask_setup(
         }
     }
     Ok(Some(draft))
+}
+
+/// A line of its own.
+fn println(text: &str) -> Result<(), Complaint> {
+    crate::shell::say(&format!("{}\n", quietrail_report::number::spaced(text)))
 }
 
 /// One line of the input after a question; `None` at its end.

@@ -30,6 +30,9 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
     let value = value(&mut draft, what)?;
     if !draft.mains_v.is_empty() {
         draft.mains_v = mains(&draft.mains_v)?;
+        if !as_typed {
+            mains_of_job(desk, &draft)?;
+        }
     }
     set_up(desk, &draft, what)?;
     if !as_typed {
@@ -352,6 +355,19 @@ fn mains(typed: &str) -> Result<String, Complaint> {
         return Err(complain(words::mains(typed)));
     }
     Ok(nominal.to_string())
+}
+
+/// Refuses a mains that the job's socket cannot have.
+fn mains_of_job(desk: &Desk, draft: &Draft) -> Result<(), Complaint> {
+    let step = desk.steps.iter().find(|step| step.name == draft.step);
+    let through = step.and_then(|step| step.through);
+    let own = &desk.job.mains.voltage.value;
+    match draft.mains_v.parse::<f64>() {
+        Ok(volts) if bringup::is_other_mains(&desk.job, through, volts) => {
+            Err(complain(words::other_mains(volts, own.low, own.high)))
+        }
+        _ => Ok(()),
+    }
 }
 
 fn set_up(desk: &Desk, draft: &Draft, what: Observed) -> Result<(), Complaint> {

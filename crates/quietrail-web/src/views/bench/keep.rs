@@ -7,7 +7,7 @@ use crate::views::Answer;
 use crate::words;
 use quietrail_bench::log::{Draft, Observed};
 use quietrail_report::words::{bringup as said, readings};
-use quietrail_study::bringup::{function_of, is_impossible, meant, misfit};
+use quietrail_study::bringup::{function_of, is_impossible, is_other_mains, meant, misfit};
 
 /// Keeps a reading, or the reason for going on regardless.
 pub(super) fn act(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Answer {
@@ -146,8 +146,14 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
     draft.unit = unit.trim().to_owned();
     let row = draft.row(1).map_err(|fault| readings::fault(&fault))?;
     if get("as_typed") != "1" {
+        let own = &job.mains.voltage.value;
+        let other = row
+            .mains_v
+            .filter(|volts| is_other_mains(job, step.through, *volts));
         let asked = if is_impossible(one.what, row.value) {
             Some(readings::impossible(&whole))
+        } else if let Some(volts) = other {
+            Some(words::bench::other_mains(volts, own.low, own.high))
         } else {
             misfit(&job.instruments, &row).map(|misfit| {
                 let unit = one.what.kind().symbol();
