@@ -344,7 +344,7 @@ fn the_mains_of_another_socket_is_asked_about() {
 #[test]
 fn a_reading_is_held_against_the_mains_that_was_read() {
     let bench = bench();
-    let step = "board without load";
+    let step = "raw on a dummy load";
     let typed = |value: &str, mains: &str| {
         let ran = bench.run(&[
             "read",

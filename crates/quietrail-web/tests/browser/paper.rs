@@ -210,6 +210,16 @@ pub(crate) fn readings(bench: &mut Bench) -> Run<'_> {
                 "document.querySelectorAll('.ledger.log tbody tr').length === 3",
             )
             .await?;
+        bench
+            .until("the steps", "!document.querySelector('.coming')")
+            .await?;
+        let ledger = bench
+            .text("document.querySelector('.ledger.log').textContent")
+            .await?;
+        check(
+            ledger.contains("taken with its step locked, regardless by row 3"),
+            || ledger.clone(),
+        )?;
         let Some(told) = printed(bench, "record-read").await? else {
             return Ok(());
         };

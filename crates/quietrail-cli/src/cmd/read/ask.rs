@@ -1,15 +1,16 @@
 //! The interactive mode: the rows of a step one after the other.
 //!
 //! A value is kept and judged; Enter alone goes on to the next row; `s` changes the set-up, `q` ends. Where the set-up is
-//! asked, Enter repeats the last one of an instrument that reads such a row. A range that does not hold the value is asked anew.
+//! asked, Enter repeats the last one for such a row. A range that does not hold the value is asked anew.
 
 use super::{Desk, Read, again, check};
 use crate::shell::{Complaint, complain};
 use quietrail_bench::log::{Draft, Log, Observed, Row};
-use quietrail_job::model::Instrument;
+use quietrail_job::model::{Instrument, What};
 use quietrail_report::words::{bringup as step_words, readings as words};
-use quietrail_study::bringup::{self, Expectation, function_of, reads};
+use quietrail_study::bringup::{self, Expectation, function_of, is_of_alternating_part, reads};
 use quietrail_web::now;
+use std::collections::BTreeMap;
 use std::io::{self, BufRead, Write};
 
 /// Asks for the readings of a step; the worst exit status among them.
@@ -49,16 +50,14 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
         return Ok(0);
     };
     let mut status = 0;
-    let mut setup: Option<Draft> = None;
-    let mut of_insulation = false;
+    // The set-up of each sort of row, once it is said.
+    let mut setups: BTreeMap<Sort, Draft> = BTreeMap::new();
     let mut is_refused = false;
     let mut index = 0;
     while let Some(expectation) = own.expect.get(index) {
         let needs_setup = !matches!(expectation.what, Observed::Check | Observed::Override);
-        // Another sort of row wants another instrument.
-        let is_same = !needs_setup || of_insulation == is_insulation(expectation.what);
-        setup = setup.filter(|setup| is_same && suits(desk, setup, expectation.what));
-        if needs_setup && setup.is_none() {
+        let sort = Sort::of(expectation.what);
+        if needs_setup && !setups.contains_key(&sort) {
             let fit = |one: &&Instrument| reads(one, expectation.what);
             let apt: Vec<&str> = desk
                 .job
@@ -74,10 +73,9 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
             }
             let last = last_for(desk, &log, expectation.what);
             match ask_setup(&mut input, last.as_ref(), &apt, asked)? {
-                Some(made) => setup = Some(made),
+                Some(made) => setups.insert(sort, made),
                 None => return Ok(status),
-            }
-            of_insulation = is_insulation(expectation.what);
+            };
         }
         let Some(typed) = line(&mut input, &words::ask_value(expectation))? else {
             // Nobody is left to answer again.
@@ -91,16 +89,18 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
         match typed.as_str() {
             "" => index += 1,
             "q" => return Ok(status),
-            "s" => setup = None,
+            "s" => {
+                setups.remove(&sort);
+            }
             value => {
-                let mut draft = row(&step, expectation, value, setup.as_ref());
+                let mut draft = row(&step, expectation, value, setups.get(&sort));
                 if let Some(why) = misfit(desk, &draft).filter(|_| !asked.as_typed) {
                     eprint!("{}", complain(why));
                     let Some(range) = line(&mut input, words::ASK_RANGE_ANEW)? else {
                         return Ok(crate::shell::UNREADABLE);
                     };
                     draft.range.clone_from(&range);
-                    if let Some(setup) = &mut setup {
+                    if let Some(setup) = setups.get_mut(&sort) {
                         setup.range = range;
                     }
                 }
@@ -122,22 +122,12 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
     Ok(status)
 }
 
-/// Whether the instrument of a set-up reads a row. One that nobody knows is left to be complained of.
-fn suits(desk: &Desk, setup: &Draft, what: Observed) -> bool {
-    let mut own = desk.job.instruments.iter();
-    matches!(what, Observed::Check | Observed::Override)
-        || own
-            .find(|one| one.name == setup.instrument)
-            .is_none_or(|one| reads(one, what))
-}
-
-/// The last set-up of an instrument that reads such a row. What tests insulation is not what reads a few ohms, though both read
-/// ohms.
+/// The last set-up of an instrument that reads such a row.
 fn last_for(desk: &Desk, log: &Log, what: Observed) -> Option<Draft> {
     let is_such = |row: &Row| {
         let mut own = desk.job.instruments.iter();
         is_set_up(row)
-            && is_insulation(row.what) == is_insulation(what)
+            && Sort::of(row.what) == Sort::of(what)
             && own.any(|one| one.name == row.instrument && reads(one, what))
     };
     let at = log.rows.iter().rposition(is_such)?;
@@ -146,8 +136,31 @@ fn last_for(desk: &Desk, log: &Log, what: Observed) -> Option<Draft> {
     again(&cut)
 }
 
-fn is_insulation(what: Observed) -> bool {
-    what == Observed::Insulation
+/// Rows that one set-up serves: what tests insulation is not what reads a few ohms, and an oscilloscope is no voltmeter.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Sort {
+    Insulation,
+    Alternating,
+    Current,
+    Temperature,
+    Ohms,
+    Other,
+}
+
+impl Sort {
+    fn of(what: Observed) -> Self {
+        match what {
+            Observed::Insulation => Self::Insulation,
+            Observed::Resistance | Observed::Esr | Observed::Capacitance => Self::Ohms,
+            Observed::WarmUpCurrent => Self::Current,
+            Observed::Statistic(What::Current | What::RmsCurrent | What::PeakCurrent) => {
+                Self::Current
+            }
+            Observed::Statistic(What::Temperature) => Self::Temperature,
+            what if is_of_alternating_part(what) => Self::Alternating,
+            _ => Self::Other,
+        }
+    }
 }
 
 /// Whether a row says how it was read.
