@@ -5,5 +5,6 @@ mod supplies;
 mod robustness {
     mod edges;
     mod random;
+    mod unloaded;
     mod verdict;
 }

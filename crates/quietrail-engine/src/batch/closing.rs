@@ -32,6 +32,9 @@ const PATIENT: usize = 10;
 const FEW: usize = 4;
 /// Largest leap still to make that counts as none: as a share of swing and of level.
 pub(crate) const THERE: (f64, f64) = (1e-5, 1e-7);
+/// The same as a share of level, for a store that moves by less than such a share of it in a cycle.
+const SLOWLY_THERE: f64 = 1e-6;
+const SLOW: f64 = 1e-3;
 /// The same as a share of level, where the errors of the steps leave no better: what a store of a million cycles makes
 /// of them.
 const NEARLY_THERE: f64 = 1e-4;
@@ -401,8 +404,11 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         (0..move_left.len()).all(|k| {
             let left = move_left[k].abs();
             if is_fine {
+                // What moves so slowly is found by small shares of the way, and moves nothing else.
+                let is_slow = (here.end[k] - here.z[k]).abs() < SLOW * left;
                 left < THERE.0 * here.swing[k]
                     || left < THERE.1 * here.level[k]
+                    || (is_slow && left < SLOWLY_THERE * here.level[k])
                     || left < LEAST_LEFT * self.room[k]
             } else {
                 left < NEAR * self.scale[k] || left < NEAR_LEVEL * here.level[k]

@@ -28,6 +28,9 @@ const USUAL: f64 = 1e-6;
 const LEAP: f64 = 4.0;
 /// How many times the tolerance of rough cycles a move must be to correct the derivative.
 const TELLING: f64 = 30.0;
+/// Drift of a capacitor that only leaks, and the way that it has to go, as shares of its level.
+const DRIFTS: f64 = 1e-8;
+const FAR: f64 = 1e-3;
 /// Steps of a cycle, and cycles in all, before lanes still on their way are given up.
 const MOST_STEPS: u64 = 1_200;
 const MOST_CYCLES: usize = 14;
@@ -52,7 +55,13 @@ pub(crate) fn solve(
     }
     for _ in 0..MOST_CYCLES {
         let went = eight.go(FINER * options.tolerance, Wanted::End, Some(&mut tally));
-        let there = eight.left(&went).below(closed).and(eight.waiting);
+        let mut there = eight.left(&went).below(closed).and(eight.waiting);
+        let still = eight.hardly_moves(&went).and(there);
+        if still.any() {
+            let stuck = eight.is_led_astray(still);
+            eight.waiting = eight.waiting.and(stuck.not());
+            there = there.and(stuck.not());
+        }
         for lane in 0..WIDTH {
             if there.at(lane) {
                 let (ended, seed) = eight.settled(&went, lane);
@@ -190,11 +199,9 @@ impl<'e, 'p> Eight<'e, 'p> {
         let went = self.go(tolerance, Wanted::End, None);
         self.move_on(went);
         let mut went = self.go(tolerance, Wanted::Maps, tally);
-        let stores = self.z.len();
         let before = (self.inverse.clone(), self.maps.clone());
         for lane in 0..WIDTH {
-            let entry = |k: usize| went.turn.maps[k % stores][k / stores].0[lane];
-            self.learn(lane, (0..stores * stores).map(entry).collect());
+            self.learn(lane, map_of(&went.turn, lane));
         }
         let step = self.step(&went.lack);
         let size = |step: &[Lanes]| {
@@ -208,6 +215,8 @@ impl<'e, 'p> Eight<'e, 'p> {
         let leaps = (Lanes::all(LEAP) * size(&went.step))
             .max(Lanes::all(ROUGH))
             .below(size(&step));
+        let stuck = self.stuck(&went.turn, &went.lack, &step);
+        self.waiting = self.waiting.and(stuck.not());
         for lane in 0..WIDTH {
             if leaps.at(lane) {
                 for (own, before) in self.inverse.iter_mut().zip(&before.0) {
@@ -218,6 +227,63 @@ impl<'e, 'p> Eight<'e, 'p> {
         }
         went.step = self.step(&went.lack);
         self.move_on(went);
+    }
+
+    /// Lanes with a capacitor above the crest of what feeds it, which only leaks and would do so for ages. Beside the
+    /// solved one, whose capacitor is charged, it would seem to have come to rest there.
+    fn stuck(&self, turn: &Turn, lack: &[Lanes], step: &[Lanes]) -> Mask {
+        let mut stuck = Mask::NONE;
+        for (k, step) in step.iter().enumerate() {
+            let level = turn.high[k].abs().max(turn.low[k].abs());
+            let hardly_drifts = lack[k].abs().below(Lanes::all(DRIFTS) * level);
+            let leads_far = (Lanes::all(FAR) * level).below(step.abs());
+            let falls = (*step * self.z[k]).below(Lanes::ZERO);
+            stuck = stuck.or(hardly_drifts.and(leads_far).and(falls));
+        }
+        stuck
+    }
+
+    /// Lanes with a store that a cycle moves by no more than a leak would.
+    fn hardly_moves(&self, went: &Went) -> Mask {
+        let mut still = Mask::NONE;
+        for (high, low) in went.turn.high.iter().zip(&went.turn.low) {
+            let level = high.abs().max(low.abs());
+            still = still.or((*high - *low).below(Lanes::all(DRIFTS) * level));
+        }
+        still
+    }
+
+    /// Which of some lanes that seem to be there would go on by how their own cycles answer to moves. What the search
+    /// knows is left as it is: a lane does not know its neighbours.
+    fn is_led_astray(&mut self, lanes: Mask) -> Mask {
+        let stores = self.z.len();
+        let exact = Exact {
+            tolerance: ROUGH,
+            scale: &self.scale,
+            wanted: Wanted::Maps,
+            most_steps: MOST_STEPS,
+        };
+        let gather = Gather {
+            tally: None,
+            slopes: None,
+        };
+        let begin = Begin::Guess(&self.guess);
+        let turn = self.cycler.run(&self.z, begin, exact, lanes, gather);
+        self.effort.cycles += 1;
+        self.effort.steps += turn.steps;
+        self.effort.iterations += turn.iterations;
+        let lack: Vec<Lanes> = (0..stores).map(|k| self.z[k] - turn.end[k]).collect();
+        let known = self.inverse.clone();
+        for lane in 0..WIDTH {
+            if let Some(own) = inverse(&map_of(&turn, lane), stores) {
+                for (all, own) in self.inverse.iter_mut().zip(own) {
+                    all.0[lane] = own;
+                }
+            }
+        }
+        let step = self.step(&lack);
+        self.inverse = known;
+        self.stuck(&turn, &lack, &step).and(turn.ok).and(lanes)
     }
 
     /// Goes through a cycle, and learns from it how cycles answer to moves.
@@ -313,6 +379,13 @@ impl<'e, 'p> Eight<'e, 'p> {
         };
         (Ended::Settled { residual }, seed)
     }
+}
+
+/// The derivative of a lane's cycle, row-major.
+fn map_of(turn: &Turn, lane: usize) -> Vec<f64> {
+    let stores = turn.maps.len();
+    let entry = |k: usize| turn.maps[k % stores][k / stores].0[lane];
+    (0..stores * stores).map(entry).collect()
 }
 
 /// `H += (s − H y) sᵀ H / (sᵀ H y)`, where that says something.

@@ -1,0 +1,87 @@
+//! A reservoir that nothing empties, begun from above the crest of what feeds it: it must come down to the crest.
+
+use crate::supplies::{Feeds, Form, IDEAL, Supply};
+use quietrail_engine::batch::{Kind, Near};
+use quietrail_engine::{Options, Output, Signal, System};
+
+const OPTIONS: Options = Options {
+    tolerance: 1e-6,
+    cycles: 300,
+    steps: 60_000,
+};
+
+fn unloaded(peak: f64) -> (System, Output) {
+    let supply = Supply {
+        peak,
+        farads: 2e-3,
+        source_ohms: 5.0,
+        diode: IDEAL,
+        feeds: Feeds::Nothing,
+        ..Supply::normalised(Form::HalfWave, 10.0, 0.05)
+    };
+    let built = supply.build();
+    let mean = Output::Mean(Signal::Voltage(built.plus, built.minus));
+    let system = System::assemble(&built.circuit).expect("values that make sense");
+    (system, mean)
+}
+
+/// With no drop, no load and no more leakage than a blocking diode has, the reservoir stands at the crest.
+#[test]
+fn reservoir_comes_down_to_a_lower_crest() {
+    let (high, mean) = unloaded(10.0);
+    let kind = Kind::of(&high, std::slice::from_ref(&mean), &[]).expect("a shape");
+    let from = kind.solve(&high, None, &OPTIONS).expect("it settles");
+    assert!((from.values[0] - 10.0).abs() < 1e-4, "{:?}", from.values);
+    for peak in [9.99, 9.5, 7.0] {
+        let (low, _) = unloaded(peak);
+        let near = Near::Stores(&from.start);
+        let alone = kind.solve(&low, Some(near), &OPTIONS).expect("it settles");
+        assert!(alone.ended.is_settled());
+        let stands = alone.values[0];
+        assert!((stands - peak).abs() < 1e-5 * peak, "{peak}: {stands}");
+        assert!(alone.effort.cycles < 60, "{:?}", alone.effort);
+        // Beside others it is found there or not at all.
+        for found in kind
+            .solve_near(&[(&low, near); 2], &from, &OPTIONS)
+            .into_iter()
+            .flatten()
+        {
+            assert!(
+                (found.values[0] - peak).abs() < 1e-4 * peak,
+                "{peak}: {:?}",
+                found.values
+            );
+        }
+        // Nor is it led astray by how the charged one answers to moves.
+        let near = Near::Settled(&from);
+        let alone = kind.solve(&low, Some(near), &OPTIONS).expect("it settles");
+        let stands = alone.values[0];
+        assert!((stands - peak).abs() < 1e-5 * peak, "{peak}: {stands}");
+        for found in kind
+            .solve_near(&[(&low, near); 2], &from, &OPTIONS)
+            .into_iter()
+            .flatten()
+        {
+            assert!(
+                (found.values[0] - peak).abs() < 1e-4 * peak,
+                "{peak}: {:?}",
+                found.values
+            );
+        }
+        let looks = kind.glance_near(&[(&low, near)], &from);
+        for look in looks.into_iter().flatten() {
+            let (near, all) = (Near::Glanced(&look), &from);
+            for found in kind
+                .solve_near(&[(&low, near)], all, &OPTIONS)
+                .into_iter()
+                .flatten()
+            {
+                assert!(
+                    (found.values[0] - peak).abs() < 1e-4 * peak,
+                    "{peak}: {:?}",
+                    found.values
+                );
+            }
+        }
+    }
+}
