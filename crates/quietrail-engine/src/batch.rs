@@ -19,7 +19,9 @@ mod instructions;
 pub(crate) mod lanes;
 mod law;
 mod mirror;
+mod patience;
 mod slopes;
+mod spans;
 mod states;
 mod terms;
 mod together;
@@ -30,6 +32,7 @@ use crate::signal::{Output, Signal};
 use crate::steady::{Options, is_unstable, largest_multiplier};
 use crate::system::{Law, Probe, System};
 use crate::{Ended, LoadLaw};
+use approach::Anchor;
 use closing::{Closing, Left, Lost};
 use cycle::{Begin, Cycler, Exact, Gather, MOST_FINE_STEPS, Wanted};
 use equations::{Equations, Shape};
@@ -130,8 +133,21 @@ pub struct Glance {
     scale: Vec<f64>,
     /// Whether the derivative is that of half a cycle.
     is_half: bool,
+    /// Steps of its cycle; none of one found together with others.
+    grid: Grid,
+    /// Where the unknowns of its cycle may begin.
+    anchor: Option<Anchor>,
     /// Work done.
     pub effort: Effort,
+}
+
+/// Steps of a cycle, to be made again near it.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Grid {
+    /// Their ends, as shares of the cycle.
+    ends: Vec<f64>,
+    /// Error that was allowed in each.
+    tolerance: f64,
 }
 
 /// Where a circuit near a solved one may begin.
@@ -155,6 +171,10 @@ struct Start<'a> {
     scale: Option<&'a [f64]>,
     /// Whether the derivative is that of half a cycle.
     is_half: bool,
+    /// Steps of its own cycle, if they are known.
+    grid: Option<&'a Grid>,
+    /// Where the unknowns of its own cycle may begin, the same.
+    anchor: Option<&'a Anchor>,
 }
 
 impl Start<'_> {
@@ -192,18 +212,24 @@ impl<'a> From<Near<'a>> for Start<'a> {
                 map: None,
                 scale: None,
                 is_half: false,
+                grid: None,
+                anchor: None,
             },
             Near::Glanced(glance) => Self {
                 stores: &glance.start,
                 map: Some(&glance.map),
                 scale: Some(&glance.scale),
                 is_half: glance.is_half,
+                grid: Some(&glance.grid),
+                anchor: glance.anchor.as_ref(),
             },
             Near::Settled(figures) => Self {
                 stores: &figures.start,
                 map: Some(&figures.seed.map),
                 scale: Some(&figures.seed.scale),
                 is_half: figures.seed.is_half,
+                grid: None,
+                anchor: None,
             },
         }
     }
@@ -397,6 +423,8 @@ impl Kind {
                 is_half: closing.is_half,
                 effort: closing.effort,
                 scale: closing.scale,
+                grid: closing.grid,
+                anchor: Some(found.anchor),
             })
         })
     }
@@ -550,6 +578,7 @@ impl Kind {
             scale: &scale,
             wanted: Wanted::End,
             most_steps: MOST_FINE_STEPS,
+            grid: &[],
         };
         let gather = Gather {
             tally: Some(&mut tally),

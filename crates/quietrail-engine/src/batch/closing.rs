@@ -2,10 +2,12 @@
 //!
 //! With `d = F(z) − z` what a cycle changes in the stores and `m` the derivative of `F`, a move by
 //! `(1 + 1/N − m)⁻¹ d` is an implicit step of `N` cycles along the way that the circuit takes by itself:
-//! Newton's method for large `N`, patience for small. `N` grows while the next cycle comes out as foretold and
-//! shrinks where it does not, so the search leaps where the way is straight and creeps round its corners.
+//! Newton's method for large `N`, patience for small. `N`, of each store its own, grows while the next cycle comes out
+//! as foretold and shrinks where it does not, so the search leaps where the way is straight and creeps round its corners.
+//!
+//! Cycles that nearly close are made with the steps of the one before them: what their steps err by is then the same,
+//! and closes with the rest. Steps chosen anew each time would leave a noise that slow stores make much of.
 
-use super::Start;
 use super::approach::Anchor;
 use super::cycle::{Begin, Cycler, Exact, Gather, MOST_FINE_STEPS, MOST_STEPS, Turn, Wanted};
 use super::equations::Equations;
@@ -13,6 +15,9 @@ use super::falling::Falling;
 use super::gauge::Tally;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::mirror::Mirror;
+use super::patience::{Least, Noise};
+use super::spans::Spans;
+use super::{Grid, Start};
 use crate::dense::Lu;
 use crate::march::Effort;
 use crate::system::{Kind, System};
@@ -25,11 +30,6 @@ const CYCLES_FROM_REST: usize = 2;
 const NEAR: f64 = 3e-3;
 /// The same as a share of level: a store of many cycles makes more of the errors of rough steps.
 const NEAR_LEVEL: f64 = 1e-4;
-/// Drift of a cycle below which a rough search may meet the errors of its own steps, and cycles that show it.
-const NOISY: f64 = 0.03;
-const PATIENT: usize = 10;
-/// Fine cycles that show that what is left is the errors of their steps.
-const FEW: usize = 4;
 /// Largest leap still to make that counts as none: as a share of swing and of level.
 pub(crate) const THERE: (f64, f64) = (1e-5, 1e-7);
 /// The same as a share of level, for a store that moves by less than such a share of it in a cycle.
@@ -40,16 +40,15 @@ const SLOW: f64 = 1e-3;
 const NEARLY_THERE: f64 = 1e-4;
 /// Largest leap still to make that counts as none in any store, as a share of what it may come to.
 const LEAST_LEFT: f64 = 1e-11;
-/// Drift, as so many times the error allowed per step, that may be one of the errors of the steps.
-const LOST_DRIFT: f64 = 100.0;
-/// Growth of a leap's span after one that went as foretold; and where nature's way is followed closely.
-const GROWTH: f64 = 10.0;
-const CLOSE_GROWTH: f64 = 3.0;
-/// Share of the drift by which a cycle may differ from what was foretold.
-const ASTRAY: f64 = 0.5;
-/// The same below which the foretelling was good.
-const AS_TOLD: f64 = 0.15;
-/// The same below which the derivative of the cycle before does for the next.
+/// What the steps of a cycle may err by together, as so many times the error allowed for each.
+const STEPS_ERR: f64 = 100.0;
+/// How often falls are shortened for one move.
+const FALLS: usize = 3;
+/// Drift of a cycle, as a share of each store's scale, below which the next is like it.
+const ALIKE: f64 = 0.3;
+/// Share of the furthest move below which a store's own does not count.
+const COUNTS: f64 = 0.03;
+/// Share of its move by which a store may be astray for the derivative of the cycle before to do for the next.
 const HARDLY_ASTRAY: f64 = 0.02;
 /// Shares of what stores may come to: the least swing, and the least part of a level, that they are held to.
 pub(crate) const LEAST_SWING: f64 = 1e-6;
@@ -65,6 +64,10 @@ pub(crate) struct Closing<'e, 'p, 's> {
     room: Vec<f64>,
     pub(crate) scale: Vec<f64>,
     pub(crate) effort: Effort,
+    /// Steps of the last cycle, and the error allowed in them.
+    pub(crate) grid: Grid,
+    /// Whether the next cycle is near enough to make them again.
+    is_alike: bool,
     /// Cycles and steps that may still be made.
     left: Left,
 }
@@ -92,7 +95,7 @@ struct Way {
 pub(crate) struct Mapped {
     pub(crate) z: Vec<f64>,
     /// Where those of cycles from near it may begin.
-    anchor: Anchor,
+    pub(crate) anchor: Anchor,
     pub(crate) end: Vec<f64>,
     /// Row-major stores × stores.
     pub(crate) map: Vec<f64>,
@@ -103,15 +106,16 @@ pub(crate) struct Mapped {
 }
 
 impl Mapped {
-    /// The implicit step of `span` cycles that answers a drift: `(1 + 1/span − m)⁻¹ drift`.
-    fn step(&self, drift: &[f64], span: f64) -> Option<Vec<f64>> {
+    /// The implicit step of so many cycles, of each store its own span, that answers a drift:
+    /// `(1 + 1/span − m)⁻¹ drift`.
+    fn step(&self, drift: &[f64], spans: &[f64]) -> Option<Vec<f64>> {
         let stores = drift.len();
         if stores == 0 {
             return Some(Vec::new());
         }
         let mut matrix: Vec<f64> = self.map.iter().map(|v| -v).collect();
         for k in 0..stores {
-            matrix[k * stores + k] += 1.0 + 1.0 / span;
+            matrix[k * stores + k] += 1.0 + 1.0 / spans[k];
         }
         let mut lu = Lu::default();
         lu.factor(&matrix, stores).ok()?;
@@ -132,61 +136,6 @@ impl Mapped {
         let drift = difference(&self.end, &self.z);
         let shares = drift.iter().zip(&self.scale).map(|(d, s)| d.abs() / s);
         shares.fold(0.0, f64::max)
-    }
-}
-
-/// What a rough search does once its cycles close as nearly as the errors of their steps let them.
-#[derive(Debug, Default)]
-struct Noise {
-    /// The cycle that closed best so far, and by how much it did not.
-    quietest: Option<Mapped>,
-    least: f64,
-    /// Cycles since.
-    since: usize,
-}
-
-impl Noise {
-    /// Whether cycles that nearly close no longer close better.
-    fn meets(&mut self, drift: f64, here: &Mapped) -> bool {
-        if drift > NOISY {
-            return false;
-        }
-        if self.quietest.is_none() || drift < 0.7 * self.least {
-            *self = Self {
-                quietest: Some(here.clone()),
-                least: drift,
-                since: 0,
-            };
-        }
-        self.since += 1;
-        self.since > PATIENT
-    }
-}
-
-/// The least leap that was left, and how many cycles ago that was.
-#[derive(Debug)]
-struct Least {
-    left: f64,
-    since: usize,
-}
-
-impl Default for Least {
-    fn default() -> Self {
-        Self {
-            left: f64::INFINITY,
-            since: 0,
-        }
-    }
-}
-
-impl Least {
-    /// Whether what is left no longer becomes less, and is about the least that it was.
-    fn meets(&mut self, left: f64) -> bool {
-        if left < 0.7 * self.left {
-            (self.left, self.since) = (left, 0);
-        }
-        self.since += 1;
-        self.since > FEW && left < 2.0 * self.left
     }
 }
 
@@ -223,6 +172,8 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             scale: room.clone(),
             room,
             effort: Effort::default(),
+            grid: Grid::default(),
+            is_alike: false,
             left,
         }
     }
@@ -274,12 +225,19 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         if let Some(scale) = near.scale {
             self.scale.copy_from_slice(scale);
         }
+        if let Some(anchor) = near.anchor {
+            self.begin = anchor.clone();
+        }
+        if let Some(grid) = near.grid {
+            self.grid = grid.clone();
+            self.is_alike = true;
+        }
     }
 
     /// Stores with which the next cycle should close.
     pub(crate) fn next(&self, found: &Mapped) -> Vec<f64> {
         let mut next = self
-            .leap(found, f64::INFINITY)
+            .leap(found, &vec![f64::INFINITY; found.z.len()])
             .unwrap_or_else(|| found.end.clone());
         Falling::leave(self.system, found, &mut next);
         next
@@ -319,9 +277,8 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         let mut here = self
             .mapped(z, way, known, tally.as_deref_mut())
             .ok_or(Lost::NoCycle)?;
-        let mut span = if closely { 1.0 } else { f64::INFINITY };
-        let growth = if closely { CLOSE_GROWTH } else { GROWTH };
-        let mut may_grow = true;
+        let all_the_way = vec![f64::INFINITY; here.z.len()];
+        let mut spans = Spans::new(here.z.len(), closely);
         let mut noise = Noise::default();
         let mut least_left = Least::default();
         let mut falling = Falling::of(here.z.len());
@@ -330,19 +287,23 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             if !is_fine || self.effort.cycles == 1 {
                 self.scale = self.scales(&here);
             }
-            let leap = self.leap(&here, f64::INFINITY);
-            if let Some(leap) = &leap
-                && self.is_there(&here, leap, is_fine)
-            {
-                return Ok(here);
+            let leap = self.leap(&here, &all_the_way);
+            if let Some(leap) = &leap {
+                // Of one that only leaks, what counts is how far down it will be looked for.
+                let mut held = leap.clone();
+                falling.hold(self.system, &here, &mut held);
+                if self.is_there(&here, &held, is_fine) {
+                    return Ok(here);
+                }
             }
             let drift = self.size(&difference(&here.end, &here.z));
-            if !is_fine && !is_held && noise.meets(drift, &here) {
-                return Ok(noise.quietest.unwrap_or(here));
+            self.is_alike = drift < ALIKE;
+            if !is_fine && noise.meets(drift, &here, is_held) {
+                return Ok(noise.quietest().unwrap_or(here));
             }
             let leap_left = leap.as_ref().map(|leap| here.share_of_level(leap));
             let is_lost_in_noise = is_fine
-                && drift < LOST_DRIFT * tolerance
+                && drift < STEPS_ERR * tolerance
                 && leap_left.is_some_and(|left| left < NEARLY_THERE && least_left.meets(left));
             if is_lost_in_noise {
                 return Ok(here);
@@ -350,52 +311,79 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             if self.is_spent() {
                 return Err(Lost::Spent);
             }
-            let mut next = match leap {
-                Some(leap) if span == f64::INFINITY => leap,
-                _ => self
-                    .leap(&here, if span.is_finite() { span } else { 1e6 })
-                    .unwrap_or_else(|| here.end.clone()),
-            };
-            falling.lengthen(self.system, &here, &mut next);
-            let falls = falling.hold(self.system, &here, &mut next);
+            let (next, falls) = self.move_on(&here, leap, &spans, &mut falling);
             is_held = falls.contains(&true);
             self.begin = here.anchor.clone();
             let known = (is_near && !is_held).then(|| here.map.clone());
             let mut there = self.mapped(next.clone(), way, known, tally.as_deref_mut());
-            if there.is_none() && span < 1.0 {
+            if there.is_none() && spans.is_short() {
                 // Hardly away from where a cycle was: perhaps the unknowns are better begun from nothing.
                 self.begin = Anchor::nothing(here.z.len(), self.system.n);
                 there = self.mapped(next.clone(), way, None, tally.as_deref_mut());
             }
-            if let Some(there) = there {
-                let astray = self.astray(&here, &there, span, &falls);
-                is_near = is_near && !is_held && astray < HARDLY_ASTRAY;
-                if astray < ASTRAY || span < 1.0 {
-                    falling.learn(&here, &there, &falls);
-                    span *= match (may_grow, astray < AS_TOLD) {
-                        (true, true) => growth,
-                        (true, false) => 2.0,
-                        (false, _) => 1.0,
-                    };
-                    span = span.max(1.0);
-                    may_grow = true;
-                    here = there;
-                    continue;
-                }
-            } else if span < 1.0 {
-                return Err(Lost::NoCycle);
+            let astray = match &there {
+                Some(there) => self.astray(&here, there, spans.each(), &falls, tolerance),
+                None if spans.is_short() => return Err(Lost::NoCycle),
+                None => vec![f64::INFINITY; here.z.len()],
+            };
+            is_near = is_near && !is_held && astray.iter().all(|astray| *astray < HARDLY_ASTRAY);
+            if let Some(there) = there
+                && spans.may_go_on(&astray)
+            {
+                falling.learn(&here, &there, &falls);
+                spans.grow(&astray);
+                here = there;
+                continue;
             }
             if drift < tolerance && (!is_fine || leap_left.is_some_and(|left| left < NEARLY_THERE))
             {
                 // What a cycle changes is lost among the errors of its steps: finer ones may tell.
                 return Ok(here);
             }
-            // Not as foretold: a shorter way along nature's.
-            let travelled = self.size(&difference(&next, &here.z));
-            let cycles = travelled / drift.max(1e-12);
-            span = span.min(cycles) / 8.0;
-            may_grow = false;
+            // Not as foretold: a shorter way along nature's, for those that went astray.
+            let cycles: Vec<f64> = (0..next.len())
+                .map(|k| {
+                    let drift = (here.end[k] - here.z[k]).abs();
+                    (next[k] - here.z[k]).abs() / drift.max(1e-12 * self.scale[k])
+                })
+                .collect();
+            spans.shorten(&astray, &cycles);
         }
+    }
+
+    /// Stores of the next cycle, and which of them were held in their fall.
+    fn move_on(
+        &self,
+        here: &Mapped,
+        leap: Option<Vec<f64>>,
+        spans: &Spans,
+        falling: &mut Falling,
+    ) -> (Vec<f64>, Vec<bool>) {
+        let mut within = spans.finite();
+        let mut next = match leap {
+            Some(leap) if spans.are_endless() => leap,
+            _ => self.leap(here, &within).unwrap_or_else(|| here.end.clone()),
+        };
+        let mut falls = vec![false; next.len()];
+        // What falls less may let others fall further.
+        for _ in 0..FALLS {
+            let Some(shorter) = falling.shorter(self.system, here, &next, &within) else {
+                break;
+            };
+            for (k, falls) in falls.iter_mut().enumerate() {
+                *falls |= shorter[k] < within[k];
+            }
+            within = shorter;
+            if let Some(leap) = self.leap(here, &within) {
+                next = leap;
+            }
+        }
+        falling.lengthen(self.system, here, &mut next);
+        let held = falling.hold(self.system, here, &mut next);
+        for (falls, held) in falls.iter_mut().zip(held) {
+            *falls |= held;
+        }
+        (next, falls)
     }
 
     /// Whether the leap still to make is none.
@@ -416,12 +404,19 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         })
     }
 
-    /// How far the step to a cycle should have led elsewhere, as its end now tells, as a share of the step: the
+    /// How far the step of each store should have led elsewhere, as the cycle's end now tells, as a share of the step: the
     /// natural monotonicity test (Deuflhard, *Newton Methods for Nonlinear Problems*, 2004, section 2.2), which
     /// does not mind how fast or slow a store is.
     ///
     /// Of those that were held in their fall nothing was foretold.
-    fn astray(&self, here: &Mapped, there: &Mapped, span: f64, falls: &[bool]) -> f64 {
+    fn astray(
+        &self,
+        here: &Mapped,
+        there: &Mapped,
+        spans: &[f64],
+        falls: &[bool],
+        tolerance: f64,
+    ) -> Vec<f64> {
         let stores = here.z.len();
         let moved = difference(&there.z, &here.z);
         let off: Vec<f64> = (0..stores)
@@ -432,18 +427,27 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                 let row = &here.map[k * stores..(k + 1) * stores];
                 let foretold: f64 =
                     here.end[k] + row.iter().zip(&moved).map(|(m, d)| m * d).sum::<f64>();
-                there.end[k] - foretold
+                let off = there.end[k] - foretold;
+                // What steps err by tells nothing of the way.
+                let noise = STEPS_ERR * tolerance * self.scale[k];
+                if off.abs() < noise { 0.0 } else { off }
             })
             .collect();
-        let Some(correction) = here.step(&off, span) else {
-            return f64::INFINITY;
+        let Some(correction) = here.step(&off, spans) else {
+            return vec![f64::INFINITY; stores];
         };
-        self.size(&correction) / self.size(&moved).max(1e-12)
+        let least = (COUNTS * self.size(&moved)).max(1e-12);
+        (0..stores)
+            .map(|k| {
+                let scale = self.scale[k];
+                correction[k].abs() / (moved[k].abs() / scale).max(least) / scale
+            })
+            .collect()
     }
 
-    /// Stores after an implicit step of `span` cycles.
-    fn leap(&self, here: &Mapped, span: f64) -> Option<Vec<f64>> {
-        let step = here.step(&difference(&here.end, &here.z), span)?;
+    /// Stores after an implicit step of so many cycles.
+    fn leap(&self, here: &Mapped, spans: &[f64]) -> Option<Vec<f64>> {
+        let step = here.step(&difference(&here.end, &here.z), spans)?;
         let mut shrink: f64 = 1.0;
         for (k, step) in step.iter().enumerate() {
             let room = here.level[k].max(self.room[k]);
@@ -516,6 +520,11 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             scale: &scale,
             wanted,
             most_steps: most_steps.min(self.left.steps),
+            grid: if self.is_alike && self.grid.tolerance == tolerance {
+                &self.grid.ends
+            } else {
+                &[]
+            },
         };
         let begin = Begin::From(&self.begin);
         let gather = Gather {
@@ -530,6 +539,10 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             return None;
         }
         let of = |lanes: &[Lanes]| lanes.iter().map(|x| x.0[0]).collect();
+        self.grid = Grid {
+            ends: turn.grid.clone(),
+            tolerance,
+        };
         self.begin = Anchor {
             stores: if self.is_half { of(z) } else { of(&turn.end) },
             unknowns: of(self.cycler.unknowns()),

@@ -15,6 +15,9 @@ pub(crate) const MOST_STEPS: u64 = 12_000;
 /// The same of an exact cycle: a ring of a choke with a small capacitor goes on through all of it.
 pub(crate) const MOST_FINE_STEPS: u64 = 40_000;
 
+/// Error, as so many times the one allowed, up to which a step that is made again still serves.
+const LENIENT: f64 = 3.0;
+
 /// What is wanted of a cycle beside its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Wanted {
@@ -72,6 +75,8 @@ pub(crate) struct Turn {
     pub(crate) steps: u64,
     /// Newton iterations.
     pub(crate) iterations: u64,
+    /// Ends of the steps accepted in the first lane, as shares of the cycle.
+    pub(crate) grid: Vec<f64>,
 }
 
 /// How exact a cycle must be.
@@ -84,6 +89,9 @@ pub(crate) struct Exact<'a> {
     pub(crate) wanted: Wanted,
     /// Steps, those not accepted too, before lanes still on their way are given up.
     pub(crate) most_steps: u64,
+    /// Ends of steps to make again where they still serve, so that a cycle near the one that they were chosen for errs as
+    /// it did; none where steps are chosen anew. All lanes are the same circuit.
+    pub(crate) grid: &'a [f64],
 }
 
 impl<'e, 'p> Cycler<'e, 'p> {
@@ -148,6 +156,8 @@ impl<'e, 'p> Cycler<'e, 'p> {
         let (mut low, mut high) = (z.clone(), z.clone());
         let mut t = Lanes::ZERO;
         let mut h = Lanes::all(FIRST_STEP);
+        let lenient = if exact.grid.is_empty() { 1.0 } else { LENIENT };
+        let mut grid = Vec::new();
         let mut may_grow = Mask::ALL;
         let mut running = wanted;
         let mut inverse_allowed = vec![Lanes::ZERO; stores];
@@ -159,7 +169,11 @@ impl<'e, 'p> Cycler<'e, 'p> {
         };
         while running.any() && steps < exact.most_steps {
             steps += 1;
-            let (length, lands) = fit(t, h);
+            let (length, lands) = if exact.grid.is_empty() {
+                fit(t, h)
+            } else {
+                again(t, h, exact.grid)
+            };
             let made = step.make(equations, &z, (t, length), running);
             for k in 0..stores {
                 let rounding = Lanes::all(ROUNDING) * step.z[2][k].abs().max(z[k].abs());
@@ -176,7 +190,7 @@ impl<'e, 'p> Cycler<'e, 'p> {
             let error = step.error(equations, &z, length, &inverse_allowed);
             let is_small = length.below(Lanes::all(16.0 * SHORTEST_STEP));
             let accepted = made
-                .and(Lanes::ONE.below(error).not().or(is_small))
+                .and(Lanes::all(lenient).below(error).not().or(is_small))
                 .and(running);
             // error^(-1/4), as the march of one circuit has it.
             let wish = Lanes::all(0.9) / error.max(Lanes::all(1e-8)).sqrt().sqrt();
@@ -189,6 +203,10 @@ impl<'e, 'p> Cycler<'e, 'p> {
             );
             let next = (length * accepted.select(grown, cut)).min(Lanes::all(LONGEST_STEP));
             h = running.select(next, h);
+            if !exact.grid.is_empty() && accepted.at(0) {
+                // As far as the next one to make again.
+                h = Lanes::all(LONGEST_STEP);
+            }
             may_grow = accepted;
             if let Some(tally) = &mut tally {
                 tally.take(step, (t, length), accepted);
@@ -215,7 +233,15 @@ impl<'e, 'p> Cycler<'e, 'p> {
                 }
             }
             step.accept(equations, &z, length, accepted);
-            t = accepted.select(lands.select(landmark(t), t + length), t);
+            let landed = if exact.grid.is_empty() {
+                landmark(t)
+            } else {
+                Lanes::all(following(t.0[0], exact.grid))
+            };
+            t = accepted.select(lands.select(landed, t + length), t);
+            if accepted.at(0) {
+                grid.push(t.0[0]);
+            }
             for k in 0..stores {
                 for stage in &step.z {
                     low[k] = accepted.select(low[k].min(stage[k]), low[k]);
@@ -241,6 +267,7 @@ impl<'e, 'p> Cycler<'e, 'p> {
             maps,
             steps,
             iterations: step.iterations - before,
+            grid,
         };
         match self.mirror {
             Some(mirror) => turn.folded(mirror),
@@ -333,4 +360,19 @@ fn fit(t: Lanes, h: Lanes) -> (Lanes, Mask) {
     let half = cut.select(Lanes::all(0.5) * room, h);
     let length = lands.select(room, half);
     (length, lands)
+}
+
+/// The next point of a grid whose last is the end.
+fn following(t: f64, grid: &[f64]) -> f64 {
+    let next = grid.partition_point(|point| *point <= t);
+    grid.get(next).copied().unwrap_or(1.0)
+}
+
+/// The steps to make when those that end on a grid are made again, `h` at most, and whether they do.
+fn again(t: Lanes, h: Lanes, grid: &[f64]) -> (Lanes, Mask) {
+    let room = Lanes::all(following(t.0[0], grid)) - t;
+    let lands = Mask::of(|k| h.0[k] >= 0.999 * room.0[k]);
+    let cut = (Lanes::all(0.5) * room).below(h);
+    let half = cut.select(Lanes::all(0.5) * room, h);
+    (lands.select(room, half), lands)
 }

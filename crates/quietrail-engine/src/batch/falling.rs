@@ -71,19 +71,50 @@ impl Falling {
         falling.hold(system, here, next);
     }
 
+    /// Spans by which no store falls too far; `None` where none would. Whatever moves with a store, by a choke or as
+    /// one of two in series, then falls as far as it does.
+    pub(super) fn shorter(
+        &self,
+        system: &System,
+        here: &Mapped,
+        next: &[f64],
+        spans: &[f64],
+    ) -> Option<Vec<f64>> {
+        let mut is_shorter = false;
+        let shorter = spans.iter().enumerate().map(|(k, &span)| {
+            if !self.would_fall(system, here, next, k) {
+                return span;
+            }
+            let most = self.cuts[k] * here.level[k];
+            let short = most / (here.z[k] - here.end[k]).abs();
+            is_shorter |= short < span;
+            span.min(short)
+        });
+        let shorter: Vec<f64> = shorter.collect();
+        is_shorter.then_some(shorter)
+    }
+
+    /// Whether a store would fall further than it may.
+    fn would_fall(&self, system: &System, here: &Mapped, next: &[f64], k: usize) -> bool {
+        let z = here.z[k];
+        let falls = -z.signum() * (next[k] - z);
+        let drifts_down = z.signum() * (z - here.end[k]);
+        let is_slow = drifts_down > 0.0 && falls > CYCLES * drifts_down;
+        let is_dead = here.level[k] < LEAST_LEVEL * system.volts_scale;
+        system.stores[k].kind == Kind::Volts
+            && !is_dead
+            && is_slow
+            && falls > self.cuts[k] * here.level[k]
+    }
+
     /// Holds stores that would fall too far; which ones.
     pub(super) fn hold(&self, system: &System, here: &Mapped, next: &mut [f64]) -> Vec<bool> {
-        let held = system.stores.iter().enumerate().map(|(k, store)| {
-            let z = here.z[k];
-            let falls = -z.signum() * (next[k] - z);
-            let drifts_down = z.signum() * (z - here.end[k]);
-            let most = self.cuts[k] * here.level[k];
-            let is_slow = drifts_down > 0.0 && falls > CYCLES * drifts_down;
-            let is_dead = here.level[k] < LEAST_LEVEL * system.volts_scale;
-            if store.kind != Kind::Volts || is_dead || !is_slow || falls <= most {
+        let held = (0..next.len()).map(|k| {
+            if !self.would_fall(system, here, next, k) {
                 return false;
             }
-            next[k] = z - z.signum() * most;
+            let z = here.z[k];
+            next[k] = z - z.signum() * self.cuts[k] * here.level[k];
             true
         });
         held.collect()

@@ -13,7 +13,7 @@ use super::cycle::{Begin, Cycler, Exact, Gather, Turn, Wanted};
 use super::equations::Equations;
 use super::gauge::Tally;
 use super::lanes::{Lanes, Mask, WIDTH};
-use super::{FINER, Figures, Glance, Kind, Ready, Seed, Start, of_cycle};
+use super::{FINER, Figures, Glance, Grid, Kind, Ready, Seed, Start, of_cycle};
 use crate::Ended;
 
 use crate::dense::Lu;
@@ -110,6 +110,8 @@ pub(crate) fn glance(
             map: eight.maps[lane].clone(),
             scale: eight.scale.iter().map(|scale| scale.0[lane]).collect(),
             is_half: eight.is_half,
+            grid: Grid::default(),
+            anchor: None,
             effort: eight.effort,
         })
     });
@@ -262,6 +264,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             scale: &self.scale,
             wanted: Wanted::Maps,
             most_steps: MOST_STEPS,
+            grid: &[],
         };
         let gather = Gather {
             tally: None,
@@ -294,6 +297,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             scale: &self.scale,
             wanted,
             most_steps: MOST_STEPS,
+            grid: &[],
         };
         let gather = Gather {
             tally,
