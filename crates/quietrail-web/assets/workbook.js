@@ -31,6 +31,7 @@
       if (!text || text.value === text.defaultValue) wish.keep ? location.assign(wish.url) : location.reload();
       return;
     }
+    const isAwaiting = document.querySelector("[data-live] .coming");
     const focus = document.activeElement, id = focus && focus.id, key = focus && focus.dataset && focus.dataset.keep;
     for (const old of live()) {
       const fresh = page.getElementById(old.id);
@@ -53,6 +54,9 @@
     if (!wish.moving) controls(page);
     const again = id && document.getElementById(id) || key && document.querySelector(`[data-keep="${key}"]`);
     if (again && again !== document.activeElement && !document.body.contains(focus)) again.focus({ preventScroll: true });
+    // A field that comes with what was awaited takes the hand, as on a page that had it at once.
+    const first = isAwaiting && document.querySelector("[data-live] [autofocus]");
+    if (first && document.activeElement === document.body) first.focus({ preventScroll: true });
     ready();
     document.dispatchEvent(new CustomEvent("swapped", { detail: wish }));
   }

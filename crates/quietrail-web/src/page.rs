@@ -206,13 +206,12 @@ fn whole(views: &[View], view: &View, (sheet, news): (&Sheet<'_>, u64), body: &M
             (body)
         }
     };
-    let tried = crate::sheet::tried_text(&sheet.asked);
     let refresh = sheet.is_provisional() || sheet.desk.is_making();
     document(
         &format!("{title}: {}", view.name),
         Made {
             sum: &sheet.version.sum,
-            tried: &tried,
+            tried: &sheet.tried,
             news,
         },
         refresh,
@@ -381,8 +380,13 @@ fn trying(sheet: &Sheet<'_>, view: &View) -> Markup {
             div class="what" {
                 @for one in &trying {
                     p {
-                        b { (words::TRYING) } " " (one.address) " " b class="num" { (one.now) }
-                        @if !one.before.is_empty() { " " (words::IN_PLACE_OF) " " span class="num" { (one.before) } }
+                        @if faulty(&one.address).is_none() {
+                            b { (words::TRYING) } " " (one.address) " " b class="num" { (one.now) }
+                            @if !one.before.is_empty() { " " (words::IN_PLACE_OF) " " span class="num" { (one.before) } }
+                        } @else {
+                            b { (words::NOT_TRIED) } " " (one.address) " " b class="num" { (one.now) }
+                            @if !one.before.is_empty() { "; " (words::stays(&one.before)) }
+                        }
                     }
                     @if let Some(fault) = faulty(&one.address) {
                         (parts::field_fault(fault))

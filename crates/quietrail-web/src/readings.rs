@@ -2,7 +2,7 @@
 //!
 //! Readings are of the job as its file has it. What is only being tried has not been built, so nothing was read of it.
 
-use crate::desk::Desk;
+use crate::desk::{Desk, Key};
 use crate::known::Known;
 use crate::sheet::Sheet;
 use quietrail_bench::log::{Log, Observed};
@@ -56,6 +56,23 @@ pub(crate) fn with_readings(desk: &Desk, sum: &str, known: Known) -> (Known, Arc
 pub(crate) fn of_step(desk: &Desk, sum: &str, job: &Job, log: &Log, step: &str) -> Option<BringUp> {
     let options = quietrail_study::options();
     bring_up_by(&book(desk, sum), job, log, Some(step), &options).ok()
+}
+
+/// The same behind the page; nothing while that takes longer than a moment.
+pub(crate) fn of_step_later(
+    sheet: &Sheet<'_>,
+    key: &Key,
+    log: &Log,
+    step: &str,
+) -> Option<Arc<Option<BringUp>>> {
+    let job = sheet.version.job.clone()?;
+    let book = book(sheet.desk, &sheet.version.sum);
+    let (log, step) = (log.clone(), step.to_owned());
+    let make = move || {
+        let options = quietrail_study::options();
+        bring_up_by(&book, &job, &log, Some(&step), &options).ok()
+    };
+    sheet.desk.later(key, make)
 }
 
 fn book(desk: &Desk, sum: &str) -> Arc<Book> {

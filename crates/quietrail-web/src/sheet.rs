@@ -36,6 +36,8 @@ pub(crate) struct Sheet<'a> {
     pub(crate) base: Arc<Base>,
     /// What is tried, as changes.
     pub(crate) changes: Vec<Change>,
+    /// The same as text: the key of answers.
+    pub(crate) tried: String,
     /// What is known of it; nothing for the first moments.
     pub(crate) known: Option<Known>,
     /// What the readings of each limit come to; empty while something is tried.
@@ -89,6 +91,7 @@ impl<'a> Sheet<'a> {
         };
         let mut faults = Vec::new();
         let changes = read_tries(&base.ready.job, &asked, &mut faults);
+        let tried = tried_text(&asked, &faults);
         let job = match base.ready.job.with(&changes) {
             Ok(job) => job,
             Err(why) => return Some(Err(why.to_string())),
@@ -114,7 +117,7 @@ impl<'a> Sheet<'a> {
                     let base = &base;
                     scope.spawn(move || base.follow(state, &changes))
                 });
-                let known = known(desk, &version, &base, &changes, &asked);
+                let known = known(desk, &version, &base, (&changes, &tried), &asked);
                 (known, ahead.and_then(|ahead| ahead.join().ok()))
             })
         });
@@ -136,6 +139,7 @@ impl<'a> Sheet<'a> {
             job: Arc::new(job),
             base,
             changes,
+            tried,
             known,
             judged,
             state,
@@ -155,7 +159,7 @@ impl<'a> Sheet<'a> {
 
     /// The key of what is shown.
     pub(crate) fn key(&self) -> Key {
-        (self.version.sum.clone(), tried_text(&self.asked))
+        (self.version.sum.clone(), self.tried.clone())
     }
 
     /// Changes that make the corner in hand.
@@ -267,23 +271,24 @@ impl<'a> Sheet<'a> {
     }
 }
 
-/// What is tried, as text: the key of answers.
-pub(crate) fn tried_text(asked: &Asked) -> String {
-    let tries = asked
-        .tries
-        .iter()
-        .map(|(address, text)| format!("{address}:{text}\n"));
-    tries.collect()
+/// What is tried, as text. What was refused changes nothing and has no part in it.
+fn tried_text(asked: &Asked, refused: &[FieldFault]) -> String {
+    let is_refused = |address: &str| refused.iter().any(|fault| fault.address == address);
+    let tries = asked.tries.iter();
+    tries
+        .filter(|(address, _)| !is_refused(address))
+        .map(|(address, text)| format!("{address}:{text}\n"))
+        .collect()
 }
 
 fn known(
     desk: &Desk,
     version: &Arc<Version>,
     base: &Base,
-    changes: &[Change],
+    (changes, tried): (&[Change], &str),
     asked: &Asked,
 ) -> Option<Known> {
-    let own: Key = (version.sum.clone(), tried_text(asked));
+    let own: Key = (version.sum.clone(), tried.to_owned());
     let found = desk.known(&own);
     let is_whole = |known: &Known| known.standing >= Standing::Stopped;
     if changes.is_empty() {

@@ -92,6 +92,12 @@ pub(crate) const NOTHING_TO_UNDO: &str = "There is nothing to take back.";
 pub(crate) const TRYING: &str = "Trying";
 /// Between the new and the old value.
 pub(crate) const IN_PLACE_OF: &str = "in place of";
+/// Before a value that was refused.
+pub(crate) const NOT_TRIED: &str = "Not tried:";
+/// After it: what the figures on the page go by.
+pub(crate) fn stays(before: &str) -> String {
+    format!("everything here is with {before}")
+}
 /// Writes what is tried into the file.
 pub(crate) const KEEP: &str = "Keep";
 /// Forgets what is tried.
@@ -537,6 +543,9 @@ pub(crate) const TRANSFORMER_TITLE: &str = "The unmarked transformer";
 /// Under it.
 pub(crate) const TRANSFORMER_LEDE: &str = "Readings in the order in which they are best taken, what each narrowed, and what it is by them. They stand in [unmarked] of the job \
      file; the mains comes last.";
+/// While it is worked out what the readings come to.
+pub(crate) const MODEL_COMING: &str =
+    "What the readings come to is being worked out; it will stand here in a moment.";
 /// A job without readings.
 pub(crate) const NO_READINGS_OF_IT: &str =
     "The job has no readings of a transformer. Write them as [unmarked.T1]; the guide says how.";

@@ -37,7 +37,10 @@ fn show(sheet: &Sheet<'_>) -> Markup {
 fn file(sheet: &Sheet<'_>, _kind: &str) -> Answer {
     let found = sheet.version.job.as_deref().and_then(|job| {
         let log = sheet.desk.folder.log().ok()?;
-        computed(sheet, job, &log)
+        match computed(sheet, job, &log, Wait::ToTheEnd) {
+            Computed::Whole(found) => Some(found),
+            Computed::Coming(_) | Computed::No => None,
+        }
     });
     let step = found.as_ref().and_then(|found| {
         let index = current(sheet, found)?;
@@ -62,8 +65,10 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
         Ok(log) => log,
         Err(why) => return html! { p class="fault" role="alert" { (why.to_string()) } },
     };
-    let Some(found) = computed(sheet, job, &log) else {
-        return html! { p { (words::NO_BENCH) } };
+    let found = match computed(sheet, job, &log, Wait::AMoment) {
+        Computed::No => return html! { p { (words::NO_BENCH) } },
+        Computed::Coming(found) => return coming(sheet, &found),
+        Computed::Whole(found) => found,
     };
     let Some(index) = current(sheet, &found) else {
         return html! {};
@@ -132,19 +137,66 @@ fn shown(job: &Job, log: &Log, found: &BringUp, step: &Step) -> Markup {
     }
 }
 
+/// How long a page waits for what each point should read.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Wait {
+    AMoment,
+    ToTheEnd,
+}
+
+/// The bring-up, as far as it is computed.
+enum Computed {
+    /// With what each point of the step in hand should read.
+    Whole(BringUp),
+    /// Its steps and what locks them; the rest is on its way.
+    Coming(BringUp),
+    /// The job has none.
+    No,
+}
+
 /// The bring-up with the step in hand computed; it is remembered as long as job and log are the same.
-fn computed(sheet: &Sheet<'_>, job: &Job, log: &Log) -> Option<BringUp> {
+fn computed(sheet: &Sheet<'_>, job: &Job, log: &Log, wait: Wait) -> Computed {
     let of_step =
         |step: &str| crate::readings::of_step(sheet.desk, &sheet.version.sum, job, log, step);
-    let first = of_step(LOCKS_ALONE)?;
-    let index = current(sheet, &first)?;
+    let Some(first) = of_step(LOCKS_ALONE) else {
+        return Computed::No;
+    };
+    let Some(index) = current(sheet, &first) else {
+        return Computed::No;
+    };
     let name = first.steps[index].name.clone();
     let key = (
         sheet.version.sum.clone(),
         format!("bench {name} {} {}", log.rows.len(), log.damaged.len()),
     );
-    let found = sheet.desk.remembered(&key, || of_step(&name));
-    (*found).clone()
+    let found = match wait {
+        Wait::ToTheEnd => sheet.desk.remembered(&key, || of_step(&name)),
+        Wait::AMoment => match crate::readings::of_step_later(sheet, &key, log, &name) {
+            Some(found) => found,
+            None => return Computed::Coming(first),
+        },
+    };
+    (*found).clone().map_or(Computed::No, Computed::Whole)
+}
+
+/// The step in hand while what its points should read is being computed: where one is, and what can be said before.
+fn coming(sheet: &Sheet<'_>, found: &BringUp) -> Markup {
+    let Some(index) = current(sheet, found) else {
+        return html! {};
+    };
+    let step = &found.steps[index];
+    html! {
+        div class="benchview" id="bench" data-live data-whole {
+            @if step.kind != Kind::PowerOff { (live(step)) }
+            (strip(sheet, found, index))
+            div class="st" {
+                h1 { (said::step_of(index + 1, found.steps.len(), &step.name)) }
+                @if step.kind == Kind::Load { (before_the_load(sheet)) }
+                p { (said::connected(step.kind)) @if let Some(through) = step.through { " " (said::through(through)) } }
+            }
+            div class="coming empty" { p role="status" { (words::bench::COMING) } }
+        }
+    }
 }
 
 /// The step that is asked for; else the first that is open and not done.

@@ -136,6 +136,7 @@ fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
     };
     let wide = sheets("wide", drawing::Width::Wide);
     let narrow = sheets("narrow", drawing::Width::Narrow);
+    let chosen = chosen_rail(sheet, figures, &narrow);
     html! {
         div class="sheetwrap" {
             (drawn_corner(sheet))
@@ -143,9 +144,10 @@ fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
             div class="wide" {
                 @for one in &wide { (PreEscaped(svg::bare(&one.scene))) }
             }
+            (rail_keys(sheet, &narrow, chosen))
             div class="tall" {
-                @for one in &narrow {
-                    figure {
+                @for (index, one) in narrow.iter().enumerate() {
+                    figure class=[(index == chosen).then_some("chosen")] {
                         figcaption { (rails_named(sheet, one.section, &one.rails)) }
                         (PreEscaped(svg::bare(&one.scene)))
                     }
@@ -155,6 +157,57 @@ fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
             p class="soft small" { (wall(sheet, figures)) (words::ALL_CORNERS_MEAN) }
         }
     }
+}
+
+/// On a phone one rail is drawn at a time, and this chooses it.
+fn rail_keys(sheet: &Sheet<'_>, all: &[drawing::Sheet], chosen: usize) -> Markup {
+    let href = |index: usize| {
+        let asked = sheet.asked.with(|asked| {
+            asked.more.insert(RAIL.to_owned(), index.to_string());
+        });
+        asked.href("descent")
+    };
+    html! {
+        @if all.len() > 1 {
+            nav class="keys rails" aria-label=(words::descent::RAILS) {
+                @for (index, one) in all.iter().enumerate() {
+                    a href=(href(index)) aria-current=[(index == chosen).then_some("true")] { (rails_named(sheet, one.section, &one.rails)) }
+                }
+            }
+        }
+    }
+}
+
+/// Where the address says which rail a phone shows.
+const RAIL: &str = "rail";
+
+/// The rail that a phone shows: the one asked for, else the one that is tightest of all corners, else of this one.
+fn chosen_rail(sheet: &Sheet<'_>, figures: &Figures, all: &[drawing::Sheet]) -> usize {
+    let asked = sheet.asked.get(RAIL).and_then(|text| text.parse().ok());
+    if let Some(asked) = asked.filter(|index| *index < all.len()) {
+        return asked;
+    }
+    let ranges = sheet.known.as_ref().and_then(|known| known.ranges.as_ref());
+    let headroom = |one: &drawing::Sheet| {
+        let Some(&rail) = one.rails.first() else {
+            return f64::INFINITY;
+        };
+        let worst = ranges.and_then(|all| all.sections.get(one.section)?.rails.get(rail)?.worst);
+        let here = figures
+            .sections
+            .get(one.section)
+            .and_then(|own| own.rails.get(rail));
+        let here = here.map_or(f64::INFINITY, |own| own.headroom);
+        let least = worst.map_or(here, |worst| worst.headroom);
+        if least.is_finite() {
+            least
+        } else {
+            f64::INFINITY
+        }
+    };
+    let indices = 0..all.len();
+    let tightest = indices.min_by(|&a, &b| headroom(&all[a]).total_cmp(&headroom(&all[b])));
+    tightest.unwrap_or(0)
 }
 
 /// Which corner is drawn, and the way to the one of the headline.

@@ -54,23 +54,57 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
                 p class="fault" role="alert" { (refusal.said()) }
             }
             @if names.is_empty() { p { (words::NO_READINGS_OF_IT) } (form::begin(sheet, refusal)) (order(None)) }
-            @for unmarked in &sheet.job.unmarked {
-                section class="pin" {
-                    @match &*known(sheet, unmarked) {
-                        Ok(known) => (model(known, text, &form::forms(sheet, unmarked, refusal))),
-                        Err(why) => { h2 { (unmarked.name) } p { (said::no_model(why)) } (form::forms(sheet, unmarked, refusal)) },
-                    }
-                }
+            @for (index, unmarked) in sheet.job.unmarked.iter().enumerate() {
+                section class="pin" { (one(sheet, (index, unmarked), text, refusal)) }
             }
             p class="soft" { (said::CAUTION) }
         }
     }
 }
 
-/// What an unmarked transformer is by its readings, worked out once for a version and what is tried.
-fn known(sheet: &Sheet<'_>, unmarked: &Unmarked) -> Arc<Result<Known, NoModel>> {
-    let make = || know(unmarked, &sheet.job);
-    sheet.desk.remembered(&key(sheet, unmarked), make)
+/// One transformer. Its forms stand at once; what it is by its readings comes when that is worked out.
+fn one(
+    sheet: &Sheet<'_>,
+    (index, unmarked): (usize, &Unmarked),
+    text: &str,
+    refusal: Option<&Refusal>,
+) -> Markup {
+    let found = known(sheet, unmarked);
+    let known = match found.as_deref() {
+        Some(Ok(known)) => Some(known),
+        _ => None,
+    };
+    let heading = known.map_or_else(
+        || unmarked.name.clone(),
+        |known| said::heading(&known.name, known.mains.0, known.mains.1),
+    );
+    html! {
+        div id={ "what" (index) } data-live {
+            h2 { (heading) }
+            @if let Some(Err(why)) = found.as_deref() { p { (said::no_model(why)) } }
+            @if let Some(known) = known.filter(|known| !known.doubts.is_empty()) {
+                h3 { (said::DOUBTS) }
+                ul { @for doubt in &known.doubts { li { (said::doubt(doubt, &|at| line_of(text, at))) } } }
+            }
+        }
+        div class="sides" {
+            div {
+                div id={ "next" (index) } data-live { @if let Some(known) = known { (next(known)) } }
+                div id={ "take" (index) } data-live { (form::forms(sheet, unmarked, refusal)) }
+            }
+            div id={ "model" (index) } data-live aria-live="polite" {
+                @if let Some(known) = known { (model(known)) }
+                @else if found.is_none() { div class="coming empty" { p role="status" { (words::MODEL_COMING) } } }
+            }
+        }
+    }
+}
+
+/// What an unmarked transformer is by its readings, worked out once for a version and what is tried; nothing while it is.
+fn known(sheet: &Sheet<'_>, unmarked: &Unmarked) -> Option<Arc<Result<Known, NoModel>>> {
+    let (own, job) = (unmarked.clone(), sheet.job.clone());
+    let make = move || know(&own, &job);
+    sheet.desk.later(&key(sheet, unmarked), make)
 }
 
 fn key(sheet: &Sheet<'_>, unmarked: &Unmarked) -> Key {
@@ -82,8 +116,7 @@ fn key(sheet: &Sheet<'_>, unmarked: &Unmarked) -> Key {
 pub(super) fn known_windings(sheet: &Sheet<'_>) -> Markup {
     html! {
         @for unmarked in &sheet.job.unmarked {
-            @let (own, job) = (unmarked.clone(), sheet.job.clone());
-            @match sheet.desk.later(&key(sheet, unmarked), move || know(&own, &job)).as_deref() {
+            @match known(sheet, unmarked).as_deref() {
                 Some(Ok(known)) => {
                     section class="keep" {
                         h2 { (said::heading(&known.name, known.mains.0, known.mains.1)) }
@@ -109,34 +142,28 @@ fn windings(known: &Known, class: &str) -> Markup {
     }
 }
 
-fn model(known: &Known, text: &str, forms: &Markup) -> Markup {
+/// The reading that narrows most.
+fn next(known: &Known) -> Markup {
     html! {
-        h2 { (said::heading(&known.name, known.mains.0, known.mains.1)) }
-        @if !known.doubts.is_empty() {
-            h3 { (said::DOUBTS) }
-            ul { @for doubt in &known.doubts { li { (said::doubt(doubt, &|at| line_of(text, at))) } } }
+        section class="nextread" {
+            h3 { (said::NEXT) }
+            p { @match &known.next {
+                Some(next) => (next_words(next)),
+                None => (facts::first_unread(known).unwrap_or_else(|| said::NO_NEXT.to_owned())),
+            } }
         }
-        div class="sides" {
-            div {
-                section class="nextread" {
-                    h3 { (said::NEXT) }
-                    p { @match &known.next {
-                        Some(next) => (next_words(next)),
-                        None => (facts::first_unread(known).unwrap_or_else(|| said::NO_NEXT.to_owned())),
-                    } }
-                }
-                (forms)
-            }
-            div {
-                (wide(said::WINDINGS, &windings(known, "plain")))
-                p { a href="transformer?as=csv" download { (words::AS_CSV) } }
-                ul class="facts" {
-                    li { (facts::turns(known)) }
-                    @for fact in facts::warm(known).into_iter().chain(facts::iron(known)).chain(facts::regulation(known)) { li { (fact) } }
-                }
-                (order(Some(known)))
-            }
+    }
+}
+
+fn model(known: &Known) -> Markup {
+    html! {
+        (wide(said::WINDINGS, &windings(known, "plain draws")))
+        p { a href="transformer?as=csv" download { (words::AS_CSV) } }
+        ul class="facts" {
+            li { (facts::turns(known)) }
+            @for fact in facts::warm(known).into_iter().chain(facts::iron(known)).chain(facts::regulation(known)) { li { (fact) } }
         }
+        (order(Some(known)))
     }
 }
 
@@ -147,11 +174,12 @@ fn row(known: &Known, winding: &WindingKnown) -> Markup {
     html! {
         tr {
             th scope="row" { (said::winding(&winding.name, known.is_mains(winding))) }
-            td { (winding.leads.join(" - ")) }
-            td class="num" { (told(Some(&winding.ohms), "Ω")) }
-            td class="num" { (told(Some(&winding.open), "V")) }
-            td class="num" { (told(winding.source.as_ref(), "Ω")) }
-            td class="num" { (told(winding.leakage.as_ref(), "H")) }
+            td data-head=(said::HEAD[1]) { (winding.leads.join(" - ")) }
+            td class="num" data-head=(said::HEAD[2]) { (told(Some(&winding.ohms), "Ω")) }
+            td class="num" data-head=(said::HEAD[3]) { (told(Some(&winding.open), "V")) }
+            @for (head, text) in [(said::HEAD[4], told(winding.source.as_ref(), "Ω")), (said::HEAD[5], told(winding.leakage.as_ref(), "H"))] {
+                @if text.is_empty() { td {} } @else { td class="num" data-head=(head) { (text) } }
+            }
         }
     }
 }
@@ -160,7 +188,7 @@ fn row(known: &Known, winding: &WindingKnown) -> Markup {
 fn order(known: Option<&Known>) -> Markup {
     html! {
         (wide(words::READINGS_IN_ORDER, &html! {
-            table class="plain" {
+            table class="plain draws" {
                 caption { (words::READINGS_IN_ORDER) }
                 thead { tr { @for head in words::READING_HEADS { th scope="col" { (head) } } } }
                 tbody {
@@ -169,11 +197,11 @@ fn order(known: Option<&Known>) -> Markup {
                         @let narrowed = known.and_then(|known| known.narrowed.iter().find(|step| step.kind == kind));
                         tr {
                             th scope="row" { (said::kind(kind)) @if known.is_none() { br; span class="soft" { (how) } } }
-                            td { @if is_read { (words::IS_READ) } @else { (words::NOT_READ) } }
+                            td data-head=(words::READING_HEADS[1]) { @if is_read { (words::IS_READ) } @else { (words::NOT_READ) } }
                             @if let Some(step) = narrowed {
-                                td class="num" { (said::share(&step.open)) }
-                                td class="num" { (said::share(&step.source)) }
-                                td class="num" { (said::share(&step.leakage)) }
+                                @for (head, share) in [(2, &step.open), (3, &step.source), (4, &step.leakage)] {
+                                    td class="num" data-head=(words::READING_HEADS[head]) { (said::share(share)) }
+                                }
                             } @else { td {} td {} td {} }
                         }
                     }

@@ -28,6 +28,9 @@ pub(crate) const AVERAGES: &str = "Averages, if any";
 /// The reading is a floor.
 pub(crate) const IS_FLOOR: &str =
     "Input shorted at the same place: this is the floor, what the instrument reads of itself";
+/// While the bands of a step are computed.
+pub(crate) const COMING: &str = "What every point of this step should read is being computed; it will stand here in a moment. \
+     Nothing is to be powered before.";
 /// Mains is off: the step is locked.
 pub(crate) const WAITS: &str = "Locked";
 /// What the step is like once it is open.

@@ -5,6 +5,9 @@ pub(crate) fn drawn(state: &str, mains: &str, parts: &str) -> String {
     format!("Drawn: {state}, {mains}, {parts}")
 }
 
+/// Labels the choice of a rail on a small screen.
+pub(crate) const RAILS: &str = "Rail";
+
 /// Draws the corner that the headline is about.
 pub(crate) const DRAW_IT: &str = "Draw this corner";
 /// The same, beside the drawing.

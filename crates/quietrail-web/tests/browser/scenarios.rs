@@ -46,6 +46,8 @@ pub(crate) const ALL: &[Scenario] = &[
     ("oscillator_reading_typed_in", typed::oscillator_reading),
     ("stretched_jobs_fit", edges::stretched),
     ("the_headline_is_drawn", stranger::the_headline_is_drawn),
+    ("refused_in_the_address", stranger::refused_in_the_address),
+    ("one_rail_on_a_phone", stranger::one_rail_on_a_phone),
     ("every_view_by_keyboard", edges::every_view_by_keyboard),
     (
         "every_view_without_script",

@@ -198,3 +198,107 @@ pub(crate) fn the_headline_is_drawn(bench: &mut Bench) -> Run<'_> {
         bench.keep("descent-worst").await
     })
 }
+
+/// A value in the address that cannot be read is refused at its field, and all figures stay those of the file.
+pub(crate) fn refused_in_the_address(bench: &mut Bench) -> Run<'_> {
+    Box::pin(async move {
+        let address = bench.demo()?;
+        let shout = "document.querySelector('.lead .shout')";
+        bench
+            .go(
+                format!("{address}descent?state=cold"),
+                "the worst corner",
+                "document.querySelector('.where a')",
+            )
+            .await?;
+        bench.settled().await?;
+        let whole = bench.text(&format!("{shout}.textContent")).await?;
+        bench
+            .go(
+                format!("{address}descent?state=cold&try=C1.value:4700%20parsecs"),
+                "the refusal",
+                "document.querySelector('#trying .fault')",
+            )
+            .await?;
+        let said = bench.text_of("#trying").await?;
+        check(
+            said.contains("Not tried") && said.contains("parsecs") && said.contains("3300"),
+            || said.clone(),
+        )?;
+        let stays = bench.text(&format!("{shout}.textContent")).await?;
+        check(stays == whole, || format!("{stays}, was {whole}"))?;
+        let at_field = bench.text_of("#card .field.wrong .fault").await?;
+        check(at_field.contains("parsecs"), || at_field.clone())?;
+        let keep = bench
+            .text("String(document.querySelector('#trying .btn.main').disabled)")
+            .await?;
+        check(keep == "true", || "Keep can be pressed".to_owned())?;
+        // One that can be read beside it is tried.
+        bench
+            .go(
+                format!("{address}margins?try=C1.value:4700%20parsecs&try=R4.value:2k"),
+                "what is tried",
+                "document.querySelector('#trying .fault')",
+            )
+            .await?;
+        bench.settled().await?;
+        let said = bench.text_of("#trying").await?;
+        check(
+            said.contains("Trying R4.value") && said.contains("Not tried: C1.value"),
+            || said.clone(),
+        )
+    })
+}
+
+/// A phone shows one rail, the tightest first, and a key for the other.
+pub(crate) fn one_rail_on_a_phone(bench: &mut Bench) -> Run<'_> {
+    Box::pin(async move {
+        let address = bench.demo()?;
+        bench.size(390, 844).await?;
+        let seen = "[...document.querySelectorAll('.tall figure')].filter((one) => one.offsetHeight > 0).map((one) => one.querySelector('svg').textContent).join(' | ')";
+        bench
+            .go(
+                format!("{address}descent?state=cold"),
+                "the worst corner",
+                "document.querySelector('.where a')",
+            )
+            .await?;
+        let first = bench.text(seen).await?;
+        check(first.contains("U1 needs") && !first.contains("U2"), || {
+            first.clone()
+        })?;
+        bench.click(".rails a:last-child").await?;
+        bench
+            .until(
+                "the other rail",
+                "document.querySelector('.tall .chosen').textContent.includes('U2 needs')",
+            )
+            .await?;
+        let other = bench.text(seen).await?;
+        check(!other.contains("U1 needs"), || other.clone())?;
+        // It stays while the corner is changed.
+        bench
+            .ask("const one = document.querySelector('input[name=state][value=warm]'); one.checked = true; one.dispatchEvent(new Event('change', { bubbles: true }))")
+            .await?;
+        bench
+            .until(
+                "the same rail, warm",
+                "document.querySelector('.drawn').textContent.includes('warm') && document.querySelector('.tall .chosen').textContent.includes('U2 needs')",
+            )
+            .await?;
+        bench.keep("descent-phone-osc").await?;
+        // Tables of the Transformer are cards there: no letter stands under another.
+        bench
+            .go(
+                format!("{address}transformer"),
+                "the windings",
+                "document.querySelector('.readings .draws td')",
+            )
+            .await?;
+        let narrow = bench
+            .text("String([...document.querySelectorAll('.readings .draws th[scope=row]')].some((one) => one.getBoundingClientRect().width < 120))")
+            .await?;
+        check(narrow == "false", || "a column is a letter wide".to_owned())?;
+        bench.keep("transformer-phone").await
+    })
+}

@@ -9,10 +9,18 @@ use quietrail_job::model::{DiodeCurve, Origin, PartKind, Subject};
 use quietrail_job::{Change, Parameter};
 use quietrail_study::finding::{Help, LimitFinding, Overall};
 
-/// The part whose card is open: the one asked for, else the one with the tightest headroom.
+/// The part whose card is open: the one asked for, else one with a value that was refused, else the one with the tightest
+/// headroom.
 pub(super) fn open_part(sheet: &Sheet<'_>) -> Option<String> {
     if let Some(part) = &sheet.asked.part {
         return sheet.job.part(part).map(|part| part.name.clone());
+    }
+    let refused = |name: &str| {
+        let mut faults = sheet.faults.iter();
+        faults.any(|fault| is_of(name, &fault.address))
+    };
+    if let Some(part) = sheet.job.parts.iter().find(|part| refused(&part.name)) {
+        return Some(part.name.clone());
     }
     match &sheet.tightest()?.of {
         Subject::Part(part) => Some(part.clone()),
@@ -189,13 +197,16 @@ fn helps_elsewhere<'a>(
     .collect()
 }
 
+/// Whether an address is of a figure of a part: `C1.value`, `load.oven.cold`.
+fn is_of(part: &str, address: &str) -> bool {
+    let rest = address.strip_prefix("load.").unwrap_or(address);
+    rest.strip_prefix(part)
+        .is_some_and(|rest| rest.starts_with('.'))
+}
+
 /// Every adjustable figure of the part: a slider and a field each.
 fn figures(sheet: &Sheet<'_>, name: &str) -> Markup {
-    let is_own = |address: &str| {
-        let rest = address.strip_prefix("load.").unwrap_or(address);
-        rest.strip_prefix(name)
-            .is_some_and(|rest| rest.starts_with('.'))
-    };
+    let is_own = |address: &str| is_of(name, address);
     let all = sheet.job.parameters();
     let figures: Vec<&Parameter> = all.iter().filter(|one| is_own(&one.address.0)).collect();
     let has_figures = !figures.is_empty();
