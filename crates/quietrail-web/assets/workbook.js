@@ -3,6 +3,12 @@
 "use strict";
 (() => {
   const live = () => document.querySelectorAll("[data-live]");
+  // Nobody answers any longer: that is said, and stays said until somebody does.
+  function gone(is) {
+    document.body.classList.toggle("gone", is);
+    const note = document.getElementById("gone");
+    if (note) note.hidden = !is;
+  }
   const last = new Map();  // what each live region was swapped for
   let late = false;  // news came for a region that was being written in
   let busy = false, waiting = null, shown = location.href.split("#")[0];
@@ -17,7 +23,7 @@
       if (!waiting || waiting.moving) swap(text, wish);
       if (wish.keep) { shown = wish.url; history[wish.keep]({}, "", wish.url + (wish.hash || "")); }
       if (wish.then) wish.then();
-    } catch (gone) { document.body.classList.add("gone"); }
+    } catch (unheard) { gone(true); }
     busy = false;
     if (waiting) { const next = waiting; waiting = null; ask(next); }
   }
@@ -113,6 +119,13 @@
     else if (form.dataset.follow !== undefined) follow(form, false);
   });
   document.addEventListener("submit", (event) => {
+    // What is typed would be lost on the browser's own page.
+    if (document.body.classList.contains("gone")) {
+      event.preventDefault();
+      const note = document.getElementById("gone");
+      if (note) { note.scrollIntoView({ block: "nearest" }); note.focus(); }
+      return;
+    }
     if (event.target.dataset.follow === undefined) return;
     event.preventDefault();
     follow(event.target, false);
@@ -168,7 +181,7 @@
         const news = await (await fetch("news?after=" + number)).json();
         const isNew = news.news > number && number > 0;
         number = news.news;
-        document.body.classList.toggle("gone", news.closing);
+        gone(news.closing);
         if (working) {
           working.hidden = !news.searching;
           working.querySelector("[data-line]").textContent = news.line;
@@ -177,8 +190,8 @@
         // What was refused stays until it is sent again.
         if (isNew && !document.body.dataset.still && !document.querySelector(".now .fault")) ask({ url: location.href.split("#")[0] });
         if (news.closing) return;
-      } catch (gone) {
-        document.body.classList.add("gone");
+      } catch (unheard) {
+        gone(true);
         await new Promise((later) => setTimeout(later, 2000));
       }
     }

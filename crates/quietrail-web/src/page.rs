@@ -255,6 +255,7 @@ fn document(title: &str, made: Made<'_>, refresh: bool, inside: &Markup) -> Mark
             }
             body data-sum=(made.sum) data-tried=(made.tried) data-news=(made.news) {
                 a class="skip" href="#answer" { (words::SKIP) }
+                div class="goneaway" id="gone" role="alert" tabindex="-1" hidden { p { b { (words::page::GONE) } " " (words::page::GONE_MORE) } }
                 (parts::symbols())
                 (inside)
             }
@@ -384,8 +385,8 @@ fn trying(sheet: &Sheet<'_>, view: &View) -> Markup {
                             b { (words::TRYING) } " " (one.address) " " b class="num" { (one.now) }
                             @if !one.before.is_empty() { " " (words::IN_PLACE_OF) " " span class="num" { (one.before) } }
                         } @else {
-                            b { (words::NOT_TRIED) } " " (one.address) " " b class="num" { (one.now) }
-                            @if !one.before.is_empty() { "; " (words::stays(&one.before)) }
+                            b { (words::page::NOT_TRIED) } " " (one.address) " " b class="num" { (one.now) }
+                            @if !one.before.is_empty() { "; " (words::page::stays(&one.before)) }
                         }
                     }
                     @if let Some(fault) = faulty(&one.address) {

@@ -5,6 +5,7 @@ pub(crate) mod begin;
 pub(crate) mod bench;
 pub(crate) mod descent;
 pub(crate) mod oscillator;
+pub(crate) mod page;
 pub(crate) mod record;
 pub(crate) mod regulators;
 pub(crate) mod unmarked;
@@ -20,8 +21,7 @@ pub(crate) const REFUSED_HOST: &str =
 /// Refused: another page.
 pub(crate) const REFUSED_ORIGIN: &str = "Refused: sent by another page.\n";
 /// Refused: no token.
-pub(crate) const REFUSED_TOKEN: &str =
-    "Refused: the address is not complete. Copy all of it from the terminal.\n";
+pub(crate) const REFUSED_TOKEN: &str = "Refused: the address is not complete, or of an earlier start. Copy all of the one in the terminal.\n";
 /// Refused: other methods.
 pub(crate) const REFUSED_METHOD: &str =
     "Refused: pages are read and forms are sent, nothing else.\n";
@@ -92,12 +92,6 @@ pub(crate) const NOTHING_TO_UNDO: &str = "There is nothing to take back.";
 pub(crate) const TRYING: &str = "Trying";
 /// Between the new and the old value.
 pub(crate) const IN_PLACE_OF: &str = "in place of";
-/// Before a value that was refused.
-pub(crate) const NOT_TRIED: &str = "Not tried:";
-/// After it: what the figures on the page go by.
-pub(crate) fn stays(before: &str) -> String {
-    format!("everything here is with {before}")
-}
 /// Writes what is tried into the file.
 pub(crate) const KEEP: &str = "Keep";
 /// Forgets what is tried.
@@ -543,9 +537,6 @@ pub(crate) const TRANSFORMER_TITLE: &str = "The unmarked transformer";
 /// Under it.
 pub(crate) const TRANSFORMER_LEDE: &str = "Readings in the order in which they are best taken, what each narrowed, and what it is by them. They stand in [unmarked] of the job \
      file; the mains comes last.";
-/// While it is worked out what the readings come to.
-pub(crate) const MODEL_COMING: &str =
-    "What the readings come to is being worked out; it will stand here in a moment.";
 /// A job without readings.
 pub(crate) const NO_READINGS_OF_IT: &str =
     "The job has no readings of a transformer. Write them as [unmarked.T1]; the guide says how.";

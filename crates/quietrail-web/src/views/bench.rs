@@ -1,5 +1,6 @@
 //! Bench: the steps of the bring-up in order; what every point should read; a reading typed here is kept and judged at once.
 
+mod awaited;
 mod keep;
 mod points;
 
@@ -7,6 +8,7 @@ use crate::parts;
 use crate::sheet::Sheet;
 use crate::views::{Answer, View};
 use crate::words;
+use awaited::{Computed, Wait, coming, computed};
 use maud::{Markup, PreEscaped, html};
 use quietrail_bench::decide::Shown;
 use quietrail_bench::log::{Log, Observed, Row};
@@ -14,7 +16,7 @@ use quietrail_job::model::{Instrument, Job};
 use quietrail_report::number;
 use quietrail_report::words::{bringup as said, readings};
 use quietrail_study::bringup::{
-    BringUp, Caution, Expectation, Fit, Kind, LOCKS_ALONE, Step, counts_for_limits, function_of,
+    BringUp, Caution, Expectation, Fit, Kind, Step, counts_for_limits, function_of,
     is_of_alternating_part,
 };
 use quietrail_study::finding::Overall;
@@ -133,68 +135,6 @@ fn shown(job: &Job, log: &Log, found: &BringUp, step: &Step) -> Markup {
                     li { (parts::verdict(overall)) " " (readings::judged(one)) }
                 }
             }
-        }
-    }
-}
-
-/// How long a page waits for what each point should read.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Wait {
-    AMoment,
-    ToTheEnd,
-}
-
-/// The bring-up, as far as it is computed.
-enum Computed {
-    /// With what each point of the step in hand should read.
-    Whole(BringUp),
-    /// Its steps and what locks them; the rest is on its way.
-    Coming(BringUp),
-    /// The job has none.
-    No,
-}
-
-/// The bring-up with the step in hand computed; it is remembered as long as job and log are the same.
-fn computed(sheet: &Sheet<'_>, job: &Job, log: &Log, wait: Wait) -> Computed {
-    let of_step =
-        |step: &str| crate::readings::of_step(sheet.desk, &sheet.version.sum, job, log, step);
-    let Some(first) = of_step(LOCKS_ALONE) else {
-        return Computed::No;
-    };
-    let Some(index) = current(sheet, &first) else {
-        return Computed::No;
-    };
-    let name = first.steps[index].name.clone();
-    let key = (
-        sheet.version.sum.clone(),
-        format!("bench {name} {} {}", log.rows.len(), log.damaged.len()),
-    );
-    let found = match wait {
-        Wait::ToTheEnd => sheet.desk.remembered(&key, || of_step(&name)),
-        Wait::AMoment => match crate::readings::of_step_later(sheet, &key, log, &name) {
-            Some(found) => found,
-            None => return Computed::Coming(first),
-        },
-    };
-    (*found).clone().map_or(Computed::No, Computed::Whole)
-}
-
-/// The step in hand while what its points should read is being computed: where one is, and what can be said before.
-fn coming(sheet: &Sheet<'_>, found: &BringUp) -> Markup {
-    let Some(index) = current(sheet, found) else {
-        return html! {};
-    };
-    let step = &found.steps[index];
-    html! {
-        div class="benchview" id="bench" data-live data-whole {
-            @if step.kind != Kind::PowerOff { (live(step)) }
-            (strip(sheet, found, index))
-            div class="st" {
-                h1 { (said::step_of(index + 1, found.steps.len(), &step.name)) }
-                @if step.kind == Kind::Load { (before_the_load(sheet)) }
-                p { (said::connected(step.kind)) @if let Some(through) = step.through { " " (said::through(through)) } }
-            }
-            div class="coming empty" { p role="status" { (words::bench::COMING) } }
         }
     }
 }

@@ -154,7 +154,7 @@ fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
                 }
             }
             (all_parts(sheet, open.as_deref()))
-            p class="soft small" { (wall(sheet, figures)) (words::ALL_CORNERS_MEAN) }
+            p class="soft small" { (wall(sheet, figures)) @if sheet.base.sections.iter().any(|section| section.rails.iter().any(|rail| rail.regulator.is_some())) { (words::descent::GROUND) " " } (words::ALL_CORNERS_MEAN) }
         }
     }
 }

@@ -154,13 +154,15 @@ fn need(sheet: &Sheet<'_>, limit: &Limit) -> Markup {
                     @if !read.is_empty() { span class="soft" { (words::decided_by(finding)) } }
                 }
                 @for one in read { p class="has" { a class="reading" href={ (href.href("needs")) "#card" } { (crate::views::margins::reading(one)) } } }
-                p class="has" {
-                    span class="soft" { (words::COMPUTED_WORST) } " "
-                    a class="num value" href={ (href.href("needs")) "#card" } { (crate::views::margins::worst_value(finding)) }
+                p class="has worst" {
+                    span {
+                        span class="soft" { (words::COMPUTED_WORST) } " "
+                        a class="num value" href={ (href.href("needs")) "#card" } { (crate::views::margins::worst_value(finding)) }
+                        span class="soft" { ", " (finding.state) }
+                    }
                     @if let Some(margin) = finding.margin.filter(|_| limit.what != What::Headroom) {
                         " " span class="num soft" { (words::MARGIN) " " (number::margin(finding.what, margin, finding.unit, finding.worst)) }
                     }
-                    " " span class="soft" { (finding.state) }
                 }
             }
         }

@@ -2,6 +2,7 @@
 //! is by them.
 
 mod csv;
+mod drawing;
 mod form;
 
 use crate::desk::Key;
@@ -94,7 +95,7 @@ fn one(
             }
             div id={ "model" (index) } data-live aria-live="polite" {
                 @if let Some(known) = known { (model(known)) }
-                @else if found.is_none() { div class="coming empty" { p role="status" { (words::MODEL_COMING) } } }
+                @else if found.is_none() { div class="coming empty" { p role="status" { (words::unmarked::MODEL_COMING) } } }
             }
         }
     }
@@ -133,7 +134,7 @@ pub(super) fn known_windings(sheet: &Sheet<'_>) -> Markup {
 fn windings(known: &Known, class: &str) -> Markup {
     html! {
         table class=(class) {
-            caption { (said::WINDINGS) }
+            caption { (said::WINDINGS.trim_end_matches(':')) }
             thead { tr { @for head in said::HEAD {
                 @if head.is_empty() { td {} } @else { th scope="col" { (head) } }
             } } }
@@ -146,7 +147,7 @@ fn windings(known: &Known, class: &str) -> Markup {
 fn next(known: &Known) -> Markup {
     html! {
         section class="nextread" {
-            h3 { (said::NEXT) }
+            h3 { (said::NEXT.trim_end_matches(':')) }
             p { @match &known.next {
                 Some(next) => (next_words(next)),
                 None => (facts::first_unread(known).unwrap_or_else(|| said::NO_NEXT.to_owned())),
@@ -157,6 +158,7 @@ fn next(known: &Known) -> Markup {
 
 fn model(known: &Known) -> Markup {
     html! {
+        (drawing::windings(known))
         (wide(said::WINDINGS, &windings(known, "plain draws")))
         p { a href="transformer?as=csv" download { (words::AS_CSV) } }
         ul class="facts" {

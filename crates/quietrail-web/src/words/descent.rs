@@ -5,6 +5,9 @@ pub(crate) fn drawn(state: &str, mains: &str, parts: &str) -> String {
     format!("Drawn: {state}, {mains}, {parts}")
 }
 
+/// What the grey fill is.
+pub(crate) const GROUND: &str =
+    "Grey is the ground under each rail: what its regulator needs, then what it gives.";
 /// Labels the choice of a rail on a small screen.
 pub(crate) const RAILS: &str = "Rail";
 

@@ -122,3 +122,17 @@ pub(crate) fn lacks(label: &str) -> String {
 pub(crate) fn same(label: &str) -> String {
     format!("{label}: two different leads are needed")
 }
+
+/// What the drawing of an unmarked transformer shows.
+pub(crate) fn windings_drawn(name: &str, mains: usize, others: usize) -> String {
+    format!(
+        "{name}: windings on the mains side, {mains}, and others, {others}, each with its leads, off-load volts and copper"
+    )
+}
+/// A lead along a winding.
+pub(crate) fn tap_at(lead: &str) -> String {
+    format!("tap {lead}")
+}
+/// While it is worked out what the readings come to.
+pub(crate) const MODEL_COMING: &str =
+    "What the readings come to is being worked out; it will stand here in a moment.";

@@ -34,7 +34,7 @@ pub(crate) struct Book {
     pub(crate) folder: tempfile::TempDir,
     /// Its address, slash at the end.
     pub(crate) address: String,
-    serving: Option<Serving>,
+    serving: Serving,
 }
 
 impl Book {
@@ -51,8 +51,16 @@ impl Book {
         Ok(Self {
             address: serving.address.clone(),
             folder,
-            serving: Some(serving),
+            serving,
         })
+    }
+}
+
+impl Book {
+    fn close(self) {
+        let Self { serving, .. } = self;
+        // It has a runtime of its own, which must not end inside of another.
+        let _ = std::thread::spawn(move || serving.stop()).join();
     }
 }
 
@@ -151,7 +159,15 @@ impl Bench {
         self.colours("light").await?;
         self.size(1440, 1000).await?;
         self.driver.goto("about:blank").await?;
+        self.close_books(1);
         Ok(())
+    }
+
+    /// Ends workbooks and what they search for, but for the first few.
+    pub(crate) fn close_books(&mut self, but: usize) {
+        for book in self.books.drain(but.min(self.books.len())..) {
+            book.close();
+        }
     }
 
     /// A workbook that is closed with the bench: its address and its job file.
@@ -293,12 +309,7 @@ impl Bench {
         let _ = self.driver.clone().quit().await;
         let _ = self.chromedriver.kill();
         let _ = self.chromedriver.wait();
-        for book in &mut self.books {
-            if let Some(serving) = book.serving.take() {
-                // It has a runtime of its own, which must not end inside of another.
-                let _ = std::thread::spawn(move || serving.stop()).join();
-            }
-        }
+        self.close_books(0);
     }
 }
 

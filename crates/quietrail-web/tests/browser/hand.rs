@@ -14,6 +14,12 @@ async fn type_into(bench: &Bench, selector: &str, text: &str) -> Outcome {
 
 /// Types a reading with its set-up, and keeps it.
 async fn reading(bench: &Bench, value: &str, with: &str, setup: &str) -> Outcome {
+    bench
+        .until(
+            "the field",
+            "document.querySelector('.now input[name=typed]')",
+        )
+        .await?;
     let choose = format!("document.querySelector('.now select[name=with]').value = '{with}'");
     bench.ask(&choose).await?;
     type_into(bench, ".now input[name=setup]", setup).await?;
@@ -73,8 +79,11 @@ pub(crate) fn bench_by_hand(bench: &mut Bench) -> Run<'_> {
 
         // A step with power waits, and going on takes a reason.
         bench
-            .driver
-            .goto(place.at("bench?step=dummy+load,+warm"))
+            .go(
+                place.at("bench?step=dummy+load,+warm"),
+                "the points",
+                "document.querySelector('.now') && document.querySelector('.benchview .list')",
+            )
             .await?;
         let locked = bench.text_of(".now").await?;
         check(locked.contains("locked"), || locked.clone())?;
@@ -98,6 +107,9 @@ pub(crate) fn bench_by_hand(bench: &mut Bench) -> Run<'_> {
         let own = "[...document.querySelectorAll('.list .name')].find(one => one.textContent.includes('ripple') && one.textContent.startsWith('osc'))";
         let href = bench.text(&format!("{own}.href")).await?;
         bench.driver.goto(&href).await?;
+        bench
+            .until("the field", "document.querySelector('.now [name=floor]')")
+            .await?;
         bench.click(".now [name=floor]").await?;
         reading(bench, "310 µV", "scope", "1x probe, spring").await?;
         bench

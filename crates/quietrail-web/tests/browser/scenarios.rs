@@ -47,6 +47,7 @@ pub(crate) const ALL: &[Scenario] = &[
     ("stretched_jobs_fit", edges::stretched),
     ("the_headline_is_drawn", stranger::the_headline_is_drawn),
     ("refused_in_the_address", stranger::refused_in_the_address),
+    ("a_server_that_has_ended", stranger::a_server_that_has_ended),
     ("one_rail_on_a_phone", stranger::one_rail_on_a_phone),
     ("every_view_by_keyboard", edges::every_view_by_keyboard),
     (

@@ -125,7 +125,7 @@ pub(crate) fn a_locked_step_is_not_live(bench: &mut Bench) -> Run<'_> {
             .go(
                 place.at("bench?step=load%20connected"),
                 "the step",
-                "document.querySelector('.live.waits')",
+                "document.querySelector('.live.waits') && document.querySelector('.benchview .list')",
             )
             .await?;
         let band = bench.text_of(".live").await?;
@@ -300,5 +300,34 @@ pub(crate) fn one_rail_on_a_phone(bench: &mut Bench) -> Run<'_> {
             .await?;
         check(narrow == "false", || "a column is a letter wide".to_owned())?;
         bench.keep("transformer-phone").await
+    })
+}
+
+/// A server that has ended is told in words, and a form is not lost on the browser's own page.
+pub(crate) fn a_server_that_has_ended(bench: &mut Bench) -> Run<'_> {
+    Box::pin(async move {
+        let place = bench.book(Some(BEACON))?;
+        bench
+            .go(
+                place.at("descent?try=C1.value:6800u"),
+                "what is tried",
+                "document.querySelector('#trying .btn.main')",
+            )
+            .await?;
+        bench.close_books(1);
+        bench
+            .until("the notice", "!document.getElementById('gone').hidden")
+            .await?;
+        let said = bench.text_of("#gone").await?;
+        check(
+            said.contains("does not answer") && said.contains("quietrail open"),
+            || said.clone(),
+        )?;
+        bench.keep("server-ended").await?;
+        bench.click("#trying .btn.main").await?;
+        let held = bench
+            .text("document.activeElement.id + ' ' + location.pathname.split('/').pop()")
+            .await?;
+        check(held == "gone descent", || held.clone())
     })
 }
