@@ -13,9 +13,9 @@
   let late = false;  // news came for a region that was being written in
   let busy = false, waiting = null, shown = location.href.split("#")[0];
 
-  // The latest wish wins: one request under way, one waiting.
+  // The latest wish of the hand wins: one request under way, one waiting. News displaces nothing that the hand asked for.
   async function ask(wish) {
-    if (busy) { waiting = wish; return; }
+    if (busy) { if (!waiting || wish.keep || wish.moving) waiting = wish; return; }
     busy = true;
     try {
       const answer = await fetch(wish.url, { headers: { "X-Follow": "1" } });
