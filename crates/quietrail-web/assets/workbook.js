@@ -15,12 +15,12 @@
 
   // The latest wish of the hand wins: one request under way, one waiting. News displaces nothing that the hand asked for.
   async function ask(wish) {
-    if (busy) { if (!waiting || wish.keep || wish.moving) waiting = wish; return; }
+    if (busy) { if (!waiting || !wish.news) waiting = wish; return; }
     busy = true;
     try {
-      const answer = await fetch(wish.url, { headers: { "X-Follow": "1" } });
+      const answer = await fetch(wish.url || location.href.split("#")[0], { headers: { "X-Follow": "1" } });
       const text = await answer.text();
-      if (!waiting || waiting.moving) swap(text, wish);
+      if (!waiting || waiting.moving || waiting.news) swap(text, wish);
       if (wish.keep) { shown = wish.url; history[wish.keep]({}, "", wish.url + (wish.hash || "")); }
       if (wish.then) wish.then();
     } catch (unheard) { gone(true); }
@@ -132,7 +132,7 @@
   });
 
   document.addEventListener("focusout", () => {
-    if (late) { late = false; setTimeout(() => ask({ url: location.href.split("#")[0] }), 200); }
+    if (late) { late = false; setTimeout(() => ask({ news: true }), 200); }
   });
 
   // Links that stay on this view only swap what is live.
@@ -188,7 +188,7 @@
           working.querySelector("[data-level]").setAttribute("d", `M0 2H${(100 * news.share).toFixed(1)}`);
         }
         // What was refused stays until it is sent again.
-        if (isNew && !document.body.dataset.still && !document.querySelector(".now .fault")) ask({ url: location.href.split("#")[0] });
+        if (isNew && !document.body.dataset.still && !document.querySelector(".now .fault")) ask({ news: true });
         if (news.closing) return;
       } catch (unheard) {
         gone(true);
