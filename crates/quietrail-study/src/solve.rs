@@ -267,7 +267,7 @@ fn solve_alone(
         };
         left.spend_fast(&kind, found.effort);
         let is_enough = warming.look(plan, &lowered, &found.values);
-        known = Known::Glanced(found);
+        known = Known::Glanced(Box::new(found));
         if is_enough {
             break;
         }
@@ -297,7 +297,7 @@ fn solve_alone(
 /// What is known of a circuit's cycle.
 enum Known {
     Nothing,
-    Glanced(Glance),
+    Glanced(Box<Glance>),
     /// At temperatures near those of the next round.
     Settled(Box<Figures>),
 }

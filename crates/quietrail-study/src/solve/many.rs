@@ -257,7 +257,7 @@ fn look(all: &mut [Underway<'_>], (kind, from): (&Arc<Kind>, &Figures)) {
         one.is_seen = one
             .warming
             .look(one.wanted.plan, &made.lowered, &seen.values);
-        one.cycle = Known::Glanced(seen);
+        one.cycle = Known::Glanced(Box::new(seen));
     }
 }
 
