@@ -16,7 +16,7 @@ pub(crate) const MOST_STEPS: u64 = 12_000;
 pub(crate) const MOST_FINE_STEPS: u64 = 40_000;
 
 /// Error, as so many times the one allowed, up to which a step that is made again still serves.
-const LENIENT: f64 = 3.0;
+const LENIENT: f64 = 1.5;
 
 /// What is wanted of a cycle beside its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
