@@ -82,3 +82,31 @@ impl Spans {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::Spans;
+
+    #[test]
+    fn one_that_goes_astray_leaves_the_others_on_their_way() {
+        let mut spans = Spans::new(3, true);
+        spans.grow(&[0.0, 0.0, 0.0]);
+        let astray = [0.01, 2.0, 0.3];
+        assert!(!spans.may_go_on(&astray));
+        spans.shorten(&astray, &[3.0, 3.0, 3.0]);
+        assert_eq!(spans.each(), [3.0, 3.0 / 8.0, 3.0]);
+        // Shorter than nature's own cycle, it goes on whatever comes; it does not grow at once.
+        assert!(spans.may_go_on(&astray));
+        spans.grow(&[0.01, 0.01, 0.3]);
+        assert_eq!(spans.each(), [9.0, 1.0, 6.0]);
+    }
+
+    #[test]
+    fn without_end_is_told_from_far() {
+        let mut spans = Spans::new(2, false);
+        assert!(spans.are_endless() && !spans.is_short());
+        spans.shorten(&[9.0, 0.0], &[4.0, 4.0]);
+        assert!(!spans.are_endless());
+        assert_eq!(spans.finite(), [0.5, 1e6]);
+    }
+}

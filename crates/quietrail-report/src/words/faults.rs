@@ -144,7 +144,8 @@ pub fn thyristor(amps: &str, first: &str, lasting: &str, in_all: &str, ends: boo
 pub fn headline(faults: usize, worst: Option<(&str, &str, &str, &str)>, silent: &[&str]) -> String {
     let unknown = match silent {
         [] => String::new(),
-        loads => format!(" What {} bears is not in the job.", loads.join(" and ")),
+        [load] => format!(" What {load} bears is not in the job."),
+        loads => format!(" What {} bear is not in the job.", loads.join(" and ")),
     };
     let Some((load, peak, bears, fault)) = worst else {
         return format!("Single faults: none puts more on a load's pins than they bear.{unknown}");

@@ -9,6 +9,7 @@ use maud::{Markup, PreEscaped, html};
 use quietrail_job::model::{Band, Limit, PartKind, Subject, What};
 use quietrail_report::{number, regulators as told, remarks, svg, words as all_words};
 use quietrail_study::finding::{LimitFinding, Overall, Remark, WhyNot};
+use quietrail_study::noise::Source;
 use quietrail_study::regulators::{Card, Picture, picture, quick_cards};
 use std::sync::Arc;
 
@@ -212,6 +213,8 @@ fn drawn(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Markup {
         // Over a part of its band the limit is no density.
         .filter(|_| picture.cut.is_none());
     let total = picture.budget.total;
+    let terms = &picture.budget.terms;
+    let (large, rest) = terms.split_at(terms.partition_point(|(_, rms)| *rms >= TOLD * total));
     html! {
         p class="asks" {
             b class="num" { (number::si(total, "V", 3)) " rms" } " " (words::noise_at(&sheet.job.states[state_of(sheet, limit)].name))
@@ -234,16 +237,33 @@ fn drawn(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Markup {
             table class="plain" {
                 caption { (words::TERMS) }
                 thead { tr { th scope="col" { (words::SOURCE) } th scope="col" class="right" { "rms" } th scope="col" class="right" { (words::SHARE) } } }
-                tbody { @for (source, rms) in &picture.budget.terms {
-                    tr {
-                        th scope="row" { (all_words::noise_source(source)) }
-                        td class="num right" { (number::si(*rms, "V", 3)) }
-                        td class="num right" { (share(*rms, total)) }
+                tbody {
+                    @for (source, rms) in large {
+                        tr {
+                            th scope="row" { (all_words::noise_source(source)) }
+                            td class="num right" { (number::si(*rms, "V", 3)) }
+                            td class="num right" { (share(*rms, total)) }
+                        }
                     }
-                } }
+                    @if !rest.is_empty() {
+                        tr {
+                            th scope="row" { (words::others(rest.len())) }
+                            td class="num right" { (number::si(together(rest), "V", 3)) }
+                            td class="num right" { (share(together(rest), total)) }
+                        }
+                    }
+                }
             }
         }))
     }
+}
+
+/// Least share of the noise that a source of it is told by itself: below, it moves no figure shown.
+const TOLD: f64 = 1e-2;
+
+/// What sources make together, V rms.
+fn together(terms: &[(Source, f64)]) -> f64 {
+    terms.iter().map(|(_, rms)| rms * rms).sum::<f64>().sqrt()
 }
 
 /// Part of the power, in percent.

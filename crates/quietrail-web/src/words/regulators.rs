@@ -30,6 +30,14 @@ pub(crate) const SOURCE: &str = "source";
 pub(crate) const SHARE: &str = "of the power";
 /// Too little to count.
 pub(crate) const UNDER_ONE: &str = "< 1\u{a0}%";
+/// What so many sources too small to be told apart make.
+pub(crate) fn others(sources: usize) -> String {
+    match sources {
+        1 => "one more".to_owned(),
+        more => format!("{more} more, together"),
+    }
+}
+
 /// Heads the translator.
 pub(crate) const UNITS: &str = "A level in every unit";
 /// The level.
