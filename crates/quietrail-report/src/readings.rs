@@ -1,9 +1,10 @@
 //! What readings prove, in a terminal and as data.
 
 use crate::verdicts::{printable, wrapped};
-use crate::words::readings as words;
+use crate::words::{bringup, readings as words};
 use crate::{Style, number};
 use quietrail_bench::judge::{Prospect, Way};
+use quietrail_study::gate::Lock;
 use quietrail_study::measured::{Judged, Showable};
 use serde_json::{Value, json};
 
@@ -16,6 +17,16 @@ pub fn lines(judged: &[Judged], style: Style) -> Vec<String> {
     for one in judged {
         out.extend(inset(&words::judged(one), style.columns()));
     }
+    out
+}
+
+/// What was read in the steps of the bring-up and is not in order, if anything.
+pub fn misfits(locks: &[Lock], style: Style) -> Vec<String> {
+    if locks.is_empty() {
+        return Vec::new();
+    }
+    let mut out = vec![words::MISFITS.to_owned()];
+    out.extend(inset(&bringup::locked(locks), style.columns()));
     out
 }
 

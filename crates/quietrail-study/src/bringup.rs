@@ -544,8 +544,12 @@ fn lock(steps: &mut [Step], log: &[&Row]) {
             .find(|row| row.what == Observed::Override && row.step == step.name);
         step.overridden = reason.map(|row| row.note.clone());
         step.overridden_by = reason.map(|row| row.row);
-        for expectation in step.expect.iter().filter(|one| one.is_awaited) {
-            let Some(why) = keeps(expectation, expectation.readings.last()) else {
+        for expectation in &step.expect {
+            let last = expectation.readings.last();
+            // Every step's stop rule: what reads outside its band is looked into first, waited for or not.
+            let Some(why) = keeps(expectation, last).filter(|why| {
+                expectation.is_awaited || (*why == Why::DoesNotFit && step.kind == Kind::PowerOff)
+            }) else {
                 continue;
             };
             behind.push(Lock {

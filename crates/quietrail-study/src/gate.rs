@@ -90,6 +90,13 @@ pub struct Regardless {
 }
 
 impl Gate {
+    /// What was read before the last step and is not in order.
+    pub fn misfits(&self) -> Vec<Lock> {
+        let last = self.steps.last().map_or(&[][..], |step| &step.locks);
+        let wrong = last.iter().filter(|lock| lock.why != Why::NotRead);
+        wrong.cloned().collect()
+    }
+
     /// Whether a reading is one of the whole job, not of a step in which parts are missing or something stands before it.
     pub fn is_whole(&self, row: &Row) -> bool {
         let own = self.steps.iter().find(|step| step.name == row.step);

@@ -144,7 +144,8 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
         }
         Form::Table(rows) => {
             let style = style_of(&io::stdout());
-            let mut under = readings::lines(&judged, style);
+            let mut under = readings::misfits(&gate.misfits(), style);
+            under.extend(readings::lines(&judged, style));
             under.extend(showable.map_or_else(Vec::new, |all| readings::prospects(&all, style)));
             under.extend(harvest.map_or_else(Vec::new, |harvest| {
                 quietrail_report::yields::lines(&harvest, style)

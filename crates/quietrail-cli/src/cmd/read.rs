@@ -114,7 +114,7 @@ impl Read {
         let log = log::read(&desk.job_path)?;
         log::report_damage(&log);
         if let Some(step) = &self.go_on {
-            return self.override_step(&desk, step);
+            return self.override_step(&desk, &log, step);
         }
         if self.reading.is_empty() && self.correct.is_none() {
             return ask::run(&desk, &log, self);
@@ -129,7 +129,7 @@ impl Read {
         desk.keep(&checked).map(|(_, status)| status)
     }
 
-    fn override_step(&self, desk: &Desk, step: &str) -> Result<u8, Complaint> {
+    fn override_step(&self, desk: &Desk, log: &Log, step: &str) -> Result<u8, Complaint> {
         let reason = self.because.as_deref().unwrap_or_default().trim();
         if reason.len() < 8 {
             return Err(complain(words::NO_REASON));
@@ -144,8 +144,17 @@ impl Read {
             note: reason.to_owned(),
             ..Draft::default()
         };
+        let found = desk.bring_up(log, LOCKS_ALONE)?;
+        let locks = found
+            .steps
+            .iter()
+            .find(|step| step.name == name)
+            .map_or(&[][..], |step| &step.locked_by);
         let row = log::keep(&desk.job_path, &draft)?;
-        say(&format!("{}\n", words::overridden(row.row, &name, reason)))?;
+        say(&format!(
+            "{}\n",
+            words::overridden(row.row, &name, reason, locks)
+        ))?;
         Ok(0)
     }
 

@@ -108,6 +108,36 @@ fn no_bad_reading_of_a_safety_row_opens_a_power_step() {
     );
 }
 
+/// Whatever reads outside its band with the power off keeps it off, though nothing waits for that row; going on regardless says
+/// what it goes past.
+#[test]
+fn a_winding_of_three_times_its_ohms_keeps_the_power_off() {
+    let bench = bench();
+    let primary = |value: &str| off(&bench, "T1 primary", "resistance", value, "meter");
+    assert_eq!(primary("140 Ω").status, 1);
+    let lock = ("T1 primary".to_owned(), "does not fit".to_owned());
+    assert!(locks(&bench).contains(&lock), "{:?}", locks(&bench));
+    let ran = bench.run(&[
+        "read",
+        ".",
+        "--go-on",
+        "transformer on mains",
+        "--because",
+        "tried on paper first",
+    ]);
+    assert_eq!(ran.status, 0, "{ran:?}");
+    for said in [
+        "This goes past what is not in order.",
+        "T1 primary, resistance (power off): does not fit",
+    ] {
+        assert!(ran.out.contains(said), "{said}: {ran:?}");
+    }
+    let proved = bench.run(&["prove", "."]).out;
+    assert!(proved.contains("Read and not in order"), "{proved}");
+    assert_eq!(primary("45.2 Ω").status, 0);
+    assert!(!locks(&bench).contains(&lock), "{:?}", locks(&bench));
+}
+
 #[test]
 fn what_nothing_can_have_is_asked_about_and_not_kept() {
     let bench = bench();

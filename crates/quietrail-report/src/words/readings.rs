@@ -6,7 +6,7 @@ use quietrail_bench::judge::{Prospect, Taken, Way, Why};
 use quietrail_bench::log::{Draft, Observed, Row, RowFault};
 use quietrail_study::bringup::{Expectation, Fit, Misfit};
 use quietrail_study::finding::{Measured, Read};
-use quietrail_study::gate::{Held, Regardless};
+use quietrail_study::gate::{Held, Lock, Regardless};
 use quietrail_study::measured::{Judged, Showable};
 
 /// Another writer holds the log.
@@ -661,9 +661,19 @@ pub const NO_AMPS: &str =
     "esr from a capture wants the current that was switched: --amps \"0.85 A\"";
 
 /// An override that was logged.
-pub fn overridden(row: u64, step: &str, reason: &str) -> String {
-    format!("Logged as row {row}: going on with {step} regardless, because: {reason}")
+pub fn overridden(row: u64, step: &str, reason: &str, locks: &[Lock]) -> String {
+    let past = match locks {
+        [] => "Nothing keeps it locked.".to_owned(),
+        locks => format!(
+            "This goes past what is not in order. {}",
+            super::bringup::locked(locks)
+        ),
+    };
+    format!("Logged as row {row}: going on with {step} regardless, because: {reason}\n{past}")
 }
+
+/// Heads what was read on the way and is not in order.
+pub const MISFITS: &str = "Read and not in order, gone on with or not:";
 
 /// Asks for a step.
 pub fn ask_step(default: &str) -> String {
