@@ -228,7 +228,8 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         if let Some(anchor) = near.anchor {
             self.begin = anchor.clone();
         }
-        if let Some(grid) = near.grid {
+        // Steps of a whole cycle are no steps of half of one, nor the other way round.
+        if let Some(grid) = near.grid.filter(|_| near.is_half == self.is_half) {
             self.grid = grid.clone();
             self.is_alike = true;
         }

@@ -34,54 +34,30 @@ fn reservoir_comes_down_to_a_lower_crest() {
     assert!((from.values[0] - 10.0).abs() < 1e-4, "{:?}", from.values);
     for peak in [9.99, 9.5, 7.0] {
         let (low, _) = unloaded(peak);
-        let near = Near::Stores(&from.start);
-        let alone = kind.solve(&low, Some(near), &OPTIONS).expect("it settles");
-        assert!(alone.ended.is_settled());
-        let stands = alone.values[0];
-        assert!((stands - peak).abs() < 1e-5 * peak, "{peak}: {stands}");
-        assert!(alone.effort.cycles < 60, "{:?}", alone.effort);
+        let alone = |near| {
+            let found = kind.solve(&low, Some(near), &OPTIONS).expect("it settles");
+            assert!(found.ended.is_settled());
+            let stands = found.values[0];
+            assert!((stands - peak).abs() < 1e-5 * peak, "{peak}: {stands}");
+            found
+        };
         // Beside others it is found there or not at all.
-        for found in kind
-            .solve_near(&[(&low, near); 2], &from, &OPTIONS)
-            .into_iter()
-            .flatten()
-        {
-            assert!(
-                (found.values[0] - peak).abs() < 1e-4 * peak,
-                "{peak}: {:?}",
-                found.values
-            );
-        }
-        // Nor is it led astray by how the charged one answers to moves.
-        let near = Near::Settled(&from);
-        let alone = kind.solve(&low, Some(near), &OPTIONS).expect("it settles");
-        let stands = alone.values[0];
-        assert!((stands - peak).abs() < 1e-5 * peak, "{peak}: {stands}");
-        for found in kind
-            .solve_near(&[(&low, near); 2], &from, &OPTIONS)
-            .into_iter()
-            .flatten()
-        {
-            assert!(
-                (found.values[0] - peak).abs() < 1e-4 * peak,
-                "{peak}: {:?}",
-                found.values
-            );
-        }
-        let looks = kind.glance_near(&[(&low, near)], &from);
-        for look in looks.into_iter().flatten() {
-            let (near, all) = (Near::Glanced(&look), &from);
-            for found in kind
-                .solve_near(&[(&low, near)], all, &OPTIONS)
-                .into_iter()
-                .flatten()
-            {
-                assert!(
-                    (found.values[0] - peak).abs() < 1e-4 * peak,
-                    "{peak}: {:?}",
-                    found.values
-                );
+        let beside = |near| {
+            let all = kind.solve_near(&[(&low, near); 2], &from, &OPTIONS);
+            for found in all.into_iter().flatten() {
+                let stands = found.values[0];
+                assert!((stands - peak).abs() < 1e-4 * peak, "{peak}: {stands}");
             }
+        };
+        let near = Near::Stores(&from.start);
+        assert!(alone(near).effort.cycles < 60, "{peak}");
+        beside(near);
+        // Nor is it led astray by how the charged one answers to moves.
+        alone(Near::Settled(&from));
+        beside(Near::Settled(&from));
+        let looks = kind.glance_near(&[(&low, near)], &from);
+        for look in looks.iter().flatten() {
+            beside(Near::Glanced(look));
         }
     }
 }
