@@ -15,7 +15,8 @@ pub(crate) const UNREADABLE: u8 = 2;
 pub(crate) struct Sources {
     /// `job.toml` as the person named it.
     pub(crate) job_path: PathBuf,
-    job_text: String,
+    /// What stands in it.
+    pub(crate) job_text: String,
     parts_path: PathBuf,
     parts_text: Option<String>,
 }

@@ -90,7 +90,7 @@ const MOST_WORDS: usize = 12;
 
 /// Where a value is to go.
 #[derive(Debug)]
-struct Target {
+pub(crate) struct Target {
     /// Keys, and names of items in lists.
     path: Vec<Step>,
     /// Which part of the text of the value.
@@ -98,7 +98,7 @@ struct Target {
 }
 
 #[derive(Debug)]
-enum Step {
+pub(crate) enum Step {
     /// A key of a table.
     Key(String),
     /// The item of a list whose `name` is this.
@@ -119,7 +119,13 @@ enum Side {
 }
 
 impl Target {
-    fn of(root: &Table, address: &str) -> Result<Self, EditError> {
+    /// The way to it.
+    pub(crate) fn path(&self) -> &[Step] {
+        &self.path
+    }
+
+    /// Where an address leads.
+    pub(crate) fn of(root: &Table, address: &str) -> Result<Self, EditError> {
         let words: Vec<&str> = address.split('.').collect();
         let whole = |path: &[&str]| Self {
             path: keys(path),

@@ -82,6 +82,24 @@ pub fn to_json(
     json!({ "format": FORMAT, "job": job_path, "diagnostics": list.collect::<Vec<_>>() })
 }
 
+/// A place of a text with the line that it is in, marked as in a diagnostic, without a heading.
+pub(crate) fn marked(
+    (path, text): (&str, &str),
+    span: &Span,
+    label: &str,
+    columns: usize,
+) -> Vec<String> {
+    let snippet = Snippet::source(text).path(path).annotation(
+        AnnotationKind::Primary
+            .span(short(text, within(text, span)))
+            .label(printable(label)),
+    );
+    let group = Level::ERROR.primary_title("").element(snippet);
+    let drawn = Renderer::plain().term_width(columns).render(&[group]);
+    let lines = drawn.lines().skip(1);
+    lines.map(|line| line.trim_end().to_owned()).collect()
+}
+
 fn group<'a>(diagnostic: &'a Diagnostic, text: Option<&'a str>, path: &'a str) -> Group<'a> {
     let level = match diagnostic.severity {
         Severity::Error => Level::ERROR,
@@ -159,7 +177,7 @@ fn span_json(span: &Span) -> Value {
     }
 }
 
-fn place(text: Option<&str>, span: &Span) -> Value {
+pub(crate) fn place(text: Option<&str>, span: &Span) -> Value {
     let Some(text) = text else { return Value::Null };
     if span.is_empty() {
         return Value::Null;

@@ -2,7 +2,7 @@
 
 use quietrail_job::Explanation;
 use quietrail_job::model::Origin;
-use quietrail_study::explain::{Account, Input, Label, Mover, Role, Term};
+use quietrail_study::explain::{Account, Formula, Input, Mover, Role, Term};
 use serde_json::{Value, json};
 use unicode_width::UnicodeWidthStr;
 
@@ -13,8 +13,10 @@ use crate::{Style, json::FORMAT, number};
 
 /// Digits of a term: a sum must be seen to come out.
 const DIGITS: usize = 4;
-/// Digits of volts that stand in a sum, after the point: millivolts.
-const MILLIVOLTS: usize = 3;
+/// Last digit of volts that stand in a sum, unless what they come to is too small for it.
+const MILLIVOLTS: i32 = -3;
+/// Last digit of temperatures that stand in a sum.
+const TENTHS: i32 = -1;
 
 /// The account of a figure for a terminal.
 pub fn text(account: &Account, style: Style) -> String {
@@ -91,27 +93,87 @@ pub fn text(account: &Account, style: Style) -> String {
 /// A term of a sum as it is said: sign, name, value, where it comes from.
 pub type TermRow = (&'static str, String, String, String);
 
-/// The terms with their signs, and last what they come to.
+/// The terms with their signs, and last what they come to: as the sum has it, and as it is said elsewhere.
 pub fn sum_rows(account: &Account, value: &str) -> Vec<TermRow> {
+    let (figures, total) = figures(account, value);
+    let as_said = if total == value {
+        String::new()
+    } else {
+        said::said_as(value)
+    };
     account
         .terms
         .iter()
+        .zip(figures)
         .enumerate()
-        .map(|(index, term)| {
+        .map(|(index, (term, figure))| {
             (
                 sign(term.role, index == 0),
                 said::label(&term.label),
-                figure(term),
+                figure,
                 said::how(&term.label),
             )
         })
-        .chain([(
-            "=",
-            account.question.name.clone(),
-            value.to_owned(),
-            String::new(),
-        )])
+        .chain([("=", account.question.name.clone(), total, as_said)])
         .collect()
+}
+
+/// Each term and what they come to, so that what is printed comes out.
+fn figures(account: &Account, value: &str) -> (Vec<String>, String) {
+    let question = &account.question;
+    let terms = &account.terms;
+    if let [term] = terms.as_slice()
+        && term.unit == question.unit
+    {
+        return (vec![value.to_owned()], value.to_owned());
+    }
+    if account.formula == Formula::Largest {
+        let margin = question.margin(account.value);
+        let said =
+            |term: &Term| number::statistic(question.what, term.value, question.unit, Some(margin));
+        return (terms.iter().map(said).collect(), value.to_owned());
+    }
+    let suffix = number::of_statistic(question.what);
+    let is_sum = terms
+        .iter()
+        .all(|term| matches!(term.role, Role::Plus | Role::Minus));
+    if !is_sum {
+        let total = number::si(account.value, question.unit, DIGITS);
+        let said = |term: &Term| number::si(term.value, term.unit, DIGITS);
+        let of_heat = |term: &Term| match term.unit {
+            "K" | "°C" => number::at(term.value, term.unit, TENTHS),
+            _ => said(term),
+        };
+        return (
+            terms.iter().map(of_heat).collect(),
+            format!("{total}{suffix}"),
+        );
+    }
+    let is_of_heat = question.unit == "°C";
+    let quantum = if is_of_heat {
+        TENTHS
+    } else {
+        number::quantum_of(account.value, 3).min(MILLIVOLTS)
+    };
+    let signed: Vec<f64> = terms
+        .iter()
+        .map(|term| match term.role {
+            Role::Minus => -term.value,
+            _ => term.value,
+        })
+        .collect();
+    let said = number::adding_up(&signed, account.value, quantum);
+    let print = |value: f64, unit| number::unprefixed(value, unit, quantum);
+    let figures = terms.iter().zip(said).map(|(term, said)| {
+        let said = if term.role == Role::Minus {
+            -said
+        } else {
+            said
+        };
+        print(said, term.unit)
+    });
+    let total = print(account.value, question.unit);
+    (figures.collect(), format!("{total}{suffix}"))
 }
 
 /// The figure that an account is about, as statistics are said, and its margin.
@@ -181,22 +243,6 @@ fn sign(role: Role, is_first: bool) -> &'static str {
         Role::Square => "²",
         Role::OneOf | Role::Given => " ",
     }
-}
-
-/// Volts of a sum to the millivolt, other figures to four digits.
-fn figure(term: &Term) -> String {
-    let is_in_sum = matches!(term.role, Role::Plus | Role::Minus);
-    let is_of_headroom = matches!(
-        term.label,
-        Label::SetPoint { .. } | Label::OutputDrop { .. } | Label::Dropout { .. }
-    );
-    if term.unit == "V" && is_in_sum && (is_of_headroom || term.value.abs() >= 1.0) {
-        return format!("{:.MILLIVOLTS$} V", term.value);
-    }
-    if matches!(term.unit, "K" | "°C") {
-        return format!("{:.1} {}", term.value, term.unit);
-    }
-    number::si(term.value, term.unit, DIGITS)
 }
 
 fn movers(movers: &[Mover], account: &Account) -> Vec<String> {

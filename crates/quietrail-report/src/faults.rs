@@ -50,7 +50,7 @@ pub(crate) fn headline(found: &Faults) -> String {
     });
     let worst = beyond.max_by(|a, b| (a.1.peak / a.2).total_cmp(&(b.1.peak / b.2)));
     let said = worst.map(|(pin, one, bears)| {
-        let volts = [number::si(one.peak, "V", 3), number::written(bears, "V")];
+        let volts = [number::in_hand(one.peak, "V"), number::written(bears, "V")];
         (pin.load.as_str(), volts, words::fault(&one.fault))
     });
     let silent = found.pins.iter().filter(|pin| pin.bears.is_none());
@@ -63,7 +63,7 @@ pub(crate) fn headline(found: &Faults) -> String {
 
 fn of_pin(pin: &PinFaults, columns: usize) -> Vec<String> {
     let bears = pin.bears.map(|volts| number::written(volts, "V"));
-    let without = number::si(pin.without, "V", 3);
+    let without = number::in_hand(pin.without, "V");
     let mut out = wrapped(&words::pin(&pin.load, bears.as_deref(), &without), columns);
     let raises = |one: &&Consequence| one.peak > RAISES * pin.without.max(0.1);
     let raising: Vec<&Consequence> = pin.faults.iter().filter(raises).collect();
@@ -80,8 +80,8 @@ fn of_pin(pin: &PinFaults, columns: usize) -> Vec<String> {
         let lasts = one.settles > pin.bears.unwrap_or(pin.without);
         let head = format!(
             "{mark:<6}{:>7} peak  {:>7} then  {}",
-            number::si(one.peak, "V", 3),
-            number::si(one.settles, "V", 3),
+            number::in_hand(one.peak, "V"),
+            number::in_hand(one.settles, "V"),
             words::fault(&one.fault)
         );
         out.push(head);
@@ -114,8 +114,8 @@ fn of_pin(pin: &PinFaults, columns: usize) -> Vec<String> {
 fn of_clamp(clamp: &Clamp, pin: &PinFaults) -> String {
     match *clamp {
         Clamp::Zener { volts, peak, watts } => words::zener(
-            &number::si(volts, "V", 3),
-            &number::si(peak, "V", 3),
+            &number::in_hand(volts, "V"),
+            &number::in_hand(peak, "V"),
             &number::si(watts, "W", 2),
             pin.bears.is_none_or(|bears| peak <= bears),
         ),
@@ -129,7 +129,7 @@ fn of_clamp(clamp: &Clamp, pin: &PinFaults) -> String {
             clears,
         } => {
             let text = words::crowbar(
-                &number::si(trips, "V", 3),
+                &number::in_hand(trips, "V"),
                 &number::si(within, "s", 2),
                 &words::clears(clears),
             );

@@ -32,6 +32,7 @@ use serde_json::{Map, Value, json};
 
 use crate::corner::corner_words;
 use crate::help::help_words;
+use crate::remarks::Source;
 use crate::{number, words};
 
 /// Number of the form that [`proof`] writes.
@@ -39,17 +40,19 @@ pub const FORMAT: u32 = 1;
 
 /// Everything that `prove` found, limits in the order of the job.
 pub fn proof(proof: &Proof) -> Value {
-    proof_with(proof, None)
+    proof_with(proof, None, None)
 }
 
-/// The same with the yield that was sampled.
-pub fn proof_with(proof: &Proof, harvest: Option<&Harvest>) -> Value {
+/// The same with the yield that was sampled, and with the places of remarks in the job file.
+pub fn proof_with(proof: &Proof, harvest: Option<&Harvest>, source: Option<Source<'_>>) -> Value {
+    let remarks = proof.remarks.iter();
+    let remarks = remarks.map(|remark| crate::remarks::to_json(remark, source));
     json!({
         "format": FORMAT,
         "job": proof.title,
         "region": proof.region,
         "limits": proof.limits.iter().map(limit).collect::<Vec<_>>(),
-        "remarks": proof.remarks.iter().map(crate::remarks::to_json).collect::<Vec<_>>(),
+        "remarks": remarks.collect::<Vec<_>>(),
         "nodes": proof.nodes.iter().map(node).collect::<Vec<_>>(),
         "parts": proof.parts.iter().map(part).collect::<Vec<_>>(),
         "ended": proof.endings.iter().map(ending).collect::<Vec<_>>(),

@@ -22,13 +22,49 @@ pub fn si(value: f64, unit: &str, digits: usize) -> String {
     format_si(value, unit, digits)
 }
 
-/// A value of the corner in hand: volts and amperes to 10 of their thousandths, smaller ones to three
-/// digits.
+/// A level of a circuit at a corner, wherever it is drawn or said: volts and amperes to 10 of their thousandths, smaller ones to
+/// three digits, and none to more than four.
 pub fn in_hand(value: f64, unit: &str) -> String {
     if value.abs() < 0.995 {
         return si(value, unit, 3);
     }
-    at_quantum(value, unit, -2)
+    at_quantum(value, unit, quantum_of(value, 4).max(-2))
+}
+
+/// A value to a digit: `10^quantum` of its unit.
+pub(crate) fn at(value: f64, unit: &str, quantum: i32) -> String {
+    at_quantum(value, unit, quantum)
+}
+
+/// The same without a prefix, all its digits shown: what stands under one another in a sum.
+pub(crate) fn unprefixed(value: f64, unit: &str, quantum: i32) -> String {
+    if !value.is_finite() {
+        return UNKNOWN.to_owned();
+    }
+    let decimals = (-quantum).max(0) as usize;
+    let rounded = rounded(value, quantum);
+    let minus = if rounded < 0.0 { "\u{2212}" } else { "" };
+    with_unit(&format!("{minus}{:.decimals$}", rounded.abs()), 0, unit)
+}
+
+/// The terms of a sum rounded to `10^quantum` so that they add up to their total, rounded alike: those that rounding down took
+/// most from get back what is left over, a unit of the last digit each. None is off by more than that. Where they are no
+/// sum of the total, each is rounded by itself.
+pub(crate) fn adding_up(terms: &[f64], total: f64, quantum: i32) -> Vec<f64> {
+    let step = ten_to(quantum);
+    let floor = |term: f64| (term / step).floor();
+    let left = (total / step).round() - terms.iter().map(|term| floor(*term)).sum::<f64>();
+    if !(left >= 0.0 && left <= terms.len() as f64) {
+        return terms.iter().map(|term| rounded(*term, quantum)).collect();
+    }
+    let mut order: Vec<usize> = (0..terms.len()).collect();
+    let taken = |k: usize| terms[k] / step - floor(terms[k]);
+    order.sort_by(|&a, &b| taken(b).total_cmp(&taken(a)));
+    let mut whole: Vec<f64> = terms.iter().map(|term| floor(*term)).collect();
+    for &k in order.iter().take(left as usize) {
+        whole[k] += 1.0;
+    }
+    whole.iter().map(|units| units * step).collect()
 }
 
 /// A value as somebody wrote it: up to four digits, no trailing zeros: `4700 µF`, `11.4 V`.
@@ -105,7 +141,7 @@ pub fn statistic(what: What, value: f64, unit: &str, margin: Option<f64>) -> Str
 }
 
 /// What stands behind the unit of a value that is no plain one, and behind that of its limit.
-fn of_statistic(what: What) -> &'static str {
+pub(crate) fn of_statistic(what: What) -> &'static str {
     match what {
         What::Ripple | What::Noise | What::RippleAndNoise | What::RmsCurrent => "\u{a0}rms",
         What::RipplePeakToPeak => "\u{a0}p-p",
@@ -204,7 +240,7 @@ fn quantum_of_statistic(what: What, value: f64, margin: Option<f64>) -> i32 {
 /// Exponent of the last of `digits` significant digits, after rounding.
 ///
 /// Below a trillionth of a unit nothing on a bench can be told from nothing, so it goes no finer.
-fn quantum_of(value: f64, digits: usize) -> i32 {
+pub(crate) fn quantum_of(value: f64, digits: usize) -> i32 {
     let digits = digits.max(1);
     if value.abs() < 1e-12 || !value.is_finite() {
         return 0;
@@ -416,6 +452,29 @@ mod tests {
         check(&written(0.75e-6, "m²"), "0.75 mm²");
         check(&written_change(0.0033, 0.0047, "F"), "3300 → 4700 µF");
         check(&written_change(0.5, 1.5, "Ω"), "500 mΩ → 1.5 Ω");
+    }
+
+    #[test]
+    fn terms_of_a_sum_add_up_as_printed() {
+        // 12.046 + 1.147 is 13.193: rounded each by itself, 12.05 and 1.15 would make 13.20.
+        let said = super::adding_up(&[12.046, 1.147], 13.193, -2);
+        let text: Vec<String> = said
+            .iter()
+            .map(|value| spaced(&super::at(*value, "V", -2)))
+            .collect();
+        assert_eq!(text, ["12.04 V", "1.15 V"]);
+        assert_eq!(spaced(&super::at(13.193, "V", -2)), "13.19 V");
+        // With signs: 13.1964 less 12.3626 less 1.2996 is −0.4658.
+        let terms = [13.1964, -12.3626, -1.2996];
+        let said = super::adding_up(&terms, -0.4658, -3);
+        assert!((said.iter().sum::<f64>() - -0.466).abs() < 1e-12);
+        assert!(
+            said.iter()
+                .zip(terms)
+                .all(|(said, term)| (said - term).abs() < 1e-3)
+        );
+        // What is no sum of its total is rounded and no more.
+        assert_eq!(super::adding_up(&[1.04, 2.04], 9.0, -1), [1.0, 2.0]);
     }
 
     #[test]

@@ -6,6 +6,7 @@ use quietrail_study::level::decibels;
 use quietrail_study::regulators::{Card, Pass};
 use quietrail_study::ringing::{NoRing, POOR, Ring, WELL};
 use quietrail_study::stability::{Capacitor, Seen};
+use quietrail_study::starting::{Place, Start};
 use serde_json::{Value, json};
 
 mod filters;
@@ -25,7 +26,7 @@ pub fn text(heading: &str, cards: &[Card], passes: &[Pass], style: Style) -> Str
     }
     for card in cards {
         out.push(String::new());
-        let volts = |volts: f64| number::si(volts, "V", 4);
+        let volts = |volts: f64| number::in_hand(volts, "V");
         out.push(words::set(
             &card.part,
             &volts(card.set.nominal),
@@ -42,7 +43,7 @@ pub fn text(heading: &str, cards: &[Card], passes: &[Pass], style: Style) -> Str
     }
     for pass in passes {
         out.push(String::new());
-        out.push(words::transistor(&pass.part, &number::si(pass.gain, "", 3)));
+        out.push(words::transistor(&pass.part));
         for line in of_pass(pass) {
             let lines = wrapped(&line, style.columns().saturating_sub(4));
             for (index, line) in lines.iter().enumerate() {
@@ -59,16 +60,50 @@ pub fn text(heading: &str, cards: &[Card], passes: &[Pass], style: Style) -> Str
 }
 
 /// Everything that is said of a transistor.
-fn of_pass(pass: &Pass) -> Vec<String> {
-    let mut out = Vec::new();
+pub fn of_pass(pass: &Pass) -> Vec<String> {
+    let gain = |gain: f64| number::si(gain, "", 3);
+    let volts = |volts: f64| number::in_hand(volts, "V");
+    let amps = |amps: f64| number::in_hand(amps, "A");
+    let mut out = vec![words::gain(&gain(pass.gain.0), &gain(pass.gain.1))];
     for state in &pass.states {
-        out.push(words::in_state(
+        out.push(words::passes(
             &state.state,
-            &number::si(state.drop, "V", 3),
-            &number::si(state.amps, "A", 3),
-            &number::si(state.base, "A", 3),
-            &number::si(state.headroom, "V", 3),
-            state.headroom < 0.0,
+            &amps(state.amps),
+            &volts(state.drop),
+            &amps(state.base),
+            &gain(pass.gain.0),
+        ));
+        // A sum: what stands behind it, what it needs, and what is left over.
+        let needs = state.behind + state.saturation;
+        let terms = [state.behind, state.saturation, state.headroom];
+        let said = number::adding_up(&terms, needs + state.headroom, -2);
+        let (behind, saturation, headroom) = (said[0], said[1], said[2]);
+        if state.behind > 0.0 {
+            out.push(words::needs(
+                &state.state,
+                &number::at(behind + saturation, "V", -2),
+                (
+                    &number::at(behind, "V", -2),
+                    &number::at(saturation, "V", -2),
+                ),
+                &number::at(headroom.abs(), "V", -2),
+                &gain(state.gain),
+                state.headroom < 0.0,
+            ));
+        } else {
+            out.push(words::needs_across(
+                &state.state,
+                &volts(state.saturation),
+                &volts(state.headroom.abs()),
+                &gain(state.gain),
+                state.headroom < 0.0,
+            ));
+        }
+        let (watts, mains) = state.heat;
+        out.push(words::heat(
+            &state.state,
+            &number::si(watts, "W", 2),
+            &number::written(mains, "V"),
         ));
         if let Some(kept) = state.ripple_kept.filter(|kept| *kept > 0.0) {
             out.push(words::kept(
@@ -83,8 +118,8 @@ fn of_pass(pass: &Pass) -> Vec<String> {
 
 /// Everything that is said of one.
 pub fn lines(card: &Card) -> Vec<String> {
-    let volts = |volts: f64| number::si(volts, "V", 4);
-    let amps = |amps: f64| number::si(amps, "A", 3);
+    let volts = |volts: f64| number::in_hand(volts, "V");
+    let amps = |amps: f64| number::in_hand(amps, "A");
     let mut out = Vec::new();
     if let Some(reach) = &card.set.reach {
         let sure =
@@ -142,19 +177,7 @@ pub fn lines(card: &Card) -> Vec<String> {
         }
     }
     out.extend(short);
-    let is_at_both = card
-        .starts
-        .windows(2)
-        .any(|pair| pair[0].mains != pair[1].mains);
-    for start in &card.starts {
-        let mains = number::si(start.mains, "V", 4);
-        let state = words::started(&start.state, is_at_both.then_some(mains.as_str()));
-        out.push(match (start.after, start.ends) {
-            (Some(seconds), _) => words::starts(&state, seconds),
-            (None, Some(ends)) => words::never(&state, &volts(ends), start.rises),
-            (None, None) => words::not_followed(&state),
-        });
-    }
+    out.extend(starts(card));
     if let Some(least) = &card.least {
         let bleeder = least.bleeder.map(|ohms| number::si(ohms, "Ω", 2));
         out.push(words::least(
@@ -178,6 +201,41 @@ pub fn lines(card: &Card) -> Vec<String> {
     out.push(of_diode(&card.diode));
     out.extend(card.adjust_diode.as_ref().map(of_adjust_diode));
     out
+}
+
+/// How it starts in each state and at each mains voltage: as marked, and where that is hardest.
+fn starts(card: &Card) -> Vec<String> {
+    let is_at_both = card
+        .starts
+        .windows(2)
+        .any(|pair| pair[0].mains != pair[1].mains);
+    let (marked, hardest): (Vec<&Start>, Vec<&Start>) = card
+        .starts
+        .iter()
+        .partition(|start| start.place == Place::Marked);
+    let said = |start: &Start| match (start.after, start.ends) {
+        (Some(seconds), _) => words::starts(seconds),
+        (None, Some(ends)) if start.lacks_headroom() => {
+            words::short_of_set(&number::in_hand(ends, "V"))
+        }
+        (None, Some(ends)) => words::never(&number::in_hand(ends, "V"), start.rises),
+        (None, None) => words::NOT_FOLLOWED.to_owned(),
+    };
+    let other = |start: &Start| {
+        let same = |one: &&&Start| one.state == start.state && one.mains == start.mains;
+        hardest.iter().find(same).copied()
+    };
+    let fails = |start: &Start| start.stays_down();
+    marked
+        .iter()
+        .map(|start| {
+            let mains = number::written(start.mains, "V");
+            let state = words::started(&start.state, is_at_both.then_some(mains.as_str()));
+            let hard = other(start);
+            let verdict = fails(start) || hard.is_some_and(fails);
+            words::started_twice(&state, &said(start), hard.map(said).as_deref(), verdict)
+        })
+        .collect()
 }
 
 /// What is said of a diode from output to input.
@@ -276,6 +334,7 @@ pub fn to_json(title: &str, cards: &[Card], passes: &[Pass]) -> Value {
                 "filters": filters::to_json(card),
                 "starts": card.starts.iter().map(|start| json!({
                     "state": start.state, "mains_v": start.mains, "after_s": start.after, "ends_v": start.ends,
+                    "hardest": start.place == Place::Hardest, "fails": start.stays_down(),
                 })).collect::<Vec<_>>(),
                 "limits": card.limits.iter().map(|limit| json!({
                     "state": limit.state, "asked_a": limit.asked, "limit_a": limit.limit,
@@ -293,13 +352,17 @@ pub fn to_json(title: &str, cards: &[Card], passes: &[Pass]) -> Value {
                 .iter()
                 .map(|state| {
                     json!({
-                        "state": state.state, "drop_v": state.drop, "headroom_v": state.headroom,
-                        "current_a": state.amps, "base_a": state.base,
+                        "state": state.state, "gain": state.gain, "drop_v": state.drop, "headroom_v": state.headroom,
+                        "current_a": state.amps, "base_a": state.base, "saturation_v": state.saturation,
+                        "behind_v": state.behind, "heat_w": state.heat.0, "heat_at_mains_v": state.heat.1,
                         "ripple_db": state.ripple_kept.map(decibels), "at_hz": state.hertz,
                     })
                 })
                 .collect();
-            json!({ "part": pass.part, "gain": pass.gain, "states": states })
+            let said: Vec<String> = of_pass(pass).iter().map(|line| number::spaced(line)).collect();
+            json!({
+                "part": pass.part, "gain": pass.gain.0, "gain_highest": pass.gain.1, "states": states, "said": said,
+            })
         })
         .collect();
     json!({ "format": FORMAT, "job": title, "regulators": all, "transistors": transistors })

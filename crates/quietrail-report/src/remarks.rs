@@ -1,16 +1,59 @@
 //! What was found about regulators beside the limits, as text and as data.
 
+use crate::diagnostics::place;
 use crate::number;
 use crate::regulators::{of_adjust_diode, of_capacitor, of_diode, of_ring};
 use crate::words::remarks as words;
+use quietrail_job::model::Span;
+use quietrail_job::place_of;
 use quietrail_study::finding::{About, Remark};
 use serde_json::{Value, json};
+
+/// The job file that remarks point into.
+#[derive(Clone, Copy, Debug)]
+pub struct Source<'a> {
+    /// As it is called.
+    pub path: &'a str,
+    /// What stands in it.
+    pub text: &'a str,
+}
+
+impl Source<'_> {
+    /// Where a remark points to: address and place of the nearest key that the text has.
+    fn place(&self, remark: &Remark) -> Option<(String, Span)> {
+        let mut all = remark.written_at().into_iter();
+        all.find_map(|address| Some((address.clone(), place_of(self.text, &address)?)))
+    }
+}
+
+/// The line that a remark is about, with a mark under the key; empty where the text has none.
+pub fn marked(remark: &Remark, source: Source<'_>, columns: usize) -> Vec<String> {
+    let Some((address, span)) = source.place(remark) else {
+        return Vec::new();
+    };
+    let is_from_catalogue = address.ends_with(".part");
+    let label = label(&remark.about, is_from_catalogue);
+    crate::diagnostics::marked((source.path, source.text), &span, &label, columns)
+}
+
+/// What stands beside the mark.
+fn label(about: &About, is_from_catalogue: bool) -> String {
+    let amps = |amps: f64| number::in_hand(amps, "A");
+    match about {
+        About::LimitBelowLoad { limit, .. } => words::at_limit(&amps(*limit), is_from_catalogue),
+        About::NeverStarts { .. } => words::at_foldback(is_from_catalogue).to_owned(),
+        About::OutputCapacitor(_) => words::AT_WINDOW.to_owned(),
+        About::Rang(_) => words::AT_SWINGS.to_owned(),
+        About::MayNotReach { .. } => words::AT_TARGET.to_owned(),
+        About::Diode(_) | About::AdjustDiode(_) => words::AT_BACKWARDS.to_owned(),
+    }
+}
 
 /// A remark in a sentence.
 pub fn told(remark: &Remark) -> String {
     let part = remark.part.as_str();
-    let volts = |volts: f64| number::si(volts, "V", 3);
-    let amps = |amps: f64| number::si(amps, "A", 3);
+    let volts = |volts: f64| number::in_hand(volts, "V");
+    let amps = |amps: f64| number::in_hand(amps, "A");
     let plain = |said: String| said.trim_start_matches("FAILS: ").to_owned();
     match &remark.about {
         About::LimitBelowLoad {
@@ -55,8 +98,18 @@ fn kind(about: &About) -> &'static str {
 }
 
 /// As data.
-pub(crate) fn to_json(remark: &Remark) -> Value {
+pub(crate) fn to_json(remark: &Remark, source: Option<Source<'_>>) -> Value {
+    let placed = source.and_then(|source| Some((source, source.place(remark)?)));
+    let at = placed.as_ref().map(|(source, (address, span))| {
+        json!({
+            "file": source.path,
+            "key": address,
+            "span": [span.start, span.end],
+            "at": place(Some(source.text), span),
+        })
+    });
     json!({
+        "where": at,
         "part": remark.part,
         "kind": kind(&remark.about),
         "fails": remark.about.fails(),

@@ -6,10 +6,11 @@ pub(crate) use table::{printable, wrapped};
 
 use quietrail_job::model::What;
 use quietrail_study::faults::Faults;
-use quietrail_study::finding::{LimitFinding, Measured, Overall, Predicted, Proof};
+use quietrail_study::finding::{About, LimitFinding, Measured, Overall, Predicted, Proof};
 use std::cmp::Ordering;
 
 use crate::corner::{corner_words, instruction, names_state};
+use crate::remarks::Source;
 use crate::{Style, number, words};
 
 /// How many limits have which verdict. A limit counts once, by its worst state.
@@ -162,18 +163,27 @@ pub enum Rows {
 
 /// The whole answer: job and region, headline, table, what it leans on, what it spent, last line.
 pub fn table(proof: &Proof, shows: Rows, style: Style) -> String {
-    table_and(proof, shows, &[], None, style)
+    table_and(proof, shows, &Beside::default(), style)
 }
 
-/// The same with more lines under the table, and with single faults where they were looked at: what they come to above the table,
-/// each of them under it. The last line stays the last.
-pub fn table_and(
-    proof: &Proof,
-    shows: Rows,
-    under: &[String],
-    faults: Option<&Faults>,
-    style: Style,
-) -> String {
+/// What stands around a table.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Beside<'a> {
+    /// More lines under it.
+    pub under: &'a [String],
+    /// Single faults, where they were looked at: what they come to above the table, each of them under it.
+    pub faults: Option<&'a Faults>,
+    /// The job file, for what points into it.
+    pub source: Option<Source<'a>>,
+}
+
+/// The same with what stands around it. The last line stays the last.
+pub fn table_and(proof: &Proof, shows: Rows, beside: &Beside<'_>, style: Style) -> String {
+    let Beside {
+        under,
+        faults,
+        source,
+    } = *beside;
     let rows = match shows {
         Rows::WorstState => folded(&proof.limits),
         Rows::EveryState => sorted(&proof.limits),
@@ -185,7 +195,13 @@ pub fn table_and(
     let heading = table::printable(&words::heading(&proof.title, &proof.region));
     let mut out = table::wrapped(&heading, style.columns());
     out.push(String::new());
-    out.extend(table::wrapped(&headline(worst, &rows), style.columns()));
+    let mut first = headline(worst, &rows);
+    let failing = proof.remarks.iter().filter(|one| one.about.fails());
+    let failing: Vec<&str> = failing.map(|one| one.part.as_str()).collect();
+    if !failing.is_empty() {
+        first = words::remarks::headline(&first, &table::printable(&failing.join(", ")));
+    }
+    out.extend(table::wrapped(&first, style.columns()));
     out.push(String::new());
     if let Some(faults) = faults {
         out.extend(table::wrapped(
@@ -208,7 +224,7 @@ pub fn table_and(
         ));
         out.push(String::new());
     }
-    out.extend(footing(proof, style.columns()));
+    out.extend(footing(proof, source, style.columns()));
     out.extend_from_slice(under);
     if let Some(faults) = faults {
         out.extend(crate::faults::lines(faults, style));
@@ -321,7 +337,7 @@ fn capitalised(text: &str) -> String {
 }
 
 /// What was found beside the limits.
-fn beside(proof: &Proof, columns: usize) -> Vec<String> {
+fn beside(proof: &Proof, source: Option<Source<'_>>, columns: usize) -> Vec<String> {
     let mut lines = Vec::new();
     for remark in &proof.remarks {
         let verdict = if remark.about.fails() {
@@ -335,11 +351,28 @@ fn beside(proof: &Proof, columns: usize) -> Vec<String> {
             let head = if index == 0 { verdict } else { "" };
             lines.push(format!("{head:<11}{line}"));
         }
+        // What a key says is mended at the key: it is shown where.
+        let is_of_a_key = !matches!(remark.about, About::Diode(_) | About::AdjustDiode(_));
+        if let Some(source) = source.filter(|_| is_of_a_key) {
+            let marked = crate::remarks::marked(remark, source, columns.saturating_sub(11));
+            lines.extend(marked.iter().map(|line| format!("{:11}{line}", "")));
+        }
     }
     if !lines.is_empty() {
         lines.insert(0, words::remarks::HEAD.to_owned());
         lines.push(String::new());
     }
+    lines
+}
+
+/// What is not judged for want of a rating: right under the rows, which it would have added to.
+fn unrated(proof: &Proof, columns: usize) -> Vec<String> {
+    if proof.unrated.is_empty() {
+        return Vec::new();
+    }
+    let text = table::printable(&words::footing::unrated(&proof.unrated));
+    let mut lines = table::wrapped(&text, columns);
+    lines.push(String::new());
     lines
 }
 
@@ -361,8 +394,9 @@ fn without_noise(limits: &[LimitFinding]) -> Vec<&str> {
 }
 
 /// States that did not settle, defaults, and what the search spent.
-fn footing(proof: &Proof, columns: usize) -> Vec<String> {
-    let mut lines = beside(proof, columns);
+fn footing(proof: &Proof, source: Option<Source<'_>>, columns: usize) -> Vec<String> {
+    let mut lines = unrated(proof, columns);
+    lines.extend(beside(proof, source, columns));
     for ending in proof.endings.iter().filter(|ending| !ending.settled) {
         let text = words::did_not_settle(&ending.state, &ending.reason);
         lines.extend(table::wrapped(&table::printable(&text), columns));
@@ -382,11 +416,6 @@ fn footing(proof: &Proof, columns: usize) -> Vec<String> {
     if !without.is_empty() {
         let text = words::footing::without_noise(&without);
         lines.extend(table::wrapped(&table::printable(&text), columns));
-        lines.push(String::new());
-    }
-    if !proof.unrated.is_empty() {
-        let text = table::printable(&words::footing::unrated(&proof.unrated));
-        lines.extend(table::wrapped(&text, columns));
         lines.push(String::new());
     }
     if !proof.assumptions.is_empty() {

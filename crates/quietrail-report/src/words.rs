@@ -17,7 +17,7 @@ pub mod counted;
 pub mod descent;
 pub mod explain;
 pub mod faults;
-pub(crate) mod footing;
+pub mod footing;
 pub mod named;
 pub mod readings;
 pub mod regulators;
@@ -308,9 +308,9 @@ pub fn try_this(help: &str) -> String {
     format!("try {help}")
 }
 
-/// A second or third change that would help, on a line of its own under the first
+/// A second or third change that would help, on a line of its own under the first: not needed beside it
 pub fn or_this(help: &str) -> String {
-    format!("or {help}")
+    format!("or instead {help}")
 }
 
 /// Of changes that help and are not enough, the one that comes closest

@@ -52,6 +52,22 @@ pub struct Remark {
     pub about: About,
 }
 
+impl Remark {
+    /// Addresses of what it is about in the job's text, the nearest first; the part itself comes last.
+    pub fn written_at(&self) -> Vec<String> {
+        let keys: &[&str] = match &self.about {
+            About::LimitBelowLoad { .. } => &["limit", "limit_resistor", "part"],
+            About::NeverStarts { .. } => &["foldback", "part"],
+            About::OutputCapacitor(_) => &["stable_with", "part"],
+            About::Rang(_) => &["rang"],
+            About::MayNotReach { .. } => &["set.to", "set"],
+            About::Diode(_) | About::AdjustDiode(_) => &["rated.backwards", "part"],
+        };
+        let keys = keys.iter().map(|key| format!("{}.{key}", self.part));
+        keys.chain([self.part.clone()]).collect()
+    }
+}
+
 /// What a remark is about.
 #[derive(Clone, Debug, PartialEq)]
 pub enum About {

@@ -74,7 +74,7 @@ pub fn cards(job: &Job, options: &Options) -> Result<Vec<Card>, Trouble> {
             .into_iter()
             .map(|one| through::through(job, regulator, one, options))
             .collect();
-        let starts = starting::starts(job, regulator, options)?;
+        let starts = starting::starts(job, &part.name, options)?;
         all.push(card(job, &part.name, regulator, filters, starts));
     }
     Ok(all)

@@ -1,17 +1,19 @@
 //! Whether a regulator comes up: its current limit against what hangs on it, and its start from nothing.
 
 use crate::lower::Step;
+use crate::setpoint;
 use crate::solve::{Plan, Setting, Trouble, assemble, solve};
 use quietrail_engine::{Options, Output, Signal, transient};
-use quietrail_job::model::{Job, LoadDraw, Part, PartKind, Regulator};
+use quietrail_job::model::{Figure, Job, LoadDraw, Part, PartKind, Regulator};
 use quietrail_job::{Address, Change};
+use quietrail_units::Unit;
 
 /// A current limit in a state.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LimitCheck {
     /// The state.
     pub state: String,
-    /// Most that the loads on its output ask for, A.
+    /// Most that the loads on its output and its own divider ask for, A.
     pub asked: f64,
     /// Lowest that the limit may be, A.
     pub limit: f64,
@@ -24,11 +26,22 @@ impl LimitCheck {
     }
 }
 
-/// A start from zero volts, parts as marked.
+/// Where a start is integrated.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// Parts as marked.
+    Marked,
+    /// What makes it hardest: see [`hardest`].
+    Hardest,
+}
+
+/// A start from zero volts.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Start {
     /// The state.
     pub state: String,
+    /// At which corner.
+    pub place: Place,
     /// Mains voltage at which it is switched on, V.
     pub mains: f64,
     /// Seconds until it stays near its set point; `None` where it does not within what was integrated.
@@ -37,14 +50,26 @@ pub struct Start {
     pub ends: Option<f64>,
     /// Share by which it still rises over the last tenth.
     pub rises: f64,
+    /// Its set point, V.
+    pub set: f64,
 }
 
 impl Start {
-    /// Whether it is not up, and no longer rising.
+    /// Whether it is held down, and no longer rising.
     pub fn stays_down(&self) -> bool {
-        self.ends.is_some() && self.after.is_none() && self.rises <= RISING
+        self.ends.is_some_and(|ends| ends < UP * self.set)
+            && self.after.is_none()
+            && self.rises <= RISING
+    }
+
+    /// Whether it is up, and still below its set point: for want of headroom, which is judged by itself.
+    pub fn lacks_headroom(&self) -> bool {
+        self.ends.is_some_and(|ends| ends >= UP * self.set) && self.after.is_none()
     }
 }
+
+/// Share of the set point from which on an output is up.
+const UP: f64 = 0.8;
 
 /// Share over the last tenth above which a start still rises.
 const RISING: f64 = 0.01;
@@ -57,10 +82,11 @@ const NEAR: f64 = 0.05;
 
 /// The current limit of a regulator at its lowest against the most that hangs on it, state by state.
 pub fn limits(job: &Job, regulator: &Regulator) -> Vec<LimitCheck> {
+    let divider = setpoint::of(regulator, None).divider.unwrap_or(0.0);
     (0..job.states.len())
         .map(|state| LimitCheck {
             state: job.states[state].name.clone(),
-            asked: drawn(job, regulator, state).1,
+            asked: drawn(job, regulator, state).1 + divider,
             limit: regulator.limit.value.low,
         })
         .collect()
@@ -159,30 +185,103 @@ fn behind(job: &Job, regulator: &Regulator, node: &str, leading: &[&str]) -> Vec
     nodes
 }
 
-/// How a regulator comes up from nothing in each state, parts as marked: at the lowest mains, and where its limit folds back at
-/// the highest too.
+/// How a regulator comes up from nothing in each state, with parts as marked and where that is hardest: at the lowest mains, and
+/// where its limit folds back at the highest too.
 ///
 /// # Errors
 /// Why not even the first circuit could be made.
-pub fn starts(job: &Job, regulator: &Regulator, options: &Options) -> Result<Vec<Start>, Trouble> {
-    let mains = &job.mains.voltage.value;
-    let mut all = starts_at(job, regulator, mains.low, options)?;
-    if !regulator.foldback.is_empty() && mains.high > mains.low {
-        all.extend(starts_at(job, regulator, mains.high, options)?);
+pub fn starts(job: &Job, name: &str, options: &Options) -> Result<Vec<Start>, Trouble> {
+    let mut all = Vec::new();
+    for place in [Place::Marked, Place::Hardest] {
+        for mains in mains_of(job, name) {
+            all.extend(starts_at(job, name, (place, mains), options)?);
+        }
     }
     Ok(all)
 }
 
-/// The same at one mains voltage. A foldback meets the more volts across it the higher the mains is.
+/// Mains voltages at which a start is looked at: the lowest, and the highest where a limit folds back, as it then meets more volts
+/// across it.
+pub fn mains_of(job: &Job, name: &str) -> Vec<f64> {
+    let mains = &job.mains.voltage.value;
+    let folds = matches!(job.part(name).map(|part| &part.kind), Some(PartKind::Regulator(regulator)) if !regulator.foldback.is_empty());
+    if folds && mains.high > mains.low {
+        return vec![mains.low, mains.high];
+    }
+    vec![mains.low]
+}
+
+/// A job as it is hardest for a regulator to start: its limit and all gains at their lowest, loads and capacitors at their
+/// highest, windings at their lowest voltage and highest resistance, dropouts at their highest.
+///
+/// Each of these alone delays a start or keeps it down. It is one corner, named, and not one that was looked for.
+pub fn hardest(job: &Job, name: &str) -> Job {
+    let mut job = job.clone();
+    for part in &mut job.parts {
+        match &mut part.kind {
+            PartKind::Regulator(regulator) => {
+                if part.name == name {
+                    lower_end(&mut regulator.limit);
+                    for (_, amps) in &mut regulator.foldback {
+                        lower_end(amps);
+                    }
+                }
+                for (_, volts) in &mut regulator.dropout {
+                    upper_end(volts);
+                }
+            }
+            PartKind::Load(load) => {
+                for draw in &mut load.draws {
+                    match draw {
+                        LoadDraw::Current(amps) => upper_end(amps),
+                        LoadDraw::Resistance(ohms) => lower_end(ohms),
+                        LoadDraw::Power(watts) => upper_end(watts),
+                    }
+                }
+            }
+            PartKind::Transistor(transistor) => lower_end(&mut transistor.gain),
+            PartKind::Capacitor(capacitor) => upper_end(&mut capacitor.value),
+            PartKind::Transformer(transformer) => {
+                for winding in &mut transformer.primary {
+                    upper_end(&mut winding.resistance);
+                }
+                for winding in &mut transformer.secondary {
+                    upper_end(&mut winding.resistance);
+                    lower_end(&mut winding.open);
+                }
+            }
+            _ => {}
+        }
+    }
+    job
+}
+
+fn lower_end<U: Unit>(figure: &mut Figure<U>) {
+    figure.value.nominal = figure.value.low;
+}
+
+fn upper_end<U: Unit>(figure: &mut Figure<U>) {
+    figure.value.nominal = figure.value.high;
+}
+
+/// How a regulator starts at a corner and a mains voltage, in each state.
 ///
 /// # Errors
 /// As [`starts`].
 pub fn starts_at(
     job: &Job,
-    regulator: &Regulator,
-    mains: f64,
+    name: &str,
+    (place, mains): (Place, f64),
     options: &Options,
 ) -> Result<Vec<Start>, Trouble> {
+    let moved = match place {
+        Place::Marked => None,
+        Place::Hardest => Some(hardest(job, name)),
+    };
+    let job = moved.as_ref().unwrap_or(job);
+    let Some(PartKind::Regulator(regulator)) = job.part(name).map(|part| &part.kind) else {
+        return Ok(Vec::new());
+    };
     let step = Step::default();
     let changes = [Change::Set {
         address: Address("mains.voltage".to_owned()),
@@ -223,10 +322,12 @@ pub fn starts_at(
         let Ok(run) = transient(&system, &rest, 0.0, CYCLES, &options) else {
             all.push(Start {
                 state: declared.name.clone(),
+                place,
                 mains,
                 after: None,
                 ends: None,
                 rises: 0.0,
+                set: regulator.set.volts(),
             });
             continue;
         };
@@ -254,6 +355,7 @@ pub fn starts_at(
         let reached = settled.is_none_or(|mean| (mean - target).abs() < 2.0 * NEAR * target);
         all.push(Start {
             state: declared.name.clone(),
+            place,
             mains,
             after: after.filter(|_| reached),
             ends: Some(ends),
@@ -262,6 +364,7 @@ pub fn starts_at(
             } else {
                 0.0
             },
+            set: target,
         });
     }
     Ok(all)

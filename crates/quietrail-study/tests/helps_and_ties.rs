@@ -1,7 +1,7 @@
 //! What would help, against the changed job proved anew; and figures that are the same, against the divider's own sum.
 
 use quietrail_job::model::Job;
-use quietrail_study::finding::{Cost, Help, LimitFinding, Proof};
+use quietrail_study::finding::{Cost, Help, LimitFinding, Proof, With};
 use quietrail_study::options;
 use quietrail_study::prove::prove;
 
@@ -192,4 +192,81 @@ fn figures_that_are_the_same_leave_a_ratio_alone() {
     let (free, tied) = (lowest(&free), lowest(&tied));
     assert!((free - expected(0.95 / 1.05)).abs() < 2e-3, "{free}");
     assert!((tied - expected(1.0)).abs() < 2e-3, "{tied}");
+}
+
+/// A rail behind a resistor, whose load fades below 5 V. It asks for more at the valley of the raw rail than there is.
+fn behind_a_resistor() -> Job {
+    let text = supply(DIVIDER);
+    let (before, _) = text.split_once("[regulator.U1]").expect("it has one");
+    let own = r#"
+[resistor.R1]
+between = ["raw", "rail"]
+value = "15 Ω"
+[load.oven]
+at = "rail"
+below = "5 V"
+draws = { on = "500 mA" }
+[[limit]]
+name = "raw, low"
+of = "raw"
+what = "valley"
+min = "14.4 V"
+"#;
+    job(&format!("{before}{own}"))
+}
+
+/// A larger resistor starves the load, which then draws less, and the raw rail stands higher: that is no help to anybody.
+#[test]
+fn what_would_starve_a_load_is_not_offered() {
+    let job = behind_a_resistor();
+    let proof = proved(&job);
+    let low = row(&proof, "raw, low");
+    assert!(low.margin.is_some_and(|margin| margin < 0.0), "{low:#?}");
+    let larger = quietrail_job::Change::Set {
+        address: quietrail_job::Address("R1.value".to_owned()),
+        value: 22.0,
+    };
+    // It would help the limit, and take from the load what it asks for: the trap is there.
+    let starved = proved(
+        &job.with(std::slice::from_ref(&larger))
+            .expect("it can be made"),
+    );
+    assert!(row(&starved, "raw, low").margin > low.margin);
+    let load = |proof: &Proof| {
+        let mut rows = proof.limits.iter();
+        rows.any(|row| row.name.starts_with("oven") && row.margin.is_some_and(|left| left < 0.0))
+    };
+    assert!(load(&starved) && !load(&proof), "{:#?}", starved.limits);
+    assert!(!low.help.is_empty(), "{low:#?}");
+    assert!(
+        low.help.iter().all(|help| help.change != larger),
+        "{:#?}",
+        low.help
+    );
+}
+
+/// A Schottky diode drops less and bears less backwards: whoever is offered one is told so.
+#[test]
+fn what_a_swap_bears_less_is_told_with_it() {
+    let is_schottky = |help: &&Help| matches!(&help.with, Some(With::Entry(entry)) if entry.starts_with("Schottky"));
+    // A winding with which the rail falls short by less than the diodes could give back.
+    let offered = ["14.8 V", "15.2 V", "15.6 V", "16 V"]
+        .iter()
+        .find_map(|open| {
+            let open = format!("open = \"{open} at 230 V\"");
+            let text = supply(DIVIDER).replacen("open = \"14 V at 230 V\"", &open, 1);
+            let proof = proved(&job(&text));
+            row(&proof, "headroom")
+                .help
+                .iter()
+                .find(is_schottky)
+                .cloned()
+        });
+    let help = offered.expect("a diode that drops less");
+    let cost = help
+        .costs
+        .iter()
+        .find(|cost| cost.limit == "D1 reverse voltage");
+    let cost = cost.unwrap_or_else(|| panic!("{help:#?}"));
+    assert!(cost.after < 0.5 * cost.before, "{cost:?}");
 }

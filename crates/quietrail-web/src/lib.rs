@@ -13,6 +13,7 @@
 
 mod accepted;
 mod asked;
+mod beside;
 mod desk;
 mod figure;
 mod folder;

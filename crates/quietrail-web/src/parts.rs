@@ -72,6 +72,8 @@ pub(crate) fn tally(sheet: &Sheet<'_>, class: &str) -> Markup {
                     a href=(href(class_of(overall))) { (verdict_saying(overall, &text)) }
                 }
             }
+            @let beside = crate::beside::failing(sheet);
+            @if beside > 0 { a href=(href("")) { (verdict_saying(Overall::Fails, &words::beside::fail(beside))) } }
             @if sheet.known.is_some() && sheet.is_provisional() { em { (words::PROVISIONAL_SHORT) } }
         }
     }

@@ -3,6 +3,7 @@
 
 pub(crate) mod begin;
 pub(crate) mod bench;
+pub(crate) mod beside;
 pub(crate) mod descent;
 pub(crate) mod oscillator;
 pub(crate) mod page;
@@ -484,10 +485,14 @@ pub(crate) fn try_for(change: &str, limit: &str) -> String {
     format!("try {change}. It is the change that helps {limit} most.")
 }
 
-/// `2 other changes`
-pub(crate) fn other_helps(count: usize) -> String {
-    let s = if count == 1 { "" } else { "s" };
-    format!("{count} other change{s}")
+/// `2 other changes`, each of which would do instead of the first, or only comes less close
+pub(crate) fn other_helps(count: usize, is_enough: bool) -> String {
+    match (count, is_enough) {
+        (1, true) => "or instead, 1 other change".to_owned(),
+        (more, true) => format!("or instead, any of {more} other changes"),
+        (1, false) => "1 other change".to_owned(),
+        (more, false) => format!("{more} other changes"),
+    }
 }
 
 /// One change that does not quite.

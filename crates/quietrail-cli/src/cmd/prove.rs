@@ -3,7 +3,8 @@
 use crate::log;
 use crate::shell::{Complaint, ProgressLine, complain, gather, say, style_of};
 use clap::Args;
-use quietrail_report::verdicts::Rows;
+use quietrail_report::remarks::Source;
+use quietrail_report::verdicts::{Beside, Rows};
 use quietrail_report::{faults as told, json, readings, verdicts, words};
 use quietrail_study::bringup;
 use quietrail_study::faults;
@@ -130,9 +131,14 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
         .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
     drop(line);
     log::report_damage(&log);
+    let path = sources.job_path.display().to_string();
+    let source = Some(Source {
+        path: &path,
+        text: &sources.job_text,
+    });
     match form {
         Form::Data => {
-            let mut answer = json::proof_with(&proof, harvest.as_ref());
+            let mut answer = json::proof_with(&proof, harvest.as_ref(), source);
             answer["readings"] = readings::json(&judged);
             answer["bench"] = showable
                 .as_deref()
@@ -150,7 +156,12 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
             under.extend(harvest.map_or_else(Vec::new, |harvest| {
                 quietrail_report::yields::lines(&harvest, style)
             }));
-            let text = verdicts::table_and(&proof, rows, &under, broken.as_ref(), style);
+            let beside = Beside {
+                under: &under,
+                faults: broken.as_ref(),
+                source,
+            };
+            let text = verdicts::table_and(&proof, rows, &beside, style);
             say(&text)?;
         }
     }

@@ -54,7 +54,8 @@ fn a_limit_below_the_load_is_found() {
     let ran = bench.run(&["regulators", "."]);
     assert_eq!(ran.status, 0, "{ran:?}");
     assert!(
-        ran.out.contains("FAILS: the current limit may be 50.0 mA"),
+        ran.out
+            .contains("FAILS: the current limit may be as low as 50.0 mA"),
         "{}",
         ran.out
     );
@@ -117,20 +118,62 @@ fn a_limit_below_the_load_and_a_foldback_that_never_starts_fail() {
     assert_eq!(low.status, 1, "{low:?}");
     let unfolded = low.out.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(
-        unfolded.contains("FAILS U1: its current limit may be 50.0 mA, and on asks for 60.0 mA"),
+        unfolded.contains(
+            "FAILS U1: its current limit may be as low as 50.0 mA, and on may ask for 65.2 mA"
+        ),
         "{unfolded}"
     );
+    // It points at the key, in the text and in the data; and what stands first says that the supply fails.
+    marked(&low.out, "limit = \"50 mA\"", "\"50 mA\"");
+    assert!(
+        unfolded.contains("No limit fails") || unfolded.contains("fails by"),
+        "{unfolded}"
+    );
+    assert!(
+        unfolded.contains("Beside the limits the supply fails by U1: see under the table."),
+        "{unfolded}"
+    );
+    points_at(JOB, "limit below load", "U1.limit", "\"50 mA\"");
     let folds = JOB.replace(
         "limit = \"50 mA\"",
         "limit = \"500 mA\"\nfoldback = [\"500 mA at 3 V\", \"20 mA at 12 V\"]",
     );
-    let never = Bench::with(folds).run(&["prove", "."]);
+    let never = Bench::with(&folds).run(&["prove", "."]);
     assert_eq!(never.status, 1, "{never:?}");
     let unfolded = never.out.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(
         unfolded.contains("FAILS U1: it does not start in on"),
         "{unfolded}"
     );
+    let points = "[\"500 mA at 3 V\", \"20 mA at 12 V\"]";
+    marked(&never.out, &format!("foldback = {points}"), points);
+    points_at(&folds, "never starts", "U1.foldback", points);
+}
+
+/// A line of the job stands in an answer, and the mark under it covers what it is about.
+#[track_caller]
+fn marked(told: &str, line: &str, about: &str) {
+    let mut lines = told.lines().skip_while(|told| !told.ends_with(line));
+    let (above, below) = (lines.next(), lines.next());
+    let (above, below) = (above.expect("the line"), below.expect("the mark"));
+    let start = above.find(about).map(|at| above[..at].chars().count());
+    let mark = below.find('^').map(|at| below[..at].chars().count());
+    assert_eq!(start, mark, "{above}\n{below}");
+    assert_eq!(below.matches('^').count(), about.chars().count(), "{below}");
+}
+
+/// The same as data: key, line and column.
+#[track_caller]
+fn points_at(job: &str, kind: &str, key: &str, about: &str) {
+    let ran = Bench::with(job).run(&["prove", ".", "--json"]);
+    let data: Value = serde_json::from_str(&ran.out).expect("JSON");
+    let all = data["remarks"].as_array().expect("remarks");
+    let remark = all.iter().find(|one| one["kind"] == kind).expect("it");
+    let found = &remark["where"];
+    assert_eq!(found["key"], key, "{found}");
+    let at = |of: &str| found["at"][of].as_u64().expect("a number") as usize;
+    let line = job.lines().nth(at("line") - 1).expect("a line");
+    assert!(line[at("column") - 1..].starts_with(about), "{line}");
 }
 
 #[test]

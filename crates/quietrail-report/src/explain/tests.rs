@@ -1,7 +1,8 @@
 //! Accounts as they are printed: a rail, explained.
 
 use super::{account_json, diagnostic, text};
-use crate::Style;
+use crate::{Style, number};
+use quietrail_job::model::What;
 use quietrail_study::explain::{Account, explain};
 
 const RAIL: &str = r#"
@@ -59,7 +60,13 @@ fn text_and_data_tell_the_same_figure() {
     let volts = data["worst"].as_f64().expect("a number");
     assert!(
         told.contains(&format!(
-            "  lowest of raw  {volts:.3} V  read from the steady cycle\n"
+            "  lowest of raw  {}  read from the steady cycle\n",
+            number::spaced(&number::statistic(
+                What::Valley,
+                volts,
+                "V",
+                Some(volts - 12.0)
+            ))
         )),
         "{told}"
     );

@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 
 pub(super) fn lines(card: &Card) -> Vec<String> {
     let hertz = |value: f64| number::si(value, "Hz", 3);
-    let volts = |value: f64| number::si(value, "V", 3);
+    let volts = |value: f64| number::in_hand(value, "V");
     let level = |value: f64| format!("{value:.1}{}dB", number::NO_BREAK);
     let mut out = Vec::new();
     for one in &card.filters {
@@ -80,9 +80,9 @@ fn drops(all: &[Drop]) -> String {
             let more = drop.in_all > drop.volts;
             words::filter_drop(
                 &drop.state,
-                &number::si(drop.amps, "A", 3),
-                &number::si(drop.volts, "V", 3),
-                more.then(|| number::si(drop.in_all, "V", 3)).as_deref(),
+                &number::in_hand(drop.amps, "A"),
+                &number::in_hand(drop.volts, "V"),
+                more.then(|| number::in_hand(drop.in_all, "V")).as_deref(),
             )
         })
         .collect();

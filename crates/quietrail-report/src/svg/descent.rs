@@ -244,7 +244,7 @@ impl<'a> Canvas<'a> {
 
     fn title(&self) -> String {
         let state = &self.descent.states[self.descent.here.state];
-        let mains = number::si(self.descent.here.mains, "V", 3);
+        let mains = number::written(self.descent.here.mains, "V");
         said::title(&self.section.node, state, &mains)
     }
 
@@ -517,24 +517,12 @@ fn headroom(volts: f64) -> String {
     )
 }
 
-/// `14.65`: volts of the corner in hand, to 10 mV.
+/// `14.65`: volts as [`number::in_hand`] has them, without their unit.
 fn volts2(value: f64) -> String {
     if !value.is_finite() {
         return words::ABSENT.to_owned();
     }
-    format!("{value:.2}").replace('-', &number::MINUS.to_string())
-}
-
-/// `13.3`: volts of all corners, to three digits.
-fn volts3(value: f64) -> String {
-    if !value.is_finite() {
-        return words::ABSENT.to_owned();
-    }
-    let decimals = if value.abs() >= 99.95 {
-        0
-    } else {
-        usize::from(value.abs() < 9.995) + 1
-    };
+    let decimals = if value.abs() < 99.995 { 2 } else { 1 };
     format!("{value:.decimals$}").replace('-', &number::MINUS.to_string())
 }
 

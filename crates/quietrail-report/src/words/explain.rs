@@ -31,6 +31,11 @@ pub fn headline(limit: &str, value: &str, allowed: &str, margin: &str) -> String
     format!("{limit}: {value}; {allowed}; margin {margin}")
 }
 
+/// Beside what a sum comes to, where fewer digits of it are said elsewhere.
+pub fn said_as(value: &str) -> String {
+    format!("said as {value}")
+}
+
 /// How the terms make the figure.
 pub fn formula(formula: Formula) -> &'static str {
     match formula {
@@ -122,7 +127,7 @@ pub fn label(label: &Label) -> String {
 
 /// How a term comes about.
 pub fn how(label: &Label) -> String {
-    let at = |amps: f64| number::si(amps, "A", 3);
+    let at = |amps: f64| number::in_hand(amps, "A");
     match label {
         Label::Noise(_) | Label::OtherNoise(_) | Label::RippleInBand => "rms".to_owned(),
         Label::Read { .. } | Label::Power { .. } => "read from the steady cycle".to_owned(),

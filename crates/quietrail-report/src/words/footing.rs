@@ -14,7 +14,7 @@ pub(crate) fn without_noise(limits: &[&str]) -> String {
 }
 
 /// `No rating given, so not judged: C1 ripple current; T1 copper temperature.`
-pub(crate) fn unrated(all: &[Unrated]) -> String {
+pub fn unrated(all: &[Unrated]) -> String {
     let each: Vec<String> = all
         .iter()
         .map(|one| format!("{} {}", one.part, one.ratings.join(", ")))
@@ -26,8 +26,8 @@ pub(crate) fn unrated(all: &[Unrated]) -> String {
 pub(crate) fn starved(load: &str, state: &str, gets: &Gets) -> String {
     format!(
         "{load}, {state}: it asks for {} and the supply can give {} at {}, parts as marked.",
-        number::si(gets.asked, "A", 3),
-        number::si(gets.amps, "A", 3),
-        number::si(gets.volts, "V", 3)
+        number::in_hand(gets.asked, "A"),
+        number::in_hand(gets.amps, "A"),
+        number::in_hand(gets.volts, "V")
     )
 }

@@ -6,8 +6,9 @@ use quietrail_study::finding::WhyNot;
 /// A job without one.
 pub const NONE: &str = "This job has no regulator and no pass transistor.";
 /// What a start does not know.
-pub const HONEST: &str = "Starts are integrated from zero volts over 60 mains cycles at the lowest mains, and where a limit folds back at the highest too, parts as marked. Whether a loop is stable \
-     with its capacitor is judged by the window of its data sheet, and by how it rang when its load was stepped; by nothing else.";
+pub const HONEST: &str = "Starts are integrated from zero volts over 60 mains cycles at the lowest mains, and where a limit folds back at the highest too: as marked, and where a start is \
+     hardest, with this limit, all gains and windings at their lowest, loads, capacitors and dropouts at their highest. That corner is a named one; others were not tried. Whether a loop is \
+     stable with its capacitor is judged by the window of its data sheet, and by how it rang when its load was stepped; by nothing else.";
 
 /// `U1: 12.00 V, 11.79 V .. 12.31 V over its tolerances`
 pub fn set(part: &str, nominal: &str, low: &str, high: &str) -> String {
@@ -162,27 +163,57 @@ pub fn preferred(key: &str, ohms: &str, series: &str, volts: &str, is_trimmed: b
 }
 
 /// A transistor.
-pub fn transistor(part: &str, gain: &str) -> String {
-    format!("{part}: a transistor, at the lowest mains with a gain of {gain}")
+pub fn transistor(part: &str) -> String {
+    format!("{part}: a pass transistor")
 }
 
-/// A transistor in a state.
-pub fn in_state(
+/// Its gain, and where its figures are taken.
+pub fn gain(lowest: &str, highest: &str) -> String {
+    format!(
+        "gain {lowest} .. {highest}; below, at the lowest mains with either end of it, all else as marked"
+    )
+}
+
+/// What it carries in a state.
+pub fn passes(state: &str, amps: &str, drop: &str, base: &str, lowest: &str) -> String {
+    format!(
+        "{state}: carries {amps}, drops {drop}, and its base takes {base} at a gain of {lowest}"
+    )
+}
+
+/// What it needs before it at the valley.
+pub fn needs(
     state: &str,
-    drop: &str,
-    amps: &str,
-    base: &str,
-    headroom: &str,
+    needs: &str,
+    (behind, saturation): (&str, &str),
+    left: &str,
+    gain: &str,
     fails: bool,
 ) -> String {
-    let verdict = if fails {
-        "FAILS: it saturates at the valley, and the raw ripple comes through; "
-    } else {
-        ""
-    };
+    let sum = format!("{needs} before it ({behind} behind it + {saturation} saturation)");
+    if fails {
+        return format!(
+            "FAILS: {state}: at the valley it needs {sum} and lacks {left} at a gain of {gain}: it saturates, and the raw ripple comes through"
+        );
+    }
+    format!("{state}: at the valley it needs {sum} and has {left} to spare at a gain of {gain}")
+}
+
+/// The same where its figures do not stand above common.
+pub fn needs_across(state: &str, saturation: &str, left: &str, gain: &str, fails: bool) -> String {
+    if fails {
+        return format!(
+            "FAILS: {state}: at the valley it needs {saturation} across it and lacks {left} at a gain of {gain}: it saturates, and the raw ripple comes through"
+        );
+    }
     format!(
-        "{verdict}{state}: drops {drop} at {amps}, its base takes {base}, {headroom} above saturation at the valley"
+        "{state}: at the valley it needs {saturation} across it and has {left} to spare at a gain of {gain}"
     )
+}
+
+/// What it makes of heat.
+pub fn heat(state: &str, watts: &str, mains: &str) -> String {
+    format!("{state}: turns {watts} into heat at mains {mains}, as marked")
 }
 
 /// What of the ripple is left behind a transistor.
@@ -192,12 +223,12 @@ pub fn kept(state: &str, decibels: &str, hertz: &str) -> String {
 
 /// A limit that may be below the load.
 pub fn short(state: &str, limit: &str, asked: &str) -> String {
-    format!("FAILS: the current limit may be {limit}, and {state} asks for {asked}")
+    format!("FAILS: the current limit may be as low as {limit}, and {state} may ask for {asked}")
 }
 
 /// A limit that is above the load.
 pub fn limit(limit: &str, asked: &str, state: &str) -> String {
-    format!("current limit at least {limit}; most is asked in {state}, {asked}")
+    format!("current limit at least {limit}; at most {asked} is asked, in {state}")
 }
 
 /// Which start, where it is tried at several mains voltages.
@@ -209,22 +240,40 @@ pub fn started(state: &str, mains: Option<&str>) -> String {
 }
 
 /// How it starts.
-pub fn starts(state: &str, seconds: f64) -> String {
-    format!("{state}: up within {}", number::si(seconds, "s", 2))
+pub fn starts(seconds: f64) -> String {
+    format!("up within {}", number::si(seconds, "s", 2))
 }
 
 /// It does not.
-pub fn never(state: &str, ends: &str, rises: f64) -> String {
+pub fn never(ends: &str, rises: f64) -> String {
     if rises > 0.01 {
-        format!("{state}: not up within what was integrated; at {ends} and rising")
+        format!("not up within what was integrated, at {ends} and rising")
     } else {
-        format!("FAILS: {state} does not start: it stays at {ends}")
+        format!("it does not start and stays at {ends}")
     }
 }
 
+/// It is up, and below its set point.
+pub fn short_of_set(ends: &str) -> String {
+    format!("up to {ends} only, for want of headroom, which is judged by itself")
+}
+
 /// Its start could not be followed.
-pub fn not_followed(state: &str) -> String {
-    format!("{state}: its start could not be followed to its end, so nothing is shown of it")
+pub const NOT_FOLLOWED: &str =
+    "its start could not be followed to its end, so nothing is shown of it";
+
+/// A start with parts as marked, and where it is hardest.
+pub fn started_twice(state: &str, marked: &str, hardest: Option<&str>, fails: bool) -> String {
+    let verdict = if fails { "FAILS: " } else { "" };
+    match hardest {
+        None => format!("{verdict}{state}: {marked}, as marked"),
+        Some(hardest) if hardest == marked => {
+            format!("{verdict}{state}: {marked}, as marked and where it is hardest")
+        }
+        Some(hardest) => {
+            format!("{verdict}{state}: {marked} as marked; where it is hardest {hardest}")
+        }
+    }
 }
 
 /// Least load.

@@ -6,6 +6,12 @@ pub fn fail(count: usize) -> String {
     format!("; {count} beside the limits {s}")
 }
 
+/// A headline about limits, where something beside them fails.
+pub fn headline(of_limits: &str, parts: &str) -> String {
+    let of_limits = of_limits.replacen("Nothing fails", "No limit fails", 1);
+    format!("{of_limits} Beside the limits the supply fails by {parts}: see under the table.")
+}
+
 /// One that the supply fails by.
 pub const FAILS: &str = "FAILS";
 /// One to know.
@@ -16,9 +22,35 @@ pub const HEAD: &str = "Beside the limits:";
 /// A limit that may be below the load.
 pub fn limit(part: &str, limit: &str, asked: &str, state: &str) -> String {
     format!(
-        "{part}: its current limit may be {limit}, and {state} asks for {asked}. Raise the limit, or take a part with a higher one"
+        "{part}: its current limit may be as low as {limit}, and {state} may ask for {asked}. Raise the limit, or take a part with a higher one"
     )
 }
+
+/// Beside the mark under a current limit.
+pub fn at_limit(limit: &str, is_from_catalogue: bool) -> String {
+    if is_from_catalogue {
+        return format!("the limit that this part brings may be as low as {limit}");
+    }
+    format!("may be as low as {limit}")
+}
+
+/// Beside the mark under a foldback.
+pub fn at_foldback(is_from_catalogue: bool) -> &'static str {
+    if is_from_catalogue {
+        "this part brings the foldback that meets the load"
+    } else {
+        "meets the load on its way up"
+    }
+}
+
+/// Beside the mark under a window of capacitors.
+pub const AT_WINDOW: &str = "what it is stable with";
+/// Beside the mark under swings.
+pub const AT_SWINGS: &str = "what was read";
+/// Beside the mark under a trimmer's target.
+pub const AT_TARGET: &str = "out of reach in some corner";
+/// Beside the mark under what it bears backwards.
+pub const AT_BACKWARDS: &str = "this one";
 
 /// It does not start.
 pub fn never_starts(part: &str, state: &str, mains: &str, ends: &str, is_corner: bool) -> String {

@@ -12,6 +12,7 @@
 mod candidates;
 
 use crate::finding::{Cost, Help};
+use crate::question::Ask;
 use crate::search::{Corner, Position, StateFindings, at, changes_at, parameters};
 use crate::slopes::gradients;
 use crate::solve::{Plan, Seeds, Setting, Solved, Wanted, answers};
@@ -29,12 +30,15 @@ const SOLVED: usize = 10;
 const KEPT: usize = 3;
 /// How many changes that help are looked at for what they cost, until enough are kept.
 const COSTED: usize = 5;
-/// Other limits that one help is solved for.
-const CHECKED: usize = 2;
+/// Other limits that one help is solved for, those that it leaves tightest: as many as are solved at a time, so that they cost
+/// hardly more than one.
+const CHECKED: usize = 8;
 /// A margin that moves by less than this share of itself is neither helped nor hurt.
 const TELLING: f64 = 0.05;
 /// A cost below this share of its limit is not told, unless the limit then fails.
 const COSTLY: f64 = 0.01;
+/// Nor is one that takes less than this share of the margin that was there.
+const NOTABLE: f64 = 0.1;
 
 /// The figure that windings are judged by.
 const MAINS: &str = "mains.voltage";
@@ -176,7 +180,8 @@ impl<'a> Helper<'a> {
     /// and that helps nobody.
     fn starves(&self, c: usize, corner: &Corner) -> bool {
         let questions = self.plan.questions.iter().enumerate();
-        let mut supplied = questions.filter(|(_, question)| question.is_quiet);
+        let mut supplied =
+            questions.filter(|(_, question)| matches!(question.ask, Ask::Supplied(_)));
         supplied.any(|(q, question)| {
             let margin = |c: Option<usize>| self.value(c, corner, q).map(|at| question.margin(at));
             margin(None).is_some_and(|before| before >= 0.0)
@@ -394,8 +399,7 @@ impl<'a> Helper<'a> {
             let loss = places.iter().filter_map(loss_at).fold(0.0, f64::max);
             let size = size(question.min, question.max, *worst);
             let left = question.margin(*worst) - loss;
-            let is_telling = loss > COSTLY * size || (left < 0.0 && question.margin(*worst) >= 0.0);
-            if loss > 0.0 && is_telling {
+            if loss > 0.0 && is_telling(question.margin(*worst), left, size) {
                 hurt.push((left / size, other));
             }
         }
@@ -418,7 +422,7 @@ impl<'a> Helper<'a> {
             before,
             after,
         };
-        (before - after > COSTLY * size || cost.fails()).then_some(cost)
+        is_telling(before, after, size).then_some(cost)
     }
 
     fn worst_corner(&self, q: usize) -> Option<&'a Corner> {
@@ -560,6 +564,13 @@ struct Ready<'h> {
     job: &'h Job,
     plan: &'h Plan,
     changes: Vec<Change>,
+}
+
+/// Whether a margin that becomes another is worth telling as a cost.
+fn is_telling(before: f64, after: f64, size: f64) -> bool {
+    let loss = before - after;
+    let is_notable = loss > COSTLY * size && loss > NOTABLE * before.abs();
+    is_notable || (before >= 0.0 && after < 0.0)
 }
 
 /// What a margin is measured by: the limit, or what the value comes to where the limit is zero.

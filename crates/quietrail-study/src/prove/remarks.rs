@@ -5,10 +5,9 @@ use crate::finding::{About, Remark};
 use crate::ringing;
 use crate::setpoint;
 use crate::stability::{self, Capacitor};
-use crate::starting::{self, Start};
+use crate::starting::{self, Place, Start};
 use quietrail_engine::Options;
-use quietrail_job::model::{Figure, Job, LoadDraw, PartKind, Regulator};
-use quietrail_units::Unit;
+use quietrail_job::model::{Job, PartKind, Regulator};
 
 /// Everything found about the regulators of a job. Starts are integrated only with `starts`, and only of regulators with a
 /// foldback: without one the current rises until the load has what it asks for, or the limit is below it, which is told.
@@ -55,57 +54,19 @@ fn never_starts(job: &Job, name: &str, regulator: &Regulator, options: &Options)
     if regulator.foldback.is_empty() {
         return None;
     }
-    let stuck = |job: &Job, is_corner| {
-        let PartKind::Regulator(regulator) = &job.part(name)?.kind else {
-            return None;
-        };
-        let mains = &job.mains.voltage.value;
-        [mains.low, mains.high].into_iter().find_map(|mains| {
-            let starts = starting::starts_at(job, regulator, mains, options).ok()?;
+    let stuck = |place| {
+        starting::mains_of(job, name).into_iter().find_map(|mains| {
+            let starts = starting::starts_at(job, name, (place, mains), options).ok()?;
             let stays = starts.into_iter().find(Start::stays_down)?;
             Some(About::NeverStarts {
                 state: stays.state,
                 mains,
                 ends: stays.ends?,
-                is_corner,
+                is_corner: place == Place::Hardest,
             })
         })
     };
-    stuck(job, false).or_else(|| stuck(&hardest(job, name), true))
-}
-
-/// The job with a regulator's limit at its lowest and all loads at their highest.
-fn hardest(job: &Job, name: &str) -> Job {
-    let mut job = job.clone();
-    for part in &mut job.parts {
-        match &mut part.kind {
-            PartKind::Regulator(regulator) if part.name == name => {
-                lower_end(&mut regulator.limit);
-                for (_, amps) in &mut regulator.foldback {
-                    lower_end(amps);
-                }
-            }
-            PartKind::Load(load) => {
-                for draw in &mut load.draws {
-                    match draw {
-                        LoadDraw::Current(amps) => upper_end(amps),
-                        LoadDraw::Resistance(ohms) => lower_end(ohms),
-                        LoadDraw::Power(watts) => upper_end(watts),
-                    }
-                }
-            }
-            _ => {}
-        }
-    }
-    job
-}
-
-fn lower_end<U: Unit>(figure: &mut Figure<U>) {
-    figure.value.nominal = figure.value.low;
-}
-
-fn upper_end<U: Unit>(figure: &mut Figure<U>) {
-    figure.value.nominal = figure.value.high;
+    stuck(Place::Marked).or_else(|| stuck(Place::Hardest))
 }
 
 fn capacitor(job: &Job, regulator: &Regulator) -> Option<About> {

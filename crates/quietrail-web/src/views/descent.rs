@@ -217,7 +217,7 @@ fn drawn_corner(sheet: &Sheet<'_>) -> Markup {
     } else {
         words::AS_MARKED
     };
-    let mains = number::si(sheet.mains, "V", 3);
+    let mains = number::written(sheet.mains, "V");
     html! {
         p class="drawn" {
             b { (words::descent::drawn(sheet.state_name(), &mains, parts)) }
@@ -335,7 +335,7 @@ fn wall(sheet: &Sheet<'_>, figures: &Figures) -> String {
     };
     let ratio = 1.0 / (section.ratio * section.share);
     let at_ratio = said::at_ratio(transformer, &format!("{ratio:.1}"));
-    let volts = |value: f64| number::si(value, "V", 3);
+    let volts = |value: f64| number::in_hand(value, "V");
     let sine = sheet.mains * std::f64::consts::SQRT_2;
     let is_flat = (figures.outlet - sine).abs() > 0.005 * sine;
     let sine = is_flat.then(|| volts(sine));

@@ -8,7 +8,7 @@ use maud::{Markup, PreEscaped, html};
 use quietrail_bench::decide::Shown;
 use quietrail_job::model::What;
 use quietrail_report::{corner, number, verdicts};
-use quietrail_study::finding::{LimitFinding, Overall, Predicted};
+use quietrail_study::finding::{Help, LimitFinding, Overall, Predicted};
 use quietrail_study::measured::Judged;
 use std::fmt::Write;
 
@@ -42,6 +42,7 @@ fn show(sheet: &Sheet<'_>) -> Markup {
         section id="card" data-live {
             @if let Some(limit) = sheet.asked.get("why") { (super::why::panel(sheet, limit, "margins")) }
         }
+        div id="beside" data-live { (crate::beside::fails(sheet)) }
         section id="rows" data-live { (table(sheet)) }
     }
 }
@@ -104,6 +105,7 @@ fn next(sheet: &Sheet<'_>) -> Markup {
             },
             None if worst.is_some() && sheet.is_provisional() => { p { (words::no_help(true)) } },
             None if worst.is_some() => { p { (words::NOTHING_HELPS) } },
+            None if crate::beside::failing(sheet) > 0 => { p { (words::beside::MEND_FIRST) } },
             None => { p { (words::NOTHING_FAILS) } },
         }
     }
@@ -134,6 +136,7 @@ fn table(sheet: &Sheet<'_>) -> Markup {
             (words::MARGIN_MEANS) " " (words::ALL_CORNERS_MEAN) " "
             a href=(csv_href(sheet)) download { (words::AS_CSV) }
         }
+        (crate::beside::noted(sheet))
     }
 }
 
@@ -192,7 +195,7 @@ fn one(sheet: &Sheet<'_>, row: &LimitFinding) -> Markup {
                     (parts::try_row(sheet, row, first, "margins"))
                     @if !others.is_empty() {
                         details class="rest" {
-                            summary { (words::other_helps(others.len())) }
+                            summary { (words::other_helps(others.len(), row.help.iter().all(Help::mends))) }
                             @for help in others { (parts::try_row(sheet, row, help, "margins")) }
                         }
                     }

@@ -48,6 +48,7 @@ fn show(sheet: &Sheet<'_>) -> Markup {
             }
             (section(sheet))
             (limits(sheet))
+            (crate::beside::section(sheet))
             (bench::proved(sheet))
             @if let Ok(log) = &log { (oscillator::accepted(sheet, log)) }
             @match &log {
@@ -136,7 +137,7 @@ pub(super) fn connect(sheet: &Sheet<'_>) -> &'static str {
     };
     let rows = verdicts::folded(&known.proof.limits);
     let has = |overall: Overall| rows.iter().any(|row| row.overall == overall);
-    if has(Overall::Fails) {
+    if has(Overall::Fails) || crate::beside::failing(sheet) > 0 {
         words::DO_NOT_CONNECT
     } else if has(Overall::NotShown) || has(Overall::Predicted) {
         if has(Overall::Holds) || has(Overall::NotShown) {
@@ -186,7 +187,7 @@ fn section(sheet: &Sheet<'_>) -> Markup {
     let narrow = drawing::sheets(&descent, drawing::Width::Narrow);
     let corner = words::this_corner(
         sheet.state_name(),
-        &number::si(sheet.mains, "V", 3),
+        &number::written(sheet.mains, "V"),
         sheet.asked.worst_parts,
     );
     html! {

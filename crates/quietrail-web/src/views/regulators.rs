@@ -6,11 +6,12 @@ use crate::views::View;
 use crate::views::margins::worst_value;
 use crate::words::regulators as words;
 use maud::{Markup, PreEscaped, html};
-use quietrail_job::model::{Band, Limit, PartKind, Subject, What};
-use quietrail_report::{number, regulators as told, remarks, svg, words as all_words};
+use quietrail_job::model::{Band, Job, Limit, PartKind, Subject, What};
+use quietrail_report::words::regulators as told_words;
+use quietrail_report::{number, regulators as told, svg, words as all_words};
 use quietrail_study::finding::{LimitFinding, Overall, Remark, WhyNot};
 use quietrail_study::noise::Source;
-use quietrail_study::regulators::{Card, Picture, picture, quick_cards};
+use quietrail_study::regulators::{self, Card, Pass, Picture, picture, quick_cards};
 use std::sync::Arc;
 
 mod units;
@@ -25,17 +26,93 @@ pub(crate) const VIEW: View = View {
 
 fn show(sheet: &Sheet<'_>) -> Markup {
     let (sum, tried) = sheet.key();
-    let key = (sum, format!("cards {tried}"));
-    let cards = sheet.desk.remembered(&key, || quick_cards(&sheet.job));
+    let key = (sum.clone(), format!("cards {tried}"));
+    let quick = sheet.desk.remembered(&key, || quick_cards(&sheet.job));
+    // Starts and transistors take their time: behind the page, and not while a hand moves.
+    let whole = (!sheet.is_provisional()).then(|| {
+        let job = sheet.job.clone();
+        let key = (sum, format!("whole cards {tried}"));
+        sheet.desk.later(&key, move || whole(&job))
+    });
+    let whole = whole.flatten();
+    let (cards, passes) = match whole.as_deref() {
+        Some(Ok((cards, passes))) => (cards.as_slice(), passes.as_slice()),
+        _ => (quick.as_slice(), &[][..]),
+    };
+    let transistors = transistors(&sheet.job);
     html! {
         div class="needs regs" {
             h1 { (words::TITLE) }
             div id="cards" data-live {
-                @if cards.is_empty() { p { (words::NONE) } }
-                ul class="cards" { @for card in cards.iter() { (of(sheet, card)) } }
+                @if cards.is_empty() && transistors.is_empty() { p { (words::NONE) } }
+                ul class="cards" {
+                    @for card in cards { (of(sheet, card)) }
+                    @for name in transistors {
+                        (of_transistor(sheet, name, passes.iter().find(|pass| pass.part == name)))
+                    }
+                }
+                @if let Some(Err(why)) = whole.as_deref() { p { (parts::verdict(Overall::NotShown)) " " (why) } }
             }
             (noise(sheet))
             (units::translator(sheet))
+        }
+    }
+}
+
+/// Every regulator with its starts, and every transistor; or why not.
+type Whole = Result<(Vec<Card>, Vec<Pass>), String>;
+
+fn whole(job: &Job) -> Whole {
+    let options = quietrail_study::options();
+    let cards = regulators::cards(job, &options).map_err(|trouble| trouble.to_string())?;
+    let passes = regulators::passes(job, &options).map_err(|trouble| trouble.to_string())?;
+    Ok((cards, passes))
+}
+
+fn transistors(job: &Job) -> Vec<&str> {
+    let all = job.parts.iter();
+    all.filter(|part| matches!(part.kind, PartKind::Transistor(_)))
+        .map(|part| part.name.as_str())
+        .collect()
+}
+
+/// The card of a transistor; while it is being made, what the proof says of it.
+fn of_transistor(sheet: &Sheet<'_>, name: &str, pass: Option<&Pass>) -> Markup {
+    let ends = sheet.job.part(name).and_then(|part| match &part.kind {
+        PartKind::Transistor(transistor) => Some(transistor.ends()),
+        _ => None,
+    });
+    html! {
+        li class="need reg" {
+            h2 { (name) }
+            p class="soft" {
+                (words::TRANSISTOR)
+                @if let Some((from, into)) = ends { ", " (words::ends(from, into)) }
+            }
+            (judged(sheet, name))
+            @match pass {
+                None => { p class="soft" { (words::BEING_MADE) } },
+                Some(pass) => { ul { @for line in told::of_pass(pass) { li { (line) } } } },
+            }
+        }
+    }
+}
+
+/// What the proof says of a part, as rows.
+fn judged(sheet: &Sheet<'_>, name: &str) -> Markup {
+    html! {
+        table class="plain" {
+            caption class="unseen" { (words::judged(name)) }
+            tbody { @for finding in findings(sheet, name) {
+                tr {
+                    td { (parts::verdict(finding.overall)) }
+                    th scope="row" { (finding.name.trim_start_matches(name).trim_start()) br; span class="soft" { (finding.state) } }
+                    td class="num" { (worst_value(finding)) }
+                    td class="num soft" { @if let Some(margin) = finding.margin {
+                        (number::margin(finding.what, margin, finding.unit, finding.worst))
+                    } }
+                }
+            } }
         }
     }
 }
@@ -49,7 +126,7 @@ fn of(sheet: &Sheet<'_>, card: &Card) -> Markup {
             PartKind::Regulator(regulator) => Some(words::ends(&regulator.from, &regulator.into)),
             _ => None,
         });
-    let volts = |volts: f64| number::si(volts, "V", 4);
+    let volts = |volts: f64| number::in_hand(volts, "V");
     html! {
         li class="need reg" {
             h2 { (card.part) }
@@ -59,28 +136,13 @@ fn of(sheet: &Sheet<'_>, card: &Card) -> Markup {
                 (words::over(&volts(card.set.worst.0), &volts(card.set.worst.1)))
             }
             @for remark in remarks_of(sheet, &card.part) {
-                p class="fault" role="note" {
-                    @if remark.about.fails() { (parts::verdict(Overall::Fails)) " " }
-                    span { (remarks::told(remark)) }
-                }
+                (crate::beside::one(sheet, remark))
             }
-            table class="plain" {
-                caption class="unseen" { (words::judged(&card.part)) }
-                tbody { @for finding in findings(sheet, &card.part) {
-                    tr {
-                        td { (parts::verdict(finding.overall)) }
-                        th scope="row" { (finding.name.trim_start_matches(card.part.as_str()).trim_start()) br; span class="soft" { (finding.state) } }
-                        td class="num" { (worst_value(finding)) }
-                        td class="num soft" { @if let Some(margin) = finding.margin {
-                            (number::margin(finding.what, margin, finding.unit, finding.worst))
-                        } }
-                    }
-                } }
-            }
+            (judged(sheet, &card.part))
             details {
                 summary { (words::MORE) }
                 ul { @for line in told::lines(card) { li { (line) } } }
-                p class="soft small" { (words::STARTS) }
+                p class="soft small" { (if card.starts.is_empty() { words::BEING_MADE } else { told_words::HONEST }) }
             }
         }
     }

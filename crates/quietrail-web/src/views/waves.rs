@@ -248,7 +248,7 @@ fn figures(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
                     dd class="num" {
                         a href=(super::why::href_here(sheet, &name, "waves")) {
                             @if what == What::Ripple { (number::statistic(what, value, "V", None)) }
-                            @else { (number::si(value, "V", 4)) }
+                            @else { (number::in_hand(value, "V")) }
                         }
                     }
                 }

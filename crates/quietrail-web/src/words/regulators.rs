@@ -9,11 +9,13 @@ use quietrail_study::translate::Need;
 /// Its heading.
 pub(crate) const TITLE: &str = "Regulators, noise, units";
 /// A job without one.
-pub(crate) const NONE: &str = "This job has no regulator.";
+pub(crate) const NONE: &str = "This job has no regulator and no pass transistor.";
 /// Opens the rest of a card.
-pub(crate) const MORE: &str = "set point, limit, stability, diodes";
-/// What a card leaves out.
-pub(crate) const STARTS: &str = "Starts from zero volts are integrated by quietrail regulators on the command line, and in the search where a limit folds back.";
+pub(crate) const MORE: &str = "set point, limit, starts, stability, diodes";
+/// What is under its name.
+pub(crate) const TRANSISTOR: &str = "pass transistor";
+/// While it is made.
+pub(crate) const BEING_MADE: &str = "Starts from zero volts and transistors are computed behind the page and stand here when they are there.";
 /// Heads the noise.
 pub(crate) const NOISE: &str = "Noise in the limit's band";
 /// Whose band.

@@ -1,7 +1,7 @@
 //! The table of levels, each column under its station.
 
 use super::rail::Spots;
-use super::{Canvas, PLAIN, SMALL, Sum, said, volts2, volts3};
+use super::{Canvas, PLAIN, SMALL, Sum, said, volts2};
 use crate::number;
 use crate::svg::scene::{Align, Ink, Weight, at};
 use quietrail_study::descent::Range;
@@ -71,7 +71,7 @@ impl Canvas<'_> {
             columns.push(Column {
                 x: self.layout.wall + 6.0,
                 head: wall,
-                here: said::volts_peak(&number::si(here.outlet, "V", 3)),
+                here: said::volts_peak(&number::in_hand(here.outlet, "V")),
                 all: range(all.map(|all| all.outlet)),
                 of: None,
             });
@@ -136,14 +136,11 @@ fn of_here(low: f64, high: f64) -> String {
     if (high - low).abs() < 0.02 {
         return volts2(f64::midpoint(low, high));
     }
-    if high - low < 0.5 {
-        return said::range(&volts3(low), &volts3(high));
-    }
     said::range(&volts2(low), &volts2(high))
 }
 
 fn of_all(low: f64, high: f64) -> String {
-    let (low, high) = (volts3(low), volts3(high));
+    let (low, high) = (volts2(low), volts2(high));
     if low == high {
         low
     } else {

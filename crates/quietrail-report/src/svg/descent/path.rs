@@ -123,7 +123,7 @@ impl Canvas<'_> {
         {
             let (state, mains) = all.highest_at;
             let state = self.descent.states.get(state).map_or("", String::as_str);
-            let mains = number::si(mains, "V", 3);
+            let mains = number::written(mains, "V");
             let text = said::highest(&volts2(all.node.high), state, &mains);
             let place = at(node + PALE + 6.0, self.y(all.node.high) + 11.0);
             self.text(

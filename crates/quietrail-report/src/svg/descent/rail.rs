@@ -386,7 +386,9 @@ impl Canvas<'_> {
         if self.width == Width::Narrow {
             return;
         }
-        let terms = said::terms(&volts2(figures.output), &volts2(figures.dropout));
+        // What is printed adds up to what is printed above it.
+        let added = number::adding_up(&[figures.output, figures.dropout], figures.need(), -2);
+        let terms = said::terms(&volts2(added[0]), &volts2(added[1]));
         let mut lines = vec![(terms, Ink::TextSoft)];
         if let Some(worst) = worst.filter(|_| worst_too) {
             lines.push((

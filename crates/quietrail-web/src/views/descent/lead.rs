@@ -28,7 +28,7 @@ pub(super) fn lead(sheet: &Sheet<'_>) -> Markup {
         }
         @if let Some((part, volts)) = &here {
             div class="second" {
-                span { b { (part) } " " (words::in_corner(sheet.state_name(), &number::si(sheet.mains, "V", 3), sheet.asked.worst_parts)) }
+                span { b { (part) } " " (words::in_corner(sheet.state_name(), &number::written(sheet.mains, "V"), sheet.asked.worst_parts)) }
                 span class="right" {
                     span class={ "fig num" @if *volts < 0.0 { " v-fails" } @else { " v-level" } } {
                         @match limit_of(sheet, part) {

@@ -176,7 +176,7 @@ fn state_row(
         "<path d=\"M{LEFT} {zero:.1}H{right:.1}\" class=\"axis\"/>"
     );
     if let Some((mains, volts)) = lowest(curve) {
-        let text = words::at_mains(&headroom(volts), &number::si(mains, "V", 3));
+        let text = words::at_mains(&headroom(volts), &number::written(mains, "V"));
         // Under its own zero, so that it is read with no other row.
         let (y, class) = if volts < 0.0 {
             (
@@ -251,7 +251,7 @@ fn headroom(volts: f64) -> String {
 fn description(curves: &[Curve]) -> String {
     let each = curves.iter().filter_map(|curve| {
         let (mains, volts) = lowest(curve)?;
-        let text = words::at_mains(&headroom(volts), &number::si(mains, "V", 3));
+        let text = words::at_mains(&headroom(volts), &number::written(mains, "V"));
         Some(format!("{}: {text}.", curve.state))
     });
     each.collect::<Vec<_>>().join(" ")

@@ -47,7 +47,7 @@ pub(super) fn details(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
                         tr {
                             th scope="row" { (row.name) }
                             td class="num" { (here(sheet, row)) }
-                            td class="num" { @if let Some(all) = known(&row.all) { (range(all.low, all.high, 3)) } }
+                            td class="num" { @if let Some(all) = known(&row.all) { (range(all.low, all.high)) } }
                         }
                     }
                 }
@@ -60,18 +60,18 @@ pub(super) fn details(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
 /// The corner in hand, each end leading to its sum.
 fn here(sheet: &Sheet<'_>, row: &Row) -> Markup {
     let Some((low, high)) = &row.sums else {
-        return html! { (range(row.here.0, row.here.1, 4)) };
+        return html! { (range(row.here.0, row.here.1)) };
     };
     let href = |name: &str| crate::views::why::href_here(sheet, name, "descent");
-    let texts = [row.here.0, row.here.1].map(|volts| number::si(volts, "V", 4));
+    let texts = [row.here.0, row.here.1].map(|volts| number::in_hand(volts, "V"));
     html! {
         a href=(href(low)) { (texts[0]) }
         @if texts[0] != texts[1] { " .. " a href=(href(high)) { (texts[1]) } }
     }
 }
 
-fn range(low: f64, high: f64, digits: usize) -> String {
-    let (low, high) = (number::si(low, "V", digits), number::si(high, "V", digits));
+fn range(low: f64, high: f64) -> String {
+    let (low, high) = (number::in_hand(low, "V"), number::in_hand(high, "V"));
     if low == high {
         low
     } else {
