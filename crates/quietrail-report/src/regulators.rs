@@ -3,7 +3,7 @@
 use quietrail_job::model::What;
 use quietrail_study::catching::Diode;
 use quietrail_study::level::decibels;
-use quietrail_study::regulators::{Card, Pass};
+use quietrail_study::regulators::{Card, InState, Pass};
 use quietrail_study::ringing::{NoRing, POOR, Ring, WELL};
 use quietrail_study::stability::{Capacitor, Seen};
 use quietrail_study::starting::{Place, Start};
@@ -64,7 +64,7 @@ pub fn of_pass(pass: &Pass) -> Vec<String> {
     let gain = |gain: f64| number::si(gain, "", 3);
     let volts = |volts: f64| number::in_hand(volts, "V");
     let amps = |amps: f64| number::in_hand(amps, "A");
-    let mut out = vec![words::gain(&gain(pass.gain.0), &gain(pass.gain.1))];
+    let mut out = vec![pass_at(pass)];
     for state in &pass.states {
         out.push(words::passes(
             &state.state,
@@ -114,6 +114,57 @@ pub fn of_pass(pass: &Pass) -> Vec<String> {
         }
     }
     out
+}
+
+/// What is said of a transistor as a table: what, and its figure in each state; and where the figures are taken.
+pub fn pass_rows(pass: &Pass) -> Vec<(&'static str, Vec<String>)> {
+    let each = |say: &dyn Fn(&InState) -> String| pass.states.iter().map(say).collect();
+    let volts = |volts: f64| number::in_hand(volts, "V");
+    let amps = |amps: f64| number::in_hand(amps, "A");
+    let needs = |state: &InState| {
+        if state.behind > 0.0 {
+            volts(state.behind + state.saturation)
+        } else {
+            volts(state.saturation)
+        }
+    };
+    let is_across = pass.states.iter().any(|state| state.behind <= 0.0);
+    let kept = |state: &InState| {
+        let kept = state.ripple_kept.filter(|kept| *kept > 0.0);
+        kept.map_or_else(
+            || crate::words::ABSENT.to_owned(),
+            |kept| number::si(-decibels(kept), "dB", 2),
+        )
+    };
+    vec![
+        (words::ROW_CARRIES, each(&|state| amps(state.amps))),
+        (words::ROW_DROPS, each(&|state| volts(state.drop))),
+        (words::ROW_BASE, each(&|state| amps(state.base))),
+        (
+            if is_across {
+                words::ROW_NEEDS_ACROSS
+            } else {
+                words::ROW_NEEDS
+            },
+            each(&needs),
+        ),
+        (
+            words::ROW_SATURATION,
+            each(&|state| volts(state.saturation)),
+        ),
+        (words::ROW_SPARE, each(&|state| volts(state.headroom))),
+        (
+            words::ROW_HEAT,
+            each(&|state| number::si(state.heat.0, "W", 2)),
+        ),
+        (words::ROW_KEPT, each(&kept)),
+    ]
+}
+
+/// Where the figures of that table are taken.
+pub fn pass_at(pass: &Pass) -> String {
+    let gain = |gain: f64| number::si(gain, "", 3);
+    words::gain(&gain(pass.gain.0), &gain(pass.gain.1))
 }
 
 /// Everything that is said of one.

@@ -49,11 +49,13 @@ pub struct Section {
     pub rails: Vec<Rail>,
 }
 
-/// A rail: a regulator with what it feeds, or loads straight on the rectified node.
+/// A rail: a regulator or a transistor with what it feeds, or loads on the rectified node, straight or through passive parts.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Rail {
-    /// The regulator; none for loads that sit on the rectified node.
+    /// The regulator, or the transistor; none for loads that sit on the rectified node.
     pub regulator: Option<String>,
+    /// Whether that is a transistor: what stands behind it follows its base, and no set point.
+    pub follows: bool,
     /// Index of the rail that feeds it; none where the rectified node does.
     pub fed_by: Option<usize>,
     /// Its input.
@@ -114,7 +116,7 @@ pub struct SectionFigures {
 pub struct RailFigures {
     /// Lowest and highest instant of its input.
     pub input: (f64, f64),
-    /// What the output should be; not a number without a regulator.
+    /// What the output should be, or what stands behind a transistor; not a number without either.
     pub output: f64,
     /// Dropout at its current; not a number without a regulator.
     pub dropout: f64,
@@ -212,9 +214,18 @@ fn of_section(section: &Section, plan: &Plan, solved: &Solved) -> SectionFigures
             .regulator
             .as_ref()
             .and_then(|part| headroom(&view, part).ok());
+        let input = range(&rail.from, &rail.ret);
+        // A transistor's is what stands behind it at the valley.
+        let output = |own: crate::question::Headroom| {
+            if rail.follows {
+                input.0 - own.headroom - own.dropout
+            } else {
+                own.output
+            }
+        };
         RailFigures {
-            input: range(&rail.from, &rail.ret),
-            output: own.map_or(f64::NAN, |own| own.output),
+            input,
+            output: own.map_or(f64::NAN, output),
             dropout: own.map_or(f64::NAN, |own| own.dropout),
             headroom: own.map_or(f64::NAN, |own| own.headroom),
             node: range(&rail.node, &rail.ret),

@@ -245,11 +245,12 @@ pub(crate) const WORST_HEADROOM: &str = "Worst headroom, all corners";
 pub(crate) const HEADROOM_HERE: &str = "Headroom in this corner";
 
 /// `U1 (heater) runs out of headroom.`
-pub(crate) fn on_rail(part: &str, node: &str, fails: bool) -> String {
+pub(crate) fn on_rail(part: &str, node: Option<&str>, fails: bool) -> String {
+    let part = node.map_or_else(|| part.to_owned(), |node| format!("{part} ({node})"));
     if fails {
-        return format!("{part} ({node}) runs out of headroom.");
+        return format!("{part} runs out of headroom.");
     }
-    format!("{part} ({node}) is predicted to keep its headroom.")
+    format!("{part} is predicted to keep its headroom.")
 }
 
 /// `This corner: cold, 207 V, parts as marked`

@@ -92,7 +92,7 @@ fn values_at_the_edge_are_computed() {
 fn more_load_than_the_winding_can_give() {
     let ran = answered(rail("on = \"0.4 A\"", "on = \"25 A\""), 1);
     assert!(ran.out.contains("lamp supplied"), "{}", ran.out);
-    let told = "lamp, on: it asks for 25.0 A and the supply can give ";
+    let told = "lamp, on: it asks for 25.00 A and the supply can give ";
     assert!(ran.out.contains(told), "{}", ran.out);
 }
 

@@ -182,7 +182,7 @@ fn a_trimmer_that_may_not_reach_is_noted() {
     let ran = bench.run(&["prove", "."]);
     assert_eq!(ran.status, 0, "{ran:?}");
     assert!(
-        ran.out.contains("U1: its trimmer may not reach 12.0 V"),
+        ran.out.contains("U1: its trimmer may not reach 12.00 V"),
         "{}",
         ran.out
     );

@@ -116,6 +116,11 @@ pub fn terms(output: &str, dropout: &str) -> String {
     format!("{output} set + {dropout} dropout")
 }
 
+/// What a transistor needs before it.
+pub fn terms_behind(behind: &str, saturation: &str) -> String {
+    format!("{behind} behind it + {saturation} saturation")
+}
+
 /// `R4 and 24 more`
 pub fn and_more(first: &str, rest: usize) -> String {
     format!("{first} and {rest} more")

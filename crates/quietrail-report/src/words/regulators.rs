@@ -216,6 +216,25 @@ pub fn heat(state: &str, watts: &str, mains: &str) -> String {
     format!("{state}: turns {watts} into heat at mains {mains}, as marked")
 }
 
+/// Rows of a transistor's table.
+pub const ROW_CARRIES: &str = "carries";
+/// Mean across it.
+pub const ROW_DROPS: &str = "drops";
+/// Base current.
+pub const ROW_BASE: &str = "base takes, lowest gain";
+/// Before it at the valley.
+pub const ROW_NEEDS: &str = "needs before it at the valley";
+/// Across it at the valley.
+pub const ROW_NEEDS_ACROSS: &str = "needs across it at the valley";
+/// Of that.
+pub const ROW_SATURATION: &str = "of that, saturation";
+/// Headroom.
+pub const ROW_SPARE: &str = "has to spare there";
+/// Heat.
+pub const ROW_HEAT: &str = "heat at the highest mains";
+/// Ripple.
+pub const ROW_KEPT: &str = "ripple behind it, down by";
+
 /// What of the ripple is left behind a transistor.
 pub fn kept(state: &str, decibels: &str, hertz: &str) -> String {
     format!("{state}: ripple at {hertz} is {decibels} down behind it")

@@ -123,26 +123,40 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
         let (fed_by, nodes) = sources[next].clone();
         next += 1;
         for part in &job.parts {
-            let PartKind::Regulator(regulator) = &part.kind else {
-                continue;
+            let (from, into, ret) = match &part.kind {
+                PartKind::Regulator(one) => {
+                    (one.from.as_str(), one.into.as_str(), one.ret.as_str())
+                }
+                PartKind::Transistor(one) if !negative && !is_driven(job, &one.base) => {
+                    let (from, into) = one.ends();
+                    (from, into, minus)
+                }
+                _ => continue,
             };
             let is_new = rails
                 .iter()
                 .all(|rail| rail.regulator.as_ref() != Some(&part.name));
-            let is_fed = nodes.contains(&regulator.from) && (!negative || regulator.ret == minus);
+            let is_fed = nodes.iter().any(|node| node == from) && (!negative || ret == minus);
             if !is_new || !is_fed {
                 continue;
             }
-            let outputs = reach(job, &regulator.into, &regulator.ret);
+            let outputs = reach(job, into, ret);
+            let loads = loads(job, &outputs);
+            let follows = matches!(part.kind, PartKind::Transistor(_));
+            // A transistor that feeds no load is part of something else.
+            if follows && loads.is_empty() {
+                continue;
+            }
             rails.push(Rail {
                 regulator: Some(part.name.clone()),
+                follows,
                 fed_by,
-                from: regulator.from.clone(),
-                node: regulator.into.clone(),
-                ret: regulator.ret.clone(),
-                capacitors: capacitors(job, &regulator.into, &regulator.ret),
-                bleeders: bleeders(job, &regulator.into, &regulator.ret),
-                loads: loads(job, &outputs),
+                from: from.to_owned(),
+                node: into.to_owned(),
+                ret: ret.to_owned(),
+                capacitors: capacitors(job, into, ret),
+                bleeders: bleeders(job, into, ret),
+                loads,
             });
             sources.push((Some(rails.len() - 1), outputs));
         }
@@ -152,19 +166,35 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
     } else {
         loads(job, &sources[0].1)
     };
-    if !direct.is_empty() {
+    // Each node with loads by itself: behind a resistor and a shunt they stand at another level than those straight on it.
+    for node in &sources[0].1 {
+        let loads: Vec<LoadEnd> = direct
+            .iter()
+            .filter(|load| load.ends.0 == *node)
+            .cloned()
+            .collect();
+        if loads.is_empty() {
+            continue;
+        }
         rails.push(Rail {
             regulator: None,
+            follows: false,
             fed_by: None,
             from: plus.to_owned(),
-            node: plus.to_owned(),
+            node: node.clone(),
             ret: minus.to_owned(),
             capacitors: Vec::new(),
             bleeders: Vec::new(),
-            loads: direct,
+            loads,
         });
     }
     rails
+}
+
+/// Whether a regulator drives a base.
+fn is_driven(job: &Job, base: &str) -> bool {
+    let drives = |part: &Part| matches!(&part.kind, PartKind::Regulator(one) if one.into == base);
+    job.parts.iter().any(drives)
 }
 
 /// Nodes that direct current reaches from one without passing a regulator or the return.
@@ -205,20 +235,14 @@ fn is_return(job: &Job, node: &str) -> bool {
     })
 }
 
-/// Where a transistor leads to from one of its leads: from the base where a regulator drives it, else from the collector.
+/// Where a transistor leads to from its base, where a regulator drives it; else it makes a rail of its own.
 fn follows<'a>(job: &'a Job, part: &'a Part, here: &str) -> Option<(&'a str, &'a str)> {
     let PartKind::Transistor(transistor) = &part.kind else {
         return None;
     };
-    let is_driven = job
-        .parts
-        .iter()
-        .any(|part| matches!(&part.kind, PartKind::Regulator(one) if one.into == transistor.base));
-    let (plus, minus) = transistor.ends();
-    if is_driven {
-        return (here == transistor.base).then_some((transistor.base.as_str(), minus));
-    }
-    Some((plus, minus))
+    let (_, minus) = transistor.ends();
+    let leads = here == transistor.base && is_driven(job, &transistor.base);
+    leads.then_some((transistor.base.as_str(), minus))
 }
 
 fn passes(part: &Part) -> Option<(&str, &str)> {

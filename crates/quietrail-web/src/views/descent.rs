@@ -292,11 +292,15 @@ fn is_headroom_of(limit: &LimitFinding, part: &str) -> bool {
 /// What a sheet of the long section shows: `heater rail`.
 pub(super) fn rails_named(sheet: &Sheet<'_>, section: usize, rails: &[usize]) -> String {
     let section = &sheet.base.sections[section];
+    let straight = section.node.as_str();
     let named = rails.iter().map(|&rail| {
         let rail = &section.rails[rail];
         match &rail.regulator {
             Some(_) => quietrail_report::words::descent::rail(&rail.node),
-            None => quietrail_report::words::descent::straight_on(&rail.node),
+            None if rail.node == straight => {
+                quietrail_report::words::descent::straight_on(&rail.node)
+            }
+            None => quietrail_report::words::descent::rail(&rail.node),
         }
     });
     named.collect::<Vec<_>>().join(", ")

@@ -105,6 +105,10 @@ fn overall(shown: Shown) -> Overall {
 /// How many stand how, loud.
 fn tally(lines: &[Accepted]) -> Markup {
     let count = |shown: Shown| lines.iter().filter(|one| one.shown == shown).count();
+    // Before the first reading a count of what is not shown says no more than that.
+    if lines.iter().all(|one| one.why == Why::NotRead) {
+        return html! { p class="tally plainly" { (own_words::nothing_read(lines.len())) } };
+    }
     html! {
         p class="tally" {
             @for shown in [Shown::Fails, Shown::NotShown, Shown::Holds] {
@@ -120,7 +124,7 @@ fn tally(lines: &[Accepted]) -> Markup {
 pub(super) fn lines(all: &[Accepted]) -> Markup {
     let unread = all.iter().filter(|one| one.why == Why::NotRead).count();
     html! {
-        @if unread > 0 { p class="soft" { (own_words::not_read(unread, all.len())) } }
+        @if unread > 0 && unread < all.len() { p class="soft" { (own_words::not_read(unread)) } }
         ul class="oscline" {
             @for one in all {
                 li {
@@ -202,7 +206,8 @@ fn spectrum_form(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusa
                     option value=(known.word()) selected[known.word() == what] { (bringup::observed(known)) }
                 } } }
                 label { (own_words::VALUE) input type="text" name="typed" required autocomplete="off" placeholder=(own_words::VALUE_AS) value=(value(refusal, "typed", "")); }
-                label { (words::WITH) select name="with" { @for name in &names { option selected[*name == chosen] { (name) } } } }
+                @if names.is_empty() { p class="soft wide" { (own_words::NO_INSTRUMENT) } }
+                @else { label { (words::WITH) select name="with" { @for name in &names { option selected[*name == chosen] { (name) } } } } }
                 @for (label, prefix) in ITEMS {
                     @let own = item(prefix);
                     label { (label) input type="text" name=(prefix.trim()) value=(value(refusal, prefix.trim(), if *prefix == "at " { "" } else { own.as_str() })); }
@@ -232,6 +237,7 @@ fn log_form(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusal>) -
         .instruments
         .iter()
         .filter(|known| known.kind == InstrumentKind::Counter);
+    let counters: Vec<_> = counters.collect();
     html! {
         form class="now" method="post" action="oscillator" {
             input type="hidden" name="kind" value="log";
@@ -241,7 +247,8 @@ fn log_form(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusal>) -
             div class="setup" {
                 label class="wide" { (own_words::FILE) input type="text" name="capture" required placeholder="captures/counter.csv" value=(value(refusal, "capture", own.map_or("", |row| row.capture.as_str()))); }
                 label { (own_words::COLUMN) input type="text" name="column" value=(value(refusal, "column", own.and_then(|row| row.setup.column.as_deref()).unwrap_or_default())); }
-                label { (words::WITH) select name="with" { @for known in counters { option { (known.name) } } } }
+                @if counters.is_empty() { p class="soft wide" { (own_words::NO_INSTRUMENT) } }
+                @else { label { (words::WITH) select name="with" { @for known in counters { option { (known.name) } } } } }
                 label class="wide" { (words::SETUP) input type="text" name="setup" required value=(value(refusal, "setup", "")); }
             }
             @if let Some(refusal) = refusal { p class="fault" role="alert" { (parts::sign(Overall::Fails)) (refusal.said) } }

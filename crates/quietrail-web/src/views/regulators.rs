@@ -92,7 +92,19 @@ fn of_transistor(sheet: &Sheet<'_>, name: &str, pass: Option<&Pass>) -> Markup {
             (judged(sheet, name))
             @match pass {
                 None => { p class="soft" { (words::BEING_MADE) } },
-                Some(pass) => { ul { @for line in told::of_pass(pass) { li { (line) } } } },
+                Some(pass) => {
+                    table class="plain passes" {
+                        caption class="unseen" { (words::passes(name)) }
+                        thead { tr {
+                            th scope="col" { span class="unseen" { (words::FIGURE) } }
+                            @for state in &pass.states { th scope="col" class="right" { (state.state) } }
+                        } }
+                        tbody { @for (what, values) in told::pass_rows(pass) {
+                            tr { th scope="row" { (what) } @for value in values { td class="num right" { (value) } } }
+                        } }
+                    }
+                    p class="soft small" { (told::pass_at(pass)) }
+                },
             }
         }
     }

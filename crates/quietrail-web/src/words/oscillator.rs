@@ -64,10 +64,17 @@ pub(crate) const NO_INSTRUMENT: &str =
 /// Heads the record's part.
 pub(crate) const RECORD: &str = "Acceptance of the oscillator";
 
-/// Lines without a reading, said once.
-pub(crate) fn not_read(count: usize, all: usize) -> String {
+/// Before the first reading.
+pub(crate) fn nothing_read(lines: usize) -> String {
+    match lines {
+        1 => "Nothing read yet: one line to show.".to_owned(),
+        lines => format!("Nothing read yet: {lines} lines to show."),
+    }
+}
+
+/// Lines without a reading beside others that have one, said once.
+pub(crate) fn not_read(count: usize) -> String {
     match count {
-        count if count == all => "Nothing was read of any line yet.".to_owned(),
         1 => "Of one line nothing was read yet; it is not shown.".to_owned(),
         count => format!("Of {count} lines nothing was read yet; they are not shown."),
     }

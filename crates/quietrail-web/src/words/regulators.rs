@@ -14,6 +14,12 @@ pub(crate) const NONE: &str = "This job has no regulator and no pass transistor.
 pub(crate) const MORE: &str = "set point, limit, starts, stability, diodes";
 /// What is under its name.
 pub(crate) const TRANSISTOR: &str = "pass transistor";
+/// Head of what stands in its rows.
+pub(crate) const FIGURE: &str = "figure";
+/// Its table, for those who do not see it.
+pub(crate) fn passes(part: &str) -> String {
+    format!("{part} state by state")
+}
 /// While it is made.
 pub(crate) const BEING_MADE: &str = "Starts from zero volts and transistors are computed behind the page and stand here when they are there.";
 /// Heads the noise.

@@ -3,6 +3,7 @@
 use super::rail::Spots;
 use super::{Canvas, PLAIN, SMALL, Sum, said, volts2};
 use crate::number;
+use crate::svg::face::text_width;
 use crate::svg::scene::{Align, Ink, Weight, at};
 use quietrail_study::descent::Range;
 
@@ -19,7 +20,8 @@ struct Column {
 impl Canvas<'_> {
     /// Draws it from `y` on; the height that it reaches.
     pub(super) fn ledger(&mut self, y: f64) -> f64 {
-        let columns = self.columns();
+        let mut columns = self.columns();
+        apart(&mut columns);
         let end = self.layout.sheet;
         self.line(at(0.0, y), at(end, y), Ink::Rule);
         let rows = [y + 19.0, y + 41.0, y + 62.0];
@@ -132,6 +134,22 @@ impl Canvas<'_> {
 }
 
 /// One value, or two where they differ.
+/// Moves columns apart whose figures would meet, each by half of what is wanting.
+fn apart(columns: &mut [Column]) {
+    let width = |column: &Column| {
+        let here = text_width(&column.here, PLAIN, Weight::Regular);
+        here.max(text_width(&column.all, SMALL, Weight::Regular))
+    };
+    for k in 1..columns.len() {
+        let needs = f64::midpoint(width(&columns[k - 1]), width(&columns[k])) + 10.0;
+        let wanting = needs - (columns[k].x - columns[k - 1].x);
+        if wanting > 0.0 {
+            columns[k - 1].x -= 0.5 * wanting;
+            columns[k].x += 0.5 * wanting;
+        }
+    }
+}
+
 fn of_here(low: f64, high: f64) -> String {
     if (high - low).abs() < 0.02 {
         return volts2(f64::midpoint(low, high));

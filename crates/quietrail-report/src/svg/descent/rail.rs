@@ -106,7 +106,8 @@ impl Canvas<'_> {
         let own = &self.section.rails[rail];
         let text = match &own.regulator {
             Some(_) => said::rail(&own.node),
-            None => said::straight_on(&own.node),
+            None if own.node == self.section.node => said::straight_on(&own.node),
+            None => said::rail(&own.node),
         };
         let x = self.stretch(place) + 17.0;
         self.text(
@@ -388,7 +389,11 @@ impl Canvas<'_> {
         }
         // What is printed adds up to what is printed above it.
         let added = number::adding_up(&[figures.output, figures.dropout], figures.need(), -2);
-        let terms = said::terms(&volts2(added[0]), &volts2(added[1]));
+        let terms = if own.follows {
+            said::terms_behind(&volts2(added[0]), &volts2(added[1]))
+        } else {
+            said::terms(&volts2(added[0]), &volts2(added[1]))
+        };
         let mut lines = vec![(terms, Ink::TextSoft)];
         if let Some(worst) = worst.filter(|_| worst_too) {
             lines.push((

@@ -6,7 +6,7 @@ use crate::parts;
 use crate::sheet::{MAINS, Sheet};
 use crate::words;
 use maud::{Markup, html};
-use quietrail_job::model::Subject;
+use quietrail_job::model::{PartKind, Subject};
 use quietrail_report::{corner, number, verdicts};
 use quietrail_study::finding::{LimitFinding, Overall, Predicted};
 
@@ -62,9 +62,14 @@ fn worst_headroom(sheet: &Sheet<'_>, worst: &LimitFinding) -> Markup {
     };
     let node = rail_of(sheet, &part);
     let fails = worst.predicted == Predicted::Fails;
-    let told = words::on_rail(&part, &node, fails);
+    let told = words::on_rail(&part, node.as_deref(), fails);
     let text = headroom(volts);
-    let head = words::WORST_HEADROOM;
+    // Where some headroom is asked for, what is missing of that is not the headroom itself.
+    let head = if worst.min.unwrap_or(0.0) == 0.0 {
+        words::WORST_HEADROOM
+    } else {
+        words::descent::WORST_LIMIT
+    };
     html! { (headline(sheet, worst, head, &text, &told)) }
 }
 
@@ -135,14 +140,19 @@ fn shout(text: &str, is_short: bool, overall: Overall) -> Markup {
     }
 }
 
-fn rail_of(sheet: &Sheet<'_>, part: &str) -> String {
+fn rail_of(sheet: &Sheet<'_>, part: &str) -> Option<String> {
     let rails = sheet
         .base
         .sections
         .iter()
         .flat_map(|section| &section.rails);
     let own = rails.filter(|rail| rail.regulator.as_deref() == Some(part));
-    own.map(|rail| rail.node.clone()).next().unwrap_or_default()
+    let own = own.map(|rail| rail.node.clone()).next();
+    let into = || match &sheet.job.part(part)?.kind {
+        PartKind::Transistor(transistor) => Some(transistor.ends().1.to_owned()),
+        _ => None,
+    };
+    own.or_else(into)
 }
 
 /// The regulator with the least headroom in the corner in hand.
