@@ -295,12 +295,10 @@ pub(super) fn rails_named(sheet: &Sheet<'_>, section: usize, rails: &[usize]) ->
     let straight = section.node.as_str();
     let named = rails.iter().map(|&rail| {
         let rail = &section.rails[rail];
-        match &rail.regulator {
-            Some(_) => quietrail_report::words::descent::rail(&rail.node),
-            None if rail.node == straight => {
-                quietrail_report::words::descent::straight_on(&rail.node)
-            }
-            None => quietrail_report::words::descent::rail(&rail.node),
+        if rail.regulator.is_none() && rail.node == straight {
+            quietrail_report::words::descent::straight_on(&rail.node)
+        } else {
+            quietrail_report::words::descent::rail(&rail.node)
         }
     });
     named.collect::<Vec<_>>().join(", ")

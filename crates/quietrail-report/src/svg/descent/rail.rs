@@ -104,10 +104,11 @@ impl Canvas<'_> {
 
     fn head(&mut self, place: usize, rail: usize) {
         let own = &self.section.rails[rail];
-        let text = match &own.regulator {
-            Some(_) => said::rail(&own.node),
-            None if own.node == self.section.node => said::straight_on(&own.node),
-            None => said::rail(&own.node),
+        let is_straight = own.regulator.is_none() && own.node == self.section.node;
+        let text = if is_straight {
+            said::straight_on(&own.node)
+        } else {
+            said::rail(&own.node)
         };
         let x = self.stretch(place) + 17.0;
         self.text(
