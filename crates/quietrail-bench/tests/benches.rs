@@ -80,7 +80,7 @@ impl Truth {
     }
 }
 
-fn meter(share: f64, offset: f64, errors: Errors) -> Vec<Instrument> {
+fn meter(share: f64, offset: f64, errors: Errors) -> std::sync::Arc<[Instrument]> {
     let percent = 100.0 * share;
     let known = if errors == Errors::KnownApart {
         "errors = \"apart\", "

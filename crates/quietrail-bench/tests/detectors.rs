@@ -11,7 +11,7 @@ use quietrail_bench::log::{Draft, Row};
 use quietrail_bench::meter::{Wave, average_of, average_shows};
 use quietrail_job::model::{Band, Instrument, What};
 
-fn bench(detector: &str) -> Vec<Instrument> {
+fn bench(detector: &str) -> std::sync::Arc<[Instrument]> {
     let job = format!(
         "format = 1\n[mains]\nvoltage = \"230 V\"\nfrequency = \"50 Hz\"\n[states]\non = \"on\"\n\
          [instrument.meter]\nkind = \"multimeter\"\nac = {{ detector = \"{detector}\", band = \"10 Hz .. 100 kHz\", ranges = [\"10 V ±0.001 V\"] }}\n\

@@ -306,7 +306,9 @@ impl Kind {
         }
         let asked = (self.outputs.as_slice(), self.traced.as_slice());
         let thinned = system.reduced_as(&self.model);
-        Equations::gather(&self.shape, [&thinned; WIDTH])?;
+        if !self.shape.takes(&thinned) {
+            return None;
+        }
         let mut ready = Ready {
             probes: self.gauges.probes(asked, &thinned, None)?,
             system: thinned,

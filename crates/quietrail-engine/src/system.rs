@@ -18,6 +18,8 @@ use crate::load::LoadLaw;
 use crate::regulator::RegulatorLaw;
 use crate::signal::{Output, Signal};
 use crate::wave::Basis;
+use smallvec::{SmallVec, smallvec};
+use std::sync::Arc;
 
 mod assemble;
 mod rebase;
@@ -27,12 +29,15 @@ mod reduce;
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Probe {
     /// (unknown, factor)
-    pub(crate) x: Vec<(usize, f64)>,
+    pub(crate) x: Few,
     /// (source, factor)
-    pub(crate) s: Vec<(usize, f64)>,
+    pub(crate) s: Few,
     /// (store, factor) of dz/dt in seconds
-    pub(crate) rate: Vec<(usize, f64)>,
+    pub(crate) rate: Few,
 }
+
+/// Terms of a sum, mostly so few that a list of their own would cost more than they do.
+pub(crate) type Few = SmallVec<[(usize, f64); 3]>;
 
 /// A nonlinear device: one row `ρ(inputs) = 0`.
 #[derive(Clone, Debug)]
@@ -50,13 +55,13 @@ pub(crate) enum Law {
     /// (voltage, current)
     Load(LoadLaw),
     /// (asked current, headroom, current)
-    Pass(Box<RegulatorLaw>),
+    Pass(Arc<RegulatorLaw>),
 }
 
 /// A store: row pattern `a` (with its capacitance or inductance), and what it stores as a probe `b`.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Store {
-    pub(crate) charge: Vec<(usize, f64)>,
+    pub(crate) charge: Few,
     pub(crate) value: Probe,
     pub(crate) kind: Kind,
     pub(crate) of: ElementId,
@@ -98,7 +103,7 @@ pub struct System {
     /// Unknown of a node's voltage; `None` for the reference of its island.
     node_voltage: Vec<Option<usize>>,
     /// Currents (and whatever else can be asked) of elements, as probes of the unreduced system.
-    flows: Vec<Flow>,
+    flows: Arc<[Flow]>,
     /// Row and unknown of each elimination, in order; empty for an unreduced system.
     pivots: Vec<(usize, usize)>,
     /// Largest source voltage: the scale of volts.
@@ -271,7 +276,7 @@ impl System {
         let farads = kept.charge.first().map(|(_, charge)| charge.abs())?;
         let is_capacitor = kept.kind == Kind::Volts && self.flows[kept.of.0].headroom.is_none();
         is_capacitor.then(|| Probe {
-            rate: vec![(store, farads)],
+            rate: smallvec![(store, farads)],
             ..Probe::default()
         })
     }
@@ -282,19 +287,19 @@ impl System {
         let mut without = Probe {
             x: probe.x.clone(),
             s: probe.s.clone(),
-            rate: Vec::new(),
+            rate: Few::new(),
         };
         for &(store, factor) in &probe.rate {
             for (row, share) in self.rows_of_rate(store)? {
                 let (n, sources) = (self.n, self.sources.len());
-                let terms = |values: &[f64]| -> Vec<(usize, f64)> {
+                let terms = |values: &[f64]| -> Few {
                     let all = values.iter().copied().enumerate();
                     all.filter(|term| term.1 != 0.0).collect()
                 };
                 let of_row = Probe {
                     x: terms(&self.linear[row * n..(row + 1) * n]),
                     s: terms(&self.drive[row * sources..(row + 1) * sources]),
-                    rate: Vec::new(),
+                    rate: Few::new(),
                 };
                 without.add(&of_row, -share * factor);
             }
@@ -354,7 +359,7 @@ impl System {
     /// A probe of the unreduced system in terms of this one.
     fn of_this(&self, full: &Probe) -> Probe {
         let mut probe = Probe {
-            x: Vec::new(),
+            x: Few::new(),
             s: full.s.clone(),
             rate: full.rate.clone(),
         };
@@ -443,7 +448,7 @@ fn dot(terms: &[(usize, f64)], values: &[f64]) -> f64 {
         .sum()
 }
 
-fn add_terms(into: &mut Vec<(usize, f64)>, terms: &[(usize, f64)], factor: f64) {
+fn add_terms(into: &mut Few, terms: &[(usize, f64)], factor: f64) {
     for &(index, value) in terms {
         match into.iter_mut().find(|(known, _)| *known == index) {
             Some((_, sum)) => *sum += factor * value,

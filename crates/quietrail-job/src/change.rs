@@ -7,8 +7,9 @@ mod tests;
 use crate::keys::Bounds;
 use crate::model::{Job, Part, PartKind, Spread, Transformer};
 use crate::nearest::nearest;
-use adjust::{Adjustable, walk};
+use adjust::{Adjustable, walk, walk_where};
 use std::fmt;
+use std::sync::Arc;
 
 /// The address of one adjustable figure: `C1.value`, `T1.S1.resistance`, `mains.voltage`,
 /// `load.oven.cold`, `room`.
@@ -182,7 +183,8 @@ impl Job {
             .iter()
             .any(|change| matches!(change, Change::Set { .. }));
         if any_set {
-            walk(&mut job, &mut |address, figure, bounds| {
+            let is_meant = |part: &Part| changes.iter().any(|change| is_of(change, part));
+            walk_where(&mut job, is_meant, &mut |address, figure, bounds| {
                 set_all(changes, &mut outcomes, address, figure, bounds);
             });
         }
@@ -222,14 +224,14 @@ impl Job {
                 let Some(there) = self.parts.iter_mut().find(|known| known.name == *part) else {
                     return Err(self.unknown_part(part));
                 };
-                there.kind = with.kind.clone();
+                Arc::make_mut(there).kind = with.kind.clone();
             }
             Change::Insert(part) => {
                 if self.part(&part.name).is_some() {
                     let name = part.name.clone();
                     return Err(ChangeError::NameTaken { name });
                 }
-                self.parts.push((**part).clone());
+                self.parts.push(Arc::new((**part).clone()));
             }
             Change::Set { .. } | Change::Open(_) | Change::Short(_) | Change::Reverse(_) => {}
         }
@@ -282,6 +284,16 @@ impl Job {
     }
 }
 
+/// Whether a change sets a figure of a part, by the first names of its address: `C1.value`, `load.oven.cold`.
+fn is_of(change: &Change, part: &Part) -> bool {
+    let Change::Set { address, .. } = change else {
+        return false;
+    };
+    let mut names = address.0.split('.');
+    let first = names.next();
+    first == Some(&part.name) || first == Some("load") && names.next() == Some(&part.name)
+}
+
 /// What became of one change.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Outcome {
@@ -330,7 +342,7 @@ fn reverse(job: &mut Job, name: &str) -> bool {
     else {
         return false;
     };
-    let PartKind::Transformer(transformer) = &mut part.kind else {
+    let PartKind::Transformer(transformer) = &mut Arc::make_mut(part).kind else {
         return false;
     };
     let primary = transformer

@@ -39,8 +39,11 @@ pub use transistor::{Shunt, ShuntSet, Transistor, TransistorRatings};
 
 use crate::change::Address;
 use quietrail_units::{Celsius, Kelvins, KelvinsPerWatt};
+use std::sync::Arc;
 
 /// Everything the builder wrote, as meant.
+///
+/// What a change does not touch is shared by a job and its changed copies: a search makes thousands of them.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Job {
     /// What is being built.
@@ -54,23 +57,23 @@ pub struct Job {
     /// The air.
     pub air: Air,
     /// All parts, in the order of the file.
-    pub parts: Vec<Part>,
+    pub parts: Vec<Arc<Part>>,
     /// What the data sheets ask, in the order of the file. Part ratings are not in here.
-    pub limits: Vec<Limit>,
+    pub limits: Arc<[Limit]>,
     /// The oscillators that it feeds, where their figures are given.
-    pub oscillators: Vec<Oscillator>,
+    pub oscillators: Arc<[Oscillator]>,
     /// The instruments on the bench.
-    pub instruments: Vec<Instrument>,
+    pub instruments: Arc<[Instrument]>,
     /// What else is at hand on it.
-    pub on_hand: OnHand,
+    pub on_hand: Arc<OnHand>,
     /// Bring-up steps that differ from the derived ones.
-    pub steps: Vec<Step>,
+    pub steps: Arc<[Step]>,
     /// Figures that go up and down together.
-    pub same: Vec<Same>,
+    pub same: Arc<[Same]>,
     /// Figures that are not as likely at one place of their range as at another.
-    pub spreads: Vec<Spread>,
+    pub spreads: Arc<[Spread]>,
     /// Transformers that are not known yet, in the order of the file.
-    pub unmarked: Vec<unmarked::Unmarked>,
+    pub unmarked: Arc<[unmarked::Unmarked]>,
 }
 
 /// Figures whose tolerances go up and down together: parts off one reel, windings of one wire. Each stands at the
@@ -159,9 +162,19 @@ pub enum PartKind {
 }
 
 impl Job {
+    /// All parts, in the order of the file.
+    pub fn parts(&self) -> impl Iterator<Item = &Part> + Clone {
+        self.parts.iter().map(Arc::as_ref)
+    }
+
+    /// All parts, each a copy of its own from now on.
+    pub fn parts_mut(&mut self) -> impl Iterator<Item = &mut Part> {
+        self.parts.iter_mut().map(Arc::make_mut)
+    }
+
     /// The part of that name.
     pub fn part(&self, name: &str) -> Option<&Part> {
-        self.parts.iter().find(|part| part.name == name)
+        self.parts().find(|part| part.name == name)
     }
 }
 

@@ -44,6 +44,7 @@ use crate::wiring::Wiring;
 use crate::written::{self, Entry, Place, Shape, SyntaxError, Table, Value};
 use crate::{Reading, model::Span};
 use fields::Fields;
+use std::sync::Arc;
 
 pub use quantity::interval;
 pub(crate) use text::check_format;
@@ -254,18 +255,18 @@ fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job
         mains: mains?,
         states,
         air: air?,
-        parts,
+        parts: parts.into_iter().map(Arc::new).collect(),
         limits: limits.into_iter().collect::<Option<_>>()?,
         oscillators: oscillators.into_iter().collect::<Option<_>>()?,
         instruments: instruments.into_iter().collect::<Option<_>>()?,
-        on_hand: bench::on_hand(table_fields(root, "bench").as_ref())?,
+        on_hand: Arc::new(bench::on_hand(table_fields(root, "bench").as_ref())?),
         steps: steps.into_iter().collect::<Option<_>>()?,
-        same: Vec::new(),
-        spreads: Vec::new(),
+        same: Arc::default(),
+        spreads: Arc::default(),
         unmarked: unmarked.into_iter().collect::<Option<_>>()?,
     };
-    job.same = same::same(&listed(root, "same"), &job, faults);
-    job.spreads = spread::spreads(&listed(root, "spread"), &job, faults);
+    job.same = same::same(&listed(root, "same"), &job, faults).into();
+    job.spreads = spread::spreads(&listed(root, "spread"), &job, faults).into();
     Some(job)
 }
 

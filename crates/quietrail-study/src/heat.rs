@@ -157,7 +157,7 @@ pub fn temperatures(lowered: &Lowered, reading: &Reading<'_>) -> Temperatures {
                 | PartKind::Transformer(_)
         )
     };
-    for part in job.parts.iter().filter(matters) {
+    for part in job.parts().filter(matters) {
         if let Some(celsius) = temperature(lowered, reading, part, all.air) {
             all.set(&part.name, celsius);
         }

@@ -213,7 +213,7 @@ pub fn sidebands(job: &Job, options: &Options) -> Result<Sidebands, Trouble> {
     let step = Step::default();
     let mut pins = Vec::new();
     let mut pulls = Vec::new();
-    for oscillator in &job.oscillators {
+    for oscillator in job.oscillators.iter() {
         for pin in &oscillator.pins {
             let mut means = Vec::new();
             for (state, declared) in job.states.iter().enumerate() {

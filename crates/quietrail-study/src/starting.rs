@@ -153,7 +153,7 @@ fn behind(job: &Job, regulator: &Regulator, node: &str, leading: &[&str]) -> Vec
         let (here, share) = nodes[next].clone();
         next += 1;
         let others = |part: &&Part| !leading.contains(&part.name.as_str());
-        for part in job.parts.iter().filter(others) {
+        for part in job.parts().filter(others) {
             let (there, share) = match &part.kind {
                 PartKind::Wire(_)
                 | PartKind::Resistor(_)
@@ -217,7 +217,7 @@ pub fn mains_of(job: &Job, name: &str) -> Vec<f64> {
 /// Each of these alone delays a start or keeps it down. It is one corner, named, and not one that was looked for.
 pub fn hardest(job: &Job, name: &str) -> Job {
     let mut job = job.clone();
-    for part in &mut job.parts {
+    for part in job.parts_mut() {
         match &mut part.kind {
             PartKind::Regulator(regulator) => {
                 if part.name == name {

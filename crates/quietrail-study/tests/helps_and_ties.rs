@@ -4,6 +4,7 @@ use quietrail_job::model::Job;
 use quietrail_study::finding::{Cost, Help, LimitFinding, Proof, With};
 use quietrail_study::options;
 use quietrail_study::prove::prove;
+use std::sync::Arc;
 
 /// A rail that falls short at low mains, with a divider that the limits at the load leave no freedom.
 fn supply(divider: &str) -> String {
@@ -179,8 +180,7 @@ fn figures_that_are_the_same_leave_a_ratio_alone() {
     );
     let lowest = |text: &str| {
         let mut job = job(text);
-        let limit = job
-            .limits
+        let limit = Arc::make_mut(&mut job.limits)
             .iter_mut()
             .find(|limit| limit.name == "rail mean")
             .expect("there");

@@ -121,7 +121,7 @@ impl Oscillator {
     }
 
     fn own<'a>(&self, sources: &Sources, job: &'a Job) -> Result<&'a Own, Complaint> {
-        match (&self.oscillator, job.oscillators.as_slice()) {
+        match (&self.oscillator, &*job.oscillators) {
             (None, [only]) => Ok(only),
             (None, []) => {
                 let path = sources.job_path.display();

@@ -76,7 +76,7 @@ impl Transformer {
             )));
         }
         let mut all: Vec<Known> = Vec::new();
-        for unmarked in &job.unmarked {
+        for unmarked in job.unmarked.iter() {
             if self
                 .only
                 .as_ref()

@@ -218,6 +218,7 @@ impl Step {
     }
 
     /// Takes the step just made as the last one, in the lanes that accept it.
+    #[inline(always)]
     pub(crate) fn accept(
         &mut self,
         equations: &Equations<'_>,

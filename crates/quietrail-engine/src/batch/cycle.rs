@@ -4,6 +4,7 @@ use super::approach::{Anchor, approach};
 use super::collocation::Step;
 use super::equations::Equations;
 use super::gauge::Tally;
+use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::mirror::Mirror;
 use super::slopes::Slopes;
@@ -127,152 +128,175 @@ impl<'e, 'p> Cycler<'e, 'p> {
         wanted: Mask,
         gather: Gather<'_, '_, '_>,
     ) -> Turn {
-        let Gather {
-            mut tally,
-            mut slopes,
-        } = gather;
-        let equations = self.equations;
-        let stores = z.len();
-        let step = &mut self.step;
-        step.newton_tolerance = (0.003 * exact.tolerance.sqrt()).max(1e-9);
-        step.wants_derivative = exact.wanted == Wanted::Map || slopes.is_some();
-        let before = step.iterations;
-        match begin {
-            Begin::Guess(guess) => step.begin(guess),
-            Begin::From(anchor) => {
-                if !approach(step, equations, anchor, z) {
-                    step.begin(&anchor.spread_unknowns());
-                }
+        run(self, z, begin, exact, wanted, gather)
+    }
+}
+
+in_widest!(
+    fn run(
+        cycler: &mut Cycler<'_, '_>,
+        z: &[Lanes],
+        begin: Begin<'_>,
+        exact: Exact<'_>,
+        wanted: Mask,
+        gather: Gather<'_, '_, '_>,
+    ) -> Turn = run_lanes
+);
+
+#[inline(always)]
+fn run_lanes(
+    cycler: &mut Cycler<'_, '_>,
+    z: &[Lanes],
+    begin: Begin<'_>,
+    exact: Exact<'_>,
+    wanted: Mask,
+    gather: Gather<'_, '_, '_>,
+) -> Turn {
+    let Gather {
+        mut tally,
+        mut slopes,
+    } = gather;
+    let equations = cycler.equations;
+    let stores = z.len();
+    let step = &mut cycler.step;
+    step.newton_tolerance = (0.003 * exact.tolerance.sqrt()).max(1e-9);
+    step.wants_derivative = exact.wanted == Wanted::Map || slopes.is_some();
+    let before = step.iterations;
+    match begin {
+        Begin::Guess(guess) => step.begin(guess),
+        Begin::From(anchor) => {
+            if !approach(step, equations, anchor, z) {
+                step.begin(&anchor.spread_unknowns());
             }
         }
-        let guess = step.end().to_vec();
-        let until = Lanes::all(if self.mirror.is_some() { 0.5 } else { 1.0 });
+    }
+    let guess = step.end().to_vec();
+    let until = Lanes::all(if cycler.mirror.is_some() { 0.5 } else { 1.0 });
+    if let Some(tally) = &mut tally {
+        let mut now = equations.shape.new_instant();
+        equations.shape.instant(Lanes::ZERO, &mut now);
+        tally.begin(&guess, &now.s);
+    }
+    let mut z = z.to_vec();
+    let (mut low, mut high) = (z.clone(), z.clone());
+    let mut t = Lanes::ZERO;
+    let mut h = Lanes::all(FIRST_STEP);
+    let lenient = if exact.grid.is_empty() { 1.0 } else { LENIENT };
+    let mut grid = Vec::new();
+    let mut may_grow = Mask::ALL;
+    let mut running = wanted;
+    let mut inverse_allowed = vec![Lanes::ZERO; stores];
+    let mut steps = 0;
+    let mut directions = match exact.wanted {
+        Wanted::End => Vec::new(),
+        Wanted::Map | Wanted::MapAbout => units(stores),
+        Wanted::Maps => units_of_each(stores),
+    };
+    while running.any() && steps < exact.most_steps {
+        steps += 1;
+        let (length, lands) = if exact.grid.is_empty() {
+            fit(t, h)
+        } else {
+            again(t, h, exact.grid)
+        };
+        let made = step.make(equations, &z, (t, length), running);
+        for k in 0..stores {
+            let rounding = Lanes::all(ROUNDING) * step.z[2][k].abs().max(z[k].abs());
+            // A store on its way to another cycle swings further than it will there.
+            let (mut least, mut most) = (low[k], high[k]);
+            for stage in &step.z {
+                least = least.min(stage[k]);
+                most = most.max(stage[k]);
+            }
+            let scale = exact.scale[k].max(most - least);
+            let allowed = (Lanes::all(exact.tolerance) * scale).max(rounding);
+            inverse_allowed[k] = Lanes::ONE / allowed.max(Lanes::all(1e-300));
+        }
+        let error = step.error(equations, &z, length, &inverse_allowed);
+        let is_small = length.below(Lanes::all(16.0 * SHORTEST_STEP));
+        let accepted = made
+            .and(Lanes::all(lenient).below(error).not().or(is_small))
+            .and(running);
+        // error^(-1/4), as the march of one circuit has it.
+        let wish = Lanes::all(0.9) / error.max(Lanes::all(1e-8)).sqrt().sqrt();
+        let grown = wish
+            .max(Lanes::all(0.2))
+            .min(may_grow.select(Lanes::all(8.0), Lanes::ONE));
+        let cut = made.select(
+            wish.max(Lanes::all(0.1)).min(Lanes::all(0.9)),
+            Lanes::all(0.25),
+        );
+        let next = (length * accepted.select(grown, cut)).min(Lanes::all(LONGEST_STEP));
+        h = running.select(next, h);
+        if !exact.grid.is_empty() && accepted.at(0) {
+            // As far as the next one to make again.
+            h = Lanes::all(LONGEST_STEP);
+        }
+        may_grow = accepted;
         if let Some(tally) = &mut tally {
-            let mut now = equations.shape.new_instant();
-            equations.shape.instant(Lanes::ZERO, &mut now);
-            tally.begin(&guess, &now.s);
+            tally.take(step, (t, length), accepted);
         }
-        let mut z = z.to_vec();
-        let (mut low, mut high) = (z.clone(), z.clone());
-        let mut t = Lanes::ZERO;
-        let mut h = Lanes::all(FIRST_STEP);
-        let lenient = if exact.grid.is_empty() { 1.0 } else { LENIENT };
-        let mut grid = Vec::new();
-        let mut may_grow = Mask::ALL;
-        let mut running = wanted;
-        let mut inverse_allowed = vec![Lanes::ZERO; stores];
-        let mut steps = 0;
-        let mut directions = match exact.wanted {
-            Wanted::End => Vec::new(),
-            Wanted::Map | Wanted::MapAbout => units(stores),
-            Wanted::Maps => units_of_each(stores),
-        };
-        while running.any() && steps < exact.most_steps {
-            steps += 1;
-            let (length, lands) = if exact.grid.is_empty() {
-                fit(t, h)
-            } else {
-                again(t, h, exact.grid)
-            };
-            let made = step.make(equations, &z, (t, length), running);
-            for k in 0..stores {
-                let rounding = Lanes::all(ROUNDING) * step.z[2][k].abs().max(z[k].abs());
-                // A store on its way to another cycle swings further than it will there.
-                let (mut least, mut most) = (low[k], high[k]);
-                for stage in &step.z {
-                    least = least.min(stage[k]);
-                    most = most.max(stage[k]);
-                }
-                let scale = exact.scale[k].max(most - least);
-                let allowed = (Lanes::all(exact.tolerance) * scale).max(rounding);
-                inverse_allowed[k] = Lanes::ONE / allowed.max(Lanes::all(1e-300));
-            }
-            let error = step.error(equations, &z, length, &inverse_allowed);
-            let is_small = length.below(Lanes::all(16.0 * SHORTEST_STEP));
-            let accepted = made
-                .and(Lanes::all(lenient).below(error).not().or(is_small))
-                .and(running);
-            // error^(-1/4), as the march of one circuit has it.
-            let wish = Lanes::all(0.9) / error.max(Lanes::all(1e-8)).sqrt().sqrt();
-            let grown = wish
-                .max(Lanes::all(0.2))
-                .min(may_grow.select(Lanes::all(8.0), Lanes::ONE));
-            let cut = made.select(
-                wish.max(Lanes::all(0.1)).min(Lanes::all(0.9)),
-                Lanes::all(0.25),
-            );
-            let next = (length * accepted.select(grown, cut)).min(Lanes::all(LONGEST_STEP));
-            h = running.select(next, h);
-            if !exact.grid.is_empty() && accepted.at(0) {
-                // As far as the next one to make again.
-                h = Lanes::all(LONGEST_STEP);
-            }
-            may_grow = accepted;
-            if let Some(tally) = &mut tally {
-                tally.take(step, (t, length), accepted);
-            }
-            if let (Some(slopes), Some(tally), true) = (&mut slopes, &tally, accepted.at(0)) {
-                slopes.take(step, equations, (&z, length), tally);
-            }
-            if matches!(exact.wanted, Wanted::Map | Wanted::MapAbout) && accepted.at(0) {
-                step.carry(equations, length, &mut directions);
-            }
-            if exact.wanted == Wanted::Maps && accepted.any() {
-                let before = directions.clone();
-                step.carry(equations, length, &mut directions);
-                for (after, before) in directions.iter_mut().zip(&before) {
-                    for (after, before) in after.iter_mut().zip(before) {
-                        *after = accepted.select(*after, *before);
-                    }
-                }
-            }
-            let is_first = accepted.and(Lanes::ZERO.below(t).not());
-            if is_first.any() {
-                for (first, x) in self.first.iter_mut().zip(&step.x[0]) {
-                    *first = is_first.select(*x, *first);
-                }
-            }
-            step.accept(equations, &z, length, accepted);
-            let landed = if exact.grid.is_empty() {
-                landmark(t)
-            } else {
-                Lanes::all(following(t.0[0], exact.grid))
-            };
-            t = accepted.select(lands.select(landed, t + length), t);
-            if accepted.at(0) {
-                grid.push(t.0[0]);
-            }
-            for k in 0..stores {
-                for stage in &step.z {
-                    low[k] = accepted.select(low[k].min(stage[k]), low[k]);
-                    high[k] = accepted.select(high[k].max(stage[k]), high[k]);
-                }
-                z[k] = accepted.select(step.z[2][k], z[k]);
-            }
-            let is_lost = accepted.not().and(h.below(Lanes::all(SHORTEST_STEP)));
-            running = running.and(t.below(until)).and(is_lost.not());
+        if let (Some(slopes), Some(tally), true) = (&mut slopes, &tally, accepted.at(0)) {
+            slopes.take(step, equations, (&z, length), tally);
         }
-        let ok = wanted.and(t.below(until).not());
-        let (map, maps) = match exact.wanted {
-            Wanted::End => Default::default(),
-            Wanted::Map | Wanted::MapAbout => (flat(&directions), Vec::new()),
-            Wanted::Maps => (Vec::new(), directions),
-        };
-        let turn = Turn {
-            end: z,
-            low,
-            high,
-            ok,
-            map,
-            maps,
-            steps,
-            iterations: step.iterations - before,
-            grid,
-        };
-        match self.mirror {
-            Some(mirror) => turn.folded(mirror),
-            None => turn,
+        if matches!(exact.wanted, Wanted::Map | Wanted::MapAbout) && accepted.at(0) {
+            step.carry(equations, length, &mut directions);
         }
+        if exact.wanted == Wanted::Maps && accepted.any() {
+            let before = directions.clone();
+            step.carry(equations, length, &mut directions);
+            for (after, before) in directions.iter_mut().zip(&before) {
+                for (after, before) in after.iter_mut().zip(before) {
+                    *after = accepted.select(*after, *before);
+                }
+            }
+        }
+        let is_first = accepted.and(Lanes::ZERO.below(t).not());
+        if is_first.any() {
+            for (first, x) in cycler.first.iter_mut().zip(&step.x[0]) {
+                *first = is_first.select(*x, *first);
+            }
+        }
+        step.accept(equations, &z, length, accepted);
+        let landed = if exact.grid.is_empty() {
+            landmark(t)
+        } else {
+            Lanes::all(following(t.0[0], exact.grid))
+        };
+        t = accepted.select(lands.select(landed, t + length), t);
+        if accepted.at(0) {
+            grid.push(t.0[0]);
+        }
+        for k in 0..stores {
+            for stage in &step.z {
+                low[k] = accepted.select(low[k].min(stage[k]), low[k]);
+                high[k] = accepted.select(high[k].max(stage[k]), high[k]);
+            }
+            z[k] = accepted.select(step.z[2][k], z[k]);
+        }
+        let is_lost = accepted.not().and(h.below(Lanes::all(SHORTEST_STEP)));
+        running = running.and(t.below(until)).and(is_lost.not());
+    }
+    let ok = wanted.and(t.below(until).not());
+    let (map, maps) = match exact.wanted {
+        Wanted::End => Default::default(),
+        Wanted::Map | Wanted::MapAbout => (flat(&directions), Vec::new()),
+        Wanted::Maps => (Vec::new(), directions),
+    };
+    let turn = Turn {
+        end: z,
+        low,
+        high,
+        ok,
+        map,
+        maps,
+        steps,
+        iterations: step.iterations - before,
+        grid,
+    };
+    match cycler.mirror {
+        Some(mirror) => turn.folded(mirror),
+        None => turn,
     }
 }
 
@@ -348,11 +372,13 @@ fn flat(directions: &[Vec<Lanes>]) -> Vec<f64> {
 }
 
 /// The next quarter of the cycle: crests and zeros of the mains are always landed on.
+#[inline(always)]
 fn landmark(t: Lanes) -> Lanes {
     t.map(|t| ((t * 4.0).floor() + 1.0) / 4.0)
 }
 
 /// The steps to make when `h` are wanted, and whether they land on the next quarter.
+#[inline(always)]
 fn fit(t: Lanes, h: Lanes) -> (Lanes, Mask) {
     let room = landmark(t) - t;
     let lands = Mask::of(|k| h.0[k] >= 0.999 * room.0[k]);
@@ -369,6 +395,7 @@ fn following(t: f64, grid: &[f64]) -> f64 {
 }
 
 /// The steps to make when those that end on a grid are made again, `h` at most, and whether they do.
+#[inline(always)]
 fn again(t: Lanes, h: Lanes, grid: &[f64]) -> (Lanes, Mask) {
     let room = Lanes::all(following(t.0[0], grid)) - t;
     let lands = Mask::of(|k| h.0[k] >= 0.999 * room.0[k]);

@@ -164,6 +164,37 @@ impl Shape {
         })
     }
 
+    /// Whether a system has no entries but in these places.
+    pub(crate) fn takes(&self, system: &System) -> bool {
+        let is_alike = system.n == self.n
+            && system.sources == self.sources
+            && system.stores.len() == self.stores.len()
+            && system.devices.len() == self.devices.len();
+        let places = |entries: &[Entry]| -> Vec<(usize, usize)> {
+            entries.iter().map(|entry| (entry.0, entry.1)).collect()
+        };
+        let of_tables = || {
+            are_all(&places(&self.linear), self.n, &system.linear)
+                && are_all(&places(&self.mass), self.n, &mass(system))
+                && are_all(&self.drive, self.sources.len(), &system.drive)
+        };
+        let of_stores = || {
+            let mut all = system.stores.iter().zip(&self.stores).zip(&self.charges);
+            all.all(|((store, terms), rows)| {
+                let known = |term: &(usize, f64)| rows.contains(&term.0);
+                terms.take(&store.value) && store.charge.iter().all(known)
+            })
+        };
+        let of_devices = || {
+            let mut all = system.devices.iter().zip(&self.devices);
+            all.all(|(device, shape)| {
+                let mut inputs = device.inputs.iter().zip(&shape.inputs);
+                device.row == shape.row && inputs.all(|(probe, terms)| terms.take(probe))
+            })
+        };
+        is_alike && of_tables() && of_stores() && of_devices()
+    }
+
     /// The sources at an instant of each lane.
     #[inline(always)]
     pub(crate) fn instant(&self, t: Lanes, instant: &mut Instant) {
@@ -300,10 +331,11 @@ impl<'p> Equations<'p> {
             Lanes(out)
         };
         let triples: Vec<(usize, usize)> = shape.linear.iter().map(|e| (e.0, e.1)).collect();
-        let linear = placed(&triples, n, &systems.map(|s| s.linear.clone()))?;
+        let linear = placed(&triples, n, systems.map(|s| s.linear.as_slice()))?;
         let triples: Vec<(usize, usize)> = shape.mass.iter().map(|e| (e.0, e.1)).collect();
-        let mass = placed(&triples, n, &systems.map(mass))?;
-        let drive = placed(&shape.drive, sources, &systems.map(|s| s.drive.clone()))?;
+        let masses = systems.map(mass);
+        let mass = placed(&triples, n, masses.each_ref().map(Vec::as_slice))?;
+        let drive = placed(&shape.drive, sources, systems.map(|s| s.drive.as_slice()))?;
         let mut stores = Vec::new();
         let mut charges = Vec::new();
         for (k, (terms, rows)) in shape.stores.iter().zip(&shape.charges).enumerate() {
@@ -466,6 +498,7 @@ impl<'p> Equations<'p> {
     }
 
     /// Inputs at which to linearise, given the last ones and those proposed.
+    #[inline(always)]
     pub(crate) fn limited(
         &self,
         last: &Inputs,
@@ -627,22 +660,24 @@ pub(super) fn mass(system: &System) -> Vec<f64> {
     mass
 }
 
+/// Whether a dense table has no entries but in these places.
+fn are_all(places: &[(usize, usize)], width: usize, table: &[f64]) -> bool {
+    let at_places = places
+        .iter()
+        .map(|&(row, column)| &table[row * width + column]);
+    let entries = |count: usize, entry: &f64| count + usize::from(*entry != 0.0);
+    at_places.fold(0, entries) == table.iter().fold(0, entries)
+}
+
 /// Entries of eight dense tables by their places; `None` where a table has one elsewhere.
-fn placed(
-    places: &[(usize, usize)],
-    width: usize,
-    tables: &[Vec<f64>; WIDTH],
-) -> Option<Vec<Lanes>> {
+fn placed(places: &[(usize, usize)], width: usize, tables: [&[f64]; WIDTH]) -> Option<Vec<Lanes>> {
     let mut out = vec![Lanes::ZERO; places.len()];
-    for (lane, table) in tables.iter().enumerate() {
-        let mut found = 0;
-        for (value, &(row, column)) in out.iter_mut().zip(places) {
-            let entry = table[row * width + column];
-            value.0[lane] = entry;
-            found += usize::from(entry != 0.0);
-        }
-        if found != table.iter().filter(|entry| **entry != 0.0).count() {
+    for (lane, table) in tables.into_iter().enumerate() {
+        if !are_all(places, width, table) {
             return None;
+        }
+        for (value, &(row, column)) in out.iter_mut().zip(places) {
+            value.0[lane] = table[row * width + column];
         }
     }
     Some(out)

@@ -369,6 +369,7 @@ mod tests {
     use crate::regulator::{Dropout, RegulatorLaw, Transfer};
     use crate::system::{Device, Law};
     use proptest::prelude::*;
+    use std::sync::Arc;
 
     fn laws() -> Vec<Law> {
         let pass = RegulatorLaw {
@@ -404,7 +405,7 @@ mod tests {
                 watts: 4.0,
                 below: 2.0,
             }),
-            Law::Pass(Box::new(pass)),
+            Law::Pass(Arc::new(pass)),
         ]
     }
 

@@ -164,7 +164,11 @@ impl Mirror {
                 is_same
             });
             let largest = all.iter().fold(0.0, |m: f64, term| m.max(term.1.abs()));
-            terms.extend(all.iter().filter(|term| term.1.abs() > NOTHING * largest));
+            terms.extend(
+                all.iter()
+                    .copied()
+                    .filter(|term| term.1.abs() > NOTHING * largest),
+            );
         }
         sum.rate.is_empty().then_some(probe)
     }
@@ -240,7 +244,7 @@ impl<'s> Traits<'s> {
         let mut rates = Vec::new();
         for store in 0..system.stores.len() {
             let rate = Probe {
-                rate: vec![(store, 1.0)],
+                rate: smallvec::smallvec![(store, 1.0)],
                 ..Probe::default()
             };
             rates.push(read(&system.without_rates(&rate)?)?);

@@ -1,10 +1,12 @@
 //! From a circuit to its unreduced equations.
 
-use super::{AssembleError, Device, Flow, Kind, Law, Place, Probe, Store, System};
+use super::{AssembleError, Device, Few, Flow, Kind, Law, Place, Probe, Store, System};
 use crate::circuit::{Circuit, Element, ElementId, GROUND, Node, Sense};
 use crate::load::LoadLaw;
 use crate::regulator::RegulatorLaw;
 use crate::wave::{Basis, Wave};
+use smallvec::smallvec;
+use std::sync::Arc;
 
 mod transistor;
 
@@ -112,7 +114,7 @@ impl Draft {
             if let Some(index) = index {
                 probe.add(
                     &Probe {
-                        x: vec![(index, 1.0)],
+                        x: smallvec![(index, 1.0)],
                         ..Probe::default()
                     },
                     factor,
@@ -152,7 +154,7 @@ impl Draft {
     fn branch(&mut self, from: Option<usize>, to: Option<usize>, of: ElementId) -> (usize, Probe) {
         let index = self.unknown(Kind::Amperes, Place::Element(of));
         let current = Probe {
-            x: vec![(index, 1.0)],
+            x: smallvec![(index, 1.0)],
             ..Probe::default()
         };
         self.flow(from, to, &current);
@@ -190,7 +192,7 @@ impl Draft {
                     let source = self.source(basis);
                     current.add(
                         &Probe {
-                            s: vec![(source, 1.0)],
+                            s: smallvec![(source, 1.0)],
                             ..Probe::default()
                         },
                         amplitude,
@@ -217,7 +219,12 @@ impl Draft {
                 ohms,
             } => {
                 let (row, current) = self.series(*a, *b, *ohms, id);
-                self.store(id, vec![(row, -henries)], current.clone(), Kind::Amperes);
+                self.store(
+                    id,
+                    smallvec![(row, -henries)],
+                    current.clone(),
+                    Kind::Amperes,
+                );
                 Flow {
                     currents: vec![current],
                     ends: vec![(*a, *b)],
@@ -284,13 +291,7 @@ impl Draft {
         (row, current)
     }
 
-    fn store(
-        &mut self,
-        of: ElementId,
-        charge: Vec<(usize, f64)>,
-        value: Probe,
-        kind: Kind,
-    ) -> usize {
+    fn store(&mut self, of: ElementId, charge: Few, value: Probe, kind: Kind) -> usize {
         self.stores.push(Store {
             charge,
             value,
@@ -322,7 +323,7 @@ impl Draft {
             .collect();
         let store = self.store(id, charge, value, Kind::Volts);
         let mut current = Probe {
-            rate: vec![(store, farads)],
+            rate: smallvec![(store, farads)],
             ..Probe::default()
         };
         if esr > 0.0 {
@@ -354,7 +355,7 @@ impl Draft {
         // Its row is the balance of ampere-turns; it is the voltage of one turn unit.
         let per_turn = self.unknown(Kind::Volts, Place::Element(id));
         let per_turn_probe = Probe {
-            x: vec![(per_turn, 1.0)],
+            x: smallvec![(per_turn, 1.0)],
             ..Probe::default()
         };
         let (mut currents, mut ends) = (Vec::new(), Vec::new());
@@ -365,7 +366,7 @@ impl Draft {
             if winding.leakage > 0.0 {
                 self.store(
                     id,
-                    vec![(row, -winding.leakage)],
+                    smallvec![(row, -winding.leakage)],
                     current.clone(),
                     Kind::Amperes,
                 );
@@ -377,12 +378,12 @@ impl Draft {
             // `Σ n i − i_m = 0` and `L di_m/dt − v = 0`
             let row = self.unknown(Kind::Amperes, Place::Element(id));
             let current = Probe {
-                x: vec![(row, 1.0)],
+                x: smallvec![(row, 1.0)],
                 ..Probe::default()
             };
             self.add(per_turn, &current, -1.0);
             self.add(row, &per_turn_probe, -1.0);
-            self.store(id, vec![(row, henries)], current, Kind::Amperes);
+            self.store(id, smallvec![(row, henries)], current, Kind::Amperes);
         }
         Flow {
             currents,
@@ -427,7 +428,7 @@ impl Draft {
             let one = draft.source(Basis::One);
             probe.add(
                 &Probe {
-                    s: vec![(one, -law.line)],
+                    s: smallvec![(one, -law.line)],
                     ..Probe::default()
                 },
                 1.0,
@@ -437,7 +438,7 @@ impl Draft {
         let ripple = above_line(self);
         let one = self.source(Basis::One);
         let mut set = Probe {
-            s: vec![(one, law.set)],
+            s: smallvec![(one, law.set)],
             ..Probe::default()
         };
         set.add(&ripple, law.rejection.direct);
@@ -445,19 +446,19 @@ impl Draft {
             // h' = input − pole h
             let row = self.unknown(Kind::Volts, Place::Element(id));
             let value = Probe {
-                x: vec![(row, 1.0)],
+                x: smallvec![(row, 1.0)],
                 ..Probe::default()
             };
             self.add(row, &value, pole);
             self.add(row, &ripple, -1.0);
-            self.store(id, vec![(row, 1.0)], value.clone(), Kind::Volts);
+            self.store(id, smallvec![(row, 1.0)], value.clone(), Kind::Volts);
             set.add(&value, gain);
         }
 
         // Loop: tau x' + x − G (set − v_out) = 0
         let asked = self.unknown(Kind::Amperes, Place::Element(id));
         let asked_probe = Probe {
-            x: vec![(asked, 1.0)],
+            x: smallvec![(asked, 1.0)],
             ..Probe::default()
         };
         self.add(asked, &asked_probe, 1.0);
@@ -475,7 +476,7 @@ impl Draft {
         }
         self.store(
             id,
-            vec![(asked, law.loop_time)],
+            smallvec![(asked, law.loop_time)],
             asked_probe.clone(),
             Kind::Amperes,
         );
@@ -485,7 +486,7 @@ impl Draft {
         let inputs = vec![asked_probe, headroom.clone(), pass.clone()];
         self.devices.push(Device {
             row,
-            law: Law::Pass(Box::new(law.clone())),
+            law: Law::Pass(Arc::new(law.clone())),
             inputs,
         });
         Flow {
@@ -527,7 +528,7 @@ impl Draft {
         }
         let unreduced = (0..n)
             .map(|index| Probe {
-                x: vec![(index, 1.0)],
+                x: smallvec![(index, 1.0)],
                 ..Probe::default()
             })
             .collect();
@@ -543,7 +544,7 @@ impl Draft {
             places: self.places,
             unreduced,
             node_voltage: self.node_voltage,
-            flows: self.flows,
+            flows: self.flows.into(),
             pivots: Vec::new(),
             volts_scale: self.volts_scale.max(1.0),
         }

@@ -5,13 +5,13 @@
 //! in the rounding of `C/h`. So one of the two is replaced by the difference, and its row of Kirchhoff's law by that of
 //! both together: a change of basis by ones and minus ones, which is exact.
 
-use super::{Kind, Probe, System};
+use super::{Few, Kind, Probe, System};
 
 /// `y_c = sign · (z − Σ b_j y_j)`: an unknown given by a store and other unknowns.
 struct Substitution {
     unknown: usize,
     sign: f64,
-    others: Vec<(usize, f64)>,
+    others: Few,
 }
 
 impl System {
@@ -98,13 +98,13 @@ impl Substitution {
     }
 
     /// Replaces the unknown in a list of terms.
-    fn apply(&self, terms: &mut Vec<(usize, f64)>) {
+    fn apply(&self, terms: &mut Few) {
         let Some(at) = terms.iter().position(|term| term.0 == self.unknown) else {
             return;
         };
         let factor = terms[at].1;
         terms[at].1 = self.sign * factor;
-        let others: Vec<(usize, f64)> = self
+        let others: Few = self
             .others
             .iter()
             .map(|&(j, b)| (j, -self.sign * b))

@@ -1,6 +1,7 @@
 //! Elimination of all linear rows that store nothing, once per circuit.
 
-use super::{Probe, System};
+use super::{Few, Probe, System};
+use smallvec::smallvec;
 
 /// Pivots below this share of the largest entry of their row are not taken for the sake of few entries.
 const THIN_PIVOT: f64 = 0.1;
@@ -17,7 +18,7 @@ impl System {
         let (rebased, is_store) = self.rebased();
         let mut elimination = Elimination::new(&rebased, is_store);
         elimination.run(&rebased);
-        elimination.build(&rebased)
+        elimination.build(rebased)
     }
 
     /// The same equations with only those linear rows solved that cost the others no entries: fewer unknowns, and
@@ -27,7 +28,7 @@ impl System {
         let (rebased, is_store) = self.rebased();
         let mut elimination = Elimination::new(&rebased, is_store);
         elimination.thin(&rebased);
-        elimination.build(&rebased)
+        elimination.build(rebased)
     }
 
     /// The reduction of another, like system repeated on this one: the same unknowns remain, in the same
@@ -39,7 +40,7 @@ impl System {
         for &(row, column) in &other.pivots {
             elimination.eliminate(row, column);
         }
-        elimination.build(&rebased)
+        elimination.build(rebased)
     }
 }
 
@@ -221,32 +222,28 @@ impl Elimination {
         }
     }
 
-    fn build(&self, system: &System) -> System {
+    fn build(self, mut reduced: System) -> System {
         let (n, sources) = (self.n, self.sources);
         let kept_columns: Vec<usize> = (0..n).filter(|&c| self.given_by[c].is_none()).collect();
         let kept_rows: Vec<usize> = (0..n).filter(|&r| !self.used[r]).collect();
         debug_assert_eq!(kept_columns.len(), kept_rows.len());
         let m = kept_rows.len();
-        let new_row = |row: usize| {
-            kept_rows
-                .iter()
-                .position(|&kept| kept == row)
-                .expect("rows with stores are kept")
+        let places = |kept: &[usize]| {
+            let mut places = vec![usize::MAX; n];
+            for (place, &kept) in kept.iter().enumerate() {
+                places[kept] = place;
+            }
+            places
         };
+        let (row_places, column_places) = (places(&kept_rows), places(&kept_columns));
 
         // Every old unknown in terms of the kept ones and the sources.
         let old: Vec<Probe> = (0..n)
             .map(|column| match self.given_by[column] {
-                None => {
-                    let index = kept_columns
-                        .iter()
-                        .position(|&kept| kept == column)
-                        .expect("kept");
-                    Probe {
-                        x: vec![(index, 1.0)],
-                        ..Probe::default()
-                    }
-                }
+                None => Probe {
+                    x: smallvec![(column_places[column], 1.0)],
+                    ..Probe::default()
+                },
                 Some(row) => {
                     let entries = self.row(row);
                     let x = (0..m).map(|index| (index, -entries[kept_columns[index]]));
@@ -254,14 +251,14 @@ impl Elimination {
                     Probe {
                         x: x.filter(|term| term.1 != 0.0).collect(),
                         s: s.filter(|term| term.1 != 0.0).collect(),
-                        rate: Vec::new(),
+                        rate: Few::new(),
                     }
                 }
             })
             .collect();
         let carry = |probe: &Probe| {
             let mut carried = Probe {
-                x: Vec::new(),
+                x: Few::new(),
                 s: probe.s.clone(),
                 rate: probe.rate.clone(),
             };
@@ -271,9 +268,7 @@ impl Elimination {
             carried
         };
 
-        let mut reduced = system.clone();
         reduced.n = m;
-        reduced.pivots.clone_from(&self.pivots);
         reduced.linear = vec![0.0; m * m];
         reduced.drive = vec![0.0; m * sources];
         for (r, &row) in kept_rows.iter().enumerate() {
@@ -283,21 +278,24 @@ impl Elimination {
             }
             reduced.drive[r * sources..(r + 1) * sources].copy_from_slice(&entries[n..]);
         }
-        reduced.kinds = kept_columns.iter().map(|&c| system.kinds[c]).collect();
-        reduced.places = kept_rows.iter().map(|&r| system.places[r]).collect();
+        reduced.kinds = kept_columns.iter().map(|&c| reduced.kinds[c]).collect();
+        reduced.places = kept_rows.iter().map(|&r| reduced.places[r]).collect();
         for store in &mut reduced.stores {
             for (row, _) in &mut store.charge {
-                *row = new_row(*row);
+                *row = row_places[*row];
             }
             store.value = carry(&store.value);
         }
         for device in &mut reduced.devices {
-            device.row = new_row(device.row);
+            device.row = row_places[device.row];
             for input in &mut device.inputs {
                 *input = carry(input);
             }
         }
-        reduced.unreduced = system.unreduced.iter().map(carry).collect();
+        for probe in &mut reduced.unreduced {
+            *probe = carry(probe);
+        }
+        reduced.pivots = self.pivots;
         reduced
     }
 }

@@ -6,6 +6,7 @@ use crate::model::{
     Origin, Part, PartKind, Regulator, SetPoint, Shunt, ShuntSet, State, Transformer, Transistor,
 };
 use quietrail_units::{Form, Quantity, Unit};
+use std::sync::Arc;
 
 /// A figure of any unit, as the walk hands it on.
 pub(super) trait Adjustable {
@@ -94,10 +95,15 @@ const TEMPERATURE: Bounds = Bounds::Within(-273.15, f64::MAX);
 /// Ratings are not among them: they are judged, not turned. Nor are the temperatures at which figures of
 /// semiconductors hold.
 pub(super) fn walk(job: &mut Job, visit: &mut Visit<'_>) {
+    walk_where(job, |_| true, visit);
+}
+
+/// The same, of parts only those asked for.
+pub(super) fn walk_where(job: &mut Job, asked: impl Fn(&Part) -> bool, visit: &mut Visit<'_>) {
     walk_mains(&mut job.mains, visit);
     walk_air(&mut job.air, visit);
-    for part in &mut job.parts {
-        walk_part(part, &job.states, visit);
+    for part in job.parts.iter_mut().filter(|part| asked(part)) {
+        walk_part(Arc::make_mut(part), &job.states, visit);
     }
 }
 

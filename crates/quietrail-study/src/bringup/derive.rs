@@ -367,7 +367,7 @@ fn heaviest_state(job: &Job) -> Option<usize> {
 }
 
 pub(super) fn loads(job: &Job) -> Vec<(&str, &Part)> {
-    let all = job.parts.iter().filter(|part| is_load(part));
+    let all = job.parts().filter(|part| is_load(part));
     all.map(|part| (part.name.as_str(), part)).collect()
 }
 
@@ -623,7 +623,7 @@ fn load_step(job: &Job, loads: &[(&str, &Part)]) -> Planned {
         what: Observed::Statistic(What::Current),
         is_awaited: false,
     }));
-    for limit in &job.limits {
+    for limit in job.limits.iter() {
         let is_read = !matches!(limit.what, What::Headroom | What::Life | What::Start);
         let in_state = step.state.is_none_or(|state| limit.states.contains(&state));
         let of = words_of(&limit.of);
@@ -646,7 +646,7 @@ fn load_step(job: &Job, loads: &[(&str, &Part)]) -> Planned {
 
 /// The builder's steps: one of a derived name changes that step, another comes before the load is connected.
 fn own_steps(job: &Job, all: &mut Vec<Planned>, last: &mut [Planned]) {
-    for own in &job.steps {
+    for own in job.steps.iter() {
         let known = all
             .iter_mut()
             .chain(last.iter_mut())

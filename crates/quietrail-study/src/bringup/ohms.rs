@@ -237,7 +237,7 @@ fn inside(job: &Job, plus: &str) -> Vec<String> {
         PartKind::Diode(diode) => diode.between.plus == plus || diode.between.minus == plus,
         _ => false,
     };
-    let there = job.parts.iter().filter(is_there);
+    let there = job.parts().filter(is_there);
     there.map(|part| part.name.clone()).collect()
 }
 

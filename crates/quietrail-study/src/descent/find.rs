@@ -194,7 +194,7 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
 /// Whether a regulator drives a base.
 fn is_driven(job: &Job, base: &str) -> bool {
     let drives = |part: &Part| matches!(&part.kind, PartKind::Regulator(one) if one.into == base);
-    job.parts.iter().any(drives)
+    job.parts().any(drives)
 }
 
 /// Nodes that direct current reaches from one without passing a regulator or the return.

@@ -73,7 +73,7 @@ pub(super) fn leaning(
 fn with_loop_times(job: &Job, factor: f64) -> Option<Job> {
     let mut job = job.clone();
     let mut any = false;
-    for part in &mut job.parts {
+    for part in job.parts_mut() {
         if let PartKind::Regulator(regulator) = &mut part.kind
             && matches!(regulator.loop_time.origin, Origin::Default { .. })
         {

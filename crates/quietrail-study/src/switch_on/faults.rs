@@ -17,7 +17,7 @@ const HALF: &str = "half";
 /// A job with a point in the middle of a winding, for a short inside it.
 fn halved(job: &Job, transformer: &str, winding: &str) -> Option<Job> {
     let mut job = job.clone();
-    let part = job.parts.iter_mut().find(|part| part.name == transformer)?;
+    let part = job.parts_mut().find(|part| part.name == transformer)?;
     let PartKind::Transformer(of) = &mut part.kind else {
         return None;
     };

@@ -10,6 +10,7 @@ use quietrail_study::solve::{Plan, Setting, answers, solve};
 use quietrail_study::{Options, options};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// How far short of the brute-force worst the search may stop, as a share of the limit or of a volt.
 const SHORT: f64 = 1e-3;
@@ -121,7 +122,7 @@ pub(crate) fn with_limits(seed: u64, options: &Options) -> Job {
         .unwrap_or_else(|trouble| panic!("job {seed} as marked: {trouble}"));
     let values = answers(&plan, &nominal);
     let mut choices = Choices::seeded(!seed);
-    for (limit, value) in job.limits.iter_mut().zip(values) {
+    for (limit, value) in Arc::make_mut(&mut job.limits).iter_mut().zip(values) {
         let value = value.expect("a value as marked");
         let mut near = || value * choices.within(0.85, 1.15);
         // A headroom stays against zero, as jobs have it.

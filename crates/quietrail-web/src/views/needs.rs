@@ -111,7 +111,7 @@ fn returns_of(sheet: &Sheet<'_>, limits: &[&Limit]) -> Option<String> {
 /// Limits of the job under what they are about, in the order of the file.
 fn by_subject<'a>(sheet: &'a Sheet<'_>) -> Vec<(String, Vec<&'a Limit>)> {
     let mut all: Vec<(String, Vec<&Limit>)> = Vec::new();
-    for limit in &sheet.job.limits {
+    for limit in sheet.job.limits.iter() {
         let name = match &limit.of {
             Subject::Node(node) => words::at(node),
             Subject::Pair(plus, minus) => words::between(plus, minus),

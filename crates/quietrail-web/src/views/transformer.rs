@@ -116,7 +116,7 @@ fn key(sheet: &Sheet<'_>, unmarked: &Unmarked) -> Key {
 /// What the unmarked transformers of a job are by their readings, for the record; a sentence where that is being worked out.
 pub(super) fn known_windings(sheet: &Sheet<'_>) -> Markup {
     html! {
-        @for unmarked in &sheet.job.unmarked {
+        @for unmarked in sheet.job.unmarked.iter() {
             @match known(sheet, unmarked).as_deref() {
                 Some(Ok(known)) => {
                     section class="keep" {

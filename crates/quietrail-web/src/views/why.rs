@@ -54,7 +54,7 @@ fn asked_besides(sheet: &Sheet<'_>, name: &str) -> Option<(Job, LimitFinding)> {
         return None;
     }
     let mut job = (*sheet.job).clone();
-    job.limits.push(Limit {
+    let asked = Limit {
         name: name.to_owned(),
         of: of.clone(),
         what,
@@ -64,7 +64,8 @@ fn asked_besides(sheet: &Sheet<'_>, name: &str) -> Option<(Job, LimitFinding)> {
         states: vec![sheet.state],
         from: String::new(),
         span: Span::default(),
-    });
+    };
+    job.limits = job.limits.iter().cloned().chain([asked]).collect();
     let finding = LimitFinding {
         name: name.to_owned(),
         of,

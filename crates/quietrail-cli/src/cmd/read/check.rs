@@ -231,7 +231,7 @@ fn points(desk: &Desk, step: &str) -> Vec<String> {
         let off = quietrail_study::bringup::power_off(&desk.job);
         off.into_iter().for_each(|one| add(one.of));
     }
-    for limit in &desk.job.limits {
+    for limit in desk.job.limits.iter() {
         add(words_of(&limit.of));
         if let Subject::Pair(plus, minus) = &limit.of {
             add(plus.clone());
@@ -245,7 +245,7 @@ fn points(desk: &Desk, step: &str) -> Vec<String> {
         .parts
         .iter()
         .for_each(|part| add(part.name.clone()));
-    for oscillator in &desk.job.oscillators {
+    for oscillator in desk.job.oscillators.iter() {
         add(oscillator.name.clone());
     }
     add("common".to_owned());

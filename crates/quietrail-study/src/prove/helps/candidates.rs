@@ -119,8 +119,7 @@ fn leaves_within(job: &Job, candidate: &Candidate) -> bool {
         matches!(&candidate.change, Change::Set { address, .. }
             if address.0.split('.').next() == Some(part.name.as_str()))
     };
-    let Some(PartKind::Regulator(regulator)) =
-        changed.parts.iter().find(is_set).map(|part| &part.kind)
+    let Some(PartKind::Regulator(regulator)) = changed.parts().find(is_set).map(|part| &part.kind)
     else {
         return false;
     };
@@ -135,8 +134,7 @@ fn leaves_within(job: &Job, candidate: &Candidate) -> bool {
         volts * marked.low / marked.nominal,
         volts * marked.high / marked.nominal,
     );
-    let Some(PartKind::Regulator(own)) = job.parts.iter().find(is_set).map(|part| &part.kind)
-    else {
+    let Some(PartKind::Regulator(own)) = job.parts().find(is_set).map(|part| &part.kind) else {
         return false;
     };
     let present = set_volts(&own.set);

@@ -9,7 +9,7 @@ use std::fmt::Write;
 pub(super) fn file(sheet: &Sheet<'_>, _kind: &str) -> Answer {
     let mut text =
         String::from("transformer,winding,leads,figure,value,low,high,unit,told_by_readings\r\n");
-    for unmarked in &sheet.job.unmarked {
+    for unmarked in sheet.job.unmarked.iter() {
         let Ok(known) = know(unmarked, &sheet.job) else {
             continue;
         };
