@@ -95,6 +95,19 @@ impl Log {
         self.rows.iter().find(|row| row.row == number)
     }
 
+    /// The number under which a reading was first written: that of the row which a row corrects, and so on back.
+    pub fn first_written(&self, row: &Row) -> u64 {
+        let mut number = row.row;
+        let mut corrects = row.corrects;
+        while let Some(old) = corrects.filter(|old| *old < number)
+            && let Some(row) = self.row(old)
+        {
+            number = old;
+            corrects = row.corrects;
+        }
+        number
+    }
+
     /// Rows that count: none that a later row corrects. A row that corrects one that is not there counts by itself.
     pub fn standing(&self) -> Vec<&Row> {
         let corrected: BTreeMap<u64, u64> = self

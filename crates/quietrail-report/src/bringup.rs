@@ -6,6 +6,8 @@ use crate::{Style, number};
 use quietrail_bench::log::Observed;
 use quietrail_job::model::What;
 use quietrail_study::bringup::{BringUp, Expectation, Kind, Reading, Settled, Settling, Step};
+use quietrail_study::finding::{LimitFinding, Overall};
+use quietrail_study::gate::{Lock, Why};
 use serde_json::{Value, json};
 use unicode_width::UnicodeWidthStr;
 
@@ -22,13 +24,26 @@ pub enum Sheet {
 const INSET: usize = 4;
 
 /// All steps, or the one that is named.
-pub fn text(found: &BringUp, only: Option<&str>, sheet: Sheet, style: Style) -> String {
+///
+/// `proof` are the limits as they are proved; those that fail head the sheet.
+pub fn text(
+    found: &BringUp,
+    proof: &[LimitFinding],
+    only: Option<&str>,
+    sheet: Sheet,
+    style: Style,
+) -> String {
     let columns = style.columns();
     let mut out = wrapped(
         &printable(&crate::words::heading(&found.title, &found.region)),
         columns,
     );
     out.extend(wrapped(words::FIRST, columns));
+    let fails = failing(proof);
+    if !fails.is_empty() {
+        out.push(String::new());
+        out.extend(wrapped(&printable(&words::proof_fails(&fails)), columns));
+    }
     for (index, step) in found.steps.iter().enumerate() {
         if only.is_some_and(|name| name != step.name) {
             continue;
@@ -37,6 +52,12 @@ pub fn text(found: &BringUp, only: Option<&str>, sheet: Sheet, style: Style) -> 
         out.extend(of_step(step, index + 1, found.steps.len(), sheet, columns));
     }
     number::spaced(&out.join("\n")) + "\n"
+}
+
+/// The limits of a proof that fail, each in its worst state.
+fn failing(proof: &[LimitFinding]) -> Vec<&LimitFinding> {
+    let worst = crate::verdicts::folded(proof).into_iter();
+    worst.filter(|row| row.overall == Overall::Fails).collect()
 }
 
 fn of_step(step: &Step, number: usize, all: usize, sheet: Sheet, columns: usize) -> Vec<String> {
@@ -77,11 +98,18 @@ fn of_step(step: &Step, number: usize, all: usize, sheet: Sheet, columns: usize)
     if let Some(why) = &step.trouble {
         say(&words::no_figures(why));
     }
-    match &step.overridden {
-        Some(reason) => say(&words::regardless(reason)),
-        None if sheet == Sheet::Paper && step.kind != Kind::PowerOff => say(words::AFTER),
-        None if !step.locked_by.is_empty() => say(&words::locked(&step.locked_by)),
-        None => {}
+    if let Some(reason) = &step.overridden {
+        say(&words::regardless(reason));
+    }
+    if step.overridden.is_none() && sheet == Sheet::Paper && step.kind != Kind::PowerOff {
+        say(words::AFTER);
+    } else if !step.locked_by.is_empty() {
+        // Gone past or not: what is not in order is named.
+        say(&if step.is_open() {
+            words::gone_past(&step.locked_by)
+        } else {
+            words::locked(&step.locked_by)
+        });
     }
     lines.extend(table(step, sheet, columns));
     lines
@@ -134,12 +162,17 @@ fn expected(one: &Expectation) -> String {
 fn read_words(one: &Expectation, sheet: Sheet) -> String {
     let of = |reading: &Reading| {
         let fit = words::fit(reading.fit, one.unit);
+        let locked = if reading.is_held {
+            format!(", {}", crate::words::readings::TAKEN_LOCKED)
+        } else {
+            String::new()
+        };
         if one.what == Observed::Check {
-            return format!("{} (row {})", fit, reading.row);
+            return format!("{fit}{locked} (row {})", reading.row);
         }
-        format!("{}: {fit} (row {})", value(one, reading), reading.row)
+        format!("{}: {fit}{locked} (row {})", value(one, reading), reading.row)
     };
-    match one.readings.last() {
+    match one.last().or(one.readings.last()) {
         Some(reading) => of(reading),
         None if sheet == Sheet::Paper => words::BOX.to_owned(),
         None => String::new(),
@@ -232,11 +265,18 @@ fn padded(text: &str, width: usize) -> String {
 }
 
 /// The bring-up as data, form 1.
-pub fn json(found: &BringUp) -> Value {
+pub fn json(found: &BringUp, proof: &[LimitFinding]) -> Value {
+    let fails = failing(proof).into_iter();
     json!({
         "format": crate::json::FORMAT,
         "job": found.title,
         "region": found.region,
+        "fails": fails.map(|row| json!({
+            "limit": row.name,
+            "state": row.state,
+            "margin": row.margin,
+            "unit": row.unit,
+        })).collect::<Vec<_>>(),
         "steps": found.steps.iter().map(step_json).collect::<Vec<_>>(),
     })
 }
@@ -263,19 +303,26 @@ fn step_json(step: &Step) -> Value {
         "settling": step.settling.iter().map(settling_json).collect::<Vec<_>>(),
         "expect": step.expect.iter().map(expectation_json).collect::<Vec<_>>(),
         "trouble": step.trouble,
-        "locked_by": step.locked_by.iter().map(|lock| json!({
-            "step": lock.step,
-            "of": lock.of,
-            "what": lock.what.word(),
-            "why": match lock.why {
-                quietrail_study::gate::Why::NotRead => "not read",
-                quietrail_study::gate::Why::DoesNotFit => "does not fit",
-                quietrail_study::gate::Why::NotShown => "not shown",
-                quietrail_study::gate::Why::NotCompared => "not compared",
-            },
-        })).collect::<Vec<_>>(),
+        "locked_by": step.locked_by.iter().map(lock_json).collect::<Vec<_>>(),
+        "open": step.is_open(),
         "overridden": step.overridden,
-        "overridden_by": step.overridden_by,
+        "overridden_by": step.gone_on.last(),
+    })
+}
+
+/// What keeps a step locked.
+pub(crate) fn lock_json(lock: &Lock) -> Value {
+    json!({
+        "step": lock.step,
+        "of": lock.of,
+        "what": lock.what.word(),
+        "row": lock.row,
+        "why": match lock.why {
+            Why::NotRead => "not read",
+            Why::DoesNotFit => "does not fit",
+            Why::NotShown => "not shown",
+            Why::NotCompared => "not compared",
+        },
     })
 }
 
@@ -322,6 +369,7 @@ fn expectation_json(one: &Expectation) -> Value {
             "value": reading.value,
             "error": reading.error,
             "fit": number::spaced(&words::fit(reading.fit, one.unit)),
+            "taken_locked": reading.is_held,
         })).collect::<Vec<_>>(),
     })
 }

@@ -31,13 +31,13 @@ pub fn corner_words(terms: &[CornerTerm]) -> String {
 
 /// The same with every figure that tells, however many they are.
 pub fn corner_whole(terms: &[CornerTerm]) -> String {
-    let told: Vec<String> = telling(terms).into_iter().map(term_words).collect();
+    let told: Vec<String> = telling(terms).iter().map(term_words).collect();
     told.join(", ")
 }
 
 /// The figures that [`corner_words`] tells, and those that it only counts.
 pub fn corner_parts(terms: &[CornerTerm]) -> (String, Vec<String>) {
-    let mut told: Vec<String> = telling(terms).into_iter().map(term_words).collect();
+    let mut told: Vec<String> = telling(terms).iter().map(term_words).collect();
     let rest = told.split_off(told.len().min(TOLD));
     (told.join(", "), rest)
 }
@@ -53,11 +53,18 @@ pub(crate) fn names_state(terms: &[CornerTerm], state: &str) -> bool {
 
 /// Addresses with values that are already printed, a text each: `mains 207 V`, `C1 2640 µF`.
 pub(crate) fn printed_terms(terms: &[(String, String)]) -> Vec<String> {
-    let told = terms
-        .iter()
-        .take(TOLD)
-        .map(|(address, value)| format!("{} {value}", figure_words(&Address(address.clone()))));
-    told.collect()
+    let mut told: Vec<(String, &str)> = Vec::new();
+    for (address, value) in terms {
+        let figure = figure_words(&Address(address.clone()));
+        // Points of a curve move as one.
+        if told.iter().all(|(known, _)| *known != figure) {
+            told.push((figure, value));
+        }
+    }
+    let first = told.into_iter().take(TOLD);
+    first
+        .map(|(figure, value)| format!("{figure} {value}"))
+        .collect()
 }
 
 /// A change with the value it starts from: `C1 3300 → 4700 µF`.
@@ -91,11 +98,30 @@ fn told_change(help: &Help, value_words: impl Fn(f64) -> String) -> String {
     }
 }
 
-fn telling(terms: &[CornerTerm]) -> Vec<&CornerTerm> {
-    let mut told: Vec<_> = terms
-        .iter()
-        .filter(|term| term.weight >= TELLING && term.value != term.nominal)
-        .collect();
+/// The terms that tell. Points of a curve move as one, so that they are one term: of the point that tells most, with the weight of
+/// all.
+fn telling(terms: &[CornerTerm]) -> Vec<CornerTerm> {
+    let mut told: Vec<(CornerTerm, f64)> = Vec::new();
+    for term in terms.iter().filter(|term| term.value != term.nominal) {
+        let address = whole_curve(&term.address);
+        match told.iter_mut().find(|(own, _)| own.address == address) {
+            Some((own, most)) => {
+                let weight = own.weight + term.weight;
+                if term.weight > *most {
+                    *most = term.weight;
+                    *own = term.clone();
+                    own.address = address;
+                }
+                own.weight = weight;
+            }
+            None => {
+                let address = Address(address.0);
+                told.push((CornerTerm { address, ..term.clone() }, term.weight));
+            }
+        }
+    }
+    let mut told: Vec<CornerTerm> = told.into_iter().map(|(term, _)| term).collect();
+    told.retain(|term| term.weight >= TELLING);
     told.sort_by(|a, b| b.weight.total_cmp(&a.weight));
     told
 }
@@ -123,19 +149,22 @@ fn is_told_by_value(term: &CornerTerm) -> bool {
     about_mains || matches!(term.unit, "°C" | "K" | "Hz" | "") || term.nominal == 0.0 || far
 }
 
-/// A figure that decides; of a curve that moves as one, the curve: `U1 dropout`.
-pub(crate) fn decider_words(address: &Address) -> String {
+/// The curve that a point belongs to, `U1.dropout` of `U1.dropout.2`; any other address as it is.
+fn whole_curve(address: &Address) -> Address {
     match address.0.rsplit_once('.') {
-        Some((part, curve)) if words::is_curve(curve) => {
-            let part = figure_words(&Address(part.to_owned()));
-            format!("{part} {}", words::curve_name(curve))
+        Some((curve, number))
+            if number.bytes().all(|digit| digit.is_ascii_digit())
+                && curve.rsplit('.').next().is_some_and(words::is_curve) =>
+        {
+            Address(curve.to_owned())
         }
-        _ => figure_words(address),
+        _ => address.clone(),
     }
 }
 
-/// `C1.esr` is `C1 ESR`, `load.oven.cold` is `oven cold`, `mains.voltage` is `mains`.
-fn figure_words(address: &Address) -> String {
+/// A figure as it is said; of a curve, whose points move as one, the curve: `U1 dropout`. `C1.esr` is `C1 ESR`, `load.oven.cold` is `oven cold`, `mains.voltage` is `mains`.
+pub(crate) fn figure_words(address: &Address) -> String {
+    let address = whole_curve(address);
     let mut segments: Vec<&str> = address.0.split('.').collect();
     if segments.len() > 1 && segments[0] == "load" {
         segments.remove(0);
@@ -199,6 +228,21 @@ mod tests {
         assert_eq!(
             spaced(&corner_whole(&terms)),
             "mains 207 V, C1 ESR +33 %, U1 upper +1 %, U1 lower −1 %, room 35 °C, mains flatness 0.05"
+        );
+    }
+
+    #[test]
+    fn points_of_a_curve_are_one_term() {
+        let terms = [
+            term("D1.points.1", 0.66, 0.72, "V", 0.05),
+            term("D1.points.2", 0.86, 0.95, "V", 0.2),
+            term("mains.voltage", 207.0, 230.0, "V", 0.22),
+            term("U2.rejection.1", 53.3, 65.0, "dB", 0.006),
+            term("U2.rejection.2", 36.9, 45.0, "dB", 0.006),
+        ];
+        assert_eq!(
+            spaced(&corner_words(&terms)),
+            "D1 drop −9.5 %, mains 207 V, U2 rejection −18 %"
         );
     }
 

@@ -107,6 +107,7 @@ fn read(read: &Read) -> Value {
         "mains": read.mains,
         "mains_left": read.mains_left.map(|(low, high)| [low, high]),
         "locked_step": read.locked_step,
+        "was_locked": read.was_locked,
         "regardless": read.regardless,
     })
 }

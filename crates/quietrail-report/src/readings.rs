@@ -58,6 +58,11 @@ pub fn json(judged: &[Judged]) -> Value {
     judged.iter().map(judged_json).collect()
 }
 
+/// What was read in the steps of the bring-up and is not in order, as data.
+pub fn misfits_json(locks: &[Lock]) -> Value {
+    locks.iter().map(crate::bringup::lock_json).collect()
+}
+
 fn judged_json(one: &Judged) -> Value {
     let judgement = &one.judgement;
     json!({
@@ -73,6 +78,7 @@ fn judged_json(one: &Judged) -> Value {
         "mains": judgement.mains,
         "mains_left": one.mains_left.map(|(low, high)| [low, high]),
         "locked_step": one.held.as_ref().map(|held| &held.step),
+        "was_locked": one.held.as_ref().is_some_and(|held| held.was_locked),
         "regardless": one.regardless.iter().map(|(row, _)| row).collect::<Vec<_>>(),
         "taken": judgement.taken.iter().map(|taken| number::spaced(&words::taken(*taken, one.unit))).collect::<Vec<_>>(),
         "would_show": one.easier.as_ref().map(prospect_json),

@@ -257,7 +257,8 @@ fn headline(worst: &LimitFinding, rows: &[&LimitFinding]) -> String {
             &name,
             &number::size(worst.what, margin, worst.unit, worst.worst),
         ),
-        (Overall::Fails, _) => words::fails_by_reading(&name),
+        // What was read is of no corner: nothing of the computed one goes with it.
+        (Overall::Fails, _) => return table::printable(&by_reading(worst, &name)),
         (Overall::NotShown, _) => {
             let count = rows
                 .iter()
@@ -298,6 +299,28 @@ fn headline(worst: &LimitFinding, rows: &[&LimitFinding]) -> String {
         });
     }
     table::printable(&sentences.join(" "))
+}
+
+/// The headline of a limit that a reading fails.
+fn by_reading(row: &LimitFinding, name: &str) -> String {
+    let read = row.read.as_ref().map(|read| {
+        (
+            words::readings::value(read, row.unit),
+            words::readings::mains_of(read),
+        )
+    });
+    let read = read.as_ref().map(|(value, mains)| (value.as_str(), mains.as_str()));
+    let computed = row
+        .margin
+        .filter(|_| row.predicted == Predicted::Holds)
+        .map(|margin| number::size(row.what, margin, row.unit, row.worst));
+    let allowed = words::allowed(row.what, row.min, row.max, row.unit);
+    words::fails_by_reading(
+        &format!("{name}, {}", row.state),
+        read,
+        &allowed,
+        computed.as_deref(),
+    )
 }
 
 /// How far inside its limits a row is with all parts as marked, where it is inside.

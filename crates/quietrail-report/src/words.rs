@@ -240,10 +240,7 @@ pub fn figure_name(segment: &str) -> Option<String> {
     match segment {
         "value" => None,
         "esr" => Some("ESR".to_owned()),
-        // Forward points of a diode are numbered from the smallest current.
-        "points" => Some("drop at point".to_owned()),
-        "rejection" => Some("rejection at point".to_owned()),
-        "dropout" => Some("dropout at point".to_owned()),
+        "points" => Some("drop".to_owned()),
         other => Some(other.replace(['_', '-'], " ")),
     }
 }
@@ -251,11 +248,6 @@ pub fn figure_name(segment: &str) -> Option<String> {
 /// Whether the last segment of an address is a curve of several points.
 pub fn is_curve(segment: &str) -> bool {
     matches!(segment, "points" | "rejection" | "dropout")
-}
-
-/// What a curve as a whole is called after its part.
-pub fn curve_name(segment: &str) -> &str {
-    if segment == "points" { "drop" } else { segment }
 }
 
 /// `C1 taken out`
@@ -333,9 +325,17 @@ pub fn fails_by(limit: &str, shortfall: &str) -> String {
     format!("{limit} fails by {shortfall}.")
 }
 
-/// The same, for a row that a reading fails.
-pub fn fails_by_reading(limit: &str) -> String {
-    format!("{limit} fails by a reading.")
+/// The same, for a row that a reading fails: what was read, what is allowed, and what is computed of it.
+pub fn fails_by_reading(limit: &str, read: Option<(&str, &str)>, allowed: &str, computed: Option<&str>) -> String {
+    let read = match read {
+        Some((value, "")) => format!(": {value} was read, allowed is {allowed}"),
+        Some((value, mains)) => format!(": {value} was read ({mains}), allowed is {allowed}"),
+        None => String::new(),
+    };
+    let computed = computed.map_or_else(String::new, |margin| {
+        format!(" It is computed to hold, with {margin} in hand at the worst corner found: look for what is not as it was computed.")
+    });
+    format!("{limit} fails by a reading{read}.{computed}")
 }
 
 /// First sentences of the headline when nothing fails and something is not shown.
@@ -593,9 +593,9 @@ pub mod waves {
         format!("{node}, {state}")
     }
 
-    /// Under the title: `two mains cycles in the corner in hand, mains 207 V, 50 Hz`
+    /// Under the title: `two mains cycles, mains 207 V, 50 Hz`
     pub fn conditions(mains: &str, frequency: &str) -> String {
-        format!("two mains cycles in the corner in hand, mains {mains}, {frequency}")
+        format!("two mains cycles, mains {mains}, {frequency}")
     }
 
     /// Figures of the top row.

@@ -1,6 +1,6 @@
 //! The yield under the table of `prove`: of a hundred builders how many, and what decides.
 
-use crate::corner::decider_words;
+use crate::corner::figure_words;
 use crate::number::NO_BREAK;
 use crate::verdicts::{printable, wrapped};
 use crate::{Style, words::yields as words};
@@ -97,7 +97,7 @@ fn decides(limit: &LimitYield) -> String {
         .map(|influence| {
             let Estimate { value, low, high } = influence.indices.first;
             let percent = |share: f64| format!("{:.0}", 100.0 * share.clamp(0.0, 1.0));
-            let figure = decider_words(&influence.address);
+            let figure = figure_words(&influence.address);
             let text = words::decides(&figure, &percent(value), &percent(low), &percent(high));
             text.replace(' ', &NO_BREAK.to_string())
         })

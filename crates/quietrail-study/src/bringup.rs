@@ -33,6 +33,7 @@ use quietrail_bench::safety::SafetyRow;
 use quietrail_engine::Options;
 use quietrail_job::model::{Function, Instrument, InstrumentKind, Job, Reads, What};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 /// The whole bring-up.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,6 +44,8 @@ pub struct BringUp {
     pub region: String,
     /// The steps, in order.
     pub steps: Vec<Step>,
+    /// Rows of the log that correct others, each with the number under which the reading was first written.
+    pub first_written: BTreeMap<u64, u64>,
 }
 
 /// One step.
@@ -72,10 +75,12 @@ pub struct Step {
     pub trouble: Option<String>,
     /// What keeps it locked; empty where it is free.
     pub locked_by: Vec<Lock>,
-    /// Why it is done regardless, as logged.
+    /// Why it is done regardless, as last logged.
     pub overridden: Option<String>,
-    /// Row of the log that says so.
-    pub overridden_by: Option<u64>,
+    /// Rows of the log that say so.
+    pub gone_on: Vec<u64>,
+    /// Whether that was logged after all that keeps it locked was there.
+    pub is_gone_past: bool,
 }
 
 /// What a point should read.
@@ -143,6 +148,8 @@ pub struct Reading {
     pub error: Option<f64>,
     /// Whether it fits.
     pub fit: Fit,
+    /// Whether it was taken while its step was locked, so that it opens nothing and decides nothing.
+    pub is_held: bool,
 }
 
 /// Whether a reading fits what was expected.
@@ -238,7 +245,22 @@ pub enum Caution {
 impl Step {
     /// Whether it may be done: nothing before it is wanting, or going on regardless is logged.
     pub fn is_open(&self) -> bool {
-        self.locked_by.is_empty() || self.overridden.is_some()
+        self.locked_by.is_empty() || self.is_gone_past
+    }
+}
+
+impl Expectation {
+    /// The latest reading that counts: none that was taken while its step was locked, unless it does not fit.
+    pub fn last(&self) -> Option<&Reading> {
+        let counts = |one: &&Reading| !one.is_held || one.fit.is_outside();
+        self.readings.iter().rev().find(counts)
+    }
+}
+
+impl Fit {
+    /// Whether it is outside the band by more than the instrument may err.
+    pub fn is_outside(self) -> bool {
+        matches!(self, Self::Below(_) | Self::Above(_))
     }
 }
 
@@ -277,8 +299,7 @@ pub fn bring_up_by(
         let is_compared = |row: &&&Row| {
             let mut points = planned.points.iter();
             row.step == planned.name
-                && points
-                    .any(|point| point.is_awaited && (&point.of, point.what) == (&row.of, row.what))
+                && points.any(|point| (&point.of, point.what) == (&row.of, row.what))
         };
         only.is_none_or(|name| name == planned.name) || standing.iter().find(is_compared).is_some()
     };
@@ -290,11 +311,20 @@ pub fn bring_up_by(
         })
         .collect();
     let mut steps = steps?;
-    lock(&mut steps, &standing);
+    let corrections = standing.iter().filter(|row| row.corrects.is_some());
+    let first_written = corrections
+        .map(|row| (row.row, log.first_written(row)))
+        .collect();
+    for one in steps.iter_mut().flat_map(|step| &mut step.expect) {
+        one.readings
+            .sort_by_key(|one| first_of(&first_written, one.row));
+    }
+    gate::lock(&mut steps, &standing, &first_written);
     Ok(BringUp {
         title: job.title.clone(),
         region: job.region.name.clone(),
         steps,
+        first_written,
     })
 }
 
@@ -382,7 +412,8 @@ fn step(
         trouble,
         locked_by: Vec::new(),
         overridden: None,
-        overridden_by: None,
+        gone_on: Vec::new(),
+        is_gone_past: false,
     })
 }
 
@@ -424,6 +455,7 @@ fn reading(job: &Job, expectation: &Expectation, row: &Row, at: Option<expect::B
         value: row.value,
         error,
         fit: fit(&own, row.value, error),
+        is_held: false,
     }
 }
 
@@ -515,6 +547,11 @@ pub fn fit(expectation: &Expectation, value: f64, error: Option<f64>) -> Fit {
     }
 }
 
+/// The number under which the reading of a row was first written.
+fn first_of(first_written: &BTreeMap<u64, u64>, row: u64) -> u64 {
+    first_written.get(&row).copied().unwrap_or(row)
+}
+
 /// Why a row keeps later steps locked with that as its last reading; `None` where it does not.
 ///
 /// A safety row has to be shown to hold: what is compared with nothing shows nothing.
@@ -526,39 +563,6 @@ fn keeps(expectation: &Expectation, last: Option<&Reading>) -> Option<Why> {
         Some(Fit::Unclear) if is_safety => Some(Why::NotShown),
         Some(Fit::NotCompared) if is_safety => Some(Why::NotCompared),
         Some(Fit::Fits | Fit::Unclear | Fit::NotCompared) => None,
-    }
-}
-
-/// Locks every step with power behind rows of the steps before it.
-fn lock(steps: &mut [Step], log: &[&Row]) {
-    let mut behind: Vec<Lock> = Vec::new();
-    for step in steps.iter_mut() {
-        if step.kind != Kind::PowerOff {
-            step.locked_by.clone_from(&behind);
-            // What is wrong before what is missing.
-            step.locked_by.sort_by_key(|lock| lock.why == Why::NotRead);
-        }
-        let reason = log
-            .iter()
-            .rev()
-            .find(|row| row.what == Observed::Override && row.step == step.name);
-        step.overridden = reason.map(|row| row.note.clone());
-        step.overridden_by = reason.map(|row| row.row);
-        for expectation in &step.expect {
-            let last = expectation.readings.last();
-            // Every step's stop rule: what reads outside its band is looked into first, waited for or not.
-            let Some(why) = keeps(expectation, last).filter(|why| {
-                expectation.is_awaited || (*why == Why::DoesNotFit && step.kind == Kind::PowerOff)
-            }) else {
-                continue;
-            };
-            behind.push(Lock {
-                step: step.name.clone(),
-                of: expectation.of.clone(),
-                what: expectation.what,
-                why,
-            });
-        }
     }
 }
 

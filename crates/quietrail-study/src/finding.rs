@@ -184,8 +184,10 @@ pub struct Read {
     pub mains: Vec<f64>,
     /// The range that the mains may have, where the readings do not reach both its ends.
     pub mains_left: Option<(f64, f64)>,
-    /// The step of the bring-up that is still locked, where that keeps the readings from showing anything.
+    /// The step of the bring-up that is locked, or was when they were taken, where that keeps the readings from showing anything.
     pub locked_step: Option<String>,
+    /// Whether it was locked when they were taken; else it has come to be locked since.
+    pub was_locked: bool,
     /// Whether a step was done regardless of what kept it locked when this was read.
     pub regardless: bool,
 }

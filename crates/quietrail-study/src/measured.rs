@@ -11,7 +11,9 @@ use crate::reading::OutputTable;
 use crate::solve::{Plan, Setting, assemble, solve};
 use crate::spectrum::Spectrum;
 use quietrail_bench::decide::Shown;
-use quietrail_bench::judge::{Asked, Content, Judgement, Prospect, Way, judge, prospect, ways};
+use quietrail_bench::judge::{
+    Asked, Content, Judgement, Prospect, Way, Why, judge, prospect, ways,
+};
 use quietrail_bench::log::{Log, Observed, Row, words_of};
 use quietrail_bench::meter::average_of;
 use quietrail_engine::{Options, Output, Signal, steady_state_from};
@@ -54,6 +56,7 @@ impl Judged {
             mains: self.mains_read(),
             mains_left: self.mains_left,
             locked_step: self.held.as_ref().map(|held| held.step.clone()),
+            was_locked: self.held.as_ref().is_some_and(|held| held.was_locked),
             regardless: !self.regardless.is_empty(),
         }
     }
@@ -164,12 +167,13 @@ pub fn judged(
         .into_iter()
         .filter(|row| gate.is_whole(row))
         .collect();
+    // Rows that name no step count with those that name the step which they are of.
+    let placed: Vec<Row> = counting.iter().map(|row| placed(row, gate)).collect();
     let mut all = Vec::new();
     for limit in limits {
         let of = words_of(&limit.of);
-        let rows: Vec<&Row> = counting
+        let rows: Vec<&Row> = placed
             .iter()
-            .copied()
             .filter(|row| row.what == Observed::Statistic(limit.what))
             .filter(|row| row.state == limit.state)
             .filter(|row| row.limit == limit.name || (row.limit.is_empty() && row.of == of))
@@ -179,24 +183,18 @@ pub fn judged(
         }
         let mut asked = asked(job, limit, options);
         asked.loads = loading::of(job, limit, &rows, options);
-        let Some((judgement, held)) = gated(&asked, &rows, gate, job) else {
+        let is_held = |row: &Row| log.row(row.row).and_then(|row| gate.held(row));
+        let Some((judgement, held)) = gated(&asked, &rows, &is_held, job) else {
             continue;
         };
-        let easier = (judgement.shown == Shown::NotShown && held.is_none()).then(|| {
-            let there = judgement.value.abs().max(0.0);
-            let expected = limit
-                .nominal
-                .map_or(there, |nominal| nominal.abs().min(there));
-            prospect(
-                &asked,
-                signed_like(judgement.value, expected),
-                &job.instruments,
-            )
-        });
-        let own = rows
+        let is_asked = judgement.shown == Shown::NotShown && held.is_none();
+        let easier = is_asked
+            .then(|| easier(&asked, limit, &judgement, job))
+            .flatten();
+        let own = judgement
+            .rows
             .iter()
-            .filter(|row| judgement.rows.contains(&row.row))
-            .filter_map(|row| Some((row.row, gate.regardless(row)?)));
+            .filter_map(|row| Some((*row, gate.regardless(log.row(*row)?)?)));
         all.push(Judged {
             regardless: own.collect(),
             limit: limit.name.clone(),
@@ -214,16 +212,44 @@ pub fn judged(
     all
 }
 
-/// What readings come to, those aside whose step is locked; where there are no others, or where they fail, they themselves.
+/// A row with the step that it is of.
+fn placed(row: &Row, gate: &Gate) -> Row {
+    let mut row = row.clone();
+    if row.step.is_empty() {
+        row.step = gate.step_of(&row).unwrap_or_default().to_owned();
+    }
+    row
+}
+
+/// What would show a limit that its readings do not show.
+///
+/// Where the reading may be the instrument's own, or more than the limit is about, it says nothing of what is there: then only
+/// what is predicted can be asked for, and where nothing is, the reason itself says what to do.
+fn easier(asked: &Asked, limit: &Limited, judgement: &Judgement, job: &Job) -> Option<Prospect> {
+    let there = judgement.value.abs().max(0.0);
+    let is_untold = matches!(judgement.why, Why::FloorNotRead | Why::ReadsMore);
+    let expected = match limit.nominal {
+        Some(nominal) if is_untold => nominal.abs(),
+        Some(nominal) => nominal.abs().min(there),
+        None => there,
+    };
+    let found = prospect(
+        asked,
+        signed_like(judgement.value, expected),
+        &job.instruments,
+    );
+    (!is_untold || found != Prospect::NotMet).then_some(found)
+}
+
+/// What readings come to, those aside that are held; where there are no others, or where they fail, they themselves.
 fn gated(
     asked: &Asked,
     rows: &[&Row],
-    gate: &Gate,
+    is_held: &dyn Fn(&Row) -> Option<Held>,
     job: &Job,
 ) -> Option<(Judgement, Option<Held>)> {
     let of_rows = |rows: &[&Row]| judge(asked, rows, &job.instruments);
-    let (held, free): (Vec<&Row>, Vec<&Row>) =
-        rows.iter().partition(|row| gate.held(row).is_some());
+    let (held, free): (Vec<&Row>, Vec<&Row>) = rows.iter().partition(|row| is_held(row).is_some());
     let Some(last) = held.last() else {
         return of_rows(rows).map(|judgement| (judgement, None));
     };
@@ -245,7 +271,7 @@ fn gated(
         return Some((judgement, None));
     }
     judgement.shown = Shown::NotShown;
-    Some((judgement, gate.held(last)))
+    Some((judgement, is_held(last)))
 }
 
 fn signed_like(value: f64, size: f64) -> f64 {

@@ -6,6 +6,7 @@ use quietrail_job::read;
 use quietrail_study::bringup::{
     Beside, BringUp, Caution, Expectation, Fit, Settled, Step, bring_up, power_off,
 };
+use quietrail_study::gate::Why;
 use quietrail_study::options;
 use quietrail_study::prove::prove;
 
@@ -525,4 +526,108 @@ fn across_a_reservoir_no_megohm_is_expected() {
     let out = pin(&adjustable, "out");
     assert_eq!(out.nominal.map(f64::round), Some(1171.0), "{out:?}");
     assert!(out.low.is_some_and(|low| low < 1171.0) && out.high.is_some_and(|high| high > 1171.0));
+}
+
+/// Rows of the log for the steps up to the raw rail: everything read as it should be, whatever it is.
+fn up_to_raw(job: &Job) -> String {
+    let mut rows = String::new();
+    let mut number = 0;
+    let found = all(job, &Log::default());
+    for step in found.steps.iter().take_while(|step| step.name != RAW) {
+        for one in step.expect.iter().filter(|one| one.is_awaited) {
+            number += 1;
+            let value = match one.what {
+                Observed::Check => 1.0,
+                Observed::Resistance if one.safety.is_some() => 0.04,
+                Observed::Insulation => 2e8,
+                _ => one.nominal.unwrap_or(1.0),
+            };
+            rows.push_str(&row(number, &step.name, one, value));
+        }
+    }
+    rows
+}
+
+fn row(number: usize, step: &str, one: &Expectation, value: f64) -> String {
+    format!(
+        "{number},,{step},,\"{}\",{},{value},{},meter,,,clips,,,,,\r\n",
+        one.of,
+        one.what.word(),
+        one.unit
+    )
+}
+
+const RAW: &str = "raw on a dummy load";
+
+/// The stop rule of a powered step: "any reading outside its band: go no further". It holds for rows that nothing waits for too.
+#[test]
+fn a_powered_step_outside_its_band_locks_what_follows() {
+    let job = job(LOAD);
+    let before = up_to_raw(&job);
+    let count = before.lines().count();
+    let of = |rows: &str| all(&job, &Log::read(&format!("{HEADER}\r\n{rows}")));
+    let clean = of(&before);
+    let raw = step(&clean, RAW);
+    assert!(raw.is_open(), "{:?}", raw.locked_by);
+    let ripple = expected(raw, "raw", What::RipplePeakToPeak);
+    let mean = expected(raw, "raw", What::Mean);
+    assert!(!ripple.is_awaited && mean.is_awaited);
+    let good = row(count + 1, RAW, mean, mean.nominal.expect("a band"));
+    let next = "board without load";
+    assert!(step(&of(&(before.clone() + &good)), next).is_open());
+
+    // Twice its highest: nothing waits for it, and all the same the board stays off.
+    let twice = 2.0 * ripple.high.expect("a band");
+    let with = before.clone() + &good + &row(count + 2, RAW, ripple, twice);
+    let found = of(&with);
+    let locked = step(&found, next);
+    assert!(!locked.is_open());
+    let [lock] = locked.locked_by.as_slice() else {
+        panic!("{:?}", locked.locked_by);
+    };
+    assert_eq!((lock.of.as_str(), lock.why), ("raw", Why::DoesNotFit));
+    assert_eq!(lock.row, Some(count as u64 + 2));
+    assert!(step(&found, RAW).is_open(), "its own step may be repeated");
+
+    // A reason goes past what stood there when it was written, and not past what is read later.
+    let reason = |number: usize| {
+        format!("{number},,{next},,{next},override,1,,,,,,,,,,the dummy is inductive\r\n")
+    };
+    let gone = with.clone() + &reason(count + 3);
+    assert!(step(&of(&gone), next).is_open());
+    let again = gone.clone() + &row(count + 4, RAW, mean, 0.5 * mean.low.expect("a band"));
+    assert!(!step(&of(&again), next).is_open());
+    let once_more = again + &reason(count + 5);
+    assert!(step(&of(&once_more), next).is_open());
+    // Read again within its band, it locks nothing.
+    let mended = with + &row(count + 3, RAW, ripple, ripple.nominal.expect("a band"));
+    assert!(step(&of(&mended), next).is_open());
+}
+
+/// A correction stands where the slip stood: what was read after the slip was read after the right value.
+#[test]
+fn a_corrected_slip_does_not_lock_what_was_read_after_it() {
+    let job = job(LOAD);
+    let before = up_to_raw(&job);
+    let count = before.lines().count();
+    let clean = all(&job, &Log::read(&format!("{HEADER}\r\n{before}")));
+    let mean = expected(step(&clean, RAW), "raw", What::Mean).clone();
+    let board = expected(step(&clean, "board without load"), "out", What::Mean).clone();
+    let slip = row(count + 1, RAW, &mean, 0.1 * mean.nominal.expect("a band"));
+    let after = row(
+        count + 2,
+        "board without load",
+        &board,
+        board.nominal.expect("a band"),
+    );
+    let of = |rows: &str| {
+        let found = all(&job, &Log::read(&format!("{HEADER}\r\n{rows}")));
+        expected(step(&found, "board without load"), "out", What::Mean).readings[0].is_held
+    };
+    let with_slip = before + &slip + &after;
+    assert!(of(&with_slip));
+    let right = row(count + 3, RAW, &mean, mean.nominal.expect("a band"));
+    assert!(of(&(with_slip.clone() + &right)), "read anew, it comes after");
+    let corrects = right.replace(",,,,,\r\n", &format!(",,,,{},\r\n", count + 1));
+    assert!(!of(&(with_slip + &corrects)));
 }

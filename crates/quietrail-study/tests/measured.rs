@@ -3,7 +3,7 @@
 mod supply;
 
 use quietrail_bench::decide::Shown;
-use quietrail_bench::judge::{Judgement, Taken};
+use quietrail_bench::judge::{Judgement, Prospect, Taken, Why};
 use quietrail_bench::log::{HEADER, Log};
 use quietrail_study::gate::Gate;
 use quietrail_study::measured::{Limited, judged};
@@ -97,4 +97,57 @@ fn the_capacitance_of_a_probe_counts_where_something_swings() {
         "{grown}, by hand {}",
         size - 1.0
     );
+}
+
+/// Ten repeats of noise-free volts: five name the step that the others are of. They are of one thing and count together.
+#[test]
+fn rows_that_name_their_step_count_with_those_that_do_not() {
+    let text = raw(50, &["on"])
+        + AIR
+        + LOAD
+        + "[instrument.meter]\nkind = \"multimeter\"\ndc = { ranges = [\"40 V ±(0.5 % + 1)\"] }\n[[limit]]\nname = \"raw, \
+           low\"\nof = \"raw\"\nwhat = \"mean\"\nmin = \"1 V\"\n";
+    let job = read(&text);
+    let plain = row(1, "mean", 20.0, "clips").replace(",mid,", ",raw,");
+    let gate = quietrail_study::bringup::gate(&job, &Log::default(), &options()).expect("steps");
+    let log = Log::read(&format!("{HEADER}\r\n{plain}"));
+    let step = gate.step_of(&log.rows[0]).expect("a step").to_owned();
+    let named = plain
+        .replacen("1,", "2,", 1)
+        .replace("Z,,on", &format!("Z,\"{step}\",on"));
+    let log = Log::read(&format!("{HEADER}\r\n{plain}{named}"));
+    assert!(log.damaged.is_empty(), "{:?}", log.damaged);
+    let found = judged(&job, &Limited::of_job(&job), &log, &gate, &options());
+    let [one] = found.as_slice() else {
+        panic!("{found:?}");
+    };
+    assert_eq!(one.judgement.rows, [1, 2]);
+    // Both were read before any row of the bring-up.
+    let held = one.held.as_ref().expect("held");
+    assert!(held.was_locked && held.step == step, "{held:?}");
+}
+
+/// Above the limit and no floor read: it may be the instrument's own, so nothing is said of what is there.
+#[test]
+fn what_may_be_the_instruments_own_is_not_said_to_be_beyond_the_limit() {
+    let text = raw(50, &["on"])
+        + AIR
+        + LOAD
+        + "[instrument.scope]\npart = \"oscilloscope, 8 bits, 100 MHz, 1x probe\"\n[[limit]]\nname = \"quiet\"\nof = \
+           \"raw\"\nwhat = \"ripple\"\nband = \"10 Hz .. 100 kHz\"\nmax = \"200 µV\"\n";
+    let job = read(&text);
+    let row = "1,2026-11-20T10:00:00Z,,on,raw,ripple,330,µV,scope,,,1x probe,230,,,,\r\n";
+    let log = Log::read(&format!("{HEADER}\r\n{row}"));
+    let found = judged(
+        &job,
+        &Limited::of_job(&job),
+        &log,
+        &Gate::default(),
+        &options(),
+    );
+    let [one] = found.as_slice() else {
+        panic!("{found:?}");
+    };
+    assert_eq!(one.judgement.why, Why::FloorNotRead, "{one:?}");
+    assert_ne!(one.easier, Some(Prospect::NotMet), "{one:?}");
 }

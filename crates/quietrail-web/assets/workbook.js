@@ -115,6 +115,7 @@
   document.addEventListener("change", (event) => {
     const form = event.target.form;
     if (!form) return;
+    if (event.target.name === "with") ranges();
     if (form.dataset.pick !== undefined) form.submit();
     else if (form.dataset.follow !== undefined) follow(form, false);
   });
@@ -197,9 +198,21 @@
     }
   }
 
+  // Of the ranges, those of the chosen instrument alone are offered.
+  function ranges() {
+    for (const range of document.querySelectorAll("select[name=range]")) {
+      const own = range.form && range.form.elements.with;
+      if (!own) continue;
+      for (const group of range.querySelectorAll("optgroup")) group.hidden = group.disabled = group.label !== own.value;
+      const chosen = range.selectedOptions[0];
+      if (chosen && chosen.parentElement.disabled) range.value = "";
+    }
+  }
+
   // The read-out: an upright over the drawing, figures in fixed places above it. Of the drawings for a desk and for a phone
   // one is seen; both follow.
   function ready() {
+    ranges();
     const row = document.querySelector("[data-readout]"), drawings = [...document.querySelectorAll("svg[data-left]")];
     if (!row || !drawings.length || drawings[0].querySelector(".hand-upright")) return;
     const outputs = [...row.querySelectorAll("[data-series]")];

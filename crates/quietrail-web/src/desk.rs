@@ -8,6 +8,7 @@ use crate::folder::{Folder, FolderError, Texts, sum};
 use crate::known::{Base, Known, Standing};
 use quietrail_job::model::Job;
 use quietrail_job::{Change, Diagnostic, Severity};
+pub(crate) use quietrail_report::difference::{DiffLine, difference};
 use quietrail_study::finding::Proof;
 use quietrail_study::prove::{Progress, prove_watched};
 use quietrail_study::search::Watch;
@@ -150,17 +151,6 @@ pub(crate) enum Refused {
     Folder(String),
     /// There is nothing to undo or redo.
     Nothing,
-}
-
-/// A line of a difference.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) enum DiffLine {
-    /// In both.
-    Same(String),
-    /// Only before.
-    Gone(String),
-    /// Only now.
-    New(String),
 }
 
 impl Desk {
@@ -613,59 +603,6 @@ fn push_bounded(stack: &mut Vec<String>, text: String) {
     if stack.len() > VERSIONS {
         stack.remove(0);
     }
-}
-
-/// Lines that differ, each stretch with a line of what surrounds it (longest common subsequence between the common
-/// start and the common end).
-pub(crate) fn difference(before: &str, after: &str) -> Vec<DiffLine> {
-    let (old, new): (Vec<&str>, Vec<&str>) = (before.lines().collect(), after.lines().collect());
-    let start = old.iter().zip(&new).take_while(|(a, b)| a == b).count();
-    let most = old.len().min(new.len()) - start;
-    let end = (0..most)
-        .take_while(|k| old[old.len() - 1 - k] == new[new.len() - 1 - k])
-        .count();
-    let (a, b) = (&old[start..old.len() - end], &new[start..new.len() - end]);
-    let mut lines = Vec::new();
-    if a.is_empty() && b.is_empty() {
-        return lines;
-    }
-    if start > 0 {
-        lines.push(DiffLine::Same(old[start - 1].to_owned()));
-    }
-    // Beyond this a table of lengths would be too large; the stretch is told as gone and new.
-    if a.len() * b.len() > 4_000_000 {
-        lines.extend(a.iter().map(|line| DiffLine::Gone((*line).to_owned())));
-        lines.extend(b.iter().map(|line| DiffLine::New((*line).to_owned())));
-        return lines;
-    }
-    let mut lengths = vec![vec![0_u32; b.len() + 1]; a.len() + 1];
-    for i in (0..a.len()).rev() {
-        for j in (0..b.len()).rev() {
-            lengths[i][j] = if a[i] == b[j] {
-                lengths[i + 1][j + 1] + 1
-            } else {
-                lengths[i + 1][j].max(lengths[i][j + 1])
-            };
-        }
-    }
-    let (mut i, mut j) = (0, 0);
-    while i < a.len() || j < b.len() {
-        if i < a.len() && j < b.len() && a[i] == b[j] {
-            lines.push(DiffLine::Same(a[i].to_owned()));
-            i += 1;
-            j += 1;
-        } else if j >= b.len() || (i < a.len() && lengths[i + 1][j] >= lengths[i][j + 1]) {
-            lines.push(DiffLine::Gone(a[i].to_owned()));
-            i += 1;
-        } else {
-            lines.push(DiffLine::New(b[j].to_owned()));
-            j += 1;
-        }
-    }
-    if end > 0 {
-        lines.push(DiffLine::Same(new[new.len() - end].to_owned()));
-    }
-    lines
 }
 
 #[cfg(test)]

@@ -439,7 +439,7 @@ fn progress(sheet: &Sheet<'_>, view: &View) -> Markup {
     }
 }
 
-fn diff(lines: &[DiffLine]) -> Markup {
+pub(crate) fn diff(lines: &[DiffLine]) -> Markup {
     html! {
         pre class="diff" tabindex="0" {
             @for line in lines {

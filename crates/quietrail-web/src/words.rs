@@ -203,7 +203,7 @@ pub(crate) fn decided_by(row: &LimitFinding) -> String {
 }
 
 /// Readings of a step that is locked.
-const HELD: &str = "computed; what was read decides nothing while its step is locked";
+const HELD: &str = "computed; what was read is of a locked step, and decides nothing";
 
 fn decided(row: &LimitFinding) -> &'static str {
     let is_predicted = matches!(row.predicted, Predicted::Holds);
@@ -533,7 +533,7 @@ pub(crate) const MARGIN_KEYS: [(&str, &str); 7] = [
     ("k-not", "not shown"),
     ("k-predicted", "predicted to hold"),
     ("k-holds", "holds by reading"),
-    ("k-here", "corner in hand"),
+    ("k-here", "with the state, mains and parts chosen"),
     ("k-read", "reading, with where the true value may be"),
     ("k-past", "further than drawn"),
 ];
@@ -709,7 +709,7 @@ pub(crate) fn no_step(step: &str) -> String {
     format!("no step named; of \"{step}\"")
 }
 /// The step of a row is locked.
-pub(crate) const DECIDES_NOTHING: &str = "locked: decides nothing yet";
+pub(crate) const DECIDES_NOTHING: &str = "step locked: decides nothing";
 /// Over what was assumed.
 pub(crate) const ASSUMED: &str = "Not in the job, taken as default";
 /// Over the empty boxes.

@@ -4,14 +4,18 @@ use crate::log;
 use crate::shell::{Complaint, ProgressLine, complain, gather, say, style_of};
 use clap::Args;
 use quietrail_report::bringup::{Sheet, json, text};
-use quietrail_report::words::bringup as words;
+use quietrail_report::words::{bringup as words, progress as progress_words};
 use quietrail_study::bringup::{bring_up, planned};
+use quietrail_study::gate::Gate;
+use quietrail_study::measured;
+use quietrail_study::prove::prove_telling;
 use std::io;
 use std::path::PathBuf;
 
 /// Print the steps of the bring-up: cautions, what is connected, what every point should read.
 ///
-/// Steps with power stay locked until the rows of the steps before them hold a reading (`quietrail read`).
+/// Steps with power stay locked until the rows of the steps before them hold a reading (`quietrail read`). Limits that the proof
+/// fails head the sheet.
 ///
 /// Exit status: 0 printed, 2 the job could not be read or has no such step.
 #[derive(Args)]
@@ -46,9 +50,17 @@ impl Bringup {
         line.say("solving each step");
         let options = quietrail_study::options();
         let found = bring_up(&job, &log, self.step.as_deref(), &options).map_err(complain)?;
+        // A job whose proof fails says so before its first step.
+        let mut proof = prove_telling(&job, &options, &mut |progress| {
+            line.say(&progress_words(progress));
+        })
+        .map_err(complain)?;
+        let limits = measured::Limited::of_proof(&proof);
+        let judged = measured::judged(&job, &limits, &log, &Gate::from(&found), &options);
+        measured::merge(&mut proof, &judged);
         drop(line);
         if self.json {
-            say(&format!("{:#}\n", json(&found)))?;
+            say(&format!("{:#}\n", json(&found, &proof.limits)))?;
         } else {
             let sheet = if self.paper {
                 Sheet::Paper
@@ -56,7 +68,8 @@ impl Bringup {
                 Sheet::Screen
             };
             let style = style_of(&io::stdout());
-            say(&text(&found, self.step.as_deref(), sheet, style))?;
+            let only = self.step.as_deref();
+            say(&text(&found, &proof.limits, only, sheet, style))?;
         }
         Ok(0)
     }

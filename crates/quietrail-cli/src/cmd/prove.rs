@@ -140,6 +140,7 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
         Form::Data => {
             let mut answer = json::proof_with(&proof, harvest.as_ref(), source);
             answer["readings"] = readings::json(&judged);
+            answer["misfits"] = readings::misfits_json(&gate.misfits());
             answer["bench"] = showable
                 .as_deref()
                 .map_or(serde_json::Value::Null, readings::prospects_json);

@@ -3,7 +3,7 @@
 //! 1. What was typed becomes a draft of a row; a correction, or `--again`, starts from an older row.
 //! 2. The draft is checked against the job: point, statistic, unit, step, state, instrument, set-up.
 //! 3. The row is kept, on the disk before anything is said.
-//! 4. While the step that it is of is locked, that is said first: it is kept, and decides nothing.
+//! 4. While the step that it is of is locked, named or not, that is said first: it is kept, and decides nothing.
 //! 5. It is judged: against what the step expects, and against the limit that it reads.
 
 mod ask;
@@ -14,8 +14,8 @@ use crate::log;
 use crate::shell::{Complaint, complain, gather, say};
 use check::{Checked, check};
 use clap::Args;
-use quietrail_bench::log::{Draft, Log, Observed, Row};
-use quietrail_job::model::{Job, PartKind};
+use quietrail_bench::log::{Draft, Log, Observed, Row, words_of};
+use quietrail_job::model::{Job, Limit, PartKind, What};
 use quietrail_report::words::{bringup as step_words, readings as words};
 use quietrail_study::bringup::{self, Book, BringUp, Expectation, LOCKS_ALONE, Planned, planned};
 use quietrail_study::gate::{self, Gate};
@@ -291,6 +291,10 @@ impl Desk {
                 bringup::Fit::Fits | bringup::Fit::NotCompared => 0,
             };
         }
+        if let Some(listed) = self.listed_instead(&row) {
+            said.push_str(&words::listed_instead(&row.step, &listed, row.what));
+            said.push('\n');
+        }
         if row.what == Observed::Esr
             && let Some(PartKind::Capacitor(one)) = self.job.part(&row.of).map(|part| &part.kind)
         {
@@ -303,7 +307,7 @@ impl Desk {
             if checked.expectation.is_none() {
                 said.push_str(&format!("{}\n", words::NOTHING_PREDICTED));
             }
-            said.push_str(&format!("{}\n", words::NO_LIMIT));
+            said.push_str(&format!("{}\n", self.no_limit(&row)));
         }
         for judged in judged {
             said.push_str(&quietrail_report::readings::one(&judged));
@@ -321,6 +325,23 @@ impl Desk {
             say(&quietrail_report::number::spaced(&said))?;
         }
         Ok((row, status))
+    }
+
+    /// Says that no limit is about what was read in that state, and which are about the same point.
+    fn no_limit(&self, row: &Row) -> String {
+        let about = |limit: &&Limit| words_of(&limit.of) == row.of;
+        let others: Vec<(String, What, Vec<String>)> = self
+            .job
+            .limits
+            .iter()
+            .filter(about)
+            .map(|limit| {
+                let states = limit.states.iter();
+                let states = states.map(|state| self.job.states[*state].name.clone());
+                (limit.name.clone(), limit.what, states.collect())
+            })
+            .collect();
+        words::no_limit(&row.of, row.what, &row.state, &others)
     }
 
     /// The limits that a row reads, judged with all rows that stand.
@@ -400,12 +421,25 @@ impl Desk {
         own.kind == bringup::Kind::PowerOff || own.points.iter().any(is_own)
     }
 
+    /// The name under which a step waits for the rail of a point that it does not list: the same node against another return.
+    fn listed_instead(&self, row: &Row) -> Option<String> {
+        let own = self.steps.iter().find(|known| known.name == row.step)?;
+        if self.lists(&row.step, &row.of, row.what) {
+            return None;
+        }
+        let plus = |of: &str| of.split(',').next().unwrap_or_default().to_owned();
+        let is_rail = |point: &&bringup::Point| {
+            point.is_awaited && point.what == row.what && plus(&point.of) == plus(&row.of)
+        };
+        own.points.iter().find(is_rail).map(|point| point.of.clone())
+    }
+
     fn capture_is_there(&self, name: &str) -> bool {
         self.job_path.with_file_name(name).is_file() || Path::new(name).is_absolute()
     }
 }
 
-/// Refuses a step that is still locked.
+/// Refuses to ask for the rows of a step that is still locked: nobody is led through it. A value that is typed is kept all the same.
 fn refuse_locked(desk: &Desk, step: &str) -> Result<(), Complaint> {
     if desk.steps.first().is_some_and(|first| first.name == step) {
         return Ok(());

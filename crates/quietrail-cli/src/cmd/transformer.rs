@@ -1,8 +1,10 @@
 //! `quietrail transformer`: what an unmarked transformer is, by the readings taken of it.
 
-use crate::shell::{Complaint, complain, gather, say, style_of, write_kept};
+use crate::shell::{Complaint, Sources, complain, gather, say, style_of, write_kept};
 use clap::Args;
 use quietrail_job::model::Job;
+use quietrail_report::difference::printed;
+use quietrail_report::take_over::taken_over;
 use quietrail_report::words::{salvage as salvage_words, transformer as words};
 use quietrail_report::{salvage, transformer as told};
 use quietrail_study::capacitors::vet;
@@ -43,9 +45,12 @@ pub(crate) struct Transformer {
     /// Vet the reservoirs and every capacitor of which something was measured.
     #[arg(long, conflicts_with_all = ["keep", "only"])]
     capacitors: bool,
-    /// Write the model into the job, as [transformer.NAME]; comments and order are kept.
+    /// Write the model into the job, as [transformer.NAME]; comments and order are kept, and what changes is printed.
     #[arg(long)]
     keep: bool,
+    /// Print the lines of the job that --keep would change, and write nothing.
+    #[arg(long, conflicts_with_all = ["joins", "switch_on", "capacitors", "keep", "json"])]
+    changes: bool,
 }
 
 /// Exit status where readings contradict each other.
@@ -97,34 +102,56 @@ impl Transformer {
                 "{:#}\n",
                 told::to_json(&job.title, &all, sources.job_text())
             ))?;
-        } else {
-            let texts: Vec<String> = all
-                .iter()
-                .map(|known| told::text(known, sources.job_text(), style_of(&io::stdout())))
-                .collect();
+        } else if !self.changes {
+            let of = |known: &Known| {
+                let mut text = told::text(known, sources.job_text(), style_of(&io::stdout()));
+                let old = sources.job_text();
+                if let Ok(new) = taken_over(old, known)
+                    && !self.keep
+                {
+                    let lines = printed(old, &new);
+                    let new = lines.iter().filter(|line| line.starts_with('+')).count();
+                    text.push_str(&format!("\n{}\n", words::would_change(new)));
+                }
+                text
+            };
+            let texts: Vec<String> = all.iter().map(of).collect();
             say(&texts.join("\n"))?;
         }
-        if self.keep {
-            let mut text = sources.job_text().to_owned();
-            for known in &all {
-                let kept = told::kept(known)
-                    .map_err(|why| complain(format_args!("{}: not kept: {why}", known.name)))?;
-                text =
-                    quietrail_job::keep_transformer(&text, &known.name, &kept.table, &kept.values)
-                        .map_err(|error| {
-                            complain(format_args!("{}: not kept: {error}", known.name))
-                        })?;
-            }
-            write_kept(&sources.job_path, &text)?;
-            for known in &all {
-                eprintln!(
-                    "{}",
-                    words::kept(&sources.job_path.display().to_string(), &known.name)
-                );
-            }
+        if self.keep || self.changes {
+            self.take_over(&sources, &all)?;
         }
         let contradicted = all.iter().any(Known::is_contradicted);
         Ok(if contradicted { CONTRADICTED } else { 0 })
+    }
+
+    /// Prints what the models change in the job, and writes it where that is asked.
+    fn take_over(&self, sources: &Sources, all: &[Known]) -> Result<(), Complaint> {
+        let path = sources.job_path.display().to_string();
+        let mut text = sources.job_text().to_owned();
+        for known in all {
+            let new = taken_over(&text, known)
+                .map_err(|why| complain(format_args!("{}: not kept: {why}", known.name)))?;
+            let lines = printed(&text, &new);
+            let said = if lines.is_empty() {
+                words::would_change(0)
+            } else {
+                format!("{}\n{}", words::changes(&path, &known.name), lines.join("\n"))
+            };
+            if !self.json {
+                let gap = if self.keep { "\n" } else { "" };
+                say(&format!("{gap}{said}\n"))?;
+            }
+            text = new;
+        }
+        if !self.keep {
+            return Ok(());
+        }
+        write_kept(&sources.job_path, &text)?;
+        for known in all {
+            eprintln!("{}", words::kept(&path, &known.name));
+        }
+        Ok(())
     }
 
     fn join(&self, job: &Job, all: &[Known]) -> Result<u8, Complaint> {

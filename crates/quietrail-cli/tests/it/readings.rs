@@ -62,6 +62,49 @@ fn a_reading_is_kept_and_judged_at_once() {
     assert_eq!(answer["readings"][0]["rows"].as_array().unwrap().len(), 2);
 }
 
+/// A reading that names a locked step and one that names none are treated alike: kept, and deciding nothing, now or later.
+#[test]
+fn a_reading_of_a_locked_step_is_kept_and_opens_nothing() {
+    let bench = Bench::with(job());
+    let named: Vec<&str> = TYPED
+        .iter()
+        .copied()
+        .chain(["--step", "raw on a dummy load"])
+        .collect();
+    let ran = bench.run(&named);
+    assert_eq!(ran.status, 3, "{ran:?}");
+    for said in [
+        "Kept as row 1",
+        "It is of the step \"raw on a dummy load\", and that step is locked",
+        "decides nothing, now or later",
+    ] {
+        assert!(ran.out.contains(said), "{said}: {}", ran.out);
+    }
+    // Later steps go on waiting for that row, whatever is logged for the step afterwards.
+    regardless(&bench, "raw on a dummy load");
+    let ran = bench.run(&["bringup", ".", "--json"]);
+    let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    let steps = answer["steps"].as_array().unwrap();
+    let own = steps
+        .iter()
+        .find(|step| step["name"] == "raw on a dummy load");
+    let raw = &own.unwrap()["expect"][0];
+    assert_eq!(raw["readings"][0]["taken_locked"], true, "{raw:#}");
+    let waits = |bench: &Bench| {
+        let ran = bench.run(&["bringup", ".", "--json"]);
+        let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+        let last = answer["steps"].as_array().unwrap().last().unwrap().clone();
+        let locks = last["locked_by"].as_array().unwrap().clone();
+        locks
+            .iter()
+            .any(|lock| lock["step"] == "raw on a dummy load" && lock["of"] == "raw")
+    };
+    assert!(waits(&bench));
+    let ran = bench.run(&named);
+    assert_eq!(ran.status, 0, "{ran:?}");
+    assert!(!waits(&bench), "read again, it counts");
+}
+
 /// Goes on with a step without the rows that it waits for.
 fn regardless(bench: &Bench, step: &str) {
     let ran = bench.run(&[
@@ -85,16 +128,16 @@ fn without_a_step_a_reading_waits_for_the_bring_up_too() {
     assert_eq!(ran.status, 3, "{ran:?}");
     for said in [
         "Kept as row 1",
-        "it is of the step \"load connected\", and power steps are locked",
+        "it is of the step \"load connected\", and that step is locked",
         "earth bond",
         "--go-on \"load connected\" --because",
         "raw, mean, on: not shown.",
-        "decides nothing while \"load connected\" is locked",
+        "Taken while \"load connected\" was locked: kept, and it decides nothing",
     ] {
         assert!(ran.out.contains(said), "{said}: {}", ran.out);
     }
     assert!(!ran.out.contains("holds"), "{}", ran.out);
-    let caution = ran.out.find("power steps are locked").unwrap();
+    let caution = ran.out.find("that step is locked").unwrap();
     assert!(caution < ran.out.find("raw, mean, on:").unwrap());
     let limit = |bench: &Bench| {
         let ran = bench.run(&["prove", ".", "--json"]);
@@ -107,8 +150,13 @@ fn without_a_step_a_reading_waits_for_the_bring_up_too() {
     assert_eq!(own["measured"], "not shown", "{own:#}");
     assert_eq!(own["overall"], "not shown");
     assert_eq!(own["read"]["locked_step"], "load connected");
-    // Nothing is lost: once the step is open the same reading counts, and says for which mains.
+    // What was read behind the lock stays what it was; read again with the step open, it counts, and says for which mains.
     regardless(&bench, "load connected");
+    let own = limit(&bench);
+    assert_eq!(own["measured"], "not shown", "{own:#}");
+    assert_eq!(own["read"]["was_locked"], true, "{own:#}");
+    let ran = bench.run(&with_mains);
+    assert_eq!(ran.status, 0, "{ran:?}");
     let own = limit(&bench);
     assert_eq!(own["measured"], "holds", "{own:#}");
     assert_eq!(own["read"]["locked_step"], serde_json::Value::Null);
@@ -181,20 +229,6 @@ fn what_is_wrong_is_said_and_nothing_is_written() {
         ),
         (&["raw", "mean", "17 V", "--again"], "no set-up to repeat"),
         (&["--correct", "9", "17 V"], "there is no row 9"),
-        (
-            &[
-                "raw",
-                "mean",
-                "17 V",
-                "--with",
-                "meter",
-                "--setup",
-                "x",
-                "--step",
-                "transformer on mains",
-            ],
-            "is locked",
-        ),
         (
             &["--go-on", "transformer on mains", "--because", "x"],
             "a reason",
@@ -299,6 +333,29 @@ fn power_steps_wait_for_the_rows_before_them() {
         "{}",
         ran.out
     );
+}
+
+/// The first thing on the sheet of a job whose proof fails is that it does, and by which limits; a failing reading counts as well.
+#[test]
+fn a_failing_proof_heads_the_sheet() {
+    let bench = Bench::with(job());
+    let ran = bench.run(&["bringup", ".", "--step", "power off"]);
+    assert!(!ran.out.contains("FAILS"), "{}", ran.out);
+    let mut low = TYPED.to_vec();
+    low[4] = "11 V";
+    assert_eq!(bench.run(&low).status, 1);
+    let ran = bench.run(&["bringup", ".", "--step", "power off"]);
+    let at = ran.out.find("! The proof FAILS: raw, mean, on, by a reading.");
+    assert!(at < ran.out.find("Step 1 of"), "{}", ran.out);
+    assert!(at.is_some(), "{}", ran.out);
+    let drawn = Bench::with(job().replace("min = \"12 V\"", "min = \"30 V\""));
+    let ran = drawn.run(&["bringup", ".", "--paper"]);
+    let flat = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains("! The proof FAILS: raw,"), "{}", ran.out);
+    assert!(flat.contains("the load is not to be connected before this is mended"), "{flat}");
+    let ran = drawn.run(&["bringup", ".", "--json"]);
+    let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    assert_eq!(answer["fails"].as_array().unwrap().len(), 2, "{}", answer["fails"]);
 }
 
 #[test]

@@ -6,6 +6,7 @@ use quietrail_bench::safety::{SafetyLimit, Source};
 use quietrail_study::bringup::{
     Beside, Caution, Dummy, Expectation, Fit, Kind, Settled, Settling, Through,
 };
+use quietrail_study::finding::{LimitFinding, Predicted};
 use quietrail_study::gate::{Lock, Why};
 
 /// Stands above everything: what this is not.
@@ -387,26 +388,25 @@ fn difference(unit: &str) -> &str {
     if unit == "°C" { "K" } else { unit }
 }
 
+/// One row that keeps a step locked: `earth bond, resistance (power off, row 3): does not fit`.
+pub fn lock(lock: &Lock) -> String {
+    let why = match lock.why {
+        Why::NotRead => "not read",
+        Why::DoesNotFit => "does not fit",
+        Why::NotShown => "outside its limit by less than the meter may err",
+        Why::NotCompared => "its figure is from memory, so that nothing is shown by it",
+    };
+    let row = lock
+        .row
+        .map_or_else(String::new, |row| format!(", row {row}"));
+    format!("{}, {} ({}{row}): {why}", lock.of, observed(lock.what), lock.step)
+}
+
 /// Why a step is locked.
 pub fn locked(locks: &[Lock]) -> String {
-    let said: Vec<String> = locks
-        .iter()
-        .take(4)
-        .map(|lock| {
-            let why = match lock.why {
-                Why::NotRead => "not read",
-                Why::DoesNotFit => "does not fit",
-                Why::NotShown => "outside its limit by less than the meter may err",
-                Why::NotCompared => "its figure is from memory, so that nothing is shown by it",
-            };
-            format!(
-                "{}, {} ({}): {why}",
-                lock.of,
-                observed(lock.what),
-                lock.step
-            )
-        })
-        .collect();
+    // What does not fit is named whole; of what is not read a few rows tell enough.
+    let wrong = locks.iter().filter(|lock| lock.why != Why::NotRead).count();
+    let said: Vec<String> = locks.iter().take(wrong.max(4)).map(lock).collect();
     let more = match locks.len() - said.len() {
         0 => String::new(),
         more => format!("; {}", super::and_more(more)),
@@ -421,6 +421,35 @@ pub fn refused(step: &str, locks: &[Lock]) -> String {
         locked(locks)
     )
 }
+
+/// What a locked step that is done regardless goes past.
+pub fn gone_past(locks: &[Lock]) -> String {
+    let locked = locked(locks);
+    let what = locked.strip_prefix("Locked by: ").unwrap_or(&locked);
+    format!("It goes past: {what}")
+}
+
+/// Over the steps of a job whose proof fails: by which limits, and what that means for the bring-up.
+pub fn proof_fails(fails: &[&LimitFinding]) -> String {
+    let said: Vec<String> = fails.iter().map(|row| failing(row)).collect();
+    format!("! The proof FAILS: {}. {PROOF_FAILS_MEANS}", said.join("; "))
+}
+
+/// A limit that fails: `U1 headroom, cold, by 470 mV`.
+pub fn failing(row: &LimitFinding) -> String {
+    match row.margin.filter(|_| row.predicted == Predicted::Fails) {
+        Some(margin) => format!(
+            "{}, {}, by {}",
+            row.name,
+            row.state,
+            number::size(row.what, margin, row.unit, row.worst)
+        ),
+        None => format!("{}, {}, by a reading", row.name, row.state),
+    }
+}
+
+/// What a failing proof means for the bring-up.
+pub const PROOF_FAILS_MEANS: &str = "The steps show what is built as it is; the load is not to be connected before this is mended. `quietrail prove JOB` says what would help.";
 
 /// A locked step that is done regardless.
 pub fn regardless(reason: &str) -> String {

@@ -4,6 +4,7 @@ use crate::number;
 use quietrail_bench::decide::Shown;
 use quietrail_bench::judge::{Prospect, Taken, Way, Why};
 use quietrail_bench::log::{Draft, Observed, Row, RowFault};
+use quietrail_job::model::What;
 use quietrail_study::bringup::{Expectation, Fit, Misfit};
 use quietrail_study::finding::{Measured, Read};
 use quietrail_study::gate::{Held, Lock, Regardless};
@@ -73,7 +74,7 @@ pub fn judged(one: &Judged) -> String {
     }
     if let Some(held) = &one.held {
         text.push(' ');
-        text.push_str(&decides_nothing(&held.step));
+        text.push_str(&decides_nothing(&held.step, held.was_locked));
     }
     if !one.regardless.is_empty() {
         text.push(' ');
@@ -158,10 +159,18 @@ pub fn regardless_mark(one: &Regardless) -> String {
     format!("taken with its step locked, regardless by row {}", one.by)
 }
 
-/// A step that is locked keeps its readings from showing anything.
-pub fn decides_nothing(step: &str) -> String {
+/// A step that is locked, or was when they were taken, keeps its readings from showing anything.
+pub fn decides_nothing(step: &str, was_locked: bool) -> String {
+    if was_locked {
+        return format!(
+            "Taken while \"{step}\" was locked: kept, and it decides nothing. Read it again once that step is open."
+        );
+    }
     format!("Kept, and it decides nothing while \"{step}\" is locked.")
 }
+
+/// The mark of a reading in a step's own list that was taken while the step was locked.
+pub const TAKEN_LOCKED: &str = "taken while locked, decides nothing";
 
 /// A reading that was taken while its step is locked: which step that is, and what it waits for.
 pub fn held(held: &Held) -> String {
@@ -169,6 +178,7 @@ pub fn held(held: &Held) -> String {
         step,
         is_named,
         locks,
+        ..
     } = held;
     let which = if *is_named {
         format!("It is of the step \"{step}\"")
@@ -176,8 +186,8 @@ pub fn held(held: &Held) -> String {
         format!("It names no step. Read with power on, it is of the step \"{step}\"")
     };
     format!(
-        "{which}, and power steps are locked: what was read is kept, and decides nothing yet. {} To go on regardless, say why: \
-         --go-on \"{step}\" --because \"...\"",
+        "{which}, and that step is locked: what was read is kept and decides nothing, now or later. Read it again once the step is \
+         open. {} To go on regardless, say why: --go-on \"{step}\" --because \"...\"",
         super::bringup::locked(locks)
     )
 }
@@ -193,6 +203,9 @@ pub fn beside(measured: Measured, read: &Read, unit: &str) -> String {
         mains.push_str(", its step locked at the time");
     }
     match (&read.locked_step, measured) {
+        (Some(step), _) if read.was_locked => {
+            format!("read {value}{mains}, \"{step}\" locked at the time: decides nothing")
+        }
         (Some(step), _) => {
             format!("read {value}{mains}: decides nothing while \"{step}\" is locked")
         }
@@ -355,7 +368,7 @@ pub fn would_show(prospect: &Prospect, unit: &str) -> String {
             number::si(*needs, unit, 2)
         ),
         Prospect::NotMet => {
-            "What is there is itself beyond the limit: no instrument changes that.".to_owned()
+            "What was read lies beyond the limit, by less than it may be off: a reading with a smaller error would show whether it fails.".to_owned()
         }
         Prospect::NoInstrument => "No instrument of the job reads this.".to_owned(),
     }
@@ -566,8 +579,36 @@ pub const MORE_THAN: &str = "more than that: beyond what the instrument shows";
 /// Nothing is known of what was read.
 pub const NOTHING_PREDICTED: &str =
     "Nothing is predicted of it, so it is compared with nothing; it stands in the record.";
-/// No limit is about what was read.
-pub const NO_LIMIT: &str = "No limit hangs on it.";
+/// No limit is about what was read, in this state; `others` are those about the same point: name, what is asked of it, states.
+pub fn no_limit(of: &str, what: Observed, state: &str, others: &[(String, What, Vec<String>)]) -> String {
+    let what = super::bringup::observed(what);
+    if others.is_empty() {
+        return format!("No limit is about {of}.");
+    }
+    let said: Vec<String> = others
+        .iter()
+        .map(|(name, asked, states)| {
+            format!("{name} ({}; {})", super::what(*asked), states.join(", "))
+        })
+        .collect();
+    let state = if state.is_empty() {
+        String::new()
+    } else {
+        format!(" in {state}")
+    };
+    format!(
+        "No limit is about its {what}{state}. Limits about {of}: {}.",
+        said.join("; ")
+    )
+}
+
+/// The row that a step waits for, where the same rail was read against another return.
+pub fn listed_instead(step: &str, of: &str, what: Observed) -> String {
+    format!(
+        "The row that later steps wait for in \"{step}\" is {of}, {}: across the pins of the load, where its limits are.",
+        super::bringup::observed(what)
+    )
+}
 
 /// A reading against what is predicted of a step that does not list it.
 pub fn predicted(step: &str, expectation: &Expectation, fit: Fit, error: Option<f64>) -> String {
@@ -665,7 +706,8 @@ pub fn overridden(row: u64, step: &str, reason: &str, locks: &[Lock]) -> String 
     let past = match locks {
         [] => "Nothing keeps it locked.".to_owned(),
         locks => format!(
-            "This goes past what is not in order. {}",
+            "This goes past what is not in order. {} What is read in this step from now on counts, and is marked; what was read in it \
+             before does not.",
             super::bringup::locked(locks)
         ),
     };

@@ -691,6 +691,22 @@ pub fn kept_comment(name: &str) -> String {
     )
 }
 
+/// What taking the model over would change in the job.
+pub fn would_change(lines: usize) -> String {
+    match lines {
+        0 => "The job has these figures already.".to_owned(),
+        1 => "Taken over into the job, it changes a line: --changes shows it, --keep writes it.".to_owned(),
+        _ => format!(
+            "Taken over into the job, it changes {lines} lines: --changes shows them, --keep writes them."
+        ),
+    }
+}
+
+/// Heads the lines that change.
+pub fn changes(path: &str, name: &str) -> String {
+    format!("{path}, [transformer.{name}] by the readings in [unmarked.{name}]:")
+}
+
 /// After keeping.
 pub fn kept(path: &str, name: &str) -> String {
     format!("{path}: wrote [transformer.{name}] from the readings")

@@ -3,12 +3,14 @@
 mod awaited;
 mod keep;
 mod points;
+mod strip;
 
 use crate::parts;
 use crate::sheet::Sheet;
 use crate::views::{Answer, View};
 use crate::words;
 use awaited::{Computed, Wait, coming, computed};
+use strip::{Standing, proof, standing, strip};
 use maud::{Markup, PreEscaped, html};
 use quietrail_bench::decide::Shown;
 use quietrail_bench::log::{Log, Observed, Row};
@@ -82,7 +84,7 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
             (strip(sheet, &found, index))
             div class="st" {
                 h1 { (said::step_of(index + 1, found.steps.len(), &step.name)) }
-                @if step.kind == Kind::Load { (before_the_load(sheet)) }
+                (proof(sheet, step.kind == Kind::Load))
                 ul class="cautions" {
                     @for caution in step.cautions.iter().filter(|one| !matches!(one, Caution::Mains { .. })) {
                         li { (parts::prose(&said::caution(caution))) }
@@ -94,7 +96,7 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
                 p class="stop" { (quietrail_report::bringup::stop(step)) }
             }
             @if let Some(why) = &step.trouble { p class="fault" { (said::no_figures(why)) } }
-            @if let Some(reason) = &step.overridden { p { b { (said::regardless(reason)) } } }
+            @if let Some(reason) = &step.overridden { p { b { (said::regardless(reason)) } @if step.is_open() && !step.locked_by.is_empty() { " " (said::gone_past(&step.locked_by)) } } }
             div class="two" {
                 @if step.is_open() { (entry(sheet, job, &log, step, refusal)) } @else { (locked(sheet, step, refusal)) }
                 (list(sheet, step))
@@ -150,28 +152,6 @@ fn current(sheet: &Sheet<'_>, found: &BringUp) -> Option<usize> {
     by_name.or(next).or(found.steps.len().checked_sub(1))
 }
 
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Standing {
-    Done,
-    Fails,
-    Open,
-    Locked,
-}
-
-fn standing(step: &Step) -> Standing {
-    let last = |one: &Expectation| one.readings.last().map(|reading| reading.fit);
-    let awaited = || step.expect.iter().filter(|one| one.is_awaited);
-    if awaited().any(|one| matches!(last(one), Some(Fit::Below(_) | Fit::Above(_)))) {
-        Standing::Fails
-    } else if awaited().all(|one| last(one).is_some()) && awaited().next().is_some() {
-        Standing::Done
-    } else if step.is_open() {
-        Standing::Open
-    } else {
-        Standing::Locked
-    }
-}
-
 /// Mains is on in this step; while it is locked, that it will be.
 fn live(step: &Step) -> Markup {
     let mains = step
@@ -190,68 +170,6 @@ fn live(step: &Step) -> Markup {
                 span { (words::bench::WILL_BE_LIVE) " " @if let Some(mains) = mains { (said::caution(mains)) } }
             }
         }
-    }
-}
-
-/// What the proof says, before what cannot be replaced is connected.
-fn before_the_load(sheet: &Sheet<'_>) -> Markup {
-    let rows = sheet
-        .known
-        .as_ref()
-        .map(|known| quietrail_report::verdicts::folded(&known.proof.limits))
-        .unwrap_or_default();
-    let failing: Vec<_> = rows
-        .into_iter()
-        .filter(|row| row.overall == Overall::Fails)
-        .collect();
-    let margins = sheet.asked.corner().href("margins");
-    html! {
-        section class={ "verdictbox" @if !failing.is_empty() { " fails" } } {
-            p { b { @if !failing.is_empty() { (parts::sign(Overall::Fails)) } (super::record::connect(sheet)) } }
-            @for row in failing {
-                p {
-                    (words::bench::PROOF_FAILS) " " (row.name) ", " (row.state) ": "
-                    b class="num v-fails" {
-                        @if let Some(margin) = row.margin { (number::margin(row.what, margin, row.unit, row.worst)) }
-                        @else { (words::UNKNOWN) }
-                    }
-                }
-            }
-            p { a href=(margins) { (words::bench::TO_MARGINS) } }
-        }
-    }
-}
-
-/// All steps in a row; each leads to itself.
-fn strip(sheet: &Sheet<'_>, found: &BringUp, index: usize) -> Markup {
-    html! {
-        ol class="steps" {
-            @for (number, step) in found.steps.iter().enumerate() {
-                @let standing = standing(step);
-                @let (sign, word) = match standing {
-                    Standing::Done => (Some(Overall::Holds), words::STEP_DONE),
-                    Standing::Fails => (Some(Overall::Fails), words::STEP_FAILS),
-                    Standing::Open => (None, words::STEP_OPEN),
-                    Standing::Locked => (None, words::STEP_LOCKED),
-                };
-                li aria-current=[(number == index).then_some("step")] class=(parts_class(standing)) {
-                    a href=(href(sheet, &step.name)) {
-                        @if let Some(sign) = sign { (parts::sign(sign)) }
-                        @else { (PreEscaped("<svg viewBox=\"0 0 20 20\" aria-hidden=\"true\"><circle cx=\"10\" cy=\"10\" r=\"6\" fill=\"none\" stroke=\"currentColor\" stroke-width=\"2\"/></svg>")) }
-                        span { (number + 1) span class="name" { " " (step.name) } } span class="unseen" { ", " (word) }
-                    }
-                }
-            }
-        }
-    }
-}
-
-fn parts_class(standing: Standing) -> &'static str {
-    match standing {
-        Standing::Done => "v-holds",
-        Standing::Fails => "v-fails",
-        Standing::Open => "open",
-        Standing::Locked => "lock",
     }
 }
 
@@ -360,7 +278,7 @@ fn entry(
                     }
                     div class="setup" {
                         label { (words::WITH) select name="with" { @for name in &names { option selected[Some(*name) == chosen] { (name) } } } }
-                        (ranges(job, one, range))
+                        (ranges(job, one, (chosen, range)))
                         @if is_live(step.kind) {
                             label { (words::MAINS_READ) input type="text" name="at" inputmode="decimal" value=(last.and_then(|row| row.mains_v).map_or(String::new(), |volts| volts.to_string())); }
                         }
@@ -399,11 +317,12 @@ fn own_tester<'a>(job: &'a Job, one: &Expectation) -> Option<&'a str> {
     error(&best).is_finite().then_some(best.name.as_str())
 }
 
-/// Ranges of all instruments that read the point, each under its instrument's name.
-fn ranges(job: &Job, one: &Expectation, chosen: &str) -> Markup {
+/// Ranges of the instruments that read the point, each under its instrument's name; with script those of the chosen one alone.
+fn ranges(job: &Job, one: &Expectation, (own, chosen): (Option<&str>, &str)) -> Markup {
     let all: Vec<(&str, Vec<&str>)> = job
         .instruments
         .iter()
+        .filter(|instrument| quietrail_study::bringup::reads(instrument, one.what))
         .filter_map(|instrument| {
             let function = function_of(instrument, one.what)?;
             let words = function.ranges.iter().map(|range| range.words.as_str());
@@ -418,7 +337,7 @@ fn ranges(job: &Job, one: &Expectation, chosen: &str) -> Markup {
             option value="" { (words::bench::RANGE_BY_ITSELF) }
             @for (name, ranges) in &all {
                 optgroup label=(name) {
-                    @for range in ranges { option value=(range) selected[*range == chosen] { (range) } }
+                    @for range in ranges { option value=(range) selected[*range == chosen && own == Some(*name)] { (range) } }
                 }
             }
         } }
@@ -545,7 +464,7 @@ fn list(sheet: &Sheet<'_>, step: &Step) -> Markup {
     html! {
         ul class="list" {
             @for (index, one) in step.expect.iter().enumerate() {
-                @let last = one.readings.last();
+                @let last = one.last().or(one.readings.last());
                 @let overall = last.map(|reading| match reading.fit {
                     Fit::Fits => Overall::Holds,
                     Fit::Below(_) | Fit::Above(_) => Overall::Fails,
@@ -562,7 +481,10 @@ fn list(sheet: &Sheet<'_>, step: &Step) -> Markup {
                     }
                     span {
                         @match (overall, last) {
-                            (Some(overall), Some(reading)) => { (parts::verdict_saying(overall, &said::fit(reading.fit, one.unit))) }
+                            (Some(overall), Some(reading)) => {
+                                (parts::verdict_saying(if reading.is_held && overall == Overall::Holds { Overall::NotShown } else { overall }, &said::fit(reading.fit, one.unit)))
+                                @if reading.is_held { br; span class="soft" { (readings::TAKEN_LOCKED) } }
+                            }
                             _ => { span class="soft unread" { (words::NOT_READ_YET) } }
                         }
                     }

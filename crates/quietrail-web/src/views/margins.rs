@@ -217,7 +217,7 @@ pub(crate) fn reading(one: &Judged) -> Markup {
     let said = words::read_as(&value, &one.state, &mains);
     html! {
         (parts::verdict_saying(overall, &said))
-        @if let Some(held) = &one.held { br; span class="soft" { (quietrail_report::words::readings::decides_nothing(&held.step)) } }
+        @if let Some(held) = &one.held { br; span class="soft" { (quietrail_report::words::readings::decides_nothing(&held.step, held.was_locked)) } }
     }
 }
 

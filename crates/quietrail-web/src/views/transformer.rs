@@ -4,6 +4,7 @@
 mod csv;
 mod drawing;
 mod form;
+mod over;
 
 use crate::desk::Key;
 use crate::parts::wide;
@@ -94,7 +95,11 @@ fn one(
                 div id={ "take" (index) } data-live { (form::forms(sheet, unmarked, refusal)) }
             }
             div id={ "model" (index) } data-live aria-live="polite" {
-                @if let Some(known) = known { (model(known)) }
+                @if let Some(known) = known {
+                    (model(known))
+                    (form::trouble(refusal.filter(|one| one.is_of(&unmarked.name, over::KIND))))
+                    (over::over(sheet, known))
+                }
                 @else if found.is_none() { div class="coming empty" { p role="status" { (words::unmarked::MODEL_COMING) } } }
             }
         }

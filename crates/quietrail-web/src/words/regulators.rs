@@ -114,7 +114,7 @@ pub(crate) fn ripple_alone(limit: &str, max: Option<&str>) -> String {
 
 /// Behind the total.
 pub(crate) fn noise_at(state: &str) -> String {
-    format!("in the corner in hand, {state}")
+    format!("with the mains and parts chosen, {state}")
 }
 
 /// The dominant one.

@@ -136,3 +136,17 @@ pub(crate) fn tap_at(lead: &str) -> String {
 /// While it is worked out what the readings come to.
 pub(crate) const MODEL_COMING: &str =
     "What the readings come to is being worked out; it will stand here in a moment.";
+
+/// Heads the taking over of the model.
+pub(crate) const OVER: &str = "Into the job";
+/// What the key does.
+pub(crate) const OVER_HOW: &str = "These lines of the job file change; comments and order stay, and Undo takes it back.";
+/// The key.
+pub(crate) const OVER_KEY: &str = "Take over into the job";
+/// Nothing would change.
+pub(crate) const OVER_ALREADY: &str = "The job has these figures already.";
+
+/// Why the model is not taken over.
+pub(crate) fn not_over(why: &str) -> String {
+    format!("Not taken over into the job: {why}.")
+}

@@ -56,9 +56,6 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
     if !draft.capture.is_empty() && !desk.capture_is_there(&draft.capture) {
         return Err(complain(words::no_capture(&draft.capture)));
     }
-    if !draft.step.is_empty() {
-        super::refuse_locked(desk, &draft.step)?;
-    }
     let setup = SetUp::of(&draft.setup);
     let ammeter = ammeter(desk, &setup)?;
     let at = At {
@@ -199,7 +196,7 @@ fn point(desk: &Desk, step: &str, of: &str) -> Result<String, Complaint> {
         .split_once(',')
         .is_some_and(|(plus, minus)| is_known(plus) && is_known(minus));
     if is_known(&squeezed) || is_pair {
-        return Ok(squeezed);
+        return Ok(one_name(desk, step, squeezed));
     }
     // A row of some step is no point of the finished circuit.
     let other = desk.steps.iter().find(|one| {
@@ -211,6 +208,24 @@ fn point(desk: &Desk, step: &str, of: &str) -> Result<String, Complaint> {
     }
     let all: Vec<&str> = known.iter().map(String::as_str).collect();
     Err(unknown("point", &squeezed, &all))
+}
+
+/// A node and that node against common are one point: it goes by the name that the step or a limit gives it.
+fn one_name(desk: &Desk, step: &str, typed: String) -> String {
+    let twin = match typed.split_once(',') {
+        Some((plus, "common")) => plus.to_owned(),
+        Some(_) => return typed,
+        None => format!("{typed},common"),
+    };
+    let own = desk.steps.iter().filter(|known| known.name == step);
+    let listed = own.flat_map(|known| &known.points).map(|point| point.of.clone());
+    let limits = desk.job.limits.iter().map(|limit| words_of(&limit.of));
+    let all: Vec<String> = listed.chain(limits).collect();
+    if !all.contains(&typed) && all.contains(&twin) {
+        twin
+    } else {
+        typed
+    }
 }
 
 /// Every point that can be named: those of the step, the nodes and parts of the job, what limits are about.

@@ -51,6 +51,13 @@ pub(super) fn log(sheet: &Sheet<'_>, log: &Log) -> Markup {
                 ol class="ticks" { @for step in &found.steps { li { span class="tick" {} " " (step.name) } } }
             }
         }
+        @let misfits = found.map(|found| Gate::from(found).misfits()).unwrap_or_default();
+        @if !misfits.is_empty() {
+            section class="keep misfits" {
+                h2 { (readings::MISFITS.trim_end_matches(':')) }
+                ul { @for lock in &misfits { li { (told::lock(lock)) } } }
+            }
+        }
         @if !log.rows.is_empty() || !log.damaged.is_empty() {
             section {
                 h2 { (words::record_log(log.rows.len())) }

@@ -1,6 +1,7 @@
 //! Forms for the readings of an unmarked transformer, one for each kind, and what is typed into them as it goes into the job.
 
 use super::super::Answer;
+use super::over;
 use crate::desk::Refused;
 use crate::parts;
 use crate::sheet::Sheet;
@@ -173,6 +174,11 @@ impl Refusal {
         !names.contains(&self.of.0.as_str())
     }
 
+    /// Whether it is about this form of this transformer.
+    pub(super) fn is_of(&self, name: &str, kind: &str) -> bool {
+        self.of.0 == name && self.of.1 == kind
+    }
+
     /// Why.
     pub(super) fn said(&self) -> &str {
         &self.said
@@ -219,7 +225,7 @@ fn hidden(sheet: &Sheet<'_>, name: &str, kind: &str) -> Markup {
     }
 }
 
-fn trouble(refusal: Option<&Refusal>) -> Markup {
+pub(super) fn trouble(refusal: Option<&Refusal>) -> Markup {
     html! {
         @if let Some(refusal) = refusal { p class="fault" role="alert" { (parts::sign(Overall::Fails)) (refusal.said) } }
     }
@@ -390,10 +396,18 @@ pub(super) fn take(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<Answ
         said,
         typed: pairs.to_vec(),
     };
-    let changes = changes(name, kind, pairs).map_err(refuse)?;
+    let is_model = kind == over::KIND;
+    let changes = if is_model {
+        Vec::new()
+    } else {
+        changes(name, kind, pairs).map_err(refuse)?
+    };
     let parts = sheet.version.texts.parts.clone();
     let outcome = sheet.desk.write(get("sum"), |text| {
         let mut new = text.to_owned();
+        if is_model {
+            new = over::text(sheet, name, text)?;
+        }
         for (key, value, is_list) in &changes {
             new =
                 add_reading(&new, name, key, value, *is_list).map_err(|error| error.to_string())?;
