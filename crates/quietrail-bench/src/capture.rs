@@ -59,8 +59,12 @@ pub enum Assumed {
 pub enum CaptureFault {
     /// Too large.
     TooLarge(usize),
+    /// There is nothing in it.
+    Empty,
     /// Nothing in it is a table of numbers.
     NoTable,
+    /// Its first column is a frequency: a sweep of an analyser, not a wave over time.
+    Sweep(Sweep),
     /// There is no column of time and no interval.
     NoTime,
     /// There is no column of that number or name.
@@ -72,6 +76,19 @@ pub enum CaptureFault {
     },
     /// Fewer samples than make a wave.
     TooShort(usize),
+}
+
+/// A sweep over frequency.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sweep {
+    /// Lowest and highest frequency, Hz.
+    pub hertz: (f64, f64),
+    /// Where the highest value is, Hz.
+    pub at: f64,
+    /// That value, in the unit of the file.
+    pub highest: f64,
+    /// Unit of the values, as the file says it; empty where it does not.
+    pub unit: String,
 }
 
 /// Samples that a wave has at least.
@@ -86,6 +103,9 @@ pub fn read(text: &str, column: Option<&str>) -> Result<Capture, CaptureFault> {
         return Err(CaptureFault::TooLarge(text.len()));
     }
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    if text.trim().is_empty() {
+        return Err(CaptureFault::Empty);
+    }
     let table = table(text).ok_or(CaptureFault::NoTable)?;
     let mut assumed = vec![Assumed::Separator(table.separator)];
     if table.is_decimal_comma {
@@ -98,6 +118,9 @@ pub fn read(text: &str, column: Option<&str>) -> Result<Capture, CaptureFault> {
         assumed.push(Assumed::Skipped(table.skipped));
     }
     let width = table.rows.first().map_or(0, Vec::len);
+    if let Some(sweep) = sweep(&table) {
+        return Err(CaptureFault::Sweep(sweep));
+    }
     let counts = is_counting(&table);
     let has_time = width >= 2 && !(counts && table.interval.is_some());
     let mut times: Vec<f64> = if has_time {
@@ -141,6 +164,51 @@ pub fn read(text: &str, column: Option<&str>) -> Result<Capture, CaptureFault> {
     })
 }
 
+/// The sweep that a table is, where its first column is a frequency.
+fn sweep(table: &Table) -> Option<Sweep> {
+    let unit = unit_of(table, 0).unwrap_or_default();
+    let scale = match unit.to_lowercase().as_str() {
+        "hz" => Some(1.0),
+        "khz" => Some(1e3),
+        "mhz" => Some(1e6),
+        "ghz" => Some(1e9),
+        _ => None,
+    };
+    let name = table.names.first().map(|name| name.to_lowercase());
+    let is_named = name.is_some_and(|name| name.contains("freq") || name.trim() == "f");
+    if !(is_named || scale.is_some()) || table.rows.first().is_none_or(|row| row.len() < 2) {
+        return None;
+    }
+    let scale = scale.unwrap_or(1.0);
+    let frequencies = || table.rows.iter().map(|row| row[0] * scale);
+    let highest = table.rows.iter().max_by(|a, b| a[1].total_cmp(&b[1]))?;
+    Some(Sweep {
+        hertz: (
+            frequencies().fold(f64::INFINITY, f64::min),
+            frequencies().fold(0.0, f64::max),
+        ),
+        at: highest[0] * scale,
+        highest: highest[1],
+        unit: unit_of(table, 1).unwrap_or_default(),
+    })
+}
+
+/// The text of a file's bytes: UTF-8, or UTF-16 where its mark says so.
+pub fn text_of(bytes: &[u8]) -> String {
+    let wide = |of: fn([u8; 2]) -> u16| {
+        let units = bytes[2..].chunks_exact(2);
+        let units = units.map(|pair| of([pair[0], pair[1]]));
+        char::decode_utf16(units)
+            .map(|one| one.unwrap_or(char::REPLACEMENT_CHARACTER))
+            .collect()
+    };
+    match bytes {
+        [0xff, 0xfe, ..] => wide(u16::from_le_bytes),
+        [0xfe, 0xff, ..] => wide(u16::from_be_bytes),
+        _ => String::from_utf8_lossy(bytes).into_owned(),
+    }
+}
+
 /// Whether the first column counts 0, 1, 2, ... or 1, 2, 3, ...
 fn is_counting(table: &Table) -> bool {
     let start = table.rows[0][0];
@@ -155,7 +223,7 @@ fn is_counting(table: &Table) -> bool {
 fn names_time(name: &str) -> bool {
     let name = name.to_lowercase();
     [
-        "time", "zeit", "temps", "tempo", "tiempo", "second", "x-axis",
+        "time", "zeit", "temps", "tempo", "tiempo", "second", "x-axis", "date", "datum",
     ]
     .iter()
     .any(|word| name.contains(word))
@@ -202,6 +270,18 @@ const TIMES: &[(&str, f64)] = &[
 /// Units of signals, as they are spelled in small letters or not at all.
 const SIGNALS: &[(&str, f64, &str)] = &[
     ("V", 1.0, "V"),
+    ("VDC", 1.0, "V"),
+    ("V DC", 1.0, "V"),
+    ("VAC", 1.0, "V"),
+    ("V AC", 1.0, "V"),
+    ("mVDC", 1e-3, "V"),
+    ("mV DC", 1e-3, "V"),
+    ("mVAC", 1e-3, "V"),
+    ("mV AC", 1e-3, "V"),
+    ("ADC", 1.0, "A"),
+    ("A DC", 1.0, "A"),
+    ("mADC", 1e-3, "A"),
+    ("mA DC", 1e-3, "A"),
     ("volt", 1.0, "V"),
     ("volts", 1.0, "V"),
     ("mV", 1e-3, "V"),

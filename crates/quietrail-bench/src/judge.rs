@@ -383,8 +383,10 @@ fn alternating(
             * (1.0 - gain);
         judgement.value = over.signed().max(0.0);
     } else if floor_values.is_empty() {
-        // Nothing is taken off, and all of it may be the instrument's own.
-        high = reading + error;
+        // Nothing is taken off, and all of it may be the instrument's own; what reads below that shows no more than it would.
+        let own = reach::averaged(path, path.floor(), averages);
+        let seen = reading.max(own);
+        high = seen + error.max(path.error(seen));
         low = 0.0;
     } else if may_hold_mains {
         judgement.taken.push(Taken::SameWave);

@@ -170,7 +170,11 @@ fn read_words(one: &Expectation, sheet: Sheet) -> String {
         if one.what == Observed::Check {
             return format!("{fit}{locked} (row {})", reading.row);
         }
-        format!("{}: {fit}{locked} (row {})", value(one, reading), reading.row)
+        format!(
+            "{}: {fit}{locked} (row {})",
+            value(one, reading),
+            reading.row
+        )
     };
     match one.last().or(one.readings.last()) {
         Some(reading) => of(reading),

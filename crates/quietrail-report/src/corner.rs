@@ -116,7 +116,13 @@ fn telling(terms: &[CornerTerm]) -> Vec<CornerTerm> {
             }
             None => {
                 let address = Address(address.0);
-                told.push((CornerTerm { address, ..term.clone() }, term.weight));
+                told.push((
+                    CornerTerm {
+                        address,
+                        ..term.clone()
+                    },
+                    term.weight,
+                ));
             }
         }
     }

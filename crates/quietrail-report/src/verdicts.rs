@@ -309,7 +309,9 @@ fn by_reading(row: &LimitFinding, name: &str) -> String {
             words::readings::mains_of(read),
         )
     });
-    let read = read.as_ref().map(|(value, mains)| (value.as_str(), mains.as_str()));
+    let read = read
+        .as_ref()
+        .map(|(value, mains)| (value.as_str(), mains.as_str()));
     let computed = row
         .margin
         .filter(|_| row.predicted == Predicted::Holds)

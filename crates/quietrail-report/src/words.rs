@@ -326,7 +326,12 @@ pub fn fails_by(limit: &str, shortfall: &str) -> String {
 }
 
 /// The same, for a row that a reading fails: what was read, what is allowed, and what is computed of it.
-pub fn fails_by_reading(limit: &str, read: Option<(&str, &str)>, allowed: &str, computed: Option<&str>) -> String {
+pub fn fails_by_reading(
+    limit: &str,
+    read: Option<(&str, &str)>,
+    allowed: &str,
+    computed: Option<&str>,
+) -> String {
     let read = match read {
         Some((value, "")) => format!(": {value} was read, allowed is {allowed}"),
         Some((value, mains)) => format!(": {value} was read ({mains}), allowed is {allowed}"),

@@ -160,7 +160,8 @@ impl Gate {
     pub fn held(&self, row: &Row) -> Option<Held> {
         let all = self.candidates(row);
         let first = *all.first()?;
-        let counts = |step: &&Gated| step.is_open && !matches!(self.stood(step, row), Stood::Locked(_));
+        let counts =
+            |step: &&Gated| step.is_open && !matches!(self.stood(step, row), Stood::Locked(_));
         if all.iter().copied().any(|step| counts(&step)) {
             return None;
         }
@@ -198,12 +199,7 @@ impl Gate {
         let index = self.steps.iter().position(|own| own.name == step.name);
         let at = self.first_written.get(&row.row).copied();
         match index.filter(|_| step.is_gated) {
-            Some(index) => stood(
-                &self.heeded,
-                index,
-                at.unwrap_or(row.row),
-                &step.gone_on,
-            ),
+            Some(index) => stood(&self.heeded, index, at.unwrap_or(row.row), &step.gone_on),
             None => Stood::Open,
         }
     }
@@ -246,7 +242,9 @@ pub(crate) fn locks_now(heeded: &[Heeded], step: usize, gone_on: &[u64]) -> (Vec
     // What is wrong before what is missing.
     locks.sort_by_key(|lock| lock.why == Why::NotRead);
     let newest = locks.iter().filter_map(|lock| lock.row).max();
-    let is_past = gone_on.last().is_some_and(|by| newest.is_none_or(|row| row < *by));
+    let is_past = gone_on
+        .last()
+        .is_some_and(|by| newest.is_none_or(|row| row < *by));
     (locks, is_past)
 }
 
@@ -269,9 +267,8 @@ fn stood(heeded: &[Heeded], step: usize, at: u64, gone_on: &[u64]) -> Stood {
 fn standing(heeded: &[Heeded], step: usize, at: u64) -> Vec<(Lock, u64)> {
     let before = heeded.iter().filter(|one| one.step < step);
     let found = before.filter_map(|one| {
-        let counts = |seen: &&Seen| {
-            seen.at < at && (!seen.is_held || seen.against == Some(Why::DoesNotFit))
-        };
+        let counts =
+            |seen: &&Seen| seen.at < at && (!seen.is_held || seen.against == Some(Why::DoesNotFit));
         let last = one.readings.iter().rev().find(counts);
         let why = match last {
             None => one.is_awaited.then_some(Why::NotRead)?,

@@ -402,8 +402,7 @@ fn assumptions(job: &Job) -> Vec<Assumption> {
 }
 
 /// A leakage that the transformer's table leaves out and its readings tell.
-const LEAKAGE_READ: &str =
-    "leakage inductance not given; none assumed, though the readings in [unmarked] tell it: `quietrail transformer JOB --keep` writes it in";
+const LEAKAGE_READ: &str = "leakage inductance not given; none assumed, though the readings in [unmarked] tell it: `quietrail transformer JOB --keep` writes it in";
 
 /// Whether a figure is the leakage of a winding whose transformer was found out by readings with an output shorted.
 fn is_told_by_readings(job: &Job, address: &str) -> bool {

@@ -627,7 +627,10 @@ fn a_corrected_slip_does_not_lock_what_was_read_after_it() {
     let with_slip = before + &slip + &after;
     assert!(of(&with_slip));
     let right = row(count + 3, RAW, &mean, mean.nominal.expect("a band"));
-    assert!(of(&(with_slip.clone() + &right)), "read anew, it comes after");
+    assert!(
+        of(&(with_slip.clone() + &right)),
+        "read anew, it comes after"
+    );
     let corrects = right.replace(",,,,,\r\n", &format!(",,,,{},\r\n", count + 1));
     assert!(!of(&(with_slip + &corrects)));
 }

@@ -131,7 +131,7 @@ impl Folder {
                     .read_to_end(&mut bytes)
             })
             .map_err(|error| said(&error))?;
-        Ok(String::from_utf8_lossy(&bytes).into_owned())
+        Ok(quietrail_bench::capture::text_of(&bytes))
     }
 
     /// When and how long the job's files are: changes whenever their text may have.

@@ -68,7 +68,30 @@ pub(super) fn table(text: &str) -> Option<Table> {
         .filter_map(|line| is_row(line))
         .collect();
     let skipped = full.len() - first - rows.len();
-    let (names, units) = names_and_units(&full[..first], separator, width);
+    let (mut names, mut units) = names_and_units(&full[..first], separator, width);
+    if let Some(unit) = unit_behind(full[first], separator)
+        && units.is_empty()
+        && width > 0
+    {
+        units = vec![String::new(); width];
+        units[width - 1] = unit;
+        // Date and time of day are one column, and the unit's own name is none.
+        if names.is_empty()
+            && let Some(above) = full[..first].last()
+        {
+            let mut all: Vec<String> = fields(above, separator)
+                .into_iter()
+                .map(|field| field.trim_matches('"').trim().to_owned())
+                .collect();
+            all.truncate(all.len().saturating_sub(1));
+            if all.len() == width + 1 {
+                all.remove(0);
+            }
+            if all.len() == width {
+                names = all;
+            }
+        }
+    }
     Some(Table {
         separator,
         is_decimal_comma,
@@ -110,12 +133,93 @@ fn fields(line: &str, separator: char) -> Vec<&str> {
     all
 }
 
-/// A line of nothing but numbers.
+/// A line of nothing but numbers. A date, a time of day and both are numbers of seconds; a unit behind the last number is none of
+/// the numbers.
 fn numbers(line: &str, separator: char, comma: bool) -> Option<Vec<f64>> {
-    fields(line, separator)
-        .into_iter()
-        .map(|field| number(field, comma))
-        .collect()
+    let mut fields = fields(line, separator);
+    if fields.len() > 1 && fields.last().is_some_and(|last| is_word(last)) {
+        fields.pop();
+    }
+    let mut row = Vec::with_capacity(fields.len());
+    let mut day = None;
+    for field in fields {
+        let bare = field.trim_matches('"').trim();
+        if let Some(seconds) = date(bare) {
+            // The time of day stands beside it.
+            day = Some(seconds);
+        } else if let Some(seconds) = moment(bare) {
+            row.push(day.take().unwrap_or(0.0) + seconds);
+        } else {
+            row.extend(day.take());
+            row.push(number(field, comma)?);
+        }
+    }
+    row.extend(day);
+    Some(row)
+}
+
+/// A unit behind a number: letters, no more than a few.
+fn is_word(field: &str) -> bool {
+    let bare = field.trim_matches('"').trim();
+    let letters = bare
+        .chars()
+        .all(|c| c.is_alphabetic() || " °/%".contains(c));
+    !bare.is_empty() && bare.chars().count() <= 8 && letters
+}
+
+/// The unit that stands behind the last number of a line.
+fn unit_behind(line: &str, separator: char) -> Option<String> {
+    let fields = fields(line, separator);
+    let last = fields
+        .last()
+        .filter(|last| fields.len() > 1 && is_word(last))?;
+    Some(last.trim_matches('"').trim().to_owned())
+}
+
+/// Seconds of a day, `2026-11-20` or `20.11.2026`, from some day on.
+fn date(field: &str) -> Option<f64> {
+    let parts = |sign: char| -> Option<Vec<u32>> {
+        let all: Option<Vec<u32>> = field.split(sign).map(|part| part.parse().ok()).collect();
+        all.filter(|all| all.len() == 3)
+    };
+    let (year, month, day) = match (parts('-').or_else(|| parts('/')), parts('.')) {
+        (Some(all), _) if all[0] > 31 => (all[0], all[1], all[2]),
+        (_, Some(all)) if all[2] > 31 => (all[2], all[1], all[0]),
+        _ => return None,
+    };
+    let is_day = (1..=12).contains(&month) && (1..=31).contains(&day);
+    is_day.then(|| 86_400.0 * days(year, month, day))
+}
+
+/// Days since 1 March of the year 0 in the calendar of today.
+fn days(year: u32, month: u32, day: u32) -> f64 {
+    // Years begin in March, so that the leap day is the last of them.
+    let (year, month) = if month > 2 {
+        (year, month - 3)
+    } else {
+        (year.saturating_sub(1), month + 9)
+    };
+    let whole = 365 * year + year / 4 - year / 100 + year / 400 + (153 * month + 2) / 5 + day - 1;
+    f64::from(whole)
+}
+
+/// Seconds of `10:00:01.5`, `10:00`, or of a day with it: `2026-11-20 10:00:01`, `2026-11-20T10:00:01Z`.
+fn moment(field: &str) -> Option<f64> {
+    if let Some((day, time)) = field.split_once(['T', ' ']) {
+        return Some(date(day)? + moment(time.trim_end_matches('Z'))?);
+    }
+    let parts: Vec<&str> = field.split(':').collect();
+    if !(2..=3).contains(&parts.len()) {
+        return None;
+    }
+    let whole = |part: &str, most: f64| -> Option<f64> {
+        let value: f64 = part.replace(',', ".").parse().ok()?;
+        (part.starts_with(|c: char| c.is_ascii_digit()) && value < most).then_some(value)
+    };
+    let hours = whole(parts[0], 1e5)?;
+    let minutes = whole(parts[1], 60.0)?;
+    let seconds = parts.get(2).map_or(Some(0.0), |part| whole(part, 60.0))?;
+    Some(3600.0 * hours + 60.0 * minutes + seconds)
 }
 
 fn number(field: &str, comma: bool) -> Option<f64> {

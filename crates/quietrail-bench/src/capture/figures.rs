@@ -37,6 +37,8 @@ const BINS: usize = 128;
 const OFF: f64 = 0.004;
 /// Frequencies that are tried on the way.
 const TRIED: i32 = 40;
+/// A frequency is known well enough once it is off by no more than this part of a cycle over the whole record.
+const FINE: f64 = 1e-4;
 
 /// Figures of samples in the order of time, with the mains near a frequency.
 pub fn figures(samples: &[(f64, f64)], hertz: f64) -> Figures {
@@ -103,35 +105,83 @@ fn best_frequency(samples: &[(f64, f64)], hertz: f64) -> f64 {
     }
     let mean = average(samples.iter().map(|(_, v)| *v));
     let tried = (-TRIED..=TRIED).map(|k| hertz * (1.0 + OFF * f64::from(k) / f64::from(TRIED)));
-    tried
+    let coarse = tried
         .map(|f| (folded(samples, f, mean), f))
         .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map_or(hertz, |(_, f)| f)
+        .map_or(hertz, |(_, f)| f);
+    // Over many cycles a small part of a step is a large part of a cycle: the top is closed in on.
+    let mut half = hertz * OFF / f64::from(TRIED);
+    let mut best = coarse;
+    while half * span > FINE {
+        let around = [-0.5, 0.0, 0.5].map(|part| best + part * half);
+        best = around
+            .into_iter()
+            .map(|f| (folded(samples, f, mean), f))
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .map_or(best, |(_, f)| f);
+        half *= 0.5;
+    }
+    best
 }
 
-/// Mean square of the mean cycle. What noise leaves in it by chance is taken off: a bin of n samples holds 1/n of it.
-fn folded(samples: &[(f64, f64)], hertz: f64, mean: f64) -> f64 {
-    let bins = BINS.min(samples.len() / 4).max(4);
-    let mut sums = vec![(0.0, 0.0, 0.0); bins];
-    for (t, v) in samples {
-        let phase = t * hertz;
-        let bin = ((phase - libm::floor(phase)) * bins as f64) as usize;
-        let cell = &mut sums[bin.min(bins - 1)];
-        cell.0 += v - mean;
-        cell.1 += (v - mean) * (v - mean);
-        cell.2 += 1.0;
+/// Sums of the samples of a part of the cycle: x is the place in it, from −½ to ½.
+#[derive(Clone, Copy, Debug, Default)]
+struct Cell {
+    n: f64,
+    x: f64,
+    v: f64,
+    xx: f64,
+    xv: f64,
+    vv: f64,
+}
+
+impl Cell {
+    fn add(&mut self, x: f64, v: f64) {
+        self.n += 1.0;
+        self.x += x;
+        self.v += v;
+        self.xx += x * x;
+        self.xv += x * v;
+        self.vv += v * v;
     }
-    let mut square = 0.0;
-    let mut weight = 0.0;
-    for (sum, squares, n) in sums.into_iter().filter(|(_, _, n)| *n > 0.0) {
-        let middle = sum / n;
-        let scatter = if n > 1.0 {
-            (squares / n - middle * middle) / (n - 1.0)
+
+    /// Sum of squares of the straight line through the samples, what scatter leaves in it by chance taken off.
+    ///
+    /// A wave climbs within a part of its cycle too; about a mean alone that would count as scatter.
+    fn locked(&self) -> f64 {
+        let mean = self.v / self.n;
+        let spread = self.xx - self.x * self.x / self.n;
+        let along = self.xv - self.x * self.v / self.n;
+        let about = (self.vv - self.n * mean * mean).max(0.0);
+        let (climb, taken) = if spread > 1e-9 && self.n > 2.0 {
+            (along * along / spread, 2.0)
+        } else {
+            (0.0, 1.0)
+        };
+        let scatter = if self.n > taken {
+            (about - climb).max(0.0) / (self.n - taken)
         } else {
             0.0
         };
-        square += n * (middle * middle - scatter.max(0.0));
-        weight += n;
+        self.n * mean * mean + climb - taken * scatter
+    }
+}
+
+/// Mean square of the mean cycle.
+fn folded(samples: &[(f64, f64)], hertz: f64, mean: f64) -> f64 {
+    let bins = BINS.min(samples.len() / 4).max(4);
+    let mut cells = vec![Cell::default(); bins];
+    for (t, v) in samples {
+        let phase = t * hertz;
+        let place = (phase - libm::floor(phase)) * bins as f64;
+        let bin = (place as usize).min(bins - 1);
+        cells[bin].add(place - bin as f64 - 0.5, v - mean);
+    }
+    let full = cells.iter().filter(|cell| cell.n > 0.0);
+    let (mut square, mut weight) = (0.0, 0.0);
+    for cell in full {
+        square += cell.locked();
+        weight += cell.n;
     }
     (square / weight.max(1.0)).max(0.0)
 }

@@ -148,7 +148,7 @@ fn is_averaged_by_the_line(asked: &Asked, path: &Path<'_>) -> bool {
 }
 
 /// A floor after averages: its noise goes down by their root, the step of the converter stays.
-fn averaged(path: &Path<'_>, floor: f64, count: u32) -> f64 {
+pub(super) fn averaged(path: &Path<'_>, floor: f64, count: u32) -> f64 {
     let step = path.function.bits.map_or(0.0, |bits| {
         meter::quantisation(meter::quantum(path.range.full, bits)) / path.gain()
     });

@@ -1,7 +1,7 @@
 //! A capture from the disk.
 
 use crate::shell::{Complaint, complain, words};
-use quietrail_bench::capture::{Capture, MAX_CAPTURE_BYTES, read};
+use quietrail_bench::capture::{Capture, MAX_CAPTURE_BYTES, read, text_of};
 use quietrail_report::words::captures as said;
 use std::fs::File;
 use std::io::Read;
@@ -17,7 +17,7 @@ pub(super) fn read_capture(path: &Path, column: Option<&str>) -> Result<Capture,
         .take(MAX_CAPTURE_BYTES as u64 + 1)
         .read_to_end(&mut bytes)
         .map_err(because)?;
-    let text = String::from_utf8_lossy(&bytes);
+    let text = text_of(&bytes);
     read(&text, column)
         .map_err(|fault| complain(format_args!("{}: {}", path.display(), said::fault(&fault))))
 }

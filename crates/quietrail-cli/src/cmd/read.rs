@@ -189,6 +189,11 @@ impl Read {
             _ => return Err(complain(words::POINT_WHAT_VALUE)),
         }
         draft.unit = String::new();
+        // The mains stands as it was read in a step: another step may have it through something else.
+        let is_other = self.step.as_ref().is_some_and(|step| *step != draft.step);
+        if self.again && is_other {
+            draft.mains_v = String::new();
+        }
         let put = |field: &mut String, typed: &Option<String>| {
             if let Some(typed) = typed {
                 field.clone_from(typed);
@@ -431,7 +436,10 @@ impl Desk {
         let is_rail = |point: &&bringup::Point| {
             point.is_awaited && point.what == row.what && plus(&point.of) == plus(&row.of)
         };
-        own.points.iter().find(is_rail).map(|point| point.of.clone())
+        own.points
+            .iter()
+            .find(is_rail)
+            .map(|point| point.of.clone())
     }
 
     fn capture_is_there(&self, name: &str) -> bool {

@@ -136,7 +136,11 @@ impl Transformer {
             let said = if lines.is_empty() {
                 words::would_change(0)
             } else {
-                format!("{}\n{}", words::changes(&path, &known.name), lines.join("\n"))
+                format!(
+                    "{}\n{}",
+                    words::changes(&path, &known.name),
+                    lines.join("\n")
+                )
             };
             if !self.json {
                 let gap = if self.keep { "\n" } else { "" };

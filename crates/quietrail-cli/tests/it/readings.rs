@@ -345,23 +345,33 @@ fn a_failing_proof_heads_the_sheet() {
     low[4] = "11 V";
     assert_eq!(bench.run(&low).status, 1);
     let ran = bench.run(&["bringup", ".", "--step", "power off"]);
-    let at = ran.out.find("! The proof FAILS: raw, mean, on, by a reading.");
+    let at = ran
+        .out
+        .find("! The proof FAILS: raw, mean, on, by a reading.");
     assert!(at < ran.out.find("Step 1 of"), "{}", ran.out);
     assert!(at.is_some(), "{}", ran.out);
     let drawn = Bench::with(job().replace("min = \"12 V\"", "min = \"30 V\""));
     let ran = drawn.run(&["bringup", ".", "--paper"]);
     let flat = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(flat.contains("! The proof FAILS: raw,"), "{}", ran.out);
-    assert!(flat.contains("the load is not to be connected before this is mended"), "{flat}");
+    assert!(
+        flat.contains("the load is not to be connected before this is mended"),
+        "{flat}"
+    );
     let ran = drawn.run(&["bringup", ".", "--json"]);
     let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
-    assert_eq!(answer["fails"].as_array().unwrap().len(), 2, "{}", answer["fails"]);
+    assert_eq!(
+        answer["fails"].as_array().unwrap().len(),
+        2,
+        "{}",
+        answer["fails"]
+    );
 }
 
 #[test]
 fn enter_repeats_the_last_set_up() {
     let bench = Bench::with(job());
-    let typed = "power off\nmeter\n\nleads nulled\n\n50\nq\n";
+    let typed = "power off\nmeter\n\nleads nulled\n50\nq\n";
     let ran = bench.run_typing(&["read", "."], typed);
     assert_eq!(ran.status, 0, "{ran:?}");
     // The next row takes the set-up by Enter alone.

@@ -128,7 +128,7 @@ fn a_winding_of_three_times_its_ohms_keeps_the_power_off() {
     assert_eq!(ran.status, 0, "{ran:?}");
     for said in [
         "This goes past what is not in order.",
-        "T1 primary, resistance (power off): does not fit",
+        "T1 primary, resistance (power off, row 1): does not fit",
     ] {
         assert!(ran.out.contains(said), "{said}: {ran:?}");
     }
@@ -220,7 +220,7 @@ fn a_range_that_does_not_hold_the_value_is_chosen_anew() {
     assert!(!bench.path("readings.csv").exists());
     assert_ne!(read("17.05 V", "40 V").status, 2);
     // Asked for in the interactive mode, where Enter kept the range of the last row.
-    let typed = "power off\nmeter\n400 Ω\nleads nulled\n\n612 Ω\n\nq\n";
+    let typed = "power off\nmeter\n400 Ω\nleads nulled\n612 Ω\n\nq\n";
     let ran = bench.run_typing(&["read", "."], typed);
     assert_eq!(ran.status, 1, "{ran:?}");
     assert!(ran.err.contains("which ends at 400 Ω"), "{ran:?}");
@@ -230,7 +230,7 @@ fn a_range_that_does_not_hold_the_value_is_chosen_anew() {
 fn another_sort_of_row_asks_for_another_instrument() {
     let bench = bench();
     // The bond with its tester; the meter's set-up does not serve for the insulation, and is not offered.
-    let typed = "power off\nbond\n\nat the inlet\n\n40\ninsulation\n\nlive and neutral\n\n50\nq\n";
+    let typed = "power off\nbond\n\nat the inlet\n40\ninsulation\n\nlive and neutral\n50\nq\n";
     let ran = bench.run_typing(&["read", "."], typed);
     assert_eq!(ran.status, 0, "{ran:?}");
     let log = bench.read("readings.csv");
@@ -242,6 +242,46 @@ fn another_sort_of_row_asks_for_another_instrument() {
     let log = bench.read("readings.csv");
     assert_eq!(log.matches("at the inlet").count(), 2, "{log}");
     assert_eq!(log.matches("live and neutral").count(), 2, "{log}");
+}
+
+/// The mains of one step is not that of another: a variable transformer may stand between. It is asked anew, and not repeated.
+#[test]
+fn the_mains_of_one_step_is_not_carried_to_the_next() {
+    let bench = bench();
+    let go = |step: &str| {
+        let why = "tried on paper first";
+        let ran = bench.run(&["read", ".", "--go-on", step, "--because", why]);
+        assert_eq!(ran.status, 0, "{ran:?}");
+    };
+    go("raw on a dummy load");
+    go("load connected");
+    let typed = "meter\n\nclips\n228\n17.4\nq\n";
+    bench.run_typing(&["read", ".", "--step", "raw on a dummy load"], typed);
+    let log = bench.read("readings.csv");
+    assert!(log.contains(",17.4,V,meter,,,clips,228,"), "{log}");
+    // Enter repeats the set-up, and the mains of this step is asked.
+    bench.run_typing(
+        &["read", ".", "--step", "load connected"],
+        "\n231\n17.3\nq\n",
+    );
+    let log = bench.read("readings.csv");
+    assert!(log.contains(",17.3,V,meter,,,clips,231,"), "{log}");
+    let all = [
+        "read",
+        ".",
+        "raw",
+        "mean",
+        "17.4 V",
+        "--again",
+        "--step",
+        "raw on a dummy load",
+    ];
+    bench.run(&all);
+    let log = bench.read("readings.csv");
+    assert!(
+        log.lines().last().unwrap().contains("meter,,,clips,,"),
+        "{log}"
+    );
 }
 
 #[test]

@@ -32,7 +32,11 @@ fn the_demo_is_made_out_and_kept_with_its_comments() {
         assert!(ran.out.contains(words), "{words}: {}", ran.out);
     }
     // What would change is shown first, and nothing is written.
-    assert!(ran.out.contains("--changes shows them, --keep writes them"), "{}", ran.out);
+    assert!(
+        ran.out.contains("--changes shows them, --keep writes them"),
+        "{}",
+        ran.out
+    );
     let before = bench.read("job.toml");
     let shown = bench.run(&["transformer", ".", "--changes"]);
     assert_eq!(shown.status, 0, "{shown:?}");
@@ -53,7 +57,11 @@ fn the_demo_is_made_out_and_kept_with_its_comments() {
     assert_eq!(again.status, 0, "{again:?}");
     assert_eq!(bench.read("job.toml"), text);
     let none = bench.run(&["transformer", ".", "--changes"]);
-    assert!(none.out.contains("has these figures already"), "{}", none.out);
+    assert!(
+        none.out.contains("has these figures already"),
+        "{}",
+        none.out
+    );
     let data: serde_json::Value = serde_json::from_str(&again.out).expect("JSON");
     assert_eq!(data["format"], 1);
     assert_eq!(data["transformers"][0]["windings"][2]["name"], "S1");

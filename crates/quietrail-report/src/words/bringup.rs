@@ -399,7 +399,12 @@ pub fn lock(lock: &Lock) -> String {
     let row = lock
         .row
         .map_or_else(String::new, |row| format!(", row {row}"));
-    format!("{}, {} ({}{row}): {why}", lock.of, observed(lock.what), lock.step)
+    format!(
+        "{}, {} ({}{row}): {why}",
+        lock.of,
+        observed(lock.what),
+        lock.step
+    )
 }
 
 /// Why a step is locked.
@@ -432,7 +437,10 @@ pub fn gone_past(locks: &[Lock]) -> String {
 /// Over the steps of a job whose proof fails: by which limits, and what that means for the bring-up.
 pub fn proof_fails(fails: &[&LimitFinding]) -> String {
     let said: Vec<String> = fails.iter().map(|row| failing(row)).collect();
-    format!("! The proof FAILS: {}. {PROOF_FAILS_MEANS}", said.join("; "))
+    format!(
+        "! The proof FAILS: {}. {PROOF_FAILS_MEANS}",
+        said.join("; ")
+    )
 }
 
 /// A limit that fails: `U1 headroom, cold, by 470 mV`.

@@ -62,7 +62,23 @@ pub fn assumed(assumed: &Assumed) -> String {
 pub fn fault(fault: &CaptureFault) -> String {
     match fault {
         CaptureFault::TooLarge(_) => "larger than 50 MB".to_owned(),
+        CaptureFault::Empty => "is empty".to_owned(),
         CaptureFault::NoTable => "holds no table of numbers".to_owned(),
+        CaptureFault::Sweep(sweep) => {
+            let (low, high) = sweep.hertz;
+            let unit = if sweep.unit.is_empty() {
+                String::new()
+            } else {
+                format!("{}{}", number::NO_BREAK, sweep.unit)
+            };
+            format!(
+                "is a sweep over frequency, {}, not a wave over time; its highest is {:.2}{unit} at {}. Type the value that you read off it, and \
+                 name the file with --capture beside it",
+                number::range(&number::si(low, "Hz", 6), &number::si(high, "Hz", 6)),
+                sweep.highest,
+                number::si(sweep.at, "Hz", 6)
+            )
+        }
         CaptureFault::NoTime => {
             "has no column of time, and no line above the data gives the interval of samples"
                 .to_owned()
@@ -73,6 +89,7 @@ pub fn fault(fault: &CaptureFault) -> String {
         CaptureFault::NoColumn { asked, known } => {
             format!("has no signal {asked}; there are {}", known.join(", "))
         }
+        CaptureFault::TooShort(1) => "has one sample, too few for a wave".to_owned(),
         CaptureFault::TooShort(count) => format!("has {count} samples, too few for a wave"),
     }
 }

@@ -580,7 +580,12 @@ pub const MORE_THAN: &str = "more than that: beyond what the instrument shows";
 pub const NOTHING_PREDICTED: &str =
     "Nothing is predicted of it, so it is compared with nothing; it stands in the record.";
 /// No limit is about what was read, in this state; `others` are those about the same point: name, what is asked of it, states.
-pub fn no_limit(of: &str, what: Observed, state: &str, others: &[(String, What, Vec<String>)]) -> String {
+pub fn no_limit(
+    of: &str,
+    what: Observed,
+    state: &str,
+    others: &[(String, What, Vec<String>)],
+) -> String {
     let what = super::bringup::observed(what);
     if others.is_empty() {
         return format!("No limit is about {of}.");

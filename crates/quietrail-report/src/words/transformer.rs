@@ -695,7 +695,8 @@ pub fn kept_comment(name: &str) -> String {
 pub fn would_change(lines: usize) -> String {
     match lines {
         0 => "The job has these figures already.".to_owned(),
-        1 => "Taken over into the job, it changes a line: --changes shows it, --keep writes it.".to_owned(),
+        1 => "Taken over into the job, it changes a line: --changes shows it, --keep writes it."
+            .to_owned(),
         _ => format!(
             "Taken over into the job, it changes {lines} lines: --changes shows them, --keep writes them."
         ),

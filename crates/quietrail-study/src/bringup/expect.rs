@@ -51,8 +51,9 @@ pub struct Reading<'a> {
 #[derive(Debug, Default)]
 pub struct Book {
     steps: Mutex<BTreeMap<String, Bands>>,
-    /// Bands at a mains that was read: of a step, a point of it, and the bits of the voltage.
-    at: Mutex<BTreeMap<(String, usize, u64), Option<Band>>>,
+    /// Bands at a mains that was read: of a step, and the bits of the voltage. All points of a step are mostly read at one mains, and
+    /// share what is solved.
+    at: Mutex<BTreeMap<(String, u64), Bands>>,
 }
 
 /// A band for each point; `None` where a point has no value.
@@ -85,20 +86,21 @@ impl Book {
         volts: f64,
         options: &Options,
     ) -> Option<Band> {
-        let key = (planned.name.clone(), index, volts.to_bits());
-        if let Some(known) = self.at.lock().ok().and_then(|book| book.get(&key).copied()) {
+        let key = (planned.name.clone(), volts.to_bits());
+        let of = |known: &Bands| known.get(index).copied().flatten();
+        if let Some(known) = self.at.lock().ok().and_then(|book| book.get(&key).map(of)) {
             return known;
         }
         let reading = Reading {
             mains: Some(volts),
             ..Reading::default()
         };
-        let found = bands(job, planned, Some(index), reading, options).ok();
-        let found = found.and_then(|bands| bands[index]);
+        let found = bands(job, planned, None, reading, options).unwrap_or_default();
+        let own = of(&found);
         if let Ok(mut book) = self.at.lock() {
             book.insert(key, found);
         }
-        found
+        own
     }
 }
 

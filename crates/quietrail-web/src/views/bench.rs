@@ -10,7 +10,6 @@ use crate::sheet::Sheet;
 use crate::views::{Answer, View};
 use crate::words;
 use awaited::{Computed, Wait, coming, computed};
-use strip::{Standing, proof, standing, strip};
 use maud::{Markup, PreEscaped, html};
 use quietrail_bench::decide::Shown;
 use quietrail_bench::log::{Log, Observed, Row};
@@ -24,6 +23,7 @@ use quietrail_study::bringup::{
 use quietrail_study::finding::Overall;
 use quietrail_study::gate::{Gate, Lock, Why};
 use quietrail_study::measured::{Limited, judged};
+use strip::{Standing, proof, standing, strip};
 
 pub(crate) const VIEW: View = View {
     slug: "bench",
@@ -280,7 +280,7 @@ fn entry(
                         label { (words::WITH) select name="with" { @for name in &names { option selected[Some(*name) == chosen] { (name) } } } }
                         (ranges(job, one, (chosen, range)))
                         @if is_live(step.kind) {
-                            label { (words::MAINS_READ) input type="text" name="at" inputmode="decimal" value=(last.and_then(|row| row.mains_v).map_or(String::new(), |volts| volts.to_string())); }
+                            label { (words::MAINS_READ) input type="text" name="at" inputmode="decimal" value=(last.filter(|row| row.step == step.name).and_then(|row| row.mains_v).map_or(String::new(), |volts| volts.to_string())); }
                         }
                         @if is_of_alternating_part(one.what) {
                             label { (words::bench::AVERAGES) input type="text" name="averages" inputmode="numeric" value=(last.and_then(|row| row.averages).map_or(String::new(), |count| count.to_string())); }

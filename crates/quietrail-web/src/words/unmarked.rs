@@ -140,7 +140,8 @@ pub(crate) const MODEL_COMING: &str =
 /// Heads the taking over of the model.
 pub(crate) const OVER: &str = "Into the job";
 /// What the key does.
-pub(crate) const OVER_HOW: &str = "These lines of the job file change; comments and order stay, and Undo takes it back.";
+pub(crate) const OVER_HOW: &str =
+    "These lines of the job file change; comments and order stay, and Undo takes it back.";
 /// The key.
 pub(crate) const OVER_KEY: &str = "Take over into the job";
 /// Nothing would change.

@@ -1,7 +1,7 @@
 //! The interactive mode: the rows of a step one after the other.
 //!
 //! A value is kept and judged; Enter alone goes on to the next row; `s` changes the set-up, `q` ends. Where the set-up is
-//! asked, Enter repeats the last one for such a row. A range that does not hold the value is asked anew.
+//! asked, Enter repeats the last one for such a row; the mains is asked anew in each step. A range that does not hold the value is asked anew.
 
 use super::{Desk, Read, again, check};
 use crate::shell::{Complaint, complain};
@@ -71,8 +71,12 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
                 index += 1;
                 continue;
             }
-            let last = last_for(desk, &log, expectation.what);
-            match ask_setup(&mut input, last.as_ref(), &apt, asked)? {
+            let last = last_for(desk, &log, expectation.what, &step);
+            let asks_mains = !matches!(
+                own.kind,
+                bringup::Kind::PowerOff | bringup::Kind::ClampProof
+            );
+            match ask_setup(&mut input, last.as_ref(), &apt, (asked, asks_mains))? {
                 Some(made) => setups.insert(sort, made),
                 None => return Ok(status),
             };
@@ -122,8 +126,9 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
     Ok(status)
 }
 
-/// The last set-up of an instrument that reads such a row.
-fn last_for(desk: &Desk, log: &Log, what: Observed) -> Option<Draft> {
+/// The last set-up of an instrument that reads such a row; the mains with it only where that was read in the same step, since another
+/// step may have it through something else.
+fn last_for(desk: &Desk, log: &Log, what: Observed, step: &str) -> Option<Draft> {
     let is_such = |row: &Row| {
         let mut own = desk.job.instruments.iter();
         is_set_up(row)
@@ -133,7 +138,11 @@ fn last_for(desk: &Desk, log: &Log, what: Observed) -> Option<Draft> {
     let at = log.rows.iter().rposition(is_such)?;
     let mut cut = log.clone();
     cut.rows.truncate(at + 1);
-    again(&cut)
+    let mut last = again(&cut)?;
+    if last.step != step {
+        last.mains_v = String::new();
+    }
+    Some(last)
 }
 
 /// Rows that one set-up serves: what tests insulation is not what reads a few ohms, and an oscilloscope is no voltmeter.
@@ -225,7 +234,7 @@ fn ask_setup(
     input: &mut impl BufRead,
     last: Option<&Draft>,
     apt: &[&str],
-    asked: &Read,
+    (asked, asks_mains): (&Read, bool),
 ) -> Result<Option<Draft>, Complaint> {
     let mut draft = last.cloned().unwrap_or_default();
     if let Some(last) = last.filter(|last| !last.instrument.is_empty()) {
@@ -233,6 +242,12 @@ fn ask_setup(
             return Ok(None);
         };
         if typed.is_empty() {
+            if asks_mains && last.mains_v.is_empty() {
+                match line(input, words::ASK_MAINS)? {
+                    Some(typed) => draft.mains_v = typed,
+                    None => return Ok(None),
+                }
+            }
             return Ok(Some(draft));
         }
         draft.instrument = typed;
@@ -245,11 +260,12 @@ fn ask_setup(
             },
         }
     }
-    for (question, field) in [
+    let all = [
         (words::ASK_RANGE, &mut draft.range),
         (words::ASK_SETUP, &mut draft.setup),
         (words::ASK_MAINS, &mut draft.mains_v),
-    ] {
+    ];
+    for (question, field) in all.into_iter().take(if asks_mains { 3 } else { 2 }) {
         match line(input, question)? {
             Some(typed) => *field = typed,
             None => return Ok(None),

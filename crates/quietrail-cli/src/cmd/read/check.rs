@@ -218,7 +218,9 @@ fn one_name(desk: &Desk, step: &str, typed: String) -> String {
         None => format!("{typed},common"),
     };
     let own = desk.steps.iter().filter(|known| known.name == step);
-    let listed = own.flat_map(|known| &known.points).map(|point| point.of.clone());
+    let listed = own
+        .flat_map(|known| &known.points)
+        .map(|point| point.of.clone());
     let limits = desk.job.limits.iter().map(|limit| words_of(&limit.of));
     let all: Vec<String> = listed.chain(limits).collect();
     if !all.contains(&typed) && all.contains(&twin) {

@@ -23,7 +23,12 @@ pub(super) fn standing(step: &Step) -> Standing {
     let mut awaited = step.expect.iter().filter(|one| one.is_awaited).peekable();
     let has_awaited = awaited.peek().is_some();
     // What is outside its band is looked into first, waited for or not.
-    if step.expect.iter().filter_map(fit).any(|fit| fit.is_outside()) {
+    if step
+        .expect
+        .iter()
+        .filter_map(fit)
+        .any(|fit| fit.is_outside())
+    {
         Standing::Fails
     } else if has_awaited && awaited.all(|one| fit(one).is_some()) {
         Standing::Done

@@ -46,7 +46,7 @@ pub(super) fn text(sheet: &Sheet<'_>, name: &str, text: &str) -> Result<String, 
     let job = sheet.version.job.as_deref().ok_or(words::EMPTY)?;
     let own = |one: &&Unmarked| one.name == name;
     let unmarked = job.unmarked.iter().find(own).ok_or(words::EMPTY)?;
-    let known = know(unmarked, job)
-        .map_err(|why| quietrail_report::words::transformer::no_model(&why))?;
+    let known =
+        know(unmarked, job).map_err(|why| quietrail_report::words::transformer::no_model(&why))?;
     taken_over(text, &known).map_err(|why| words::not_over(&why))
 }
