@@ -317,7 +317,7 @@ fn by_reading(row: &LimitFinding, name: &str) -> String {
         .filter(|_| row.predicted == Predicted::Holds)
         .map(|margin| number::size(row.what, margin, row.unit, row.worst));
     let allowed = words::allowed(row.what, row.min, row.max, row.unit);
-    words::fails_by_reading(
+    words::readings::fails_by_reading(
         &format!("{name}, {}", row.state),
         read,
         &allowed,

@@ -11,6 +11,7 @@ use quietrail_study::prove::Progress;
 use crate::number::{self, NO_BREAK};
 
 pub mod acceptance;
+pub mod asking;
 pub mod bringup;
 pub mod captures;
 pub mod counted;
@@ -323,24 +324,6 @@ pub fn costs_a_failure(help: &str, limit: &str, shortfall: &str) -> String {
 /// First sentence of the headline, for a row that fails by computation.
 pub fn fails_by(limit: &str, shortfall: &str) -> String {
     format!("{limit} fails by {shortfall}.")
-}
-
-/// The same, for a row that a reading fails: what was read, what is allowed, and what is computed of it.
-pub fn fails_by_reading(
-    limit: &str,
-    read: Option<(&str, &str)>,
-    allowed: &str,
-    computed: Option<&str>,
-) -> String {
-    let read = match read {
-        Some((value, "")) => format!(": {value} was read, allowed is {allowed}"),
-        Some((value, mains)) => format!(": {value} was read ({mains}), allowed is {allowed}"),
-        None => String::new(),
-    };
-    let computed = computed.map_or_else(String::new, |margin| {
-        format!(" It is computed to hold, with {margin} in hand at the worst corner found: look for what is not as it was computed.")
-    });
-    format!("{limit} fails by a reading{read}.{computed}")
 }
 
 /// First sentences of the headline when nothing fails and something is not shown.

@@ -14,6 +14,7 @@ mod expect;
 mod follow;
 mod gate;
 mod ohms;
+mod rails;
 mod slips;
 mod soak;
 

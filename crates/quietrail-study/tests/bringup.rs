@@ -578,7 +578,7 @@ fn a_powered_step_outside_its_band_locks_what_follows() {
 
     // Twice its highest: nothing waits for it, and all the same the board stays off.
     let twice = 2.0 * ripple.high.expect("a band");
-    let with = before.clone() + &good + &row(count + 2, RAW, ripple, twice);
+    let with = before + &good + &row(count + 2, RAW, ripple, twice);
     let found = of(&with);
     let locked = step(&found, next);
     assert!(!locked.is_open());
@@ -595,7 +595,7 @@ fn a_powered_step_outside_its_band_locks_what_follows() {
     };
     let gone = with.clone() + &reason(count + 3);
     assert!(step(&of(&gone), next).is_open());
-    let again = gone.clone() + &row(count + 4, RAW, mean, 0.5 * mean.low.expect("a band"));
+    let again = gone + &row(count + 4, RAW, mean, 0.5 * mean.low.expect("a band"));
     assert!(!step(&of(&again), next).is_open());
     let once_more = again + &reason(count + 5);
     assert!(step(&of(&once_more), next).is_open());

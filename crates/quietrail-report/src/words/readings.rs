@@ -3,7 +3,7 @@
 use crate::number;
 use quietrail_bench::decide::Shown;
 use quietrail_bench::judge::{Prospect, Taken, Way, Why};
-use quietrail_bench::log::{Draft, Observed, Row, RowFault};
+use quietrail_bench::log::{Observed, Row, RowFault};
 use quietrail_job::model::What;
 use quietrail_study::bringup::{Expectation, Fit, Misfit};
 use quietrail_study::finding::{Measured, Read};
@@ -216,6 +216,24 @@ pub fn beside(measured: Measured, read: &Read, unit: &str) -> String {
         (None, Measured::Fails) => format!("read {value}{mains}: fails"),
         (None, Measured::NotShown | Measured::None) => format!("read {value}{mains}: not shown"),
     }
+}
+
+/// First sentence of the headline for a row that a reading fails: what was read, what is allowed, and what is computed of it.
+pub fn fails_by_reading(
+    limit: &str,
+    read: Option<(&str, &str)>,
+    allowed: &str,
+    computed: Option<&str>,
+) -> String {
+    let read = match read {
+        Some((value, "")) => format!(": {value} was read, allowed is {allowed}"),
+        Some((value, mains)) => format!(": {value} was read ({mains}), allowed is {allowed}"),
+        None => String::new(),
+    };
+    let computed = computed.map_or_else(String::new, |margin| {
+        format!(" It is computed to hold, with {margin} in hand at the worst corner found: look for what is not as it was computed.")
+    });
+    format!("{limit} fails by a reading{read}.{computed}")
 }
 
 /// Under a table in which something was read.
@@ -721,38 +739,3 @@ pub fn overridden(row: u64, step: &str, reason: &str, locks: &[Lock]) -> String 
 
 /// Heads what was read on the way and is not in order.
 pub const MISFITS: &str = "Read and not in order, gone on with or not:";
-
-/// Asks for a step.
-pub fn ask_step(default: &str) -> String {
-    format!("Step [{default}]:")
-}
-
-/// Asks for a value.
-pub fn ask_value(one: &Expectation) -> String {
-    let what = super::bringup::observed(one.what);
-    if one.what == Observed::Check {
-        return format!("{} (yes, no; Enter: not now):", one.of);
-    }
-    let band = match one.safety.and_then(|row| row.limit) {
-        Some(limit) => super::bringup::band(limit.min, limit.max, one.unit),
-        None => super::bringup::band(one.low, one.high, one.unit),
-    };
-    format!("{}, {what}, expect {band} (Enter: not now):", one.of)
-}
-
-/// Offers the last set-up.
-pub fn ask_again(last: &Draft) -> String {
-    let mut parts = vec![last.instrument.clone()];
-    for part in [&last.range, &last.setup] {
-        if !part.is_empty() {
-            parts.push(part.clone());
-        }
-    }
-    if !last.mains_v.is_empty() {
-        parts.push(format!("mains {} V", last.mains_v));
-    }
-    format!(
-        "Set-up [{}]; Enter repeats it, else the instrument:",
-        parts.join("; ")
-    )
-}

@@ -1,6 +1,7 @@
 //! The ordered steps for a job: which parts are in, what stands in front, which dummies draw, which points are read.
 
 use super::dummy::{self, Dummy};
+use super::rails::rail_points;
 use super::{Caution, Observed};
 use crate::lower::set_volts;
 use quietrail_bench::log::words_of;
@@ -308,7 +309,7 @@ fn raw_points(job: &Job, ripple: bool) -> Vec<Point> {
     all
 }
 
-fn of_pair(plus: &str, minus: &str, what: What, is_awaited: bool) -> Point {
+pub(super) fn of_pair(plus: &str, minus: &str, what: What, is_awaited: bool) -> Point {
     if minus == "common" {
         return point(plus, Observed::Statistic(what), is_awaited);
     }
@@ -400,7 +401,7 @@ fn behind(job: &Job, node: &str, state: usize) -> f64 {
     direct + through + followed.sum::<f64>()
 }
 
-fn regulators(job: &Job) -> impl Iterator<Item = &Regulator> {
+pub(super) fn regulators(job: &Job) -> impl Iterator<Item = &Regulator> {
     job.parts.iter().filter_map(|part| match &part.kind {
         PartKind::Regulator(regulator) => Some(regulator.as_ref()),
         _ => None,
@@ -477,39 +478,6 @@ fn two_digits(ohms: f64) -> f64 {
     quietrail_units::series::Series::E12
         .nearest(ohms)
         .unwrap_or(ohms)
-}
-
-/// Rails of the board: outputs of regulators, each read where its loads will be, which is where limits are. One point has one
-/// name: a load's return may have a wire of its own, and then the rail is read across the pins, not against common.
-fn rail_points(job: &Job, ripple: bool, what: What) -> Vec<Point> {
-    let mut all: Vec<Point> = Vec::new();
-    for regulator in regulators(job) {
-        for (plus, minus) in pins_of(job, regulator) {
-            all.push(of_pair(plus, minus, what, true));
-            if ripple {
-                all.push(of_pair(plus, minus, What::Ripple, false));
-            }
-        }
-    }
-    all
-}
-
-/// The pins at which a rail is read: of each load at it once; its own ends where none is.
-fn pins_of<'a>(job: &'a Job, regulator: &'a Regulator) -> Vec<(&'a str, &'a str)> {
-    let mut all: Vec<(&str, &str)> = Vec::new();
-    for (_, part) in loads(job) {
-        let PartKind::Load(load) = &part.kind else {
-            continue;
-        };
-        let ends = (load.between.plus.as_str(), load.between.minus.as_str());
-        if ends.0 == regulator.into && !all.contains(&ends) {
-            all.push(ends);
-        }
-    }
-    if all.is_empty() {
-        all.push((regulator.into.as_str(), regulator.ret.as_str()));
-    }
-    all
 }
 
 fn board_steps(job: &Job) -> Vec<Planned> {

@@ -68,6 +68,7 @@ pub(crate) const ALL: &[Scenario] = &[
     ("an_empty_folder_becomes_a_job", beginning::empty_folder),
     ("three_rails_begin_and_fit", beginning::three_rails),
     ("readings_of_a_transformer_are_typed_in", unmarked::typed_in),
+    ("a_transformer_is_taken_over", unmarked::taken_over),
     (
         "regulators_have_cards_and_units",
         regulators::cards_noise_units,

@@ -87,3 +87,47 @@ pub(crate) fn typed_in(bench: &mut Bench) -> Run<'_> {
         check(place.text() == nothing_read(), || place.text())
     })
 }
+
+/// The model that the readings make goes into the job by one key, after what it changes is shown; Undo takes it out.
+pub(crate) fn taken_over(bench: &mut Bench) -> Run<'_> {
+    Box::pin(async move {
+        let place = bench.book(Some(BEACON))?;
+        bench.size(820, 1180).await?;
+        bench.driver.goto(place.at("transformer")).await?;
+        bench
+            .until("the model", "document.querySelector('.over .btn')")
+            .await?;
+        let shown = bench.text_of(".over .diff").await?;
+        check(
+            shown.contains("name = \"S1\"") && shown.contains("leakage = "),
+            || shown.clone(),
+        )?;
+        check(place.text() == BEACON, || "shown, not written".to_owned())?;
+        bench.keep("transformer-over-820").await?;
+        bench.click(".over .btn").await?;
+        bench
+            .until(
+                "the model in the job",
+                "document.querySelector('.over') && document.querySelector('.over').textContent.includes('has these figures already')",
+            )
+            .await?;
+        let text = place.text();
+        check(
+            text.contains("leakage = ") && text.contains("# off load, with 233 V on P1 + P2"),
+            || text.clone(),
+        )?;
+        bench.click("form[action$=undo] button").await?;
+        bench
+            .until("the key again", "document.querySelector('.over .btn')")
+            .await?;
+        check(place.text() == BEACON, || place.text())?;
+
+        // Changed elsewhere meanwhile: nothing is written, and it is said.
+        let script = "const form = document.querySelector('.over form'); form.elements.sum.value = '0'.repeat(64); form.submit();";
+        bench.ask(script).await?;
+        bench
+            .until("the refusal", "document.querySelector('[role=alert]')")
+            .await?;
+        check(place.text() == BEACON, || place.text())
+    })
+}

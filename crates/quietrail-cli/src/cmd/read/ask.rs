@@ -7,7 +7,7 @@ use super::{Desk, Read, again, check};
 use crate::shell::{Complaint, complain};
 use quietrail_bench::log::{Draft, Log, Observed, Row};
 use quietrail_job::model::{Instrument, What};
-use quietrail_report::words::{bringup as step_words, readings as words};
+use quietrail_report::words::{asking, bringup as step_words, readings as words};
 use quietrail_study::bringup::{self, Expectation, function_of, is_of_alternating_part, reads};
 use quietrail_web::now;
 use std::collections::BTreeMap;
@@ -30,7 +30,7 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
     let step = match &asked.step {
         Some(step) => check::step(desk, step)?,
         None => loop {
-            let Some(typed) = line(&mut input, &words::ask_step(&default_step))? else {
+            let Some(typed) = line(&mut input, &asking::ask_step(&default_step))? else {
                 return Ok(0);
             };
             let typed = if typed.is_empty() {
@@ -81,7 +81,7 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
                 None => return Ok(status),
             };
         }
-        let Some(typed) = line(&mut input, &words::ask_value(expectation))? else {
+        let Some(typed) = line(&mut input, &asking::ask_value(expectation))? else {
             // Nobody is left to answer again.
             return Ok(if is_refused {
                 crate::shell::UNREADABLE
@@ -238,7 +238,7 @@ fn ask_setup(
 ) -> Result<Option<Draft>, Complaint> {
     let mut draft = last.cloned().unwrap_or_default();
     if let Some(last) = last.filter(|last| !last.instrument.is_empty()) {
-        let Some(typed) = line(input, &words::ask_again(last))? else {
+        let Some(typed) = line(input, &asking::ask_again(last))? else {
             return Ok(None);
         };
         if typed.is_empty() {
