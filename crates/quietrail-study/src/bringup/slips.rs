@@ -22,7 +22,8 @@ pub fn is_impossible(what: Observed, value: f64) -> bool {
 /// source).
 const NO_CONTACT: f64 = 1e-3;
 
-/// What was meant, where a value is far outside and a thousand or a million times more or less of it is near.
+/// What was meant, where a value is far outside and a thousand or a million times more or less of it is near, or the same with
+/// its sign turned round.
 ///
 /// A resistance far below what is expected is not taken for a slip: it may be the short that the row is there to find.
 pub fn meant(expectation: &Expectation, value: f64) -> Option<f64> {
@@ -31,6 +32,15 @@ pub fn meant(expectation: &Expectation, value: f64) -> Option<f64> {
     }
     let (low, high) = (expectation.low?, expectation.high?);
     let near = |value: f64, by: f64| value >= low / by && value <= high * by;
+    // The same volts with the sign turned round: the leads were.
+    let turned = -value;
+    if turned * low > 0.0
+        && turned * high > 0.0
+        && turned.abs() >= low.abs().min(high.abs()) / MEANT
+        && turned.abs() <= low.abs().max(high.abs()) * MEANT
+    {
+        return Some(turned);
+    }
     let may_be_short = value < low
         && matches!(
             expectation.what,

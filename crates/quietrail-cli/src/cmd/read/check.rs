@@ -207,7 +207,19 @@ fn point(desk: &Desk, step: &str, of: &str) -> Result<String, Complaint> {
         return Err(complain(words::point_of_step(of.trim(), &other.name)));
     }
     let all: Vec<&str> = known.iter().map(String::as_str).collect();
-    Err(unknown("point", &squeezed, &all))
+    // Of a pair, the end that nobody knows.
+    let wrong = squeezed
+        .split_once(',')
+        .and_then(|(plus, minus)| [plus, minus].into_iter().find(|end| !is_known(end)));
+    match wrong {
+        Some(end) if known.iter().any(|name| is_end(name, end)) => Err(unknown("point", end, &all)),
+        _ => Err(unknown("point", &squeezed, &all)),
+    }
+}
+
+/// Whether a known name is near one end of a pair.
+fn is_end(known: &str, end: &str) -> bool {
+    !known.contains(',') && quietrail_job::nearest(end, [known]).is_some()
 }
 
 /// A node and that node against common are one point: it goes by the name that the step or a limit gives it.
