@@ -10,21 +10,30 @@ use quietrail_job::model::Job;
 use quietrail_report::words::readings as words;
 use quietrail_study::bringup::{Book, BringUp, LOCKS_ALONE, bring_up_by};
 use quietrail_study::finding::{LimitFinding, Proof};
-use quietrail_study::gate::Gate;
+use quietrail_study::gate::{Gate, Lock};
 use quietrail_study::measured::{Judged, Limited, judged, merge};
 use std::sync::Arc;
 
-/// A proof with what the readings say in it, and what each limit's readings come to.
+/// A proof with what the readings say in it.
 struct Merged {
     proof: Arc<Proof>,
-    judged: Arc<Vec<Judged>>,
+    read: Readings,
+}
+
+/// What the log says beside the proof.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Readings {
+    /// What the readings of each limit come to.
+    pub(crate) judged: Arc<Vec<Judged>>,
+    /// What was read in the steps of the bring-up and is not in order.
+    pub(crate) misfits: Arc<Vec<Lock>>,
 }
 
 /// Puts what readings say into what is known of the file's version with this sum.
-pub(crate) fn with_readings(desk: &Desk, sum: &str, known: Known) -> (Known, Arc<Vec<Judged>>) {
+pub(crate) fn with_readings(desk: &Desk, sum: &str, known: Known) -> (Known, Readings) {
     let trace = desk.folder.log_trace();
     if trace.is_none() {
-        return (known, Arc::default());
+        return (known, Readings::default());
     }
     let key = (
         sum.to_owned(),
@@ -41,14 +50,17 @@ pub(crate) fn with_readings(desk: &Desk, sum: &str, known: Known) -> (Known, Arc
         merge(&mut proof, &judged);
         Merged {
             proof: Arc::new(proof),
-            judged: Arc::new(judged),
+            read: Readings {
+                judged: Arc::new(judged),
+                misfits: Arc::new(gate.misfits()),
+            },
         }
     });
     let known = Known {
         proof: merged.proof.clone(),
         ..known
     };
-    (known, merged.judged.clone())
+    (known, merged.read.clone())
 }
 
 /// The bring-up of the file's version with this sum, one step computed: bands are computed once for a version, and stand for

@@ -4,13 +4,14 @@ use crate::asked::Asked;
 use crate::desk::{Desk, Key, Version};
 use crate::figure;
 use crate::known::{Base, Known, Standing, parts_at_worst, tightest_headroom, tightest_limit};
-use crate::readings::with_readings;
+use crate::readings::{Readings, with_readings};
 use crate::timing;
 use crate::words;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change, substitutes};
 use quietrail_study::descent::{self, Figures};
 use quietrail_study::finding::LimitFinding;
+use quietrail_study::gate::Lock;
 use quietrail_study::measured::Judged;
 use quietrail_study::solve::{Solved, answers};
 use quietrail_units::QuantityFault;
@@ -42,6 +43,8 @@ pub(crate) struct Sheet<'a> {
     pub(crate) known: Option<Known>,
     /// What the readings of each limit come to; empty while something is tried.
     pub(crate) judged: Arc<Vec<Judged>>,
+    /// What was read in the steps of the bring-up and is not in order; empty while something is tried.
+    pub(crate) misfits: Arc<Vec<Lock>>,
     /// Index of the state in hand.
     pub(crate) state: usize,
     /// Mains voltage in hand.
@@ -125,12 +128,12 @@ impl<'a> Sheet<'a> {
         if let Some(solved) = ahead {
             let _ = here.set(solved.map_err(|trouble| trouble.to_string()));
         }
-        let (known, judged) = match known {
+        let (known, read) = match known {
             Some(known) if changes.is_empty() => {
-                let (known, judged) = with_readings(desk, &version.sum, known);
-                (Some(known), judged)
+                let (known, read) = with_readings(desk, &version.sum, known);
+                (Some(known), read)
             }
-            known => (known, Arc::default()),
+            known => (known, Readings::default()),
         };
         let state = state_in_hand(&base, &asked, known.as_ref());
         Some(Ok(Self {
@@ -141,7 +144,8 @@ impl<'a> Sheet<'a> {
             changes,
             tried,
             known,
-            judged,
+            judged: read.judged,
+            misfits: read.misfits,
             state,
             mains,
             faults,

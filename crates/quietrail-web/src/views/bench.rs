@@ -80,6 +80,7 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
     let step = &found.steps[index];
     html! {
         div class="benchview" id="bench" data-live data-whole {
+            p class="onpaper paperhead" { (job.title) ", " (job.region.name) }
             @if step.kind != Kind::PowerOff { (live(step)) }
             (strip(sheet, &found, index))
             div class="st" {
@@ -177,21 +178,41 @@ fn href(sheet: &Sheet<'_>, step: &str) -> String {
     let asked = sheet.asked.with(|asked| {
         asked.more.insert("step".to_owned(), step.to_owned());
         asked.more.remove("point");
+        asked.more.remove("after");
     });
     asked.href("bench")
 }
 
-/// The point in hand: the one asked for, else the first without a reading.
+/// The step with the next point in hand.
+fn after(sheet: &Sheet<'_>, step: &str, index: usize) -> String {
+    let asked = sheet.asked.with(|asked| {
+        asked.more.insert("step".to_owned(), step.to_owned());
+        asked.more.insert("after".to_owned(), index.to_string());
+        asked.more.remove("point");
+    });
+    asked.href("bench")
+}
+
+/// The point in hand: the one asked for, else the next without a reading after the one that was in hand, as far as an instrument of
+/// the job reads it.
 fn point<'a>(sheet: &Sheet<'_>, step: &'a Step) -> Option<(usize, &'a Expectation)> {
-    let asked = sheet
-        .asked
-        .get("point")
-        .and_then(|text| text.parse::<usize>().ok());
-    let unread = step.expect.iter().position(|one| one.readings.is_empty());
-    let index = asked
-        .filter(|index| *index < step.expect.len())
-        .or(unread)?;
+    let number = |name: &str| sheet.asked.get(name)?.parse::<usize>().ok();
+    let count = step.expect.len();
+    let asked = number("point").filter(|index| *index < count);
+    let from = number("after").map_or(0, |index| index + 1);
+    let is_next = |index: &usize| {
+        let one = &step.expect[*index];
+        one.readings.is_empty() && is_read(&sheet.job, one)
+    };
+    let unread = || (0..count).map(|k| (from + k) % count).find(is_next);
+    let index = asked.or_else(unread)?;
     Some((index, &step.expect[index]))
+}
+
+/// Whether an instrument of the job reads a point, or none is needed.
+fn is_read(job: &Job, one: &Expectation) -> bool {
+    let mut all = job.instruments.iter();
+    one.what == Observed::Check || all.any(|own| quietrail_study::bringup::reads(own, one.what))
 }
 
 /// A value below this part of a range was hardly read on it.
@@ -205,7 +226,7 @@ fn entry(
     refusal: Option<&Refusal>,
 ) -> Markup {
     let Some((index, one)) = point(sheet, step) else {
-        return html! { section class="now" { p { (words::ALL_READ) } } };
+        return html! { section class="now" id="now" { p { (words::ALL_READ) } } };
     };
     let suits = |name: &str| {
         let known = job.instruments.iter().find(|known| known.name == name);
@@ -244,8 +265,10 @@ fn entry(
     };
     let range = last.filter(is_apt).map_or("", |_| range);
     let is_check = one.what == Observed::Check;
+    let later =
+        html! { a class="btn" href=(after(sheet, &step.name, index)) { (words::bench::NOT_NOW) } };
     html! {
-        section class="now" aria-live="polite" {
+        section class="now" id="now" aria-live="polite" {
             div class="pt" {
                 b { (words::bench::point(&one.of)) @if one.safety.is_none() { ", " (said::observed(one.what)) } }
                 span class="soft num" { (index + 1) " / " (step.expect.len()) }
@@ -261,10 +284,14 @@ fn entry(
             form method="post" action="bench" {
                 input type="hidden" name="step" value=(step.name);
                 input type="hidden" name="point" value=(index);
-                @if is_check {
+                @if !is_check && names.is_empty() {
+                    p { (words::bench::nobody_reads(said::observed(one.what))) }
+                    div class="keep" { (later) }
+                } @else if is_check {
                     div class="yesno" {
                         button class="btn main" name="typed" value="1" { (words::YES) }
                         button class="btn" name="typed" value="0" { (words::NO) }
+                        (later)
                     }
                 } @else {
                     div class={ "entry" @if refusal.is_some() { " bad" } } {
@@ -290,7 +317,7 @@ fn entry(
                             label class="wide shorted" { input type="checkbox" name="floor" value="1"; span { (words::bench::IS_FLOOR) } }
                         }
                     }
-                    div class="keep" { button class="btn main" { (words::KEEP_NEXT) } }
+                    div class="keep" { button class="btn main" { (words::KEEP_NEXT) } (later) }
                 }
             }
         }
@@ -485,7 +512,7 @@ fn list(sheet: &Sheet<'_>, step: &Step) -> Markup {
                                 (parts::verdict_saying(if reading.is_held && overall == Overall::Holds { Overall::NotShown } else { overall }, &said::fit(reading.fit, one.unit)))
                                 @if reading.is_held { br; span class="soft" { (readings::TAKEN_LOCKED) } }
                             }
-                            _ => { span class="soft unread" { (words::NOT_READ_YET) } }
+                            _ => { span class="soft unread" { @if is_read(&sheet.job, one) { (words::NOT_READ_YET) } @else { (words::bench::NOBODY_READS) } } }
                         }
                     }
                     span class="soft num right" { (expected(one)) }

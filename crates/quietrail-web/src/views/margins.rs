@@ -42,8 +42,22 @@ fn show(sheet: &Sheet<'_>) -> Markup {
         section id="card" data-live {
             @if let Some(limit) = sheet.asked.get("why") { (super::why::panel(sheet, limit, "margins")) }
         }
+        div id="misfits" data-live { (misfits(sheet)) }
         div id="beside" data-live { (crate::beside::fails(sheet)) }
         section id="rows" data-live { (table(sheet)) }
+    }
+}
+
+/// What was read on the way and is not in order, gone on with or not.
+fn misfits(sheet: &Sheet<'_>) -> Markup {
+    html! {
+        @if !sheet.misfits.is_empty() {
+            section class="verdictbox fails" {
+                p { b { (parts::sign(Overall::Fails)) (quietrail_report::words::readings::MISFITS.trim_end_matches(':')) } }
+                ul class="locks" { @for lock in sheet.misfits.iter() { li { (quietrail_report::words::bringup::lock(lock)) } } }
+                p { a href="bench" { (words::bench::TO_BENCH) } }
+            }
+        }
     }
 }
 

@@ -22,7 +22,17 @@ pub(crate) const OUTSIDE_FOLDER: &str =
 /// The range of the instrument.
 pub(crate) const RANGE: &str = "Range";
 /// The instrument chose its range.
-pub(crate) const RANGE_BY_ITSELF: &str = "the meter chose it";
+pub(crate) const RANGE_BY_ITSELF: &str = "automatic";
+/// Leaves a point for later.
+pub(crate) const NOT_NOW: &str = "Not now";
+/// In the list: no instrument of the job reads it.
+pub(crate) const NOBODY_READS: &str = "no instrument reads it";
+
+/// In place of the field.
+pub(crate) fn nobody_reads(what: &str) -> String {
+    format!("No instrument of the job reads {what}. Write one into the job, or leave it.")
+}
+
 /// Averages that the instrument took.
 pub(crate) const AVERAGES: &str = "Averages, if any";
 /// The reading is a floor.
@@ -129,3 +139,6 @@ pub(crate) fn other_mains(read: f64, low: f64, high: f64) -> String {
     let read = quietrail_report::number::si(read, "V", 3);
     format!("Mains {read}, where the job has {own}: is that the mains of this job?")
 }
+
+/// Leads to the bring-up.
+pub(crate) const TO_BENCH: &str = "To the steps of the bring-up";

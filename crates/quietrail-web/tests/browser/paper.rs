@@ -150,11 +150,11 @@ dc = { ranges = ["4 V ±(0.5 % + 1)", "40 V ±(0.05 % + 1)"] }
 ac = { detector = "true rms", band = "20 Hz .. 20 kHz", ranges = ["400 mV ±(1 % + 5)"], valid_above = "5 %" }
 "#;
 
-/// Rows as another program would write them; the second replaces the first.
+/// Rows as another program would write them; the third replaces the second.
 const ROWS: &str = "row,time,step,state,of,what,value,unit,instrument,range,averages,setup,mains_v,limit,capture,corrects,note\n\
-1,2026-11-24T09:00:00Z,,warm,out,mean,13.9,V,meter,40 V,,at the pin,230,,,,\n\
-2,2026-11-24T09:05:00Z,,warm,out,mean,12.02,V,meter,40 V,,at the pin,230,,,1,\n\
-3,2026-11-24T09:06:00Z,\"dummy load, warm\",,\"dummy load, warm\",override,1,,,,,,,,,,class II instrument\n";
+1,2026-11-24T08:56:00Z,\"dummy load, warm\",,\"dummy load, warm\",override,1,,,,,,,,,,class II instrument\n\
+2,2026-11-24T09:00:00Z,,warm,out,mean,13.9,V,meter,40 V,,at the pin,230,,,,\n\
+3,2026-11-24T09:05:00Z,,warm,out,mean,12.02,V,meter,40 V,,at the pin,230,,,2,\n";
 
 /// A page that is open hears of readings taken elsewhere; Margins and Record say what decided each limit.
 pub(crate) fn readings(bench: &mut Bench) -> Run<'_> {
@@ -217,7 +217,7 @@ pub(crate) fn readings(bench: &mut Bench) -> Run<'_> {
             .text("document.querySelector('.ledger.log').textContent")
             .await?;
         check(
-            ledger.contains("taken with its step locked, regardless by row 3"),
+            ledger.contains("taken with its step locked, regardless by row 1"),
             || ledger.clone(),
         )?;
         let Some(told) = printed(bench, "record-read").await? else {
@@ -226,7 +226,7 @@ pub(crate) fn readings(bench: &mut Bench) -> Run<'_> {
         for expected in [
             "What the readings prove",
             "Bring-up log, 3 rows",
-            "replaced by row 2",
+            "replaced by row 3",
             "going on regardless: class II instrument",
             "mean, warm: holds",
             "mains at 230 V",

@@ -19,8 +19,15 @@ pub(super) fn act(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Answer {
             let asked = sheet.asked.with(|asked| {
                 asked.more.clear();
                 asked.more.insert("step".to_owned(), get("step").to_owned());
+                // On to the next point, past those that were left for later.
+                if get("because").is_empty() && get("point").bytes().all(|b| b.is_ascii_digit()) {
+                    asked
+                        .more
+                        .insert("after".to_owned(), get("point").to_owned());
+                }
             });
-            Answer::Go(asked.href("bench"))
+            // At the field, the stop rule just above it: nobody scrolls with a probe in the hand.
+            Answer::Go(format!("{}#now", asked.href("bench")))
         }
         Err(NotKept { said, may_keep }) => {
             let refusal = Refusal {
