@@ -23,7 +23,7 @@ use quietrail_study::bringup::{
 use quietrail_study::finding::Overall;
 use quietrail_study::gate::{Gate, Lock, Why};
 use quietrail_study::measured::{Limited, judged};
-use strip::{Standing, proof, standing, strip};
+use strip::{Standing, standing, strip, top};
 
 pub(crate) const VIEW: View = View {
     slug: "bench",
@@ -79,13 +79,12 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
     };
     let step = &found.steps[index];
     html! {
+        (top(sheet, step))
         div class="benchview" id="bench" data-live data-whole {
-            p class="onpaper paperhead" { (job.title) ", " (job.region.name) }
             @if step.kind != Kind::PowerOff { (live(step)) }
             (strip(sheet, &found, index))
             div class="st" {
                 h1 { (said::step_of(index + 1, found.steps.len(), &step.name)) }
-                (proof(sheet, step.kind == Kind::Load))
                 ul class="cautions" {
                     @for caution in step.cautions.iter().filter(|one| !matches!(one, Caution::Mains { .. })) {
                         li { (parts::prose(&said::caution(caution))) }

@@ -1,7 +1,7 @@
 //! What a step of the bring-up should read is computed behind the page where that takes longer than a moment; until then the page
 //! says where one is and what locks the step.
 
-use super::{current, live, locked, proof, strip};
+use super::{current, live, locked, strip, top};
 use crate::readings::{of_step, of_step_later};
 use crate::sheet::Sheet;
 use crate::words;
@@ -63,12 +63,12 @@ pub(super) fn coming(sheet: &Sheet<'_>, found: &BringUp) -> Markup {
     };
     let step = &found.steps[index];
     html! {
+        (top(sheet, step))
         div class="benchview" id="bench" data-live data-whole {
             @if step.kind != Kind::PowerOff { (live(step)) }
             (strip(sheet, found, index))
             div class="st" {
                 h1 { (said::step_of(index + 1, found.steps.len(), &step.name)) }
-                (proof(sheet, step.kind == Kind::Load))
                 p { (said::connected(step.kind)) @if let Some(through) = step.through { " " (said::through(through)) } }
             }
             @if step.is_open() { (awaited()) }

@@ -6,7 +6,7 @@ use crate::sheet::Sheet;
 use crate::words;
 use maud::{Markup, PreEscaped, html};
 use quietrail_report::words::bringup as said;
-use quietrail_study::bringup::{BringUp, Expectation, Step};
+use quietrail_study::bringup::{BringUp, Expectation, Kind, Step};
 use quietrail_study::finding::{LimitFinding, Overall};
 
 /// How a step stands.
@@ -66,8 +66,19 @@ pub(super) fn strip(sheet: &Sheet<'_>, found: &BringUp, index: usize) -> Markup 
     }
 }
 
+/// Above the step: the job's name on paper, and what the proof says. It is a region of its own, so that news of the search does not
+/// take the field from under the hand.
+pub(super) fn top(sheet: &Sheet<'_>, step: &Step) -> Markup {
+    html! {
+        div class="benchtop" id="fails" data-live {
+            p class="onpaper paperhead" { (sheet.job.title) ", " (sheet.job.region.name) }
+            (proof(sheet, step.kind == Kind::Load))
+        }
+    }
+}
+
 /// What the proof says, before the steps: which limits fail, and before what cannot be replaced is connected also that none does.
-pub(super) fn proof(sheet: &Sheet<'_>, is_load: bool) -> Markup {
+fn proof(sheet: &Sheet<'_>, is_load: bool) -> Markup {
     let rows = sheet
         .known
         .as_ref()
