@@ -56,6 +56,8 @@ pub struct Rail {
     pub regulator: Option<String>,
     /// Whether that is a transistor: what stands behind it follows its base, and no set point.
     pub follows: bool,
+    /// Without either: what stands between the rectified node and this one, a resistor with a shunt behind it; empty where nothing does.
+    pub through: Vec<String>,
     /// Index of the rail that feeds it; none where the rectified node does.
     pub fed_by: Option<usize>,
     /// Its input.
@@ -70,6 +72,13 @@ pub struct Rail {
     pub bleeders: Vec<String>,
     /// Loads on the output.
     pub loads: Vec<LoadEnd>,
+}
+
+impl Rail {
+    /// Whether its output is another node than the one that feeds it.
+    pub fn has_own_node(&self) -> bool {
+        self.regulator.is_some() || !self.through.is_empty()
+    }
 }
 
 /// A load at the end of a rail.

@@ -371,6 +371,11 @@ impl<'a> Canvas<'a> {
             if let Some(part) = &own.regulator {
                 let middle = f64::midpoint(spots.sill.0, spots.sill.1);
                 all.push((middle, part.clone()));
+            } else if let Some(part) = own.through.first() {
+                let middle = f64::midpoint(spots.sill.0, spots.sill.1);
+                all.push((middle, part.clone()));
+            }
+            if own.has_own_node() {
                 all.push((spots.node, own.node.clone()));
             } else if let Some(load) = own.loads.first() {
                 all.push((spots.load, load.part.clone()));

@@ -150,6 +150,7 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
             rails.push(Rail {
                 regulator: Some(part.name.clone()),
                 follows,
+                through: Vec::new(),
                 fed_by,
                 from: from.to_owned(),
                 node: into.to_owned(),
@@ -179,16 +180,47 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
         rails.push(Rail {
             regulator: None,
             follows: false,
+            through: through(job, &sources[0].1, node),
             fed_by: None,
             from: plus.to_owned(),
             node: node.clone(),
             ret: minus.to_owned(),
-            capacitors: Vec::new(),
-            bleeders: Vec::new(),
+            capacitors: capacitors_behind(job, (plus, node), minus),
+            bleeders: shunts(job, node, minus),
             loads,
         });
     }
     rails
+}
+
+/// The part that leads to a node from the ones before it; none to the first.
+fn through(job: &Job, nodes: &[String], node: &str) -> Vec<String> {
+    let before = nodes.iter().take_while(|known| *known != node);
+    let before: Vec<&str> = before.map(String::as_str).collect();
+    let leads = |part: &&Part| {
+        passes(part).is_some_and(|(a, b)| {
+            (a == node && before.contains(&b)) || (b == node && before.contains(&a))
+        })
+    };
+    let first = job.parts.iter().find(leads);
+    first.map(|part| part.name.clone()).into_iter().collect()
+}
+
+/// Capacitors on a node behind another; none on the first, whose own are drawn with it.
+fn capacitors_behind(job: &Job, (first, node): (&str, &str), ret: &str) -> Vec<String> {
+    if node == first {
+        return Vec::new();
+    }
+    capacitors(job, node, ret)
+}
+
+/// Shunt regulators across a node.
+fn shunts(job: &Job, plus: &str, minus: &str) -> Vec<String> {
+    let across = job.parts.iter().filter(|part| match &part.kind {
+        PartKind::Shunt(shunt) => shunt.between.plus == plus && shunt.between.minus == minus,
+        _ => false,
+    });
+    across.map(|part| part.name.clone()).collect()
 }
 
 /// Whether a regulator drives a base.

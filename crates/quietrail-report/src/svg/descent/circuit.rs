@@ -137,7 +137,11 @@ impl Canvas<'_> {
     fn branch(&mut self, place: usize, rail: usize, from: f64, y: f64) {
         let spots = Spots::of(self, place);
         let own = &self.section.rails[rail];
-        let Some(part) = own.regulator.clone() else {
+        let part = own
+            .regulator
+            .clone()
+            .or_else(|| own.through.first().cloned());
+        let Some(part) = part else {
             self.line(at(from, y), at(spots.load, y), Ink::Axis);
             self.load(
                 at(spots.load, y),

@@ -107,6 +107,8 @@ impl Canvas<'_> {
                     all: range(ranges.map(|ranges| ranges.need)),
                     of: None,
                 });
+            }
+            if own.has_own_node() {
                 columns.push(Column {
                     x: spots.node - 14.0,
                     head: own.node.clone(),

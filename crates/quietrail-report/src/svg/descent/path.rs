@@ -66,7 +66,7 @@ impl Canvas<'_> {
         // Without a regulator it is the level that the load gets.
         let is_bare = self.rails.get(last).is_some_and(|&rail| {
             let own = &self.section.rails[rail];
-            own.regulator.is_none() && !own.loads.is_empty()
+            !own.has_own_node() && !own.loads.is_empty()
         });
         if is_bare { spots.load } else { spots.sill.1 }
     }

@@ -187,13 +187,18 @@ impl Canvas<'_> {
         };
         let foot = if figures.headroom >= 0.0 {
             self.rect((x, right), (level, sill), Ink::Hand);
+            // A block too thin for its number has it above the waves, and above what is written on them.
+            let over = if self.section.rails[rail].fed_by.is_some() {
+                level
+            } else {
+                level.min(self.y(self.here.peak) - 22.0)
+            };
             self.number(
                 &text,
                 (x, right),
                 (level, sill),
-                24.0,
-                Ink::TextOnHand,
-                Ink::TextLevel,
+                over,
+                (24.0, Ink::TextOnHand, Ink::TextLevel),
             );
             sill
         } else {
@@ -226,9 +231,8 @@ impl Canvas<'_> {
                 &text,
                 (x, right),
                 (level, own_sill),
-                17.0,
-                Ink::TextLevel,
-                Ink::TextLevel,
+                level,
+                (17.0, Ink::TextLevel, Ink::TextLevel),
             );
         } else {
             self.clear((x, right), (own_sill, level));
@@ -304,15 +308,14 @@ impl Canvas<'_> {
         text: &str,
         x: (f64, f64),
         y: (f64, f64),
-        most: f64,
-        inside: Ink,
-        outside: Ink,
+        over: f64,
+        (most, inside, outside): (f64, Ink, Ink),
     ) {
         let (room, height) = (x.1 - x.0 - 12.0, y.1 - y.0);
         let middle = f64::midpoint(x.0, x.1);
         let (one, size) = self.sized(text, room, most);
         if height < size * 1.15 {
-            let place = at(middle, y.0 - 6.0);
+            let place = at(middle, over - 6.0);
             self.text(place, &one, size, Weight::Bold, Align::Middle, outside);
             return;
         }
@@ -415,8 +418,13 @@ impl Canvas<'_> {
         let ranges = self.rail_ranges(rail);
         let wide = self.width == Width::Wide;
         let top = self.y(figures.node.1);
-        if own.regulator.is_some() {
-            let from = at(spots.sill.1, self.y(figures.need()));
+        if own.has_own_node() {
+            let level = if own.regulator.is_some() {
+                figures.need()
+            } else {
+                figures.input.0
+            };
+            let from = at(spots.sill.1, self.y(level));
             let points = vec![from, at(spots.node - 5.0, top), at(spots.node, top)];
             self.marks.push(Mark::Polyline {
                 points,
@@ -424,7 +432,15 @@ impl Canvas<'_> {
             });
             self.bar(spots.node, figures.node, ranges.map(|ranges| ranges.node));
             // Beside the window's bracket there is room to the left only.
-            let y = self.y(figures.node.0) + 22.0;
+            let under = self.y(figures.node.0) + 22.0;
+            // The number of what falls short may stand there on a narrow sheet.
+            let short = ranges.and_then(|ranges| ranges.worst);
+            let short = short.filter(|worst| !wide && worst.headroom < 0.0);
+            let meets = short.is_some_and(|worst| {
+                let foot = self.y(worst.need).min(self.y(worst.valley)) - 6.0;
+                (under - foot).abs() < 20.0
+            });
+            let y = if meets { top - 10.0 } else { under };
             let (place, align) = if wide {
                 (at(spots.node, y), Align::Middle)
             } else {
@@ -433,10 +449,10 @@ impl Canvas<'_> {
             let text = volts2(f64::midpoint(figures.node.0, figures.node.1));
             self.text(place, &text, PLAIN, Weight::Bold, align, Ink::TextInk);
         }
-        let has_load = wide || own.regulator.is_none();
+        let has_load = wide || !own.has_own_node();
         if let (Some(load), true) = (figures.loads.first(), has_load) {
             let there = self.y(load.1);
-            if own.regulator.is_some() {
+            if own.has_own_node() {
                 self.line(
                     at(spots.node + 5.0, top),
                     at(spots.load - 5.0, there),
@@ -490,11 +506,14 @@ impl Canvas<'_> {
         let middles = crate::svg::labels::spread(&wishes, 0.0, self.layout.bottom);
         for ((volts, _), y) in labels.iter().zip(&middles) {
             let text = number::written(*volts, "V");
-            let text = text
-                .split(number::NO_BREAK)
-                .next()
-                .unwrap_or(words::ABSENT)
-                .to_owned();
+            // By itself it would not say which end it is.
+            let end = match (low, high) {
+                (Some(_), None) => "min ",
+                (None, Some(_)) => "max ",
+                _ => "",
+            };
+            let text = text.split(number::NO_BREAK).next().unwrap_or(words::ABSENT);
+            let text = format!("{end}{text}");
             self.text(
                 at(x + 5.0, y + 4.5),
                 &text,
