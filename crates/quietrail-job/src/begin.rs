@@ -158,7 +158,7 @@ pub const ALL: &[Question] = &[
     ),
     asked(
         "sheet",
-        "The document that asks for it",
+        "The document that the limits below come from",
         Default::Text("data sheet of the load, supply table"),
         any,
     ),

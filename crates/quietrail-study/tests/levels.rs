@@ -230,6 +230,11 @@ fn levels_and_analysers() {
                 Detector::LinearAverage.reads_low(),
             ),
             ("averaging meter", 0.886_226_925, noise.averaging_meter()),
+            (
+                "what it is multiplied by",
+                1.128_379_17,
+                1.0 / noise.averaging_meter(),
+            ),
         ],
     );
     let marker = |filter, detector| analyser::per_hertz(-85.0, 1e3, filter, detector);
@@ -248,6 +253,11 @@ fn levels_and_analysers() {
             ),
             ("Gaussian and log average", -112.764_506, log),
             ("against the carrier", -119.884_506, log - 7.12),
+            (
+                "the same with a power detector",
+                -122.391_322,
+                marker(Filter::Gaussian, Detector::Rms) - 7.12,
+            ),
         ],
     );
     let line = |detector: Detector, decibels: f64| {
@@ -287,6 +297,11 @@ fn levels_and_analysers() {
             ("noise in 10 Hz, dBc", -129.728_678, in_ten),
             ("margin, dB", 19.728_677_9, -110.0 - in_ten),
             (
+                "a tenth of the bandwidth, dB",
+                -10.0,
+                analyser::in_bandwidth(-140.0, 1.0, Filter::Gaussian) - in_ten,
+            ),
+            (
                 "widest for 10 dB, Hz",
                 93.943_727_9,
                 analyser::widest_for(-110.0, -140.0, 10.0, Filter::Gaussian),
@@ -302,6 +317,11 @@ fn levels_and_analysers() {
             ("dBm/Hz", -173.975_187, analyser::thermal_dbm(290.0)),
             ("1 kΩ", 4.001_940_58e-9, level::thermal(1e3, 290.0)),
             ("50 Ω", 0.894_861_118e-9, level::thermal(50.0, 290.0)),
+            (
+                "half of it under +7 dBm, dBc/Hz",
+                -183.985_487,
+                analyser::thermal_dbm(290.0) + level::decibels(0.5_f64.sqrt()) - 7.0,
+            ),
         ],
     );
     statistics(&mut section);
@@ -331,13 +351,16 @@ fn statistics(section: &mut Section) {
     all(
         section,
         "PWR-NOISE-03",
-        "10 kΩ over 20 kHz at 300 K",
+        "10 kΩ over 20 kHz at 300 K; density of 50 Ω at 290 K",
         "Johnson and Nyquist",
-        &[(
-            "V rms",
-            1.820_318e-6,
-            level::flat_rms(level::thermal(1e4, 300.0), 0.0, 2e4),
-        )],
+        &[
+            (
+                "V rms",
+                1.820_318e-6,
+                level::flat_rms(level::thermal(1e4, 300.0), 0.0, 2e4),
+            ),
+            ("V/√Hz", 0.894_861_1e-9, level::thermal(50.0, 290.0)),
+        ],
     );
     let noise = Given {
         shape: Some(Shape::Noise { crest: 6.6 }),
@@ -538,6 +561,8 @@ fn sidebands() {
                 sideband::bessel_over_carrier(0.01, 1),
             ),
             ("0.1", -26.009_731_2, sideband::bessel_over_carrier(0.1, 1)),
+            ("0.1, small angles", -26.020_599_9, sideband::of_depth(0.1)),
+            ("0.5, small angles", -12.041_199_8, sideband::of_depth(0.5)),
             ("0.5", -11.762_468_6, sideband::of_phase(0.5)),
             (
                 "0.1, second",

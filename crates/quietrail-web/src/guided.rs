@@ -94,12 +94,18 @@ pub(crate) fn page(desk: &Desk, asked: &Asked) -> Markup {
             .iter()
             .map(|mains| ("mains".to_owned(), mains.clone())),
     );
-    questions(desk, &Typed::of(&pairs), &[], None)
+    let typed = Typed::of(&pairs);
+    // Enter in a field asks anew: what cannot be read is said then, not only when all is written.
+    let faults = if pairs.is_empty() {
+        Vec::new()
+    } else {
+        checked(&typed).1
+    };
+    questions(desk, &typed, &faults, None)
 }
 
-/// Takes the answers: writes the job, or says at the field what is wrong.
-pub(crate) fn begin(desk: &Desk, pairs: &[(String, String)]) -> Answer {
-    let typed = Typed::of(pairs);
+/// The supply as typed, and what is wrong with it at which field.
+fn checked(typed: &Typed<'_>) -> (Supply, Vec<FieldFault>) {
     let mut board = Answers::new(typed.region);
     let mut faults = Vec::new();
     for question in ALL {
@@ -127,6 +133,13 @@ pub(crate) fn begin(desk: &Desk, pairs: &[(String, String)]) -> Answer {
         let name = one.rail.map(|rail| field_name(rail, &one.field));
         fault(&name.unwrap_or(one.field), one.said)
     }));
+    (supply, faults)
+}
+
+/// Takes the answers: writes the job, or says at the field what is wrong.
+pub(crate) fn begin(desk: &Desk, pairs: &[(String, String)]) -> Answer {
+    let typed = Typed::of(pairs);
+    let (supply, faults) = checked(&typed);
     if !faults.is_empty() {
         return Answer::Page(400, questions(desk, &typed, &faults, None));
     }
@@ -189,6 +202,13 @@ fn questions(desk: &Desk, typed: &Typed<'_>, faults: &[FieldFault], whole: Optio
     let states = supply.states.join(", ");
     let file = desk.folder.file_name();
     let of_states = faults.iter().find(|fault| fault.address == "states");
+    // Who goes by keyboard goes on where it went on: at the first fault, else at the first question that was asked for.
+    let focus = match faults.first() {
+        Some(fault) => fault.address.as_str(),
+        None if typed.pairs.is_empty() => "",
+        None => "title",
+    };
+    let field = |name: &str, asks: &str, value: &str| field((name, focus), asks, value, faults);
     let inside = html! {
         h1 { (words::begin::BEGIN_TITLE) }
         p class="lede" { (words::begin::begin_lede(&desk.folder.shown(), &file)) }
@@ -209,7 +229,7 @@ fn questions(desk: &Desk, typed: &Typed<'_>, faults: &[FieldFault], whole: Optio
             }
             div class={ "question" @if of_states.is_some() { " wrong" } } {
                 label for="states" { (words::begin::STATES_OF_LOADS) }
-                input id="states" type="text" name="states" value=(states) autocomplete="off" aria-invalid=[of_states.map(|_| "true")];
+                input id="states" type="text" name="states" value=(states) autocomplete="off" aria-invalid=[of_states.map(|_| "true")] autofocus[focus == "states"];
                 @if let Some(fault) = of_states { (parts::field_fault(fault)) }
             }
             button class="btn ask" formmethod="get" { (words::begin::ASK_FOR_THESE) }
@@ -219,20 +239,20 @@ fn questions(desk: &Desk, typed: &Typed<'_>, faults: &[FieldFault], whole: Optio
             }
             h2 { (words::begin::BEGIN_BOARD) }
             @for (question, default) in &asked {
-                (field(question.name, question.asks, value(typed.pairs, question.name).unwrap_or(default), faults))
+                (field(question.name, question.asks, value(typed.pairs, question.name).unwrap_or(default)))
             }
             @for (index, rail) in supply.rails.iter().enumerate() {
                 fieldset class="rail" {
                     legend { h2 { (words::begin::rail_number(index + 1)) } }
-                    (field(&field_name(index, "load"), words::begin::RAIL_LOAD, &rail.load, faults))
-                    (field(&field_name(index, "volts"), words::begin::RAIL_VOLTS, &rail.volts, faults))
+                    (field(&field_name(index, "load"), words::begin::RAIL_LOAD, &rail.load))
+                    (field(&field_name(index, "volts"), words::begin::RAIL_VOLTS, &rail.volts))
                     @for (state, draw) in rail.draws.iter().enumerate() {
-                        (field(&field_name(index, &format!("draw {state}")), &words::begin::draws_in(&supply.states[state]), draw, faults))
+                        (field(&field_name(index, &format!("draw {state}")), &words::begin::draws_in(&supply.states[state]), draw))
                     }
-                    (field(&field_name(index, "low"), words::begin::RAIL_LOW, &rail.low, faults))
-                    (field(&field_name(index, "high"), words::begin::RAIL_HIGH, &rail.high, faults))
-                    (field(&field_name(index, "ripple"), words::begin::RAIL_RIPPLE, &rail.ripple, faults))
-                    (field(&field_name(index, "sink"), words::begin::RAIL_SINK, &rail.sink, faults))
+                    (field(&field_name(index, "low"), words::begin::RAIL_LOW, &rail.low))
+                    (field(&field_name(index, "high"), words::begin::RAIL_HIGH, &rail.high))
+                    (field(&field_name(index, "ripple"), words::begin::RAIL_RIPPLE, &rail.ripple))
+                    (field(&field_name(index, "sink"), words::begin::RAIL_SINK, &rail.sink))
                 }
             }
             details {
@@ -246,12 +266,12 @@ fn questions(desk: &Desk, typed: &Typed<'_>, faults: &[FieldFault], whole: Optio
 }
 
 /// A question with its field, and what is wrong with what was typed there.
-fn field(name: &str, asks: &str, value: &str, faults: &[FieldFault]) -> Markup {
+fn field((name, focus): (&str, &str), asks: &str, value: &str, faults: &[FieldFault]) -> Markup {
     let fault = faults.iter().find(|fault| fault.address == name);
     html! {
         div class={ "question" @if fault.is_some() { " wrong" } } {
             label for={ "q-" (name) } { (asks) }
-            input id={ "q-" (name) } type="text" name=(name) value=(value) autocomplete="off" aria-invalid=[fault.map(|_| "true")];
+            input id={ "q-" (name) } type="text" name=(name) value=(value) autocomplete="off" aria-invalid=[fault.map(|_| "true")] autofocus[name == focus];
             @if let Some(fault) = fault { (parts::field_fault(fault)) }
         }
     }
