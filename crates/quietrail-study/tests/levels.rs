@@ -232,7 +232,7 @@ fn levels_and_analysers() {
             ("averaging meter", 0.886_226_925, noise.averaging_meter()),
             (
                 "what it is multiplied by",
-                1.128_379_17,
+                std::f64::consts::FRAC_2_SQRT_PI,
                 1.0 / noise.averaging_meter(),
             ),
         ],
