@@ -369,3 +369,92 @@ pub fn starts_at(
     }
     Ok(all)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Place, hardest, starts};
+    use quietrail_job::model::{Job, LoadDraw, PartKind};
+
+    fn job() -> Job {
+        let text = r#"
+format = 1
+[mains]
+voltage = "230 V ±10 %"
+frequency = "50 Hz"
+flatness = "0"
+[states]
+on = "working"
+[box]
+room = "25 °C"
+rise = "0 K"
+[transformer.T1]
+primary = [{ name = "P", volts = "230 V", resistance = "30 Ω ±5 %" }]
+secondary = [{ name = "S", open = "20 V ±2 % at 230 V", resistance = "0.5 Ω ±5 %" }]
+[rectifier.D1]
+from = "T1.S"
+into = "raw"
+form = "bridge"
+diode = "silicon 3 A"
+[capacitor.C1]
+at = "raw"
+value = "4700 µF ±20 %"
+esr = "50 mΩ"
+[regulator.U1]
+from = "raw"
+into = "out"
+set = { fixed = "12 V" }
+dropout = ["2 V at 1 A"]
+rejection = ["60 dB at 100 Hz"]
+limit = "1 A .. 1.4 A"
+[capacitor.C2]
+at = "out"
+value = "1000 µF ±20 %"
+esr = "0.1 Ω"
+[load.oven]
+at = "out"
+draws = { on = "600 mA ±20 %" }
+"#;
+        let reading = quietrail_job::read(text, None);
+        reading
+            .job
+            .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics))
+    }
+
+    #[test]
+    fn where_it_is_hardest_every_figure_named_stands_at_its_end() {
+        let moved = hardest(&job(), "U1");
+        for part in &moved.parts {
+            match &part.kind {
+                PartKind::Regulator(one) => assert!((one.limit.nominal() - 1.0).abs() < 1e-9),
+                PartKind::Capacitor(one) if part.name == "C2" => {
+                    assert!((one.value.nominal() - 1.2e-3).abs() < 1e-9);
+                }
+                PartKind::Load(one) => {
+                    let LoadDraw::Current(amps) = &one.draws[0] else {
+                        panic!("a current");
+                    };
+                    assert!((amps.nominal() - 0.72).abs() < 1e-9);
+                }
+                PartKind::Transformer(one) => {
+                    assert!((one.secondary[0].open.nominal() - 19.6).abs() < 1e-9);
+                }
+                _ => {}
+            }
+        }
+    }
+
+    /// 1000 µF to 12 V by what the limit leaves over the load: about 20 ms as marked, and several times that where it is hardest.
+    #[test]
+    fn a_start_takes_longer_where_it_is_hardest() {
+        let all = starts(&job(), "U1", &crate::options()).expect("it is followed");
+        let after = |place| {
+            let start = all.iter().find(|start| start.place == place);
+            start.and_then(|start| start.after).expect("it is up")
+        };
+        let (marked, hard) = (after(Place::Marked), after(Place::Hardest));
+        // Charge over current: C V / (limit less load), the reservoir's own charging aside.
+        let (least, most) = (1.0e-3 * 12.0 / (1.2 - 0.6), 1.2e-3 * 12.0 / (1.0 - 0.72));
+        assert!(marked > 0.8 * least && hard > 0.8 * most, "{marked} {hard}");
+        assert!(hard > 1.5 * marked, "{marked} {hard}");
+    }
+}

@@ -360,3 +360,95 @@ fn window(job: &Job, part: &str, ends: &(String, String)) -> (Option<f64>, Optio
         .filter_map(|limit| limit.max);
     (low.reduce(f64::max), high.reduce(f64::min))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::sections;
+
+    const JOB: &str = r#"
+format = 1
+[mains]
+voltage = "230 V"
+frequency = "50 Hz"
+[states]
+on = "working"
+[transformer.T1]
+primary = [{ name = "P", volts = "230 V", resistance = "30 Ω" }]
+secondary = [{ name = "S", open = "20 V at 230 V", resistance = "0.5 Ω" }]
+[rectifier.D1]
+from = "T1.S"
+into = "raw"
+form = "bridge"
+diode = "silicon 3 A"
+[capacitor.C1]
+at = "raw"
+value = "4700 µF"
+esr = "50 mΩ"
+[resistor.R1]
+between = ["raw", "base"]
+value = "100R"
+[capacitor.C2]
+at = "base"
+value = "470 µF"
+esr = "0.2 Ω"
+[transistor.Q1]
+collector = "raw"
+base = "base"
+emitter = "amp"
+gain = "100"
+base_emitter = ["0.7 V at 100 mA"]
+saturation = "0.3 V at 300 mA"
+[load.amplifier]
+at = "amp"
+draws = { on = "100 mA" }
+[resistor.R3]
+between = ["raw", "low"]
+value = "470R"
+[shunt.Z1]
+at = "low"
+fixed = "9.1 V"
+resistance = "5 Ω"
+[load.clock]
+at = "low"
+draws = { on = "10 mA" }
+[load.lamp]
+at = "raw"
+draws = { on = "50 mA" }
+"#;
+
+    /// A capacitance multiplier makes a rail of its own, so does a shunt behind its resistor, and only the lamp sits on the
+    /// rectified node.
+    #[test]
+    fn rails_behind_a_transistor_and_behind_a_shunt_are_found() {
+        let reading = quietrail_job::read(JOB, None);
+        let job = reading
+            .job
+            .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics));
+        let section = &sections(&job)[0];
+        let rails: Vec<_> = section
+            .rails
+            .iter()
+            .map(|rail| {
+                let loads: Vec<&str> = rail.loads.iter().map(|load| load.part.as_str()).collect();
+                (
+                    rail.regulator.as_deref(),
+                    rail.follows,
+                    rail.node.as_str(),
+                    loads,
+                )
+            })
+            .collect();
+        let expected = vec![
+            (Some("Q1"), true, "amp", vec!["amplifier"]),
+            (None, false, "raw", vec!["lamp"]),
+            (None, false, "low", vec!["clock"]),
+        ];
+        assert_eq!(rails, expected);
+        let low = &section.rails[2];
+        assert_eq!(
+            (low.through.as_slice(), low.bleeders.as_slice()),
+            (&["R3".to_owned()][..], &["Z1".to_owned()][..])
+        );
+        assert!(low.has_own_node() && !section.rails[1].has_own_node());
+    }
+}
