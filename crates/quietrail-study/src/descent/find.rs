@@ -197,12 +197,12 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
 fn through(job: &Job, nodes: &[String], node: &str) -> Vec<String> {
     let before = nodes.iter().take_while(|known| *known != node);
     let before: Vec<&str> = before.map(String::as_str).collect();
-    let leads = |part: &&Part| {
+    let leads = |part: &Part| {
         passes(part).is_some_and(|(a, b)| {
             (a == node && before.contains(&b)) || (b == node && before.contains(&a))
         })
     };
-    let first = job.parts.iter().find(leads);
+    let first = job.parts.iter().find(|part| leads(part));
     first.map(|part| part.name.clone()).into_iter().collect()
 }
 
