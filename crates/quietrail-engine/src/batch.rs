@@ -305,29 +305,40 @@ impl Kind {
             return None;
         }
         let asked = (self.outputs.as_slice(), self.traced.as_slice());
-        let thinned = system.reduced_as(&self.model);
-        if !self.shape.takes(&thinned) {
+        let Some(folding) = self.folding.as_ref().filter(|_| may_fold) else {
+            return self.ready_whole(system.reduced_as(&self.model));
+        };
+        let (system, reduced) = system.both_reduced_as((&self.model, &folding.reduced));
+        let mirror = &folding.mirror;
+        let is_mirrored = Traits::of(&reduced).is_some_and(|traits| mirror.holds(&traits));
+        let probes = is_mirrored
+            .then(|| {
+                folding
+                    .gauges
+                    .probes(asked, &system, Some((mirror, &reduced)))
+            })
+            .flatten();
+        let Some(probes) = probes.filter(|_| self.shape.takes(&system)) else {
+            return self.ready_whole(system);
+        };
+        Some(Ready {
+            probes,
+            system,
+            reduced: Some(reduced),
+        })
+    }
+
+    /// A circuit, thinned like the model, made ready for whole cycles.
+    fn ready_whole(&self, system: System) -> Option<Ready> {
+        let asked = (self.outputs.as_slice(), self.traced.as_slice());
+        if !self.shape.takes(&system) {
             return None;
         }
-        let mut ready = Ready {
-            probes: self.gauges.probes(asked, &thinned, None)?,
-            system: thinned,
+        Some(Ready {
+            probes: self.gauges.probes(asked, &system, None)?,
+            system,
             reduced: None,
-        };
-        if let Some(folding) = self.folding.as_ref().filter(|_| may_fold) {
-            let reduced = system.reduced_as(&folding.reduced);
-            let mirror = &folding.mirror;
-            let half = Traits::of(&reduced)
-                .filter(|traits| mirror.holds(traits))
-                .and_then(|_| {
-                    let half = Some((mirror, &reduced));
-                    folding.gauges.probes(asked, &ready.system, half)
-                });
-            if let Some(probes) = half {
-                (ready.probes, ready.reduced) = (probes, Some(reduced));
-            }
-        }
-        Some(ready)
+        })
     }
 
     /// An empty tally for eight circuits, all for half cycles or none.

@@ -36,11 +36,22 @@ impl System {
     #[must_use]
     pub fn reduced_as(&self, other: &System) -> System {
         let (rebased, is_store) = self.rebased();
-        let mut elimination = Elimination::new(&rebased, is_store);
+        rebased.reduced_by(is_store, other)
+    }
+
+    /// Two reductions at once, each like that of another system.
+    pub(crate) fn both_reduced_as(&self, others: (&System, &System)) -> (System, System) {
+        let (rebased, is_store) = self.rebased();
+        let first = rebased.clone().reduced_by(is_store.clone(), others.0);
+        (first, rebased.reduced_by(is_store, others.1))
+    }
+
+    fn reduced_by(self, is_store: Vec<bool>, other: &System) -> System {
+        let mut elimination = Elimination::new(&self, is_store);
         for &(row, column) in &other.pivots {
             elimination.eliminate(row, column);
         }
-        elimination.build(rebased)
+        elimination.build(self)
     }
 }
 

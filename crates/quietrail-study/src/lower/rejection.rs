@@ -49,9 +49,9 @@ pub fn fit(points: &[(f64, f64)]) -> Transfer {
         for (k, &(omega, level)) in wanted.iter().enumerate() {
             let (now, share) = model.level(omega, k);
             let error = level - now;
-            model.gains[k] += (error / share.max(0.2)).clamp(-2.0, 2.0);
+            let gain = model.gains[k] + (error / share.max(0.2)).clamp(-2.0, 2.0);
             // A section that has nothing to add fades, but stays finite.
-            model.gains[k] = model.gains[k].max(level - 12.0);
+            model.take(k, gain.max(level - 12.0));
             worst = worst.max(error.abs());
         }
         if worst < 1e-13 {
@@ -106,10 +106,11 @@ pub(super) fn with_bypass(transfer: Transfer, set: &SetPoint) -> Transfer {
     }
 }
 
-/// What each point owns; gains as logarithms, so that they stay positive.
+/// What each point owns; gains as logarithms, so that they stay positive, and as they are.
 struct Model {
     owners: Vec<Owner>,
     gains: Vec<f64>,
+    sizes: Vec<f64>,
 }
 
 #[derive(Clone, Copy)]
@@ -131,7 +132,13 @@ impl Model {
         Self {
             owners: (0..wanted.len()).map(owner).collect(),
             gains: wanted.iter().map(|point| point.1).collect(),
+            sizes: wanted.iter().map(|point| exp(point.1)).collect(),
         }
+    }
+
+    fn take(&mut self, owner: usize, gain: f64) {
+        self.gains[owner] = gain;
+        self.sizes[owner] = exp(gain);
     }
 
     /// ln |H| at an angular frequency, and how it moves with the gain of one owner.
@@ -139,7 +146,7 @@ impl Model {
         let (mut re, mut im) = (0.0, 0.0);
         let mut own = (0.0, 0.0);
         for (k, kind) in self.owners.iter().enumerate() {
-            let g = exp(self.gains[k]);
+            let g = self.sizes[k];
             let part = match *kind {
                 Owner::Constant => (g, 0.0),
                 Owner::HighPass { pole } => {
@@ -164,7 +171,7 @@ impl Model {
     fn transfer(&self) -> Transfer {
         let mut transfer = Transfer::default();
         for (k, kind) in self.owners.iter().enumerate() {
-            let g = exp(self.gains[k]);
+            let g = self.sizes[k];
             match *kind {
                 Owner::Constant => transfer.direct += g,
                 Owner::HighPass { pole } => {
