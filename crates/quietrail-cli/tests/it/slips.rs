@@ -244,6 +244,22 @@ fn another_sort_of_row_asks_for_another_instrument() {
     assert_eq!(log.matches("live and neutral").count(), 2, "{log}");
 }
 
+/// Mean and valley are of one sort, and a meter reads but one of them: it is not offered for the other.
+#[test]
+fn an_instrument_that_does_not_read_the_row_is_not_repeated() {
+    let bench = bench();
+    let step = "load connected";
+    let why = "tried on paper first";
+    let ran = bench.run(&["read", ".", "--go-on", step, "--because", why]);
+    assert_eq!(ran.status, 0, "{ran:?}");
+    let typed = "meter\n\nclips\n228\n17.4\nscope\n\nspring on the board\n228\n16.9\nq\n";
+    let ran = bench.run_typing(&["read", ".", "--step", step], typed);
+    assert!(!ran.err.contains("does not read"), "{ran:?}");
+    let log = bench.read("readings.csv");
+    assert!(log.contains(",raw,mean,17.4,V,meter,"), "{ran:?} {log}");
+    assert!(log.contains(",raw,valley,16.9,V,scope,"), "{ran:?} {log}");
+}
+
 /// The mains of one step is not that of another: a variable transformer may stand between. It is asked anew, and not repeated.
 #[test]
 fn the_mains_of_one_step_is_not_carried_to_the_next() {

@@ -57,7 +57,9 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
     while let Some(expectation) = own.expect.get(index) {
         let needs_setup = !matches!(expectation.what, Observed::Check | Observed::Override);
         let sort = Sort::of(expectation.what);
-        if needs_setup && !setups.contains_key(&sort) {
+        // Of two rows of a sort one instrument may read but one.
+        let serves = |setup: &Draft| reads_row(desk, &setup.instrument, expectation.what);
+        if needs_setup && !setups.get(&sort).is_some_and(serves) {
             let fit = |one: &&Instrument| reads(one, expectation.what);
             let apt: Vec<&str> = desk
                 .job
@@ -130,10 +132,9 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
 /// step may have it through something else.
 fn last_for(desk: &Desk, log: &Log, what: Observed, step: &str) -> Option<Draft> {
     let is_such = |row: &Row| {
-        let mut own = desk.job.instruments.iter();
         is_set_up(row)
             && Sort::of(row.what) == Sort::of(what)
-            && own.any(|one| one.name == row.instrument && reads(one, what))
+            && reads_row(desk, &row.instrument, what)
     };
     let at = log.rows.iter().rposition(is_such)?;
     let mut cut = log.clone();
@@ -143,6 +144,12 @@ fn last_for(desk: &Desk, log: &Log, what: Observed, step: &str) -> Option<Draft>
         last.mains_v = String::new();
     }
     Some(last)
+}
+
+/// Whether an instrument of that name is on the bench and reads such a row.
+fn reads_row(desk: &Desk, instrument: &str, what: Observed) -> bool {
+    let mut own = desk.job.instruments.iter();
+    own.any(|one| one.name == instrument && reads(one, what))
 }
 
 /// Rows that one set-up serves: what tests insulation is not what reads a few ohms, and an oscilloscope is no voltmeter.
