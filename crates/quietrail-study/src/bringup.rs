@@ -162,7 +162,7 @@ pub enum Fit {
     Below(f64),
     /// Above it by so much.
     Above(f64),
-    /// Outside the band, and within it if the instrument errs as far as it may.
+    /// Nearer to an edge of the band, on either side, than the instrument may err: what is there may lie beyond it.
     Unclear,
     /// There is nothing to compare it with.
     NotCompared,
@@ -526,6 +526,9 @@ pub fn function_of(instrument: &Instrument, what: Observed) -> Option<&Function>
 }
 
 /// Whether a value fits an expectation.
+///
+/// A safety row has to be shown to hold, so what the instrument may err by must fit too. Of other rows a reading inside the band
+/// fits, unless the instrument may err by more than the band is wide.
 pub fn fit(expectation: &Expectation, value: f64, error: Option<f64>) -> Fit {
     let compared = expectation
         .safety
@@ -538,7 +541,16 @@ pub fn fit(expectation: &Expectation, value: f64, error: Option<f64>) -> Fit {
     let below = expectation.low.map_or(0.0, |low| low - value);
     let above = expectation.high.map_or(0.0, |high| value - high);
     if below <= 0.0 && above <= 0.0 {
-        Fit::Fits
+        let width = expectation.low.zip(expectation.high);
+        let is_blunt = width.is_some_and(|(low, high)| slack > high - low);
+        let room = |edge: Option<f64>, away: f64| edge.is_none_or(|_| slack <= -away);
+        let is_shown = room(expectation.low, below) && room(expectation.high, above);
+        let is_safety = expectation.safety.is_some();
+        if is_blunt || (is_safety && !is_shown) {
+            Fit::Unclear
+        } else {
+            Fit::Fits
+        }
     } else if below <= slack && above <= slack {
         Fit::Unclear
     } else if below > 0.0 {

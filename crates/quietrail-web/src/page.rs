@@ -202,6 +202,9 @@ fn whole(views: &[View], view: &View, (sheet, news): (&Sheet<'_>, u64), body: &M
         (head(views, Some(view), title, &sheet.job.region.name, Some((sheet.desk, &sheet.asked))))
         (progress(sheet, view))
         main id="answer" class={ "view-" (view.slug) } tabindex="-1" {
+            @if view.slug != "record" {
+                p class="onpaper paperhead" { (title) ", " (sheet.job.region.name) }
+            }
             (notes)
             (body)
         }

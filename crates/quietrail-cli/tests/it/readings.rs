@@ -9,7 +9,7 @@ use std::time::Duration;
 pub(crate) fn job() -> String {
     format!(
         "{RAIL}\n[instrument.meter]\nkind = \"multimeter\"\ndc = {{ ranges = [\"40 V ±(0.5 % + 1)\"] }}\n\
-         resistance = {{ ranges = [\"400 Ω ±(1 % + 3)\"] }}\n\
+         resistance = {{ ranges = [\"400 mΩ ±(1 % + 3)\", \"400 Ω ±(1 % + 3)\"] }}\n\
          [[limit]]\nname = \"raw, mean\"\nof = \"raw\"\nwhat = \"mean\"\nmin = \"12 V\"\nfrom = \"own rule\"\n"
     )
 }

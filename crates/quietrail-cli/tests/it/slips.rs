@@ -196,6 +196,23 @@ fn what_nothing_can_have_is_asked_about_and_not_kept() {
     assert!(bench.read("readings.csv").contains("more than that"));
 }
 
+/// What an insulation tester makes of a bond is within its error of anything, and 99.5 mΩ within that of a good meter of 100: neither opens
+/// a lock.
+#[test]
+fn a_safety_row_within_what_the_meter_may_err_of_its_limit_is_not_shown() {
+    let bench = bench();
+    for (value, with) in [("0.04 Ω", "insulation"), ("0.0995 Ω", "meter")] {
+        let ran = off(&bench, "earth bond", "resistance", value, with);
+        assert_eq!(ran.status, 3, "{with}: {ran:?}");
+        assert!(ran.out.contains("not shown: nearer"), "{with}: {ran:?}");
+        let why = locks(&bench).into_iter().find(|(of, _)| of == "earth bond");
+        assert!(why.is_some(), "{with} opens the lock");
+    }
+    let ran = off(&bench, "earth bond", "resistance", "0.04 Ω", "bond");
+    assert_eq!(ran.status, 0, "{ran:?}");
+    assert!(!locks(&bench).iter().any(|(of, _)| of == "earth bond"));
+}
+
 #[test]
 fn a_range_that_does_not_hold_the_value_is_chosen_anew() {
     let bench = bench();

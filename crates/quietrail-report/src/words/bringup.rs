@@ -379,7 +379,9 @@ pub fn fit(fit: Fit, unit: &str) -> String {
         Fit::Fits => "fits".to_owned(),
         Fit::Below(by) => format!("{} below the band", number::si(by, difference(unit), 2)),
         Fit::Above(by) => format!("{} above the band", number::si(by, difference(unit), 2)),
-        Fit::Unclear => "not shown: outside the band by less than the meter may err".to_owned(),
+        Fit::Unclear => {
+            "not shown: nearer to the edge of the band than the meter may err".to_owned()
+        }
         Fit::NotCompared => "kept, compared with nothing".to_owned(),
     }
 }

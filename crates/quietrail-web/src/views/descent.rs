@@ -78,14 +78,11 @@ pub(super) fn why_href(sheet: &Sheet<'_>, finding: &LimitFinding) -> String {
 }
 
 /// The limit on the headroom of a regulator in the state in hand, if the job has one.
-fn limit_of<'a>(sheet: &'a Sheet<'_>, part: &str) -> Option<&'a str> {
-    let known = sheet.known.as_ref()?;
-    let found = known
-        .proof
-        .limits
-        .iter()
-        .find(|limit| is_headroom_of(limit, part) && limit.state == sheet.state_name());
-    found.map(|limit| limit.name.as_str())
+fn limit_of<'a>(sheet: &'a Sheet<'_>, part: &str) -> Option<&'a LimitFinding> {
+    let limits = &sheet.known.as_ref()?.proof.limits;
+    let is_it =
+        |limit: &&LimitFinding| is_headroom_of(limit, part) && limit.state == sheet.state_name();
+    limits.iter().find(is_it)
 }
 
 fn headroom(volts: f64) -> String {
@@ -257,7 +254,7 @@ fn sum_href(sheet: &Sheet<'_>, sum: drawing::Sum<'_>) -> Option<String> {
     match sum {
         drawing::Sum::Headroom(part) => {
             let limit = limit_of(sheet, part)?;
-            Some(super::why::href_here(sheet, limit, "descent"))
+            Some(super::why::href_here(sheet, &limit.name, "descent"))
         }
         drawing::Sum::Worst(part) => {
             let limits = &sheet.known.as_ref()?.proof.limits;

@@ -20,6 +20,7 @@ fn show(sheet: &Sheet<'_>) -> Markup {
         div class="textfile" {
             h1 { (sheet.desk.folder.file_name()) }
             p class="soft" { (words::in_folder(&sheet.desk.folder.shown())) }
+            pre class="onpaper" { (text) }
             div id="editor" data-live { (page::editor("file", &sheet.version.sum, text)) }
         }
     }

@@ -43,3 +43,8 @@ pub(crate) fn wall(at_ratio: &str, peak: &str, sine: Option<&str>) -> String {
         None => format!("{at_ratio}: the mains peaks at {peak}."),
     }
 }
+
+/// Behind a headroom of which a limit asks for some.
+pub(crate) fn asked(volts: &str) -> String {
+    format!("; {volts} asked for")
+}

@@ -66,12 +66,11 @@ pub(super) fn strip(sheet: &Sheet<'_>, found: &BringUp, index: usize) -> Markup 
     }
 }
 
-/// Above the step: the job's name on paper, and what the proof says. It is a region of its own, so that news of the search does not
+/// Above the step: what the proof says. It is a region of its own, so that news of the search does not
 /// take the field from under the hand.
 pub(super) fn top(sheet: &Sheet<'_>, step: &Step) -> Markup {
     html! {
         div class="benchtop" id="fails" data-live {
-            p class="onpaper paperhead" { (sheet.job.title) ", " (sheet.job.region.name) }
             (proof(sheet, step.kind == Kind::Load))
         }
     }

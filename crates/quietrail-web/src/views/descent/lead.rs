@@ -20,24 +20,25 @@ pub(super) fn lead(sheet: &Sheet<'_>) -> Markup {
             (None, Some(worst)) if !has_rails => (worst_limit(sheet, worst)),
             _ => {
                 p class="cap" { (words::HEADROOM_HERE) }
-                @if let Some((part, volts)) = &here {
-                    (shout(&headroom(*volts), *volts < 0.0, if *volts < 0.0 { Overall::Fails } else { Overall::NotShown }))
-                    p class="where" { b { (words::headroom_of(part)) } (words::LOOKING_FOR_WORST) }
+                @if let Some(here) = &here {
+                    (shout(&headroom(here.volts), here.is_short(), if here.is_short() { Overall::Fails } else { Overall::NotShown }))
+                    p class="where" { b { (words::headroom_of(&here.part)) } (words::LOOKING_FOR_WORST) }
                 } @else { p class="where" { (words::LOOKING_FOR_WORST) } }
             },
         }
-        @if let Some((part, volts)) = &here {
+        @if let Some(here) = &here {
             div class="second" {
-                span { b { (part) } " " (words::in_corner(sheet.state_name(), &number::written(sheet.mains, "V"), sheet.asked.worst_parts)) }
+                span { b { (here.part) } " " (words::in_corner(sheet.state_name(), &number::written(sheet.mains, "V"), sheet.asked.worst_parts)) }
                 span class="right" {
-                    span class={ "fig num" @if *volts < 0.0 { " v-fails" } @else { " v-level" } } {
-                        @match limit_of(sheet, part) {
-                            Some(limit) => { a class="plain-link" href=(crate::views::why::href_here(sheet, limit, "descent")) aria-label=(words::why(&headroom(*volts))) { (headroom(*volts)) } },
-                            None => (headroom(*volts)),
+                    span class={ "fig num" @if here.is_short() { " v-fails" } @else { " v-level" } } {
+                        @match limit_of(sheet, &here.part) {
+                            Some(limit) => { a class="plain-link" href=(crate::views::why::href_here(sheet, &limit.name, "descent")) aria-label=(words::why(&headroom(here.volts))) { (headroom(here.volts)) } },
+                            None => (headroom(here.volts)),
                         }
                     }
+                    @if here.asked != 0.0 { span class="soft" { (words::descent::asked(&number::written(here.asked, "V"))) } }
                     br;
-                    @if *volts < 0.0 { (parts::verdict_saying(Overall::Fails, words::SHORT_HERE)) }
+                    @if here.is_short() { (parts::verdict_saying(Overall::Fails, words::SHORT_HERE)) }
                     @else { (parts::verdict_saying(Overall::Predicted, words::ABOVE_HERE)) }
                 }
             }
@@ -156,17 +157,41 @@ fn rail_of(sheet: &Sheet<'_>, part: &str) -> Option<String> {
 }
 
 /// The regulator with the least headroom in the corner in hand.
-fn tightest_here(sheet: &Sheet<'_>) -> Option<(String, f64)> {
+fn tightest_here(sheet: &Sheet<'_>) -> Option<Here> {
     let figures = sheet.figures().ok()?;
     let mut all = Vec::new();
     for (section, figures) in sheet.base.sections.iter().zip(&figures.sections) {
         for (rail, figures) in section.rails.iter().zip(&figures.rails) {
             if let (Some(part), true) = (&rail.regulator, figures.headroom.is_finite()) {
-                all.push((part.clone(), figures.headroom));
+                all.push(Here {
+                    part: part.clone(),
+                    volts: figures.headroom,
+                    asked: limit_of(sheet, part)
+                        .and_then(|limit| limit.min)
+                        .unwrap_or(0.0),
+                });
             }
         }
     }
-    all.into_iter().min_by(|a, b| a.1.total_cmp(&b.1))
+    all.into_iter()
+        .min_by(|a, b| a.spare().total_cmp(&b.spare()))
+}
+
+/// A regulator in the corner in hand: its headroom, and how much of it a limit asks for.
+struct Here {
+    part: String,
+    volts: f64,
+    asked: f64,
+}
+
+impl Here {
+    fn spare(&self) -> f64 {
+        self.volts - self.asked
+    }
+
+    fn is_short(&self) -> bool {
+        self.spare() < 0.0
+    }
 }
 
 fn sentence(text: &str) -> String {

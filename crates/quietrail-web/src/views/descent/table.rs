@@ -171,7 +171,8 @@ fn rows(sheet: &Sheet<'_>, figures: &Figures) -> Vec<Row> {
                     words::headroom_of(part),
                     (here.headroom, here.headroom),
                     worst,
-                    super::limit_of(sheet, part).map_or(Sums::None, Sums::Limit),
+                    super::limit_of(sheet, part)
+                        .map_or(Sums::None, |limit| Sums::Limit(&limit.name)),
                 );
                 add(
                     rail.node.clone(),
