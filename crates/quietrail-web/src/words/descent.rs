@@ -46,5 +46,5 @@ pub(crate) fn wall(at_ratio: &str, peak: &str, sine: Option<&str>) -> String {
 
 /// Behind a headroom of which a limit asks for some.
 pub(crate) fn asked(volts: &str) -> String {
-    format!("; {volts} asked for")
+    format!("{volts} asked for")
 }
