@@ -115,14 +115,11 @@ fn telling(terms: &[CornerTerm]) -> Vec<CornerTerm> {
                 own.weight = weight;
             }
             None => {
-                let address = Address(address.0);
-                told.push((
-                    CornerTerm {
-                        address,
-                        ..term.clone()
-                    },
-                    term.weight,
-                ));
+                let own = CornerTerm {
+                    address,
+                    ..term.clone()
+                };
+                told.push((own, term.weight));
             }
         }
     }
