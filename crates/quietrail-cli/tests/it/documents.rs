@@ -56,6 +56,29 @@ fn words(line: &str) -> Vec<String> {
     all
 }
 
+/// How many documents show what the demo prints; each line that they show is printed, lines left out stand as `…`.
+fn shown_as_printed(out: &str) -> usize {
+    let printed: Vec<&str> = out.lines().collect();
+    let mut documents_with_it = 0;
+    for path in documents() {
+        let text = fs::read_to_string(&path).unwrap();
+        let blocks = text.split("```text\n").skip(1);
+        let bodies = blocks.map(|block| block.split("```").next().unwrap_or_default());
+        let own: Vec<&str> = bodies
+            .filter(|body| body.lines().next() == printed.first().copied())
+            .collect();
+        for line in own.iter().flat_map(|body| body.lines()) {
+            assert!(
+                line == "…" || printed.contains(&line),
+                "{}: not printed: {line}",
+                path.display()
+            );
+        }
+        documents_with_it += usize::from(!own.is_empty());
+    }
+    documents_with_it
+}
+
 /// One run of each sequence; a document whose commands begin another's is run with that one.
 #[test]
 fn commands_in_documents_run() {
@@ -98,6 +121,11 @@ fn commands_in_documents_run() {
                     assert!(
                         last.contains(" limits: ") && last.contains("1 fails; "),
                         "{last}"
+                    );
+                    assert_eq!(
+                        shown_as_printed(&ran.out),
+                        2,
+                        "the README and the first proof"
                     );
                     ran_demo = true;
                 }
