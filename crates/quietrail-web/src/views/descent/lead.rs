@@ -36,8 +36,8 @@ pub(super) fn lead(sheet: &Sheet<'_>) -> Markup {
                             None => (headroom(here.volts)),
                         }
                     }
-                    @if here.asked != 0.0 { span class="soft" { (words::descent::asked(&number::written(here.asked, "V"))) } }
-                    br;
+                    @if here.asked == 0.0 { br; }
+                    @else { span class="soft" { (words::descent::asked(&number::written(here.asked, "V"))) } }
                     @if here.is_short() { (parts::verdict_saying(Overall::Fails, words::SHORT_HERE)) }
                     @else { (parts::verdict_saying(Overall::Predicted, words::ABOVE_HERE)) }
                 }
