@@ -19,9 +19,9 @@ mod waves;
 mod writer;
 
 pub use face::{fitted, text_width};
-pub use noise::{noise, noise_narrow};
+pub use noise::{noise, noise_middle, noise_narrow};
 pub use scene::{Align, Frame, Ink, Mark, Point, Scene, Weight};
-pub use waves::{waves, waves_middle, waves_narrow, waves_panels, waves_scene};
+pub use waves::{waves, waves_middle, waves_narrow, waves_panels, waves_paper, waves_scene};
 
 /// A drawing for a page that brings [`style`] once for all of its drawings.
 pub fn bare(scene: &Scene) -> String {

@@ -147,8 +147,20 @@ fn rank(verdict: Overall) -> u8 {
     }
 }
 
+/// Volts of headroom that count as much as a margin of a whole limit: headroom is mostly asked against zero, which has no part.
+pub const HEADROOM_V: f64 = 12.5;
+
+/// How much of a limit is left, by which rows are put in order and strips are drawn: a margin as a part of its limit, a headroom
+/// as a part of [`HEADROOM_V`]; below zero it fails.
+pub fn part_left(limit: &LimitFinding) -> Option<f64> {
+    match limit.what {
+        What::Headroom => limit.margin.map(|margin| margin / HEADROOM_V),
+        _ => limit.margin_share.or(limit.margin),
+    }
+}
+
 fn by_margin(a: &LimitFinding, b: &LimitFinding) -> Ordering {
-    let size = |limit: &LimitFinding| limit.margin_share.or(limit.margin).unwrap_or(f64::INFINITY);
+    let size = |limit: &LimitFinding| part_left(limit).unwrap_or(f64::INFINITY);
     size(a).total_cmp(&size(b))
 }
 

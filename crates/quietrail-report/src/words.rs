@@ -57,6 +57,14 @@ pub const ABSENT: &str = "-";
 pub const AS_MARKED: &str = "parts as marked, mains nominal";
 /// Heads the figures that the job leaves out.
 pub const ASSUMED: &str = "Not in the job, taken as default:";
+
+/// A default as it is said: no leakage is none, not so many siemens.
+pub fn taken(value: &str) -> &str {
+    match value {
+        "0\u{a0}S" => "none",
+        _ => value,
+    }
+}
 /// A job without any limit or rating.
 pub const NO_LIMITS: &str = "No limits and no ratings: nothing to show.";
 

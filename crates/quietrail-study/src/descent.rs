@@ -16,7 +16,7 @@ use crate::question::{View, headroom, voltage_of};
 use crate::solve::{Plan, Solved};
 use quietrail_engine::{Options, Output, Signal};
 use quietrail_job::ChangeError;
-use quietrail_job::model::{Job, RectifierForm, Subject};
+use quietrail_job::model::{Job, RectifierForm, Subject, What};
 
 /// A rectified node, the way to it and the rails on it. Names only.
 #[derive(Clone, Debug, PartialEq)]
@@ -129,7 +129,9 @@ pub struct RailFigures {
     pub output: f64,
     /// Dropout at its current; not a number without a regulator.
     pub dropout: f64,
-    /// What is left at the valley of the input; not a number without a regulator.
+    /// What limits of the job ask to be kept beyond that in this state; 0 where none does.
+    pub asked: f64,
+    /// What is left at the valley of the input, of which `asked` is to be kept; not a number without a regulator.
     pub headroom: f64,
     /// Lowest and highest instant of its output.
     pub node: (f64, f64),
@@ -138,9 +140,14 @@ pub struct RailFigures {
 }
 
 impl RailFigures {
-    /// What must stand at the input, V.
+    /// What must stand at the input, with what is to be kept, V.
     pub fn need(&self) -> f64 {
-        self.output + self.dropout
+        self.output + self.dropout + self.asked
+    }
+
+    /// What is left above the need, V; below zero it falls short.
+    pub fn spare(&self) -> f64 {
+        self.headroom - self.asked
     }
 }
 
@@ -236,6 +243,7 @@ fn of_section(section: &Section, plan: &Plan, solved: &Solved) -> SectionFigures
             input,
             output: own.map_or(f64::NAN, output),
             dropout: own.map_or(f64::NAN, |own| own.dropout),
+            asked: asked(lowered, rail),
             headroom: own.map_or(f64::NAN, |own| own.headroom),
             node: range(&rail.node, &rail.ret),
             loads: rail
@@ -259,6 +267,16 @@ fn of_section(section: &Section, plan: &Plan, solved: &Solved) -> SectionFigures
         peak,
         rails: rails.collect(),
     }
+}
+
+/// The most that limits ask of a rail's headroom in the state of a solution.
+fn asked(lowered: &Lowered, rail: &Rail) -> f64 {
+    let is_own =
+        |of: &Subject| matches!(of, Subject::Part(part) if Some(part) == rail.regulator.as_ref());
+    let own = lowered.job.limits.iter().filter(|limit| {
+        limit.what == What::Headroom && is_own(&limit.of) && limit.states.contains(&lowered.state)
+    });
+    own.filter_map(|limit| limit.min).fold(0.0, f64::max)
 }
 
 /// One mains cycle of each section's rectified node, at `points` equal distances.

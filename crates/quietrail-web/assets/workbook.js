@@ -209,6 +209,17 @@
     }
   }
 
+  // A level as the pages without script say it: to 10 of its thousandths, smaller ones to three digits.
+  function inHand(value, unit) {
+    const size = Math.abs(value);
+    if (value === 0) return "0\u00a0" + unit;
+    let [digits, power] = size.toExponential(size < 0.995 ? 2 : 3).split("e").map(Number);
+    const step = size < 0.995 ? Math.max(-9, 3 * Math.floor(power / 3)) : 0;
+    const decimals = Math.max(0, size < 0.995 ? 2 - power + step : Math.min(2, 3 - power));
+    const text = (digits * 10 ** (power - step)).toFixed(decimals);
+    return (value < 0 ? "\u2212" : "") + text + "\u00a0" + ({ "-9": "n", "-6": "\u00b5", "-3": "m" }[step] || "") + unit;
+  }
+
   // The read-out: an upright over the drawing, figures in fixed places above it. Of the drawings for a desk and for a phone
   // one is seen; both follow.
   function ready() {
@@ -224,17 +235,19 @@
       line.setAttribute("class", "hand-upright");
       svg.append(line, ...svg.querySelectorAll(":scope > text"));
       svg.setAttribute("tabindex", "0");
-      return { svg, line, left: +svg.dataset.left, right: +svg.dataset.right, height: svg.viewBox.baseVal.height };
+      return { svg, line, left: +svg.dataset.left, right: +svg.dataset.right,
+        panels: svg.dataset.panels.split(",").map((one) => one.split(" ")) };
     });
     const show = (index) => {
       at = Math.max(0, Math.min(last, index));
       region.dataset.at = at;
-      for (const { line, left, right, height } of sheets) line.setAttribute("d", `M${(left + (right - left) * at / last).toFixed(1)} 8V${height - 38}`);
+      for (const { line, left, right, panels } of sheets) {
+        const x = (left + (right - left) * at / last).toFixed(1);
+        line.setAttribute("d", panels.map(([top, bottom]) => `M${x} ${top}V${bottom}`).join(""));
+      }
       row.querySelector("[data-time]").textContent = (1e3 * seconds * at / last).toFixed(1) + "\u00a0ms";
       outputs.forEach((one, i) => {
-        const value = series[i][at], small = Math.abs(value) < 0.995 && value !== 0;
-        const text = small ? (1e3 * value).toFixed(0) + "\u00a0m" : value.toFixed(2) + "\u00a0";
-        one.textContent = text.replace("-", "\u2212") + one.dataset.unit;
+        one.textContent = inHand(series[i][at], one.dataset.unit);
       });
     };
     show(at);

@@ -180,7 +180,7 @@ fn merged(old: &Ranges, new: Option<&Ranges>) -> Ranges {
                 _ => false,
             };
             let worse = match (old.worst, new.worst) {
-                (Some(old), Some(new)) => new.headroom < old.headroom,
+                (Some(old), Some(new)) => new.spare < old.spare,
                 _ => false,
             };
             if same || worse {

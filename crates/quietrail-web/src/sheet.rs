@@ -9,7 +9,7 @@ use crate::timing;
 use crate::words;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change, substitutes};
-use quietrail_study::descent::{self, Figures};
+use quietrail_study::descent::{self, Figures, RailFigures};
 use quietrail_study::finding::LimitFinding;
 use quietrail_study::gate::Lock;
 use quietrail_study::measured::Judged;
@@ -356,7 +356,7 @@ fn tightest_as_marked(base: &Base) -> Option<usize> {
     let headrooms = solved.filter_map(|(state, solved)| {
         let figures = descent::figures(&base.sections, &base.ready.plan, solved.as_ref().ok()?);
         let rails = figures.sections.iter().flat_map(|section| &section.rails);
-        let headrooms = rails.map(|rail| rail.headroom);
+        let headrooms = rails.map(RailFigures::spare);
         let least = headrooms
             .filter(|volts| volts.is_finite())
             .reduce(f64::min)?;

@@ -58,7 +58,7 @@ pub(crate) fn cannot_be_read(file: &str, errors: usize) -> String {
 }
 
 /// Under the file's errors.
-pub(crate) const MEND_HERE: &str = "Mend it here or in your own editor; the page follows the file.";
+pub(crate) const MEND_HERE: &str = "Change it here, or in an editor of your own: this page follows the file. Nothing is written until you press Write it; Undo takes that back.";
 /// Heads the warnings.
 pub(crate) const DOUBTFUL: &str = "Doubtful in the job file";
 /// Labels the text of the job file.
@@ -240,7 +240,7 @@ pub(crate) const READINGS_STAND_ASIDE: &str =
     "Readings are of what the file says, so they stand aside meanwhile.";
 
 /// Heads the big figure.
-pub(crate) const WORST_HEADROOM: &str = "Worst headroom, all corners";
+pub(crate) const WORST_HEADROOM: &str = "Worst headroom found";
 /// The same before corners are known.
 pub(crate) const HEADROOM_HERE: &str = "Headroom in this corner";
 
@@ -278,7 +278,7 @@ pub(crate) const PAD_KEY: &str =
 pub(crate) const PAD_TITLE: &str =
     "Tightest headroom of any regulator against mains voltage, by state";
 /// A key of the drawing.
-pub(crate) const KEY_LOWEST: &str = "lowest valley of all corners";
+pub(crate) const KEY_LOWEST: &str = "lowest valley found";
 /// A key of the drawing.
 pub(crate) const KEY_NEEDS: &str = "what the regulator needs";
 /// A key of the drawing.
@@ -287,8 +287,9 @@ pub(crate) const KEY_SHORT: &str = "falls short";
 pub(crate) const LEAVES: &str = "leaves";
 /// Before a margin that stands among other figures.
 pub(crate) const MARGIN: &str = "margin";
-/// What all corners are.
-pub(crate) const ALL_CORNERS_MEAN: &str = "All corners: the worst corner found for each limit, in every state. Worst found is not proven worst.";
+/// What is meant by it.
+pub(crate) const WORST_FOUND_MEANS: &str =
+    "Worst found: the worst corner found for each limit, in every state. It is not proven worst.";
 /// Opens the table of a drawing.
 pub(crate) const AS_TABLE: &str = "The figures as a table";
 /// Takes it away as a file.
@@ -526,7 +527,7 @@ pub(crate) const HEAD_READING: &str = "reading";
 pub(crate) const HEAD_SETUP: &str = "instrument, range, set-up";
 /// What a strip shows.
 pub(crate) const MARGIN_MEANS: &str = "Margin is the distance from the computed worst value to the limit, whatever was read; a reading stands under its limit, and is of the mains voltage that it names. The strip draws it as a part of the limit; headroom, whose limit \
-     is zero, on a scale of 2.5 V to a tick. Rows: what fails, what is not shown, then by margin as a part of the limit, headroom by its volts.";
+     is zero, on a scale of 2.5 V to a tick. Rows: what fails, what is not shown, then by that part: least left first.";
 /// Keys of the strips: a class of the key, and what it means.
 pub(crate) const MARGIN_KEYS: [(&str, &str); 7] = [
     ("k-fails", "short of the limit"),
@@ -551,7 +552,7 @@ pub(crate) const READINGS_IN_ORDER: &str =
     "Readings in order, and the widest range of the secondaries after each";
 /// Heads of that table.
 pub(crate) const READING_HEADS: [&str; 5] =
-    ["reading", "taken", "off load", "behind it", "leakage"];
+    ["reading", "taken", "off load", "source ohms", "leakage"];
 /// Taken.
 pub(crate) const IS_READ: &str = "✓ read";
 /// Not taken.
@@ -692,7 +693,7 @@ pub(crate) const ALL_SHOWN: &str = "Every limit is measured and holds.";
 
 /// Over the drawing of the record.
 pub(crate) fn record_figure(corner: &str) -> String {
-    format!("Descent. {corner}. Pale: all corners. Hatched: falls short.")
+    format!("Descent. {corner}. Pale: worst found. Hatched: falls short.")
 }
 
 /// Over the table of the record.

@@ -58,7 +58,7 @@ pub(crate) fn regulator(fields: &Fields<'_>, faults: &mut Faults) -> Option<Regu
             "loop_time",
             default_exact(
                 LOOP_TIME,
-                "data sheets give no loop dynamics; 20 µs stands in",
+                "how fast it answers a change of its load; data sheets do not say, 20 µs stands in",
             ),
         )?,
         noise: noises.0?,

@@ -4,14 +4,16 @@
 //! 1. [`sheets`] cuts a section into sheets: the first begins at the wall, further ones at the rectified node.
 //! 2. `path.rs`: from the wall to the rectified node.
 //! 3. `rail.rs`: sill, headroom, what comes after.
-//! 4. `circuit.rs`: the same parts in register below, in the symbols of IEC 60617.
+//! 4. `circuit.rs`: the same parts in register below, in the symbols of IEC 60617 (`symbols.rs`).
 //! 5. `ledger.rs`: the table of levels under the stations.
 
 mod circuit;
 mod ledger;
 mod path;
 mod rail;
+mod symbols;
 
+use quietrail_job::model::Job;
 use quietrail_study::descent::{Figures, Ranges, Section, SectionFigures};
 use quietrail_study::descent::{RailFigures, RailRanges, SectionRanges};
 
@@ -24,6 +26,8 @@ use words::descent as said;
 /// All that a Descent is drawn from.
 #[derive(Clone, Copy)]
 pub struct Descent<'a> {
+    /// The job that has them.
+    pub job: &'a Job,
     /// The sections of the job.
     pub sections: &'a [Section],
     /// The corner in hand.
@@ -60,6 +64,8 @@ pub enum Width {
     Wide,
     /// One rail, for a column or a hand-held screen.
     Narrow,
+    /// One rail with circuit and table, for an upright page: no text is smaller there than 8 pt.
+    Paper,
 }
 
 impl Width {
@@ -67,6 +73,7 @@ impl Width {
     fn under_sill(self) -> f64 {
         match self {
             Self::Wide => 0.2,
+            Self::Paper => 0.28,
             Self::Narrow => 0.13,
         }
     }
@@ -159,6 +166,25 @@ const WIDE_FURTHER: Layout = Layout {
     ..WIDE
 };
 
+const PAPER: Layout = Layout {
+    sheet: 800.0,
+    axis: 44.0,
+    wall: 66.0,
+    winding: 160.0,
+    node: 258.0,
+    rail: 542.0,
+    bottom: 310.0,
+};
+
+const PAPER_FURTHER: Layout = Layout {
+    wall: 66.0,
+    winding: 66.0,
+    node: 160.0,
+    rail: 640.0,
+    bottom: 270.0,
+    ..PAPER
+};
+
 const NARROW: Layout = Layout {
     sheet: 358.0,
     axis: 34.0,
@@ -181,6 +207,8 @@ impl<'a> Canvas<'a> {
             (Width::Wide, true) => WIDE,
             (Width::Wide, false) => WIDE_FURTHER,
             (Width::Narrow, _) => NARROW,
+            (Width::Paper, true) => PAPER,
+            (Width::Paper, false) => PAPER_FURTHER,
         };
         if width == Width::Wide && rails.len() == 1 {
             // Alone on its sheet, a rail has the room of two.
@@ -188,8 +216,8 @@ impl<'a> Canvas<'a> {
         }
         let here = &descent.here.sections[section];
         let all = descent.all.map(|all| &all.sections[section]);
-        let (low, high) = extent(&descent.sections[section], here, all);
-        let needs = here.rails.iter().map(RailFigures::need);
+        let (low, high) = extent(&descent.sections[section], rails, here, all);
+        let needs = rails.iter().map(|rail| here.rails[*rail].need());
         let least = needs
             .filter(|need| need.is_finite())
             .reduce(f64::min)
@@ -201,7 +229,12 @@ impl<'a> Canvas<'a> {
             here,
             all,
             rails,
-            width,
+            // What stands on a sheet is the same on paper.
+            width: if width == Width::Paper {
+                Width::Wide
+            } else {
+                width
+            },
             begins,
             layout,
             volts: Scale::new(datum, top, layout.bottom, TOP),
@@ -238,6 +271,7 @@ impl<'a> Canvas<'a> {
             title: self.title(),
             description: self.description(),
             time_axis: None,
+            panels: Vec::new(),
             marks: self.marks,
         }
     }
@@ -252,8 +286,8 @@ impl<'a> Canvas<'a> {
         let each = self.rails.iter().filter_map(|&rail| {
             let part = self.section.rails[rail].regulator.as_ref()?;
             let worst = self.rail_ranges(rail).and_then(|ranges| ranges.worst);
-            let worst = worst.map(|worst| headroom(worst.headroom));
-            let here = headroom(self.here.rails[rail].headroom);
+            let worst = worst.map(|worst| headroom(worst.spare));
+            let here = headroom(self.here.rails[rail].spare());
             Some(said::has(part, &here, worst.as_deref()))
         });
         each.collect::<Vec<_>>().join(" ")
@@ -291,6 +325,7 @@ impl<'a> Canvas<'a> {
             title: self.title(),
             description: said::NOTHING.to_owned(),
             time_axis: None,
+            panels: Vec::new(),
             marks: self.marks,
         }
     }
@@ -455,10 +490,16 @@ impl<'a> Canvas<'a> {
     }
 }
 
-/// Lowest and highest volts that are drawn.
-fn extent(section: &Section, here: &SectionFigures, all: Option<&SectionRanges>) -> (f64, f64) {
+/// Lowest and highest volts that are drawn with some of the rails.
+fn extent(
+    section: &Section,
+    rails: &[usize],
+    here: &SectionFigures,
+    all: Option<&SectionRanges>,
+) -> (f64, f64) {
     let mut values = vec![here.wall, here.winding, here.valley, here.peak];
-    for (rail, own) in here.rails.iter().zip(&section.rails) {
+    for &index in rails {
+        let (rail, own) = (&here.rails[index], &section.rails[index]);
         values.extend([rail.input.0, rail.need(), rail.node.0, rail.node.1]);
         values.extend(rail.loads.iter().flat_map(|load| [load.0, load.1]));
         for load in &own.loads {
@@ -468,7 +509,8 @@ fn extent(section: &Section, here: &SectionFigures, all: Option<&SectionRanges>)
     }
     if let Some(all) = all {
         values.extend([all.wall.high, all.winding.high, all.node.low, all.node.high]);
-        for rail in &all.rails {
+        for &index in rails {
+            let rail = &all.rails[index];
             values.extend([rail.need.low, rail.need.high, rail.node.low, rail.node.high]);
         }
     }

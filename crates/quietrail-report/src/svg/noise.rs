@@ -24,13 +24,24 @@ struct Layout {
     beside: bool,
 }
 
-/// For a desk or a page.
+/// For a desk.
 pub fn noise(picture: &Picture, limit: Option<f64>) -> Scene {
     let layout = Layout {
         width: 1040.0,
         left: 84.0,
         right: 780.0,
         beside: true,
+    };
+    draw(picture, limit, &layout)
+}
+
+/// For a tablet, and for paper.
+pub fn noise_middle(picture: &Picture, limit: Option<f64>) -> Scene {
+    let layout = Layout {
+        width: 700.0,
+        left: 84.0,
+        right: 664.0,
+        beside: false,
     };
     draw(picture, limit, &layout)
 }
@@ -141,6 +152,7 @@ fn draw(picture: &Picture, limit: Option<f64>, layout: &Layout) -> Scene {
             &name,
         ),
         time_axis: None,
+        panels: Vec::new(),
         marks,
     }
 }

@@ -23,6 +23,8 @@ pub struct Scene {
     /// Where the time axis runs, for a page that lays a read-out over it: left end, right end,
     /// seconds at the right end.
     pub time_axis: Option<(f64, f64, f64)>,
+    /// Upper and lower ends of what such a read-out's upright crosses.
+    pub panels: Vec<(f64, f64)>,
     /// In the order of painting.
     pub marks: Vec<Mark>,
 }

@@ -36,12 +36,20 @@ struct Layout {
     labels: Option<f64>,
 }
 
-/// For a desk, a page or a file.
+/// For a desk or a file.
 const WIDE: Layout = Layout {
     width: 1360.0,
     left: 88.0,
     right: 1116.0,
     labels: Some(1144.0),
+};
+
+/// For an upright page, on which no text is smaller than 8 pt.
+const PAPER: Layout = Layout {
+    width: 830.0,
+    left: 60.0,
+    right: 582.0,
+    labels: Some(606.0),
 };
 
 /// For a tablet: the labels under their panels, in the room of what stands beside them on a desk.
@@ -86,6 +94,11 @@ pub fn waves_panels(data: &Waves) -> Scene {
 /// The same for a screen that is neither wide nor narrow.
 pub fn waves_middle(data: &Waves) -> Scene {
     scene(data, MIDDLE, false)
+}
+
+/// The same for an upright page.
+pub fn waves_paper(data: &Waves) -> Scene {
+    scene(data, PAPER, false)
 }
 
 /// The same for a narrow screen.
@@ -135,12 +148,17 @@ fn scene(data: &Waves, layout: Layout, has_head: bool) -> Scene {
         area: whole(layout, height),
         ink: Ink::Sheet,
     }];
+    // Where labels stand under panels, neither shading nor an upright crosses them.
     let behind = match layout.labels {
         Some(_) => vec![(node_top, axis)],
         None => front.panels.clone(),
     };
-    for stretch in behind {
-        marks.extend(front.conduction(stretch));
+    for stretch in &behind {
+        marks.extend(front.conduction(*stretch));
+    }
+    let mut panels = behind;
+    if layout.labels.is_none() {
+        panels.push((axis, axis + 7.0));
     }
     marks.extend(front.bracket(node_top));
     marks.append(&mut front.marks);
@@ -150,6 +168,7 @@ fn scene(data: &Waves, layout: Layout, has_head: bool) -> Scene {
         title: words::waves::title(&data.node, &data.state),
         description: description(data),
         time_axis: Some((layout.left, layout.right, seconds)),
+        panels,
         marks,
     }
 }
@@ -495,6 +514,7 @@ fn not_shown(data: &Waves, layout: Layout) -> Scene {
         title: words::waves::title(&data.node, &data.state),
         description: words,
         time_axis: None,
+        panels: Vec::new(),
         marks,
     }
 }

@@ -66,6 +66,12 @@ fn written(scene: &Scene, style: &[&str]) -> String {
             &[" data-left=\"", &left, "\" data-right=\"", &right, "\""],
         );
         push(&mut out, &[" data-seconds=\"", &seconds.to_string(), "\""]);
+        let panels = scene.panels.iter().map(|(top, bottom)| {
+            let (top, bottom) = (number(*top), number(*bottom));
+            format!("{top} {bottom}")
+        });
+        let panels = panels.collect::<Vec<_>>().join(",");
+        push(&mut out, &[" data-panels=\"", &panels, "\""]);
     }
     push(
         &mut out,
@@ -307,6 +313,7 @@ mod tests {
             title: "raw & heater".to_owned(),
             description: "U1 holds.".to_owned(),
             time_axis: Some((10.0, 190.0, 0.04)),
+            panels: vec![(12.0, 80.0), (84.0, 96.5)],
             marks: vec![
                 Mark::Rect {
                     area: Frame {

@@ -73,7 +73,7 @@ pub(super) fn assumptions(assumed: &[Assumption], columns: usize) -> Vec<String>
     let widest =
         |of: fn(&Assumption) -> &str| assumed.iter().map(|a| of(a).width()).max().unwrap_or(0);
     let address_width = widest(|assumption| &assumption.address).min(28);
-    let value_width = widest(|assumption| &assumption.value).min(20);
+    let value_width = widest(|assumption| words::taken(&assumption.value)).min(20);
     let lead = GAP + address_width + GAP + value_width + GAP;
     let why_width = columns.saturating_sub(lead).max(20);
     let mut lines = Vec::new();
@@ -83,7 +83,7 @@ pub(super) fn assumptions(assumed: &[Assumption], columns: usize) -> Vec<String>
             "",
             padded(&printable(&assumption.address), address_width),
             "",
-            padded(&printable(&assumption.value), value_width),
+            padded(&printable(words::taken(&assumption.value)), value_width),
             ""
         );
         for (i, line) in wrapped(assumption.why, why_width).into_iter().enumerate() {

@@ -5,9 +5,9 @@ pub fn title(node: &str, state: &str, mains: &str) -> String {
     format!("Descent by way of {node}, {state}, mains {mains}")
 }
 
-/// `+1650 mV: the sum behind it`
+/// `+1650 mV: how it comes about`
 pub fn sum_of(figure: &str) -> String {
-    format!("{figure}: the sum behind it")
+    format!("{figure}: how it comes about")
 }
 
 /// `U1 has +1650 mV in hand here, −380 mV at the worst corner.`
@@ -22,18 +22,18 @@ pub fn has(part: &str, here: &str, worst: Option<&str>) -> String {
 
 /// The corner that the person has chosen.
 pub const THIS_CORNER: &str = "this corner";
-/// All corners that were found worst for a limit.
-pub const ALL_CORNERS: &str = "all corners";
-/// Under the headroom at the worst corner.
+/// The corners that were found worst for a limit; and what is left of a headroom there.
 pub const WORST_FOUND: &str = "worst found";
-/// The same where there is no room; with the unit that its number leaves out.
-pub const WORST_SHORT: &str = "worst, mV";
-/// Heads the row of the corner in hand.
+/// Under the headroom of the corner in hand where its number leaves out the unit.
+pub const THIS_MILLIVOLTS: &str = "this, mV";
+/// The same under that of the worst corner.
+pub const WORST_MILLIVOLTS: &str = "worst, mV";
+/// The corner in hand, where there is no room for more.
 pub const THIS_SHORT: &str = "this";
-/// Heads the row of all corners.
-pub const ALL_SHORT: &str = "all";
+/// The worst corners found, where there is no room for more.
+pub const WORST_ROW: &str = "worst";
 /// Where both are the same.
-pub const IS_WORST: &str = "this corner is the worst of all";
+pub const IS_WORST: &str = "this corner is the worst found";
 /// The station at the outlet.
 pub const WALL: &str = "wall";
 /// Drop between outlet and winding.
@@ -116,9 +116,14 @@ pub fn terms(output: &str, dropout: &str) -> String {
     format!("{output} set + {dropout} dropout")
 }
 
-/// What a transistor needs before it.
-pub fn terms_behind(behind: &str, saturation: &str) -> String {
-    format!("{behind} behind it + {saturation} saturation")
+/// What a transistor needs before it: `24.22 at amp + 0.22 saturation`
+pub fn terms_behind(node: &str, behind: &str, saturation: &str) -> String {
+    format!("{behind} at {node} + {saturation} saturation")
+}
+
+/// The headroom that a limit asks to be kept: `+ 0.50 to keep`
+pub fn to_keep(asked: &str) -> String {
+    format!("+ {asked} to keep")
 }
 
 /// `R4 and 24 more`

@@ -190,7 +190,7 @@ pub fn needs(
     gain: &str,
     fails: bool,
 ) -> String {
-    let sum = format!("{needs} before it ({behind} behind it + {saturation} saturation)");
+    let sum = format!("{needs} before it ({behind} after it + {saturation} saturation)");
     if fails {
         return format!(
             "FAILS: {state}: at the valley it needs {sum} and lacks {left} at a gain of {gain}: it saturates, and the raw ripple comes through"
@@ -233,11 +233,11 @@ pub const ROW_SPARE: &str = "has to spare there";
 /// Heat.
 pub const ROW_HEAT: &str = "heat at the highest mains";
 /// Ripple.
-pub const ROW_KEPT: &str = "ripple behind it, down by";
+pub const ROW_KEPT: &str = "ripple after it, down by";
 
 /// What of the ripple is left behind a transistor.
 pub fn kept(state: &str, decibels: &str, hertz: &str) -> String {
-    format!("{state}: ripple at {hertz} is {decibels} down behind it")
+    format!("{state}: ripple at {hertz} is {decibels} down after it")
 }
 
 /// A limit that may be below the load.

@@ -15,7 +15,7 @@ pub const HEAD: [&str; 6] = [
     "leads, dot first",
     "copper",
     "off load",
-    "behind it",
+    "source ohms",
     "leakage",
 ];
 /// Stands where no reading tells a figure.
@@ -107,7 +107,7 @@ pub fn key(kind: ReadingKind) -> &'static str {
 /// What a kind of reading narrowed.
 pub fn narrowed(what: &str, count: usize, open: &str, source: &str, leakage: &str) -> String {
     format!(
-        "  {what:<18} {count:>2}   off load {open:<10} behind it {source:<10} leakage {leakage}"
+        "  {what:<18} {count:>2}   off load {open:<10} source ohms {source:<10} leakage {leakage}"
     )
 }
 
@@ -125,7 +125,7 @@ pub fn share(widest: &Widest) -> String {
         format!("±{share:.0} %")
     };
     if widest.told < widest.of {
-        format!("{text} ({} of {})", widest.told, widest.of)
+        format!("{text}, {} of {} windings", widest.told, widest.of)
     } else {
         text
     }
@@ -160,12 +160,11 @@ pub fn curve(curve: &Curve) -> String {
         number::si(curve.volts, "V", 3)
     );
     let mut facts = Vec::new();
-    facts.extend(curve.power.map(|power| {
-        format!(
-            "it rises as the {} of the volts at the top",
-            power_words(power)
-        )
-    }));
+    facts.extend(
+        curve
+            .power
+            .map(|power| format!("at the top, 1 % more volts takes {power:.1} % more current")),
+    );
     facts.extend(
         curve
             .share
@@ -188,10 +187,6 @@ pub fn curve(curve: &Curve) -> String {
         format!(", {}", facts.join(", "))
     };
     format!("No-load test: {at}{facts}; {shape}.")
-}
-
-fn power_words(power: f64) -> String {
-    format!("{power:.1}th power")
 }
 
 /// The pattern's name in JSON.

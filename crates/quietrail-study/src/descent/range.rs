@@ -38,11 +38,11 @@ pub struct SectionRanges {
 /// Ranges of a rail, V.
 #[derive(Clone, Debug, PartialEq)]
 pub struct RailRanges {
-    /// What must stand at the input.
+    /// What must stand at the input, with what is to be kept.
     pub need: Range,
     /// Lowest valley of the input.
     pub input_low: f64,
-    /// The smallest headroom, what it needed there, and the state.
+    /// Where the least is left above its need.
     pub worst: Option<WorstRail>,
     /// Output.
     pub node: Range,
@@ -50,12 +50,12 @@ pub struct RailRanges {
     pub loads: Vec<Range>,
 }
 
-/// A rail where its headroom is smallest.
+/// A rail where the least is left above its need.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct WorstRail {
-    /// What is left, V.
-    pub headroom: f64,
-    /// What must stand at the input, V.
+    /// What is left of its headroom beyond what is to be kept, V.
+    pub spare: f64,
+    /// What must stand at the input, with what is to be kept, V.
     pub need: f64,
     /// Lowest instant of the input, V.
     pub valley: f64,
@@ -137,12 +137,10 @@ impl Ranges {
                 for (range, load) in ranges.loads.iter_mut().zip(&rail.loads) {
                     range.take(load.0, load.1);
                 }
-                let is_worse = ranges
-                    .worst
-                    .is_none_or(|worst| rail.headroom < worst.headroom);
-                if rail.headroom.is_finite() && is_worse {
+                let is_worse = ranges.worst.is_none_or(|worst| rail.spare() < worst.spare);
+                if rail.spare().is_finite() && is_worse {
                     ranges.worst = Some(WorstRail {
-                        headroom: rail.headroom,
+                        spare: rail.spare(),
                         need: rail.need(),
                         valley: rail.input.0,
                         state: figures.state,

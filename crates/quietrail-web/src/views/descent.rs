@@ -118,6 +118,7 @@ fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
         .as_ref()
         .and_then(|known| known.ranges.as_deref());
     let descent = drawing::Descent {
+        job: &sheet.job,
         sections: &sheet.base.sections,
         here: figures,
         all,
@@ -151,7 +152,7 @@ fn drawn(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
                 }
             }
             (all_parts(sheet, open.as_deref()))
-            p class="soft small" { (wall(sheet, figures)) @if sheet.base.sections.iter().any(|section| section.rails.iter().any(|rail| rail.regulator.is_some())) { (words::descent::GROUND) " " } (words::ALL_CORNERS_MEAN) }
+            p class="soft small" { (wall(sheet, figures)) @if sheet.base.sections.iter().any(|section| section.rails.iter().any(|rail| rail.regulator.is_some())) { (words::descent::GROUND) " " } (words::WORST_FOUND_MEANS) }
         }
     }
 }
@@ -194,8 +195,8 @@ fn chosen_rail(sheet: &Sheet<'_>, figures: &Figures, all: &[drawing::Sheet]) -> 
             .sections
             .get(one.section)
             .and_then(|own| own.rails.get(rail));
-        let here = here.map_or(f64::INFINITY, |own| own.headroom);
-        let least = worst.map_or(here, |worst| worst.headroom);
+        let here = here.map_or(f64::INFINITY, |own| own.spare());
+        let least = worst.map_or(here, |worst| worst.spare);
         if least.is_finite() {
             least
         } else {
@@ -309,12 +310,12 @@ fn key(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
     let ranges = sheet.known.as_ref().and_then(|known| known.ranges.as_ref());
     let worst = ranges.iter().flat_map(|all| &all.sections);
     let mut worst = worst.flat_map(|section| &section.rails);
-    let is_short = rails().any(|rail| rail.headroom < 0.0)
-        || worst.any(|rail| rail.worst.is_some_and(|worst| worst.headroom < 0.0));
+    let is_short = rails().any(|rail| rail.spare() < 0.0)
+        || worst.any(|rail| rail.worst.is_some_and(|worst| worst.spare < 0.0));
     html! {
         p class="key" {
             span { i class="k-hand" {} (said::THIS_CORNER) }
-            span { i class="k-all" {} (said::ALL_CORNERS) }
+            span { i class="k-all" {} (said::WORST_FOUND) }
             span { i class="k-low" {} (words::KEY_LOWEST) }
             @if has_sills { span { i class="k-sill" {} (words::KEY_NEEDS) } }
             @if is_short { span { i class="k-short" {} (words::KEY_SHORT) } }

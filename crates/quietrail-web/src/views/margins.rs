@@ -24,8 +24,6 @@ pub(crate) const VIEW: View = View {
 const FROM: f64 = -0.2;
 /// … to this one.
 const TO: f64 = 0.4;
-/// Volts of headroom that a strip draws as all of its length on a side: headroom has a limit of zero, and no share of it.
-const HEADROOM: f64 = 5.0;
 
 fn show(sheet: &Sheet<'_>) -> Markup {
     html! {
@@ -147,7 +145,7 @@ fn table(sheet: &Sheet<'_>) -> Markup {
             tbody { @for row in &rows { (one(sheet, row)) } }
         }
         p class="foot soft" {
-            (words::MARGIN_MEANS) " " (words::ALL_CORNERS_MEAN) " "
+            (words::MARGIN_MEANS) " " (words::WORST_FOUND_MEANS) " "
             a href=(csv_href(sheet)) download { (words::AS_CSV) }
         }
         (crate::beside::noted(sheet))
@@ -246,7 +244,7 @@ pub(crate) fn worst_value(row: &LimitFinding) -> String {
 /// A margin on the strip's scale: shares of the limit; of headroom, volts.
 fn share(row: &LimitFinding, margin: f64) -> Option<f64> {
     if row.what == What::Headroom || row.margin_share.is_none() {
-        return (row.what == What::Headroom).then_some(margin / HEADROOM * TO);
+        return (row.what == What::Headroom).then_some(margin / verdicts::HEADROOM_V);
     }
     let own = row.margin.filter(|own| *own != 0.0)?;
     Some(row.margin_share? * margin / own)

@@ -5,7 +5,7 @@ use crate::sheet::Sheet;
 use crate::views::View;
 use crate::words;
 use maud::{Markup, html};
-use quietrail_job::model::{Band, Limit, LoadDraw, PartKind, Subject, What};
+use quietrail_job::model::{Band, Limit, LoadDraw, PartKind, Subject};
 use quietrail_report::number;
 use quietrail_report::translate::units;
 use quietrail_study::finding::LimitFinding;
@@ -156,12 +156,11 @@ fn need(sheet: &Sheet<'_>, limit: &Limit) -> Markup {
                 @for one in read { p class="has" { a class="reading" href={ (href.href("needs")) "#card" } { (crate::views::margins::reading(one)) } } }
                 p class="has worst" {
                     span {
-                        span class="soft" { (words::COMPUTED_WORST) } " "
+                        span class="soft small" { (words::COMPUTED_WORST) ", " (finding.state) } " "
                         a class="num value" href={ (href.href("needs")) "#card" } { (crate::views::margins::worst_value(finding)) }
-                        span class="soft" { ", " (finding.state) }
                     }
-                    @if let Some(margin) = finding.margin.filter(|_| limit.what != What::Headroom) {
-                        " " span class="num soft" { (words::MARGIN) " " (number::margin(finding.what, margin, finding.unit, finding.worst)) }
+                    @if let Some(margin) = finding.margin {
+                        " " span { span class="soft small" { (words::MARGIN) } " " span class="num" { (number::margin(finding.what, margin, finding.unit, finding.worst)) } }
                     }
                 }
             }

@@ -202,7 +202,7 @@ fn spectrum_form(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusa
             input type="hidden" name="of" value=(one.name);
             h2 { (own_words::READING) }
             div class="setup" {
-                label { (own_words::WHAT) select name="what" { @for known in READ {
+                label { (own_words::WHAT) select name="what" required { option value="" selected[what.is_empty()] { (own_words::CHOOSE) } @for known in READ {
                     option value=(known.word()) selected[known.word() == what] { (bringup::observed(known)) }
                 } } }
                 label { (own_words::VALUE) input type="text" name="typed" required autocomplete="off" placeholder=(own_words::VALUE_AS) value=(value(refusal, "typed", "")); }

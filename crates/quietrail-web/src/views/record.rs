@@ -174,6 +174,7 @@ fn section(sheet: &Sheet<'_>) -> Markup {
         .as_ref()
         .and_then(|known| known.ranges.as_deref());
     let descent = drawing::Descent {
+        job: &sheet.job,
         sections: &sheet.base.sections,
         here: figures,
         all,
@@ -185,6 +186,7 @@ fn section(sheet: &Sheet<'_>) -> Markup {
     };
     let sheets = drawing::sheets(&descent, drawing::Width::Wide);
     let narrow = drawing::sheets(&descent, drawing::Width::Narrow);
+    let paper = drawing::sheets(&descent, drawing::Width::Paper);
     let corner = words::this_corner(
         sheet.state_name(),
         &number::written(sheet.mains, "V"),
@@ -194,6 +196,7 @@ fn section(sheet: &Sheet<'_>) -> Markup {
         section class="figure" {
             h2 { (words::record_figure(&corner)) }
             div class="desk" { @for one in &sheets { (PreEscaped(svg::bare(&one.scene))) } }
+            div class="onpaper" { @for one in &paper { (PreEscaped(svg::bare(&one.scene))) } }
             div class="phone" { @for one in &narrow {
                 figure {
                     figcaption { (rails_named(sheet, one.section, &one.rails)) }
@@ -272,7 +275,7 @@ fn assumed(sheet: &Sheet<'_>) -> Markup {
             section {
                 h2 { (words::ASSUMED) }
                 table class="ledger" { tbody { @for one in known {
-                    tr { th scope="row" { (one.address) } td class="num" { (one.value) } td { (one.why) } }
+                    tr { th scope="row" { (one.address) } td class="num" { (quietrail_report::words::taken(&one.value)) } td { (one.why) } }
                 } } }
             }
         }

@@ -305,6 +305,7 @@ fn drawn(sheet: &Sheet<'_>, limit: &Limit, band: &Band) -> Markup {
         }
         div class="sheetwrap wavewrap" {
             div class="desk" { (PreEscaped(svg::bare(&svg::noise(picture, max)))) }
+            div class="middle" { (PreEscaped(svg::bare(&svg::noise_middle(picture, max)))) }
             div class="phone" { (PreEscaped(svg::bare(&svg::noise_narrow(picture, max)))) }
         }
         (parts::wide(words::TERMS, &html! {

@@ -53,6 +53,7 @@ fn show(sheet: &Sheet<'_>) -> Markup {
             @match &drawing {
                 Ok(drawing) => {
                     @if let Some(why) = &not_laid { p class="fault" role="alert" { (why) } }
+                    div class="following" {
                     (readout(drawing))
                     div class="sheetwrap wavewrap" {
                         div class="desk" {
@@ -61,9 +62,13 @@ fn show(sheet: &Sheet<'_>) -> Markup {
                         div class="middle" {
                             @if !sheet.asked.is_unseen("middle") { (PreEscaped(svg::bare(&svg::waves_middle(drawing)))) }
                         }
+                        div class="onpaper" {
+                            @if !sheet.asked.is_unseen("paper") { (PreEscaped(svg::bare(&svg::waves_paper(drawing)))) }
+                        }
                         div class="phone" {
                             @if !sheet.asked.is_unseen("narrow") { (PreEscaped(svg::bare(&svg::waves_narrow(drawing)))) }
                         }
+                    }
                     }
                     (figures(sheet, drawing))
                     (said(sheet, drawing))
@@ -201,7 +206,10 @@ fn readout(drawing: &Waves) -> Markup {
         let some: Vec<String> = values
             .iter()
             .step_by(EVERY)
-            .map(|value| format!("{value:.4}"))
+            .map(|value| match value.abs() {
+                small if small < 0.1 => format!("{value:.6}"),
+                _ => format!("{value:.4}"),
+            })
             .collect();
         some.join(" ")
     };

@@ -20,7 +20,7 @@ pub(crate) const IS_DRAWN: &str = "This corner is drawn.";
 /// The same, beside the drawing.
 pub(crate) const IS_WORST: &str = "the worst corner found";
 /// Heads the worst figure of a job without regulators.
-pub(crate) const WORST_LIMIT: &str = "Tightest limit, all corners";
+pub(crate) const WORST_LIMIT: &str = "Tightest limit found";
 
 /// `window, high fails.`
 pub(crate) fn limit_stands(name: &str, fails: bool) -> String {
@@ -44,7 +44,7 @@ pub(crate) fn wall(at_ratio: &str, peak: &str, sine: Option<&str>) -> String {
     }
 }
 
-/// Behind a headroom of which a limit asks for some.
-pub(crate) fn asked(volts: &str) -> String {
-    format!("{volts} asked for")
+/// A row of the table: `Q1 headroom, less 500 mV to keep`
+pub(crate) fn spare_of(headroom: &str, asked: &str) -> String {
+    format!("{headroom}, less {asked} to keep")
 }

@@ -42,8 +42,10 @@ pub(crate) const LOG_SAYS: &str = "A file in the job's folder: time and frequenc
 pub(crate) const WHAT: &str = "What";
 /// The value.
 pub(crate) const VALUE: &str = "Value";
+/// Stands where nothing is chosen yet.
+pub(crate) const CHOOSE: &str = "choose";
 /// Its forms.
-pub(crate) const VALUE_AS: &str = "7.1 dBm, −41 dBc, 0.91 A";
+pub(crate) const VALUE_AS: &str = "with its unit";
 /// Where in the spectrum.
 pub(crate) const AT: &str = "At frequency";
 /// Resolution bandwidth.

@@ -3,6 +3,7 @@
 //! The supply's own rail runs on straight; each further rail branches off the rectified node and runs below.
 
 use super::rail::Spots;
+use super::symbols::{Pens, Sign, across, in_line};
 use super::{Canvas, SMALL, said};
 use crate::svg::face::{fitted, text_width};
 use crate::svg::scene::{Align, Frame, Ink, Mark, Point, Weight, at};
@@ -52,12 +53,7 @@ impl Canvas<'_> {
         let foot = self.reservoir(node, last);
         if !self.section.bleeders.is_empty() && rows > 0 {
             let names = self.section.bleeders.clone();
-            self.shunt(
-                at(node + 42.0, last),
-                &names,
-                Shunt::Resistor,
-                (20.0, 120.0),
-            );
+            self.shunt(at(node + 42.0, last), &names, (20.0, 120.0));
         }
         self.joint(at(node, y));
         if last > y {
@@ -75,27 +71,9 @@ impl Canvas<'_> {
         let has_winding = self.here.winding.is_finite();
         if let Some(first) = self.section.fuses.first().cloned() {
             let names = named(&self.section.fuses, 34.0);
-            let x = wall + 18.0;
-            let ink = self.symbol_ink(&first);
-            let line = self.line_ink(&first);
-            // A box with the wire through it: a fuse.
-            let marks = vec![
-                Mark::Rect {
-                    area: Frame {
-                        x: x - 9.0,
-                        y: y - 4.5,
-                        width: 18.0,
-                        height: 9.0,
-                    },
-                    ink,
-                },
-                Mark::Line {
-                    from: at(x - 9.0, y),
-                    to: at(x + 9.0, y),
-                    ink: line,
-                },
-                self.label(at(x, y + 27.0), &names),
-            ];
+            let middle = at(wall + 18.0, y);
+            let mut marks = in_line(self.sign(&first), middle, self.pens(&first));
+            marks.push(self.label(at(middle.x, y + 27.0), &names));
             self.linked(&first, marks);
         }
         let transformer = self.section.transformer.clone();
@@ -156,15 +134,44 @@ impl Canvas<'_> {
         };
         self.line(at(from, y), at(end, y), Ink::Axis);
         let x = f64::midpoint(spots.sill.0, spots.sill.1);
-        let open = self.is_open(&part);
-        let name = fitted(
-            &part,
-            SMALL,
-            Weight::Bold,
-            spots.sill.1 - spots.sill.0 - 120.0,
-        );
-        let half = 10.0 + text_width(&name, SMALL, Weight::Bold) / 2.0;
-        let marks = vec![
+        let room = spots.sill.1 - spots.sill.0 - 120.0;
+        let name = fitted(&part, SMALL, Weight::Bold, room);
+        let wide = text_width(&name, SMALL, Weight::Bold) / 2.0;
+        let sign = self.sign(&part);
+        let (half, marks) = if sign == Sign::Block {
+            (wide + 10.0, self.block(at(x, y), wide + 10.0, &part, name))
+        } else {
+            let (half, depth) = sign.reach();
+            let mut marks = in_line(sign, at(x, y), self.pens(&part));
+            marks.push(self.label(at(x, y + depth + 14.0), &name));
+            (half.max(wide), marks)
+        };
+        self.linked(&part, marks);
+        self.joint(at(spots.node, y));
+        if !own.capacitors.is_empty() {
+            let before = if own.bleeders.is_empty() {
+                x + half
+            } else {
+                f64::midpoint(x + half, spots.node) + 10.0
+            };
+            let room = (spots.node - before - 20.0, 0.0);
+            self.shunt(at(spots.node, y), &own.capacitors, room);
+        }
+        if !own.bleeders.is_empty() {
+            let middle = f64::midpoint(x + half, spots.node);
+            let room = (middle - x - half - 8.0, 0.0);
+            self.shunt(at(middle, y), &own.bleeders, room);
+        }
+        let load = own.loads.first().map(|load| load.part.clone());
+        if load.is_some() {
+            self.load(at(spots.load, y), &load);
+        }
+    }
+
+    /// A regulator: a box with its name.
+    fn block(&self, Point { x, y }: Point, half: f64, part: &str, name: String) -> Vec<Mark> {
+        let open = self.is_open(part);
+        vec![
             Mark::Rect {
                 area: Frame {
                     x: x - half,
@@ -172,7 +179,7 @@ impl Canvas<'_> {
                     width: 2.0 * half,
                     height: 28.0,
                 },
-                ink: if open { Ink::SymbolOpen } else { Ink::Symbol },
+                ink: self.symbol_ink(part),
             },
             Mark::Text {
                 at: at(x, y + 4.7),
@@ -183,35 +190,15 @@ impl Canvas<'_> {
                 ink: if open { Ink::TextOnInk } else { Ink::TextInk },
                 halo: false,
             },
-        ];
-        self.linked(&part, marks);
-        self.joint(at(spots.node, y));
-        if !own.capacitors.is_empty() {
-            let before = if own.bleeders.is_empty() {
-                x + half
-            } else {
-                f64::midpoint(x + half, spots.node) + 10.0
-            };
-            let room = (spots.node - before - 20.0, 0.0);
-            self.shunt(at(spots.node, y), &own.capacitors, Shunt::Capacitor, room);
-        }
-        if !own.bleeders.is_empty() {
-            let middle = f64::midpoint(x + half, spots.node);
-            let room = (middle - x - half - 8.0, 0.0);
-            self.shunt(at(middle, y), &own.bleeders, Shunt::Resistor, room);
-        }
-        let load = own.loads.first().map(|load| load.part.clone());
-        if load.is_some() {
-            self.load(at(spots.load, y), &load);
-        }
+        ]
     }
 
     /// A load: a box to the return.
     fn load(&mut self, end: Point, part: &Option<String>) {
         let Some(part) = part else { return };
         let ink = self.symbol_ink(part);
-        let name = fitted(part, SMALL, Weight::Bold, self.after(end.x) - end.x - 9.0);
-        let marks = vec![
+        let lines = in_two(part, self.after(end.x) - end.x - 11.0);
+        let mut marks = vec![
             Mark::Rect {
                 area: Frame {
                     x: end.x - 5.0,
@@ -234,16 +221,19 @@ impl Canvas<'_> {
                 to: at(end.x + 6.0, end.y + 32.0),
                 ink: Ink::Axis,
             },
-            Mark::Text {
-                at: at(end.x + 11.0, end.y + 21.0),
-                text: name,
+        ];
+        let first = if lines.len() > 1 { 15.0 } else { 21.0 };
+        for (text, y) in lines.into_iter().zip([first, first + 14.0]) {
+            marks.push(Mark::Text {
+                at: at(end.x + 11.0, end.y + y),
+                text,
                 size: SMALL,
                 weight: Weight::Bold,
                 align: Align::Start,
                 ink: Ink::TextInk,
                 halo: true,
-            },
-        ];
+            });
+        }
         self.linked(part, marks);
     }
 
@@ -256,37 +246,10 @@ impl Canvas<'_> {
 
     /// What stands across an output, from the line to the return; its names to the left, several of them to the right where
     /// there is more room.
-    fn shunt(&mut self, end: Point, names: &[String], what: Shunt, (left, right): (f64, f64)) {
+    fn shunt(&mut self, end: Point, names: &[String], (left, right): (f64, f64)) {
         let Some(first) = names.first() else { return };
         let Point { x, y } = end;
-        let ink = self.symbol_ink(first);
-        let line = |from: Point, to: Point| Mark::Line {
-            from,
-            to,
-            ink: Ink::Axis,
-        };
-        let mut marks = match what {
-            Shunt::Capacitor => vec![
-                line(at(x, y), at(x, y + 13.0)),
-                line(at(x - 8.0, y + 13.0), at(x + 8.0, y + 13.0)),
-                line(at(x - 8.0, y + 18.5), at(x + 8.0, y + 18.5)),
-                line(at(x, y + 18.5), at(x, y + 32.0)),
-            ],
-            Shunt::Resistor => vec![
-                line(at(x, y), at(x, y + 7.0)),
-                Mark::Rect {
-                    area: Frame {
-                        x: x - 4.0,
-                        y: y + 7.0,
-                        width: 8.0,
-                        height: 18.0,
-                    },
-                    ink,
-                },
-                line(at(x, y + 25.0), at(x, y + 32.0)),
-            ],
-        };
-        marks.push(line(at(x - 6.0, y + 32.0), at(x + 6.0, y + 32.0)));
+        let mut marks = across(self.sign(first), end, self.pens(first));
         let (align, room) = if names.len() > 1 && right > left {
             (Align::Start, right)
         } else {
@@ -313,17 +276,27 @@ impl Canvas<'_> {
             return y;
         };
         let top = y + 11.0;
-        let line = |from: Point, to: Point| Mark::Line {
-            from,
-            to,
-            ink: Ink::Axis,
-        };
-        let marks = vec![
-            line(at(x, y), at(x, top)),
-            line(at(x - 10.0, top), at(x + 10.0, top)),
-            line(at(x - 10.0, top + 5.5), at(x + 10.0, top + 5.5)),
-            line(at(x, top + 5.5), at(x, top + 15.0)),
-            line(at(x - 6.0, top + 15.0), at(x + 6.0, top + 15.0)),
+        let line = |from: Point, to: Point, ink: Ink| Mark::Line { from, to, ink };
+        let own = self.line_ink(first);
+        let mut marks = Vec::new();
+        if self.is_open(first) {
+            let area = Frame {
+                x: x - 13.0,
+                y: y + 6.0,
+                width: 26.0,
+                height: 16.0,
+            };
+            let ink = Ink::SymbolOpen;
+            marks.push(Mark::Rect { area, ink });
+        }
+        marks.extend([
+            line(at(x, y), at(x, y + 6.0), Ink::Axis),
+            line(at(x, y + 6.0), at(x, top), own),
+            line(at(x - 10.0, top), at(x + 10.0, top), own),
+            line(at(x - 10.0, top + 5.5), at(x + 10.0, top + 5.5), own),
+            line(at(x, top + 5.5), at(x, top + 11.0), own),
+            line(at(x, top + 11.0), at(x, top + 15.0), Ink::Axis),
+            line(at(x - 6.0, top + 15.0), at(x + 6.0, top + 15.0), Ink::Axis),
             Mark::Text {
                 at: at(x - 16.0, top + 8.0),
                 text: named(&names, 110.0),
@@ -333,7 +306,7 @@ impl Canvas<'_> {
                 ink: Ink::TextInk,
                 halo: true,
             },
-        ];
+        ]);
         self.linked(first, marks);
         top + 18.0
     }
@@ -356,6 +329,15 @@ impl Canvas<'_> {
             ink: Ink::TextInk,
             halo: true,
         }
+    }
+
+    fn sign(&self, part: &str) -> Sign {
+        Sign::of(self.descent.job.part(part).map(|part| &part.kind))
+    }
+
+    fn pens(&self, part: &str) -> Pens {
+        let is_open = self.is_open(part);
+        Pens { is_open }
     }
 
     fn is_open(&self, part: &str) -> bool {
@@ -387,11 +369,27 @@ impl Canvas<'_> {
     }
 }
 
-/// What stands across an output.
-#[derive(Clone, Copy)]
-enum Shunt {
-    Capacitor,
-    Resistor,
+/// A name in one line, or in two where it has no room: parted where words of it begin.
+fn in_two(name: &str, room: f64) -> Vec<String> {
+    let fits = |text: &str| text_width(text, SMALL, Weight::Bold) <= room;
+    if fits(name) {
+        return vec![name.to_owned()];
+    }
+    let mut before = ' ';
+    let mut breaks = Vec::new();
+    for (index, letter) in name.char_indices() {
+        if before == '_' || before == '-' || before.is_lowercase() && letter.is_uppercase() {
+            breaks.push(index);
+        }
+        before = letter;
+    }
+    match breaks.into_iter().rfind(|index| fits(&name[..*index])) {
+        Some(index) => vec![
+            name[..index].to_owned(),
+            fitted(&name[index..], SMALL, Weight::Bold, room),
+        ],
+        None => vec![fitted(name, SMALL, Weight::Bold, room)],
+    }
 }
 
 /// Names beside a symbol that stands for all of them: as many as there is room for, else the first and how many more.

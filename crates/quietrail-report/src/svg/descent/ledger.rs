@@ -17,6 +17,9 @@ struct Column {
     of: Option<(String, String)>,
 }
 
+/// Room of what heads the rows.
+const HEADS: f64 = 40.0;
+
 impl Canvas<'_> {
     /// Draws it from `y` on; the height that it reaches.
     pub(super) fn ledger(&mut self, y: f64) -> f64 {
@@ -26,7 +29,7 @@ impl Canvas<'_> {
         self.line(at(0.0, y), at(end, y), Ink::Rule);
         let rows = [y + 19.0, y + 41.0, y + 62.0];
         // The first column's head would stand under the wall: it is said in two letters there.
-        let heads = [said::NODE_VOLTS, said::THIS_SHORT, said::ALL_SHORT];
+        let heads = [said::NODE_VOLTS, said::THIS_SHORT, said::WORST_ROW];
         for (row, text) in rows.iter().zip(heads) {
             self.text(
                 at(0.0, *row),
@@ -135,7 +138,6 @@ impl Canvas<'_> {
     }
 }
 
-/// One value, or two where they differ.
 /// Moves columns apart whose figures would meet, each by half of what is wanting.
 fn apart(columns: &mut [Column]) {
     let width = |column: &Column| {
@@ -150,8 +152,16 @@ fn apart(columns: &mut [Column]) {
             columns[k].x += 0.5 * wanting;
         }
     }
+    // The first stands clear of what heads the rows, and pushes on those after it.
+    let mut least = HEADS;
+    for column in columns {
+        let half = 0.5 * width(column);
+        column.x = column.x.max(least + half);
+        least = column.x + half + 8.0;
+    }
 }
 
+/// One value, or two where they differ.
 fn of_here(low: f64, high: f64) -> String {
     if (high - low).abs() < 0.02 {
         return volts2(f64::midpoint(low, high));

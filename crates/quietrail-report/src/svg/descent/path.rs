@@ -125,7 +125,17 @@ impl Canvas<'_> {
             let state = self.descent.states.get(state).map_or("", String::as_str);
             let mains = number::written(mains, "V");
             let text = said::highest(&volts2(all.node.high), state, &mains);
-            let place = at(node + PALE + 6.0, self.y(all.node.high) + 11.0);
+            // Over the number of a thin block; beside the node's name where that is as high.
+            let beside = self.y(all.node.high) + 11.0;
+            let top = self.top_of_number().unwrap_or(f64::INFINITY);
+            let y = beside.min(top - 6.0);
+            let name = text_width(&self.section.node, SMALL, Weight::Bold) / 2.0;
+            let away = if y < beside {
+                (name + 7.0).max(PALE + 6.0)
+            } else {
+                PALE + 6.0
+            };
+            let place = at(node + away, y);
             self.text(
                 place,
                 &text,

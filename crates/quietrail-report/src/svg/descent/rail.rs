@@ -5,6 +5,9 @@ use crate::svg::face::{fitted, text_width};
 use crate::svg::scene::{Align, Ink, Mark, Weight, at};
 use crate::{number, words};
 
+/// Size of the number of the corner in hand at most.
+const MOST: f64 = 24.0;
+
 /// Where the things of a rail stand.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Spots {
@@ -27,14 +30,14 @@ impl Spots {
         let x = canvas.stretch(place);
         let start = if place == 0 { x } else { x + 14.0 };
         match canvas.width {
-            Width::Wide => {
+            Width::Wide | Width::Paper => {
                 let part = canvas.layout.rail / super::WIDE.rail;
                 Self {
                     sill: (start, x + 218.0 * part),
                     here: (x + 16.0, x + 122.0 * part),
                     all: (x + 122.0 * part + 8.0, x + 214.0 * part),
-                    node: x + 250.0 * part,
-                    load: x + 302.0 * part,
+                    node: x + 245.0 * part,
+                    load: x + 288.0 * part,
                     end: x + canvas.layout.rail,
                 }
             }
@@ -167,38 +170,36 @@ impl Canvas<'_> {
     /// Both headrooms; whether that of all corners stands on its own.
     fn headrooms(&mut self, spots: Spots, rail: usize) -> bool {
         let figures = self.rail_figures(rail);
-        if !figures.headroom.is_finite() {
+        if !figures.spare().is_finite() {
             return false;
         }
         let worst = self.rail_ranges(rail).and_then(|ranges| ranges.worst);
-        let apart = worst.filter(|worst| (worst.headroom - figures.headroom).abs() > 0.005);
+        let apart = worst.filter(|worst| (worst.spare - figures.spare()).abs() > 0.005);
         let (x, right) = match apart {
             Some(_) => spots.here,
             None => (spots.here.0, spots.all.1),
         };
         let (level, sill) = (self.y(figures.input.0), self.y(figures.need()));
-        let text = headroom(figures.headroom);
+        let text = headroom(figures.spare());
         let name = self.section.rails[rail].regulator.clone();
         let (first, told) = (self.marks.len(), text.clone());
         let caption = match (apart, worst) {
             (None, Some(_)) if self.width == Width::Wide => said::IS_WORST,
             _ if self.width == Width::Wide => said::THIS_CORNER,
-            _ => "this, mV",
+            // With the unit where the number leaves it out.
+            _ if self.sized(&text, right - x, MOST).0 == text => said::THIS_SHORT,
+            _ => said::THIS_MILLIVOLTS,
         };
-        let foot = if figures.headroom >= 0.0 {
+        let foot = if figures.spare() >= 0.0 {
             self.rect((x, right), (level, sill), Ink::Hand);
             // A block too thin for its number has it above the waves, and above what is written on them.
-            let over = if self.section.rails[rail].fed_by.is_some() {
-                level
-            } else {
-                level.min(self.y(self.here.peak) - 22.0)
-            };
+            let over = self.over(rail);
             self.number(
                 &text,
                 (x, right),
                 (level, sill),
                 over,
-                (24.0, Ink::TextOnHand, Ink::TextLevel),
+                (MOST, Ink::TextOnHand, Ink::TextLevel),
             );
             sill
         } else {
@@ -223,9 +224,9 @@ impl Canvas<'_> {
         let Some(worst) = apart else { return false };
         let (x, right) = spots.all;
         let (level, own_sill) = (self.y(worst.valley), self.y(worst.need));
-        let text = headroom(worst.headroom);
+        let text = headroom(worst.spare);
         let (first, told) = (self.marks.len(), text.clone());
-        if worst.headroom >= 0.0 {
+        if worst.spare >= 0.0 {
             self.rect((x, right), (level, own_sill), Ink::PaleBox);
             self.number(
                 &text,
@@ -259,11 +260,32 @@ impl Canvas<'_> {
         let foot = sill.max(level).max(own_sill);
         let caption = if self.width == Width::Wide {
             said::WORST_FOUND
+        } else if self.sized(&told, right - x, 17.0).0 == told {
+            said::WORST_ROW
         } else {
-            said::WORST_SHORT
+            said::WORST_MILLIVOLTS
         };
         self.caption(f64::midpoint(x, right), foot, caption);
         true
+    }
+
+    /// Above what a number stands that has no room in its block.
+    fn over(&self, rail: usize) -> f64 {
+        let level = self.y(self.rail_figures(rail).input.0);
+        if self.section.rails[rail].fed_by.is_some() {
+            level
+        } else {
+            level.min(self.y(self.here.peak) - 22.0)
+        }
+    }
+
+    /// Top of the number over the block of the first rail, if it stands there.
+    pub(super) fn top_of_number(&self) -> Option<f64> {
+        let rail = *self.rails.first()?;
+        let figures = self.rail_figures(rail);
+        let height = self.y(figures.need()) - self.y(figures.input.0);
+        let is_over = figures.spare() >= 0.0 && height < MOST * 1.15;
+        is_over.then(|| self.over(rail) - 6.0 - 0.75 * MOST)
     }
 
     fn clear(&mut self, x: (f64, f64), y: (f64, f64)) {
@@ -355,7 +377,7 @@ impl Canvas<'_> {
         let sill = self.y(figures.need());
         let level = self.y(figures.input.0);
         let mut foot = sill.max(level);
-        if figures.headroom < 0.0 {
+        if figures.spare() < 0.0 {
             foot += 38.0;
         }
         if let Some(worst) = worst.filter(|_| worst_too) {
@@ -392,13 +414,24 @@ impl Canvas<'_> {
             return;
         }
         // What is printed adds up to what is printed above it.
-        let added = number::adding_up(&[figures.output, figures.dropout], figures.need(), -2);
+        let all = [figures.output, figures.dropout, figures.asked];
+        let added = number::adding_up(&all, figures.need(), -2);
+        let [output, dropout, asked] = [0, 1, 2].map(|k| volts2(added[k]));
         let terms = if own.follows {
-            said::terms_behind(&volts2(added[0]), &volts2(added[1]))
+            let rest = text_width(
+                &said::terms_behind("", &output, &dropout),
+                SMALL,
+                Weight::Regular,
+            );
+            let node = fitted(&own.node, SMALL, Weight::Regular, room - rest);
+            said::terms_behind(&node, &output, &dropout)
         } else {
-            said::terms(&volts2(added[0]), &volts2(added[1]))
+            said::terms(&output, &dropout)
         };
         let mut lines = vec![(terms, Ink::TextSoft)];
+        if figures.asked > 0.0 {
+            lines.push((said::to_keep(&asked), Ink::TextSoft));
+        }
         if let Some(worst) = worst.filter(|_| worst_too) {
             lines.push((
                 said::at_worst(&number::in_hand(worst.need, "V")),
@@ -435,7 +468,7 @@ impl Canvas<'_> {
             let under = self.y(figures.node.0) + 22.0;
             // The number of what falls short may stand there on a narrow sheet.
             let short = ranges.and_then(|ranges| ranges.worst);
-            let short = short.filter(|worst| !wide && worst.headroom < 0.0);
+            let short = short.filter(|worst| !wide && worst.spare < 0.0);
             let meets = short.is_some_and(|worst| {
                 let foot = self.y(worst.need).min(self.y(worst.valley)) - 6.0;
                 (under - foot).abs() < 20.0

@@ -36,8 +36,7 @@ pub(super) fn lead(sheet: &Sheet<'_>) -> Markup {
                             None => (headroom(here.volts)),
                         }
                     }
-                    @if here.asked == 0.0 { br; }
-                    @else { span class="soft" { (words::descent::asked(&number::written(here.asked, "V"))) } }
+                    br;
                     @if here.is_short() { (parts::verdict_saying(Overall::Fails, words::SHORT_HERE)) }
                     @else { (parts::verdict_saying(Overall::Predicted, words::ABOVE_HERE)) }
                 }
@@ -156,41 +155,32 @@ fn rail_of(sheet: &Sheet<'_>, part: &str) -> Option<String> {
     own.or_else(into)
 }
 
-/// The regulator with the least headroom in the corner in hand.
+/// The regulator with the least left above its need in the corner in hand.
 fn tightest_here(sheet: &Sheet<'_>) -> Option<Here> {
     let figures = sheet.figures().ok()?;
     let mut all = Vec::new();
     for (section, figures) in sheet.base.sections.iter().zip(&figures.sections) {
         for (rail, figures) in section.rails.iter().zip(&figures.rails) {
-            if let (Some(part), true) = (&rail.regulator, figures.headroom.is_finite()) {
+            if let (Some(part), true) = (&rail.regulator, figures.spare().is_finite()) {
                 all.push(Here {
                     part: part.clone(),
-                    volts: figures.headroom,
-                    asked: limit_of(sheet, part)
-                        .and_then(|limit| limit.min)
-                        .unwrap_or(0.0),
+                    volts: figures.spare(),
                 });
             }
         }
     }
-    all.into_iter()
-        .min_by(|a, b| a.spare().total_cmp(&b.spare()))
+    all.into_iter().min_by(|a, b| a.volts.total_cmp(&b.volts))
 }
 
-/// A regulator in the corner in hand: its headroom, and how much of it a limit asks for.
+/// A regulator in the corner in hand, and what is left above its need.
 struct Here {
     part: String,
     volts: f64,
-    asked: f64,
 }
 
 impl Here {
-    fn spare(&self) -> f64 {
-        self.volts - self.asked
-    }
-
     fn is_short(&self) -> bool {
-        self.spare() < 0.0
+        self.volts < 0.0
     }
 }
 

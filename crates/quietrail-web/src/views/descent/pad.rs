@@ -21,8 +21,12 @@ const RIGHT: f64 = 282.0;
 const NAMES: f64 = 120.0;
 /// Size of the chart's texts.
 const SIZE: f64 = 13.0;
-/// Height of a state's row.
-const ROW: f64 = 60.0;
+/// What headrooms and shortfalls of a row may take together, in height.
+const SPAN: f64 = 42.0;
+/// What a row takes besides: its figure, and space.
+const BESIDE: f64 = 26.0;
+/// How thick a shortfall is drawn at least.
+const LEAST: f64 = 9.0;
 const TOP: f64 = 14.0;
 
 /// Headrooms of a state against the mains: as marked, and with the worst parts.
@@ -39,6 +43,10 @@ struct Scales {
     high: f64,
     right: f64,
     per_volt: f64,
+    /// Height of a row above its zero.
+    up: f64,
+    /// Height of a row.
+    row: f64,
 }
 
 impl Scales {
@@ -46,8 +54,8 @@ impl Scales {
         LEFT + (mains - self.low) / (self.high - self.low) * (self.right - LEFT)
     }
 
-    fn zero(row: usize) -> f64 {
-        TOP + ROW * (row as f64 + 1.0) - 22.0
+    fn zero(&self, row: usize) -> f64 {
+        TOP + self.row * row as f64 + self.up
     }
 
     fn path(&self, points: &[(f64, f64)], zero: f64) -> String {
@@ -72,7 +80,15 @@ pub(super) fn chart(sheet: &Sheet<'_>) -> Markup {
     let all = curves
         .iter()
         .flat_map(|curve| curve.marked.iter().chain(&curve.worst));
-    let most = all.map(|point| point.1).fold(0.5, f64::max);
+    let (least, most) = all.fold((0.0, 0.5), |(least, most): (f64, f64), point| {
+        (least.min(point.1), most.max(point.1))
+    });
+    let per_volt = SPAN / (most - least);
+    let down = if least < 0.0 {
+        (-least * per_volt).max(LEAST)
+    } else {
+        0.0
+    };
     let name = |curve: &Curve| svg::text_width(&curve.state, SIZE, Weight::Bold);
     let names = curves.iter().map(name).fold(0.0, f64::max).min(NAMES);
     let right = (WIDTH - names - 10.0).min(RIGHT);
@@ -80,16 +96,18 @@ pub(super) fn chart(sheet: &Sheet<'_>) -> Markup {
         low,
         high,
         right,
-        per_volt: 34.0 / most,
+        per_volt,
+        up: most * per_volt,
+        row: most * per_volt + down + BESIDE,
     };
-    let height = TOP + ROW * curves.len() as f64 + 36.0;
+    let height = TOP + scales.row * curves.len() as f64 + 36.0;
     // Numbers stand over the hand's upright, so that it never strikes one through.
     let (mut out, mut texts) = (String::new(), String::new());
     for (row, curve) in curves.iter().enumerate() {
         state_row(
             (&mut out, &mut texts),
             curve,
-            Scales::zero(row),
+            scales.zero(row),
             &scales,
             curve.state == sheet.state_name(),
         );
@@ -153,7 +171,7 @@ fn state_row(
         if let Some((from, to)) = short_stretch(worst) {
             // As deep as its shortfall, and never too thin to be seen.
             let least = worst.iter().map(|point| point.1).fold(0.0, f64::min);
-            let depth = (-least * scales.per_volt).max(9.0);
+            let depth = (-least * scales.per_volt).max(LEAST);
             let (left, right) = (scales.x(from), scales.x(to).max(scales.x(from) + 8.0));
             let width = right - left;
             let _ = write!(
@@ -180,7 +198,7 @@ fn state_row(
         // Under its own zero, so that it is read with no other row.
         let (y, class) = if volts < 0.0 {
             (
-                zero + (-volts * scales.per_volt).max(9.0) + 14.0,
+                zero + (-volts * scales.per_volt).max(LEAST) + 14.0,
                 "b ts halo",
             )
         } else {
@@ -236,7 +254,7 @@ fn knob(curves: &[Curve], sheet: &Sheet<'_>, scales: &Scales) -> f64 {
         let share = (sheet.mains - pair[0].0) / (pair[1].0 - pair[0].0);
         pair[0].1 + share * (pair[1].1 - pair[0].1)
     });
-    Scales::zero(row) - volts * scales.per_volt
+    scales.zero(row) - volts * scales.per_volt
 }
 
 fn lowest(curve: &Curve) -> Option<(f64, f64)> {
@@ -293,7 +311,7 @@ fn solved(sheet: &Sheet<'_>) -> Vec<Curve> {
                 descent::figures(&sheet.base.sections, &sheet.base.ready.plan, &solved.ok()?);
             let rails = figures.sections.iter().flat_map(|section| &section.rails);
             let least = rails
-                .map(|rail| rail.headroom)
+                .map(descent::RailFigures::spare)
                 .filter(|volts| volts.is_finite())
                 .reduce(f64::min)?;
             Some((*volts, least))

@@ -40,7 +40,7 @@ pub(super) fn details(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
                 thead { tr {
                     th scope="col" { (words::STATION) }
                     th scope="col" { (said::THIS_CORNER) }
-                    th scope="col" { (said::ALL_CORNERS) }
+                    th scope="col" { (said::WORST_FOUND) }
                 } }
                 tbody {
                     @for row in &rows {
@@ -162,14 +162,20 @@ fn rows(sheet: &Sheet<'_>, figures: &Figures) -> Vec<Row> {
                     all.map(|all| all.need),
                     Sums::None,
                 );
-                let worst = all.and_then(|all| all.worst).map(|worst| worst.headroom);
+                let worst = all.and_then(|all| all.worst).map(|worst| worst.spare);
                 let worst = worst.map(|volts| Range {
                     low: volts,
                     high: volts,
                 });
+                let own = words::headroom_of(part);
+                let name = if here.asked > 0.0 {
+                    words::descent::spare_of(&own, &number::written(here.asked, "V"))
+                } else {
+                    own
+                };
                 add(
-                    words::headroom_of(part),
-                    (here.headroom, here.headroom),
+                    name,
+                    (here.spare(), here.spare()),
                     worst,
                     super::limit_of(sheet, part)
                         .map_or(Sums::None, |limit| Sums::Limit(&limit.name)),
