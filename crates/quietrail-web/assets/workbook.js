@@ -185,6 +185,7 @@
         gone(news.closing);
         if (working) {
           working.hidden = !news.searching;
+          document.documentElement.classList.toggle("searching", news.searching);
           working.querySelector("[data-line]").textContent = news.line;
           working.querySelector("[data-level]").setAttribute("d", `M0 2H${(100 * news.share).toFixed(1)}`);
         }

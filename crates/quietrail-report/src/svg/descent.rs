@@ -55,6 +55,10 @@ pub enum Sum<'a> {
     Worst(&'a str),
     /// The lowest instant of a node against another in the corner in hand.
     Valley(&'a str, &'a str),
+    /// Its highest.
+    Peak(&'a str, &'a str),
+    /// What lies between the two.
+    Ripple(&'a str, &'a str),
 }
 
 /// How wide a sheet is.
@@ -474,6 +478,14 @@ impl<'a> Canvas<'a> {
                 label: said::sum_of(label),
                 marks,
             });
+        }
+    }
+
+    /// Lets all marks from an index on lead to a part's card, if it has one.
+    fn lead_to_part(&mut self, from: usize, part: Option<&str>) {
+        if let Some(part) = part {
+            let marks = self.marks.split_off(from);
+            self.linked(part, marks);
         }
     }
 

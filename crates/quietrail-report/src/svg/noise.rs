@@ -222,7 +222,9 @@ fn grid(
         ));
     }
     let (first, last) = (ends.0.log10().ceil() as i32, ends.1.log10().floor() as i32);
-    let step = if layout.beside { 1 } else { 2 };
+    // As many as there is room for.
+    let decade = (layout.right - layout.left) / (ends.1 / ends.0).log10().max(1.0);
+    let step = if decade < 70.0 { 2 } else { 1 };
     for power in first..=last {
         let hertz = 10.0_f64.powi(power);
         let x = across(hertz);

@@ -264,13 +264,17 @@ fn sum_href(sheet: &Sheet<'_>, sum: drawing::Sum<'_>) -> Option<String> {
             let worst = own.min_by(|a, b| margin(a).total_cmp(&margin(b)))?;
             Some(why_href(sheet, worst))
         }
-        drawing::Sum::Valley(node, ret) => Some(valley_href(sheet, node, ret)),
+        drawing::Sum::Valley(node, ret) => Some(level_href(sheet, (node, ret), What::Valley)),
+        drawing::Sum::Peak(node, ret) => Some(level_href(sheet, (node, ret), What::Peak)),
+        drawing::Sum::Ripple(node, ret) => {
+            Some(level_href(sheet, (node, ret), What::RipplePeakToPeak))
+        }
     }
 }
 
-/// The address that opens the sum of a node's lowest instant in the corner in hand.
-fn valley_href(sheet: &Sheet<'_>, node: &str, ret: &str) -> String {
-    super::why::href_here(sheet, &level_name((node, ret), What::Valley), "descent")
+/// The address that opens the sum of a node's level in the corner in hand.
+fn level_href(sheet: &Sheet<'_>, ends: (&str, &str), what: What) -> String {
+    super::why::href_here(sheet, &level_name(ends, what), "descent")
 }
 
 /// `raw valley`, `plus,minus valley`

@@ -160,7 +160,7 @@ fn need(sheet: &Sheet<'_>, limit: &Limit) -> Markup {
                         a class="num value" href={ (href.href("needs")) "#card" } { (crate::views::margins::worst_value(finding)) }
                     }
                     @if let Some(margin) = finding.margin {
-                        " " span { span class="soft small" { (words::MARGIN) } " " span class="num" { (number::margin(finding.what, margin, finding.unit, finding.worst)) } }
+                        " " span { span class="soft small" { (words::MARGIN) } " " a class="num plain-link" href={ (href.href("needs")) "#card" } { (number::margin(finding.what, margin, finding.unit, finding.worst)) } }
                     }
                 }
             }

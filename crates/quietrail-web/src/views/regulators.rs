@@ -119,14 +119,28 @@ fn judged(sheet: &Sheet<'_>, name: &str) -> Markup {
                 tr {
                     td { (parts::verdict(finding.overall)) }
                     th scope="row" { (finding.name.trim_start_matches(name).trim_start()) br; span class="soft" { (finding.state) } }
-                    td class="num" { (worst_value(finding)) }
+                    @let href = why_href(sheet, finding);
+                    td class="num" { a href=(href) { (worst_value(finding)) } }
                     td class="num soft" { @if let Some(margin) = finding.margin {
-                        (number::margin(finding.what, margin, finding.unit, finding.worst))
+                        a href=(href) { (number::margin(finding.what, margin, finding.unit, finding.worst)) }
                     } }
                 }
             } }
         }
+        @if let Some(asked) = sheet.asked.get("why").filter(|asked| findings(sheet, name).iter().any(|own| own.name == *asked)) {
+            div id="card" { (super::why::panel(sheet, asked, "regulators")) }
+        }
     }
+}
+
+/// The address that opens the sum of a limit under its card.
+fn why_href(sheet: &Sheet<'_>, finding: &LimitFinding) -> String {
+    let asked = sheet.asked.with(|asked| {
+        asked.more.remove("at");
+        asked.more.insert("why".to_owned(), finding.name.clone());
+        asked.more.insert("in".to_owned(), finding.state.clone());
+    });
+    format!("{}#card", asked.href("regulators"))
 }
 
 /// The card of one.

@@ -13,12 +13,23 @@ struct Column {
     head: String,
     here: String,
     all: String,
-    /// The node and its return, where the corner in hand is a voltage between two.
-    of: Option<(String, String)>,
+    /// What the corner in hand leads to.
+    of: Of,
 }
 
 /// Room of what heads the rows.
 const HEADS: f64 = 40.0;
+
+/// What a figure of the table is of.
+enum Of {
+    Nothing,
+    /// A node against its return.
+    Node(String, String),
+    /// What a regulator needs.
+    Need(String),
+    /// What a transformer gives.
+    Part(String),
+}
 
 impl Canvas<'_> {
     /// Draws it from `y` on; the height that it reaches.
@@ -54,8 +65,14 @@ impl Canvas<'_> {
             for (index, (row, (text, size, weight, ink))) in rows.iter().zip(cells).enumerate() {
                 let first = self.marks.len();
                 self.text(at(column.x, *row), &text, size, weight, Align::Middle, ink);
-                if let (1, Some((node, ret))) = (index, &column.of) {
-                    self.lead_to_sum(first, Sum::Valley(node, ret), &format!("{node} {text}"));
+                match &column.of {
+                    _ if index != 1 => {}
+                    Of::Nothing => {}
+                    Of::Node(node, ret) => {
+                        self.lead_to_sum(first, Sum::Valley(node, ret), &format!("{node} {text}"));
+                    }
+                    Of::Need(part) => self.lead_to_sum(first, Sum::Headroom(part), &text),
+                    Of::Part(part) => self.lead_to_part(first, Some(part)),
                 }
             }
         }
@@ -78,7 +95,7 @@ impl Canvas<'_> {
                 head: wall,
                 here: said::volts_peak(&number::in_hand(here.outlet, "V")),
                 all: range(all.map(|all| all.outlet)),
-                of: None,
+                of: Of::Nothing,
             });
             if here.winding.is_finite() {
                 columns.push(Column {
@@ -86,7 +103,11 @@ impl Canvas<'_> {
                     head: out,
                     here: volts2(here.winding),
                     all: range(all.map(|all| all.winding)),
-                    of: None,
+                    of: self
+                        .section
+                        .transformer
+                        .clone()
+                        .map_or(Of::Nothing, Of::Part),
                 });
             }
         }
@@ -95,7 +116,7 @@ impl Canvas<'_> {
             head: self.section.node.clone(),
             here: of_here(here.valley, here.peak),
             all: range(all.map(|all| all.node)),
-            of: Some((self.section.node.clone(), self.section.ret.clone())),
+            of: Of::Node(self.section.node.clone(), self.section.ret.clone()),
         });
         for (place, &rail) in self.rails.iter().enumerate() {
             let spots = Spots::of(self, place);
@@ -108,7 +129,7 @@ impl Canvas<'_> {
                     head: said::needs_head(part),
                     here: volts2(figures.need()),
                     all: range(ranges.map(|ranges| ranges.need)),
-                    of: None,
+                    of: Of::Need(part.clone()),
                 });
             }
             if own.has_own_node() {
@@ -117,7 +138,7 @@ impl Canvas<'_> {
                     head: own.node.clone(),
                     here: of_here(figures.node.0, figures.node.1),
                     all: range(ranges.map(|ranges| ranges.node)),
-                    of: Some((own.node.clone(), own.ret.clone())),
+                    of: Of::Node(own.node.clone(), own.ret.clone()),
                 });
             }
             if let (Some(load), Some(figures)) = (own.loads.first(), figures.loads.first()) {
@@ -130,7 +151,7 @@ impl Canvas<'_> {
                     },
                     here: of_here(figures.0, figures.1),
                     all: range(ranges.map(|ranges| ranges.loads[0])),
-                    of: Some(load.ends.clone()),
+                    of: Of::Node(load.ends.0.clone(), load.ends.1.clone()),
                 });
             }
         }

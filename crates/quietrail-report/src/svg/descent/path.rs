@@ -1,6 +1,6 @@
 //! From the wall to the rectified node: stations with all corners pale and the corner in hand strong, and the drops between.
 
-use super::{Canvas, PLAIN, SMALL, Width, said, volts2};
+use super::{Canvas, PLAIN, SMALL, Sum, Width, said, volts2};
 use crate::number;
 use crate::svg::face::text_width;
 use crate::svg::labels::{Wish, spread};
@@ -92,8 +92,13 @@ impl Canvas<'_> {
                     (here.winding, here.winding),
                     all.map(|all| all.winding),
                 );
+                let transformer = self.section.transformer.clone();
+                let first = self.marks.len();
                 self.drop(wall, here.wall, winding, here.winding, &[said::COPPER]);
+                self.lead_to_part(first, transformer.as_deref());
+                let first = self.marks.len();
                 self.drop(winding, here.winding, node, here.peak, &[said::DIODES]);
+                self.lead_to_part(first, Some(&self.section.rectifier));
             } else {
                 self.drop(wall, here.wall, node, here.peak, &["copper,", "diodes"]);
             }
@@ -109,6 +114,7 @@ impl Canvas<'_> {
             said::same(&self.section.node, &self.section.reservoirs.join(", "))
         };
         let place = at(node + 17.0, self.y(here.peak) - 9.0);
+        let first = self.marks.len();
         self.text(
             place,
             &text,
@@ -117,6 +123,10 @@ impl Canvas<'_> {
             Align::Start,
             Ink::TextInk,
         );
+        if self.begins {
+            let (of, ret) = (&self.section.node, &self.section.ret);
+            self.lead_to_sum(first, Sum::Ripple(of, ret), &text);
+        }
         if let Some(all) = all
             && all.node.is_known()
             && self.begins
@@ -223,8 +233,15 @@ impl Canvas<'_> {
             .collect();
         let middles = spread(&wishes, super::TOP, self.layout.bottom - 4.0);
         let x = self.layout.node - PALE - 7.0;
-        for ((_, text, weight, ink, size, _), middle) in labels.into_iter().zip(middles) {
+        let (node, ret) = (&self.section.node, &self.section.ret);
+        for ((volts, text, weight, ink, size, _), middle) in labels.into_iter().zip(middles) {
+            let first = self.marks.len();
             self.text(at(x, middle + 4.5), &text, size, weight, Align::End, ink);
+            if volts == here.peak {
+                self.lead_to_sum(first, Sum::Peak(node, ret), &text);
+            } else if volts == here.valley {
+                self.lead_to_sum(first, Sum::Valley(node, ret), &text);
+            }
         }
     }
 

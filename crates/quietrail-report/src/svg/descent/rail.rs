@@ -402,6 +402,7 @@ impl Canvas<'_> {
         let rest = text_width(&said::needs("", &volts), PLAIN, Weight::Bold);
         let part = fitted(part, PLAIN, Weight::Bold, room - rest);
         let text = said::needs(&part, &volts);
+        let first = self.marks.len();
         self.text(
             at(x, y),
             &text,
@@ -410,6 +411,9 @@ impl Canvas<'_> {
             Align::Start,
             Ink::TextInk,
         );
+        if let Some(part) = &own.regulator {
+            self.lead_to_sum(first, Sum::Headroom(part), &text);
+        }
         if self.width == Width::Narrow {
             return;
         }
@@ -480,7 +484,10 @@ impl Canvas<'_> {
                 (at(spots.node + 6.0, y), Align::End)
             };
             let text = volts2(f64::midpoint(figures.node.0, figures.node.1));
+            let first = self.marks.len();
             self.text(place, &text, PLAIN, Weight::Bold, align, Ink::TextInk);
+            let told = format!("{} {text}", own.node);
+            self.lead_to_sum(first, Sum::Valley(&own.node, &own.ret), &told);
         }
         let has_load = wide || !own.has_own_node();
         if let (Some(load), true) = (figures.loads.first(), has_load) {
