@@ -481,12 +481,18 @@ impl<'a> Canvas<'a> {
         }
     }
 
-    /// Lets all marks from an index on lead to a part's card, if it has one.
-    fn lead_to_part(&mut self, from: usize, part: Option<&str>) {
-        if let Some(part) = part {
-            let marks = self.marks.split_off(from);
-            self.linked(part, marks);
-        }
+    /// Lets the figure that was written last lead to a part's card, if it has one.
+    fn lead_to_part(&mut self, part: Option<&str>) {
+        let Some(part) = part else { return };
+        let Some(href) = (self.descent.link)(part) else {
+            return;
+        };
+        let Some(Mark::Text { text, .. }) = self.marks.last() else {
+            return;
+        };
+        let label = said::of_part(text, part);
+        let marks = self.marks.split_off(self.marks.len() - 1);
+        self.marks.push(Mark::Link { href, label, marks });
     }
 
     /// Marks that lead to a part's card, if it has one.

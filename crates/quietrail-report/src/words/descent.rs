@@ -10,6 +10,11 @@ pub fn sum_of(figure: &str) -> String {
     format!("{figure}: how it comes about")
 }
 
+/// `3.32 V: T1`
+pub fn of_part(figure: &str, part: &str) -> String {
+    format!("{figure}: {part}")
+}
+
 /// `U1 has +1650 mV in hand here, −380 mV at the worst corner.`
 pub fn has(part: &str, here: &str, worst: Option<&str>) -> String {
     match worst {

@@ -130,7 +130,7 @@ pub fn noise_wanted(why: &WhyNot) -> &'static str {
 /// A filter that could stand there.
 pub fn proposal(ohms: &str, farads: &str, corner: &str, drops: &str) -> String {
     format!(
-        "room for a filter behind it: {ohms} and {farads} (E12, E6) work from {corner} on and take half of what the window leaves under the \
+        "room for a filter after it: {ohms} and {farads} (E12, E6) work from {corner} on and take half of what the window leaves under the \
          lowest set point; they drop at most: {drops}"
     )
 }
@@ -138,7 +138,7 @@ pub fn proposal(ohms: &str, farads: &str, corner: &str, drops: &str) -> String {
 /// No filter that could be bought stands there.
 pub fn no_filter(ohms: &str, farads: &str, largest: &str) -> String {
     format!(
-        "no filter of a resistor and a capacitor behind it: what the window leaves bears {ohms}, and {farads} would go with that; above \
+        "no filter of a resistor and a capacitor after it: what the window leaves bears {ohms}, and {farads} would go with that; above \
          {largest} none is proposed (common practice, no source). A choke takes less voltage"
     )
 }

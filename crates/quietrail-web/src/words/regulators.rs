@@ -21,7 +21,7 @@ pub(crate) fn passes(part: &str) -> String {
     format!("{part} state by state")
 }
 /// While it is made.
-pub(crate) const BEING_MADE: &str = "Starts from zero volts and transistors are computed behind the page and stand here when they are there.";
+pub(crate) const BEING_MADE: &str = "Starts from zero volts, and transistors, are still being computed; they come here by themselves.";
 /// Heads the noise.
 pub(crate) const NOISE: &str = "Noise in the limit's band";
 /// Whose band.

@@ -72,7 +72,7 @@ impl Canvas<'_> {
                         self.lead_to_sum(first, Sum::Valley(node, ret), &format!("{node} {text}"));
                     }
                     Of::Need(part) => self.lead_to_sum(first, Sum::Headroom(part), &text),
-                    Of::Part(part) => self.lead_to_part(first, Some(part)),
+                    Of::Part(part) => self.lead_to_part(Some(part)),
                 }
             }
         }

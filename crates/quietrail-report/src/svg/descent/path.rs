@@ -93,12 +93,10 @@ impl Canvas<'_> {
                     all.map(|all| all.winding),
                 );
                 let transformer = self.section.transformer.clone();
-                let first = self.marks.len();
                 self.drop(wall, here.wall, winding, here.winding, &[said::COPPER]);
-                self.lead_to_part(first, transformer.as_deref());
-                let first = self.marks.len();
+                self.lead_to_part(transformer.as_deref());
                 self.drop(winding, here.winding, node, here.peak, &[said::DIODES]);
-                self.lead_to_part(first, Some(&self.section.rectifier));
+                self.lead_to_part(Some(&self.section.rectifier));
             } else {
                 self.drop(wall, here.wall, node, here.peak, &["copper,", "diodes"]);
             }

@@ -187,7 +187,7 @@ impl Canvas<'_> {
             (None, Some(_)) if self.width == Width::Wide => said::IS_WORST,
             _ if self.width == Width::Wide => said::THIS_CORNER,
             // With the unit where the number leaves it out.
-            _ if self.sized(&text, right - x, MOST).0 == text => said::THIS_SHORT,
+            _ if self.says_unit(&text, (x, right), (level, sill), MOST) => said::THIS_SHORT,
             _ => said::THIS_MILLIVOLTS,
         };
         let foot = if figures.spare() >= 0.0 {
@@ -260,7 +260,7 @@ impl Canvas<'_> {
         let foot = sill.max(level).max(own_sill);
         let caption = if self.width == Width::Wide {
             said::WORST_FOUND
-        } else if self.sized(&told, right - x, 17.0).0 == told {
+        } else if self.says_unit(&told, (x, right), (level, own_sill), 17.0) {
             said::WORST_ROW
         } else {
             said::WORST_MILLIVOLTS
@@ -322,6 +322,16 @@ impl Canvas<'_> {
             }
         }
         (bare, SMALL)
+    }
+
+    /// Whether the unit of a headroom stands with its number, from its level down to its sill.
+    fn says_unit(&self, text: &str, x: (f64, f64), y: (f64, f64), most: f64) -> bool {
+        let height = y.1 - y.0;
+        if height < 0.0 {
+            return self.sized(text, x.1 - x.0 + 8.0, most.max(21.0)).0 == text;
+        }
+        let (one, size) = self.sized(text, x.1 - x.0 - 12.0, most);
+        one == text || height > size + 24.0
     }
 
     /// A number inside a block, over two lines where it is narrow and high, above it where it is thin.
