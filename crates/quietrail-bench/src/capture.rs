@@ -7,7 +7,7 @@
 mod dialect;
 mod figures;
 
-pub use figures::{Figures, figures, mean_cycle};
+pub use figures::{Figures, figures, mean_cycle, tells};
 
 use dialect::{Table, table};
 
@@ -23,6 +23,8 @@ pub struct Capture {
     pub unit: &'static str,
     /// Names of all columns of signals, in their order; empty where the file has none.
     pub columns: Vec<String>,
+    /// Columns of signals that there are.
+    pub signals: usize,
     /// What was taken for granted.
     pub assumed: Vec<Assumed>,
 }
@@ -160,6 +162,7 @@ pub fn read(text: &str, column: Option<&str>) -> Result<Capture, CaptureFault> {
         samples,
         unit,
         columns,
+        signals: width - first,
         assumed,
     })
 }

@@ -11,7 +11,7 @@ mod row;
 
 pub use append::{NotKept, Store, append};
 pub use moment::moment;
-pub use row::{Draft, Observed, Row, RowFault, SetUp, words_of};
+pub use row::{Draft, MORE_THAN, Observed, Row, RowFault, SetUp, words_of};
 
 use std::collections::BTreeMap;
 

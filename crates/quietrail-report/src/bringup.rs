@@ -5,9 +5,12 @@ use crate::words::bringup as words;
 use crate::{Style, number};
 use quietrail_bench::log::Observed;
 use quietrail_job::model::What;
-use quietrail_study::bringup::{BringUp, Expectation, Kind, Reading, Settled, Settling, Step};
+use quietrail_study::bringup::{
+    BringUp, Expectation, Kind, Reading, Settled, Settling, Step, highest_across,
+};
 use quietrail_study::finding::{LimitFinding, Overall};
 use quietrail_study::gate::{Lock, Why};
+use quietrail_study::measured::Judged;
 use serde_json::{Value, json};
 use unicode_width::UnicodeWidthStr;
 
@@ -23,12 +26,21 @@ pub enum Sheet {
 /// Where the lines of a step begin.
 const INSET: usize = 4;
 
+/// What is said of limits beside the steps.
+#[derive(Clone, Copy, Debug)]
+pub struct Said<'a> {
+    /// The limits as they are proved; those that fail head the sheet.
+    pub limits: &'a [LimitFinding],
+    /// What the readings come to, each with the step that it was read in.
+    pub judged: &'a [(String, Judged)],
+    /// Whether not all states were searched.
+    pub is_partial: bool,
+}
+
 /// All steps, or the one that is named.
-///
-/// `proof` are the limits as they are proved; those that fail head the sheet.
 pub fn text(
     found: &BringUp,
-    proof: &[LimitFinding],
+    said: &Said<'_>,
     only: Option<&str>,
     sheet: Sheet,
     style: Style,
@@ -39,10 +51,13 @@ pub fn text(
         columns,
     );
     out.extend(wrapped(words::FIRST, columns));
-    let fails = failing(proof);
+    let fails = failing(said.limits);
     if !fails.is_empty() {
         out.push(String::new());
         out.extend(wrapped(&printable(&words::proof_fails(&fails)), columns));
+    }
+    if said.is_partial {
+        out.extend(wrapped(words::NOT_ALL_SEARCHED, columns));
     }
     for (index, step) in found.steps.iter().enumerate() {
         if only.is_some_and(|name| name != step.name) {
@@ -50,6 +65,20 @@ pub fn text(
         }
         out.push(String::new());
         out.extend(of_step(step, index + 1, found.steps.len(), sheet, columns));
+        let own = said.judged.iter().filter(|(name, _)| *name == step.name);
+        let mut own = own.map(|(_, one)| one).peekable();
+        if own.peek().is_some() {
+            out.push(format!("{:INSET$}{}", "", crate::words::readings::SHOW));
+        }
+        for one in own {
+            let text = crate::words::readings::judged(one);
+            let lines = wrapped(&printable(&text), columns.saturating_sub(2 * INSET));
+            out.extend(
+                lines
+                    .iter()
+                    .map(|line| format!("{:1$}{line}", "", 2 * INSET)),
+            );
+        }
     }
     number::spaced(&out.join("\n")) + "\n"
 }
@@ -123,7 +152,12 @@ pub fn stop(step: &Step) -> String {
 /// The dummies of a step, each with what it takes at the highest voltage expected across it.
 pub fn dummies(step: &Step) -> Vec<String> {
     let dummies = step.dummies.iter();
-    let told = dummies.map(|dummy| words::dummy(dummy, highest_mean(step, &dummy.plus)));
+    let told = dummies.map(|dummy| {
+        words::dummy(
+            dummy,
+            highest_across(&step.expect, &dummy.plus, &dummy.minus),
+        )
+    });
     told.collect()
 }
 
@@ -136,16 +170,6 @@ fn watched(step: &Step) -> Option<(&str, &'static str, f64, &'static str)> {
         return None;
     }
     Some((&one.of, words::observed(one.what), one.high?, one.unit))
-}
-
-fn highest_mean(step: &Step, node: &str) -> Option<f64> {
-    let mut means = step
-        .expect
-        .iter()
-        .filter(|one| one.what == Observed::Statistic(What::Mean));
-    means
-        .find(|one| one.of == node || one.of.starts_with(&format!("{node},")))
-        .and_then(|one| one.high)
 }
 
 /// What a row expects, in words.
@@ -161,7 +185,7 @@ fn expected(one: &Expectation) -> String {
 
 fn read_words(one: &Expectation, sheet: Sheet) -> String {
     let of = |reading: &Reading| {
-        let fit = words::fit(reading.fit, one.unit);
+        let (fit, error) = words::fit_and_error(reading.fit, reading.error, one.unit);
         let locked = if reading.is_held {
             format!(", {}", crate::words::readings::TAKEN_LOCKED)
         } else {
@@ -171,8 +195,9 @@ fn read_words(one: &Expectation, sheet: Sheet) -> String {
             return format!("{fit}{locked} (row {})", reading.row);
         }
         format!(
-            "{}: {fit}{locked} (row {})",
-            value(one, reading),
+            "{}{}: {fit}{locked} (row {})",
+            words::value_of(reading, one.unit),
+            error.map_or_else(String::new, |error| format!(" ±{error}")),
             reading.row
         )
     };
@@ -180,17 +205,6 @@ fn read_words(one: &Expectation, sheet: Sheet) -> String {
         Some(reading) => of(reading),
         None if sheet == Sheet::Paper => words::BOX.to_owned(),
         None => String::new(),
-    }
-}
-
-fn value(one: &Expectation, reading: &Reading) -> String {
-    let value = number::si(reading.value, one.unit, 4);
-    match reading.error {
-        Some(error) => {
-            let unit = if one.unit == "°C" { "K" } else { one.unit };
-            format!("{value} ±{}", number::si(error, unit, 2))
-        }
-        None => value,
     }
 }
 
@@ -269,7 +283,7 @@ fn padded(text: &str, width: usize) -> String {
 }
 
 /// The bring-up as data, form 1.
-pub fn json(found: &BringUp, proof: &[LimitFinding]) -> Value {
+pub fn json(found: &BringUp, proof: &[LimitFinding], judged: &[(String, Judged)]) -> Value {
     let fails = failing(proof).into_iter();
     json!({
         "format": crate::json::FORMAT,
@@ -281,11 +295,15 @@ pub fn json(found: &BringUp, proof: &[LimitFinding]) -> Value {
             "margin": row.margin,
             "unit": row.unit,
         })).collect::<Vec<_>>(),
-        "steps": found.steps.iter().map(step_json).collect::<Vec<_>>(),
+        "steps": found.steps.iter().map(|step| step_json(step, judged)).collect::<Vec<_>>(),
     })
 }
 
-fn step_json(step: &Step) -> Value {
+fn step_json(step: &Step, judged: &[(String, Judged)]) -> Value {
+    let own = judged.iter().filter(|(name, _)| *name == step.name);
+    let own: Vec<Value> = own
+        .map(|(_, one)| crate::readings::judged_json(one))
+        .collect();
     let mut connected = vec![words::connected(step.kind).to_owned()];
     connected.extend(step.through.map(words::through));
     connected.extend(dummies(step));
@@ -311,6 +329,7 @@ fn step_json(step: &Step) -> Value {
         "open": step.is_open(),
         "overridden": step.overridden,
         "overridden_by": step.gone_on.last(),
+        "judged": own,
     })
 }
 

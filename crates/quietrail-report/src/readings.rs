@@ -63,7 +63,7 @@ pub fn misfits_json(locks: &[Lock]) -> Value {
     locks.iter().map(crate::bringup::lock_json).collect()
 }
 
-fn judged_json(one: &Judged) -> Value {
+pub(crate) fn judged_json(one: &Judged) -> Value {
     let judgement = &one.judgement;
     json!({
         "limit": one.limit,

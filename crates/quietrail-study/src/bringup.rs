@@ -6,6 +6,7 @@
 //! 4. readings of the log beside what is expected, and what keeps a step locked;
 //! 5. `gate`: what of that decides which readings may decide a limit.
 
+mod across;
 mod cautions;
 mod clamp;
 mod derive;
@@ -13,26 +14,34 @@ mod dummy;
 mod expect;
 mod follow;
 mod gate;
+mod instruments;
 mod ohms;
 mod rails;
+mod raws;
 mod slips;
 mod soak;
 
+pub use across::highest_across;
 pub use derive::{Kind, Planned, Point, Through, planned};
 pub use dummy::{Dummy, best as best_dummy};
 pub use expect::{Book, Reading as At};
 pub use gate::gate;
-pub use slips::{Misfit, is_impossible, is_other_mains, meant, meant_by_limit, misfit};
+pub use instruments::{
+    ammeter_of, error_of, function_of, is_apt_range, is_of_alternating_part, reads, suited, suits,
+};
+pub use slips::{
+    Misfit, end_shown, is_impossible, is_of_path, is_other_mains, is_overload, meant,
+    meant_by_limit, misfit,
+};
 pub use soak::{Settled, Settling};
 
 use crate::gate::{Lock, Why};
 use crate::lower::DummyLoad;
 use crate::solve::Trouble;
-use quietrail_bench::judge::{function_for, is_alternating, path_for};
 use quietrail_bench::log::{Log, Observed, Row};
 use quietrail_bench::safety::SafetyRow;
 use quietrail_engine::Options;
-use quietrail_job::model::{Function, Instrument, InstrumentKind, Job, Reads, What};
+use quietrail_job::model::Job;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -139,10 +148,14 @@ pub enum Beside {
 }
 
 /// A reading beside what was expected.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Reading {
     /// Row of the log.
     pub row: u64,
+    /// That row as it was typed: value and unit; `None` of what was worked out of a capture.
+    pub typed: Option<(String, String)>,
+    /// Whether what is there is more than the value.
+    pub is_more_than: bool,
     /// Value, SI.
     pub value: f64,
     /// Largest error of the instrument, where the job gives it.
@@ -164,6 +177,8 @@ pub enum Fit {
     Above(f64),
     /// Nearer to an edge of the band, on either side, than the instrument may err: what is there may lie beyond it.
     Unclear,
+    /// It is the end of what the instrument shows, and what is there is more: that may be within the band or above it.
+    MoreThan,
     /// There is nothing to compare it with.
     NotCompared,
 }
@@ -270,7 +285,7 @@ pub const LOCKS_ALONE: &str = "";
 
 /// The bring-up of a job, with the readings of its log.
 ///
-/// `only` names the step that is computed; without it all are. Others are computed where a reading that later steps wait for
+/// `only` names the step that is computed; without it all are. Of the others that is computed with which a reading
 /// has to be compared. A step that cannot be solved says why and stands without figures.
 ///
 /// # Errors
@@ -296,19 +311,11 @@ pub fn bring_up_by(
     options: &Options,
 ) -> Result<BringUp, Trouble> {
     let standing = log.standing();
-    let is_wanted = |planned: &Planned| {
-        let is_compared = |row: &&&Row| {
-            let mut points = planned.points.iter();
-            row.step == planned.name
-                && points.any(|point| (&point.of, point.what) == (&row.of, row.what))
-        };
-        only.is_none_or(|name| name == planned.name) || standing.iter().find(is_compared).is_some()
-    };
     let steps: Result<Vec<Step>, Trouble> = planned(job)
         .into_par_iter()
         .map(|planned| {
-            let is_wanted = is_wanted(&planned);
-            step(book, job, &standing, planned, is_wanted, options)
+            let is_asked = only.is_none_or(|name| name == planned.name);
+            step((book, job), &standing, planned, is_asked, options)
         })
         .collect();
     let mut steps = steps?;
@@ -329,36 +336,45 @@ pub fn bring_up_by(
     })
 }
 
+/// One step. Where it is not asked for, only what its readings have to be compared with is computed.
 fn step(
-    book: &Book,
-    job: &Job,
+    (book, job): (&Book, &Job),
     log: &[&Row],
     planned: Planned,
-    is_wanted: bool,
+    is_asked: bool,
     options: &Options,
 ) -> Result<Step, Trouble> {
     let mut trouble = None;
     let mut expect = Vec::new();
     let mut cautions = planned.cautions.clone();
+    let of_point = |of: &str, what: Observed| -> Vec<&Row> {
+        let own = log.iter().copied().filter(|row| {
+            row.step == planned.name && row.of == of && row.what == what && !row.setup.is_shorted
+        });
+        own.collect()
+    };
+    let is_computed = !matches!(planned.kind, Kind::PowerOff | Kind::ClampProof);
     if planned.kind == Kind::PowerOff {
         expect = ohms::expectations(job);
     } else if planned.kind == Kind::ClampProof {
         expect = clamp::expectations(job, &planned);
     } else {
-        let bands = if is_wanted {
-            match book.bands(job, &planned, options) {
-                Ok(bands) => Some(bands),
-                Err(Trouble::Change(error)) => return Err(Trouble::Change(error)),
-                Err(other) => {
-                    trouble = Some(other.to_string());
-                    None
-                }
+        let is_wanted = |index: &usize| {
+            let point = &planned.points[*index];
+            let mut own = of_point(&point.of, point.what).into_iter();
+            is_asked || own.any(|row| row.mains_v.is_none())
+        };
+        let wanted: Vec<usize> = (0..planned.points.len()).filter(is_wanted).collect();
+        let bands = match book.bands(job, &planned, &wanted, None, options) {
+            Ok(bands) => bands,
+            Err(Trouble::Change(error)) => return Err(Trouble::Change(error)),
+            Err(other) => {
+                trouble = Some(other.to_string());
+                BTreeMap::new()
             }
-        } else {
-            None
         };
         for (index, point) in planned.points.iter().enumerate() {
-            let band = bands.as_ref().and_then(|bands| bands[index]);
+            let band = bands.get(&index).copied().flatten();
             cautions.extend(band.and_then(|band| cautions::of_input(job, point, band.loaded)));
             expect.push(Expectation {
                 of: point.of.clone(),
@@ -375,20 +391,20 @@ fn step(
         }
         cautions.extend(cautions::cautions_of(job, &planned, &expect));
     }
-    let is_computed = !matches!(planned.kind, Kind::PowerOff | Kind::ClampProof);
+    let rows: Vec<Vec<&Row>> = expect
+        .iter()
+        .map(|one| of_point(&one.of, one.what))
+        .collect();
+    let at_mains = if is_computed {
+        bands_at_mains((book, job), &planned, &rows, options)
+    } else {
+        BTreeMap::new()
+    };
     for (index, expectation) in expect.iter_mut().enumerate() {
-        let own = log.iter().filter(|row| {
-            row.step == planned.name
-                && row.of == expectation.of
-                && row.what == expectation.what
-                && !row.setup.is_shorted
-        });
         // At a mains that was read the band is that of this voltage alone.
-        let at = |row: &Row| {
-            let volts = row.mains_v.filter(|_| is_computed && is_wanted)?;
-            book.band_at(job, &planned, index, volts, options)
-        };
-        expectation.readings = own
+        let at = |row: &Row| at_mains.get(&(row.mains_v?.to_bits(), index)).copied();
+        expectation.readings = rows[index]
+            .iter()
             .map(|row| reading(job, expectation, row, at(row)))
             .collect();
     }
@@ -418,12 +434,39 @@ fn step(
     })
 }
 
+/// Bands at the mains voltages that rows of a step tell, by the bits of the voltage and the place of the point.
+fn bands_at_mains(
+    (book, job): (&Book, &Job),
+    planned: &Planned,
+    rows: &[Vec<&Row>],
+    options: &Options,
+) -> BTreeMap<(u64, usize), expect::Band> {
+    let mut read: BTreeMap<u64, Vec<usize>> = BTreeMap::new();
+    for (index, rows) in rows.iter().enumerate() {
+        for volts in rows.iter().filter_map(|row| row.mains_v) {
+            let points = read.entry(volts.to_bits()).or_default();
+            if !points.contains(&index) {
+                points.push(index);
+            }
+        }
+    }
+    let of_voltage = |(bits, points): (&u64, &Vec<usize>)| {
+        let volts = Some(f64::from_bits(*bits));
+        let found = book.bands(job, planned, points, volts, options);
+        let found = found.unwrap_or_default().into_iter();
+        let bits = *bits;
+        let own = found.filter_map(move |(index, band)| Some(((bits, index), band?)));
+        own.collect::<Vec<_>>()
+    };
+    read.par_iter().flat_map_iter(of_voltage).collect()
+}
+
 /// The band of a point at a mains voltage that was read, also of one that the step does not list.
 ///
 /// # Errors
 /// As [`bring_up`], and why the step could not be solved.
 pub fn band_at(
-    job: &Job,
+    (book, job): (&Book, &Job),
     planned: &Planned,
     of: &str,
     what: Observed,
@@ -441,8 +484,8 @@ pub fn band_at(
     if listed.is_none() {
         planned.points.push(expect::anywhere(job, of, what));
     }
-    let bands = expect::bands(job, &planned, Some(index), at, options)?;
-    Ok(bands[index].map(|band| (band.low, band.high)))
+    let band = book.band_of(job, &planned, (index, listed.is_some()), at, options)?;
+    Ok(band.map(|band| (band.low, band.high)))
 }
 
 fn reading(job: &Job, expectation: &Expectation, row: &Row, at: Option<expect::Band>) -> Reading {
@@ -453,9 +496,13 @@ fn reading(job: &Job, expectation: &Expectation, row: &Row, at: Option<expect::B
     }
     Reading {
         row: row.row,
+        typed: row
+            .is_typed()
+            .then(|| (row.typed.clone(), row.unit.clone())),
+        is_more_than: row.is_more_than(),
         value: row.value,
         error,
-        fit: fit(&own, row.value, error),
+        fit: fit_of(&own, row, error),
         is_held: false,
     }
 }
@@ -476,53 +523,15 @@ pub fn node_names(job: &Job) -> Vec<String> {
     names.collect()
 }
 
-/// Largest error of a reading, where the job gives the instrument and its range; of an alternating part with what the instrument
-/// reads of itself.
-pub fn error_of(instruments: &[Instrument], row: &Row) -> Option<f64> {
-    let instrument = instruments
-        .iter()
-        .find(|known| known.name == row.instrument)?;
-    if let Observed::Statistic(what) = row.what {
-        let path = path_for(what, row, row.value.abs(), instruments).ok()?;
-        // What it reads of itself is in every reading of an alternating part.
-        let floor = if is_alternating(what) {
-            path.floor()
-        } else {
-            0.0
-        };
-        return Some(path.error(row.value) + floor);
+/// Whether a row fits an expectation; of one beyond what its instrument shows the value is only where that ends.
+pub fn fit_of(expectation: &Expectation, row: &Row, error: Option<f64>) -> Fit {
+    let found = fit(expectation, row.value, error);
+    let is_open = expectation.high.is_none() && matches!(found, Fit::Fits | Fit::Unclear);
+    let is_told = matches!(found, Fit::Above(_) | Fit::NotCompared) || is_open;
+    if row.is_more_than() && !is_told {
+        return Fit::MoreThan;
     }
-    let function = function_of(instrument, row.what)?;
-    let range = if row.range.is_empty() {
-        function.range_for(row.value)?
-    } else {
-        function.range_named(&row.range)?
-    };
-    Some(range.error(row.value))
-}
-
-/// The function of an instrument that reads something; `None` where it has none, or where the reading follows from others.
-pub fn function_of(instrument: &Instrument, what: Observed) -> Option<&Function> {
-    match what {
-        Observed::Statistic(what) => function_for(what, instrument),
-        Observed::RmsVoltage => instrument.function(Reads::AcVolts),
-        // From a capture it follows from two readings, whose errors are not those of one range.
-        Observed::Esr if instrument.kind != InstrumentKind::Bridge => None,
-        Observed::Resistance | Observed::Insulation | Observed::Esr => {
-            instrument.function(Reads::Resistance)
-        }
-        Observed::Capacitance => instrument.function(Reads::Capacitance),
-        Observed::Frequency => instrument.function(Reads::Frequency),
-        Observed::WarmUpCurrent => instrument.function(Reads::DcCurrent),
-        Observed::Level
-        | Observed::Harmonic
-        | Observed::Spur
-        | Observed::PhaseNoise
-        | Observed::WarmUp
-        | Observed::Retrace
-        | Observed::Check
-        | Observed::Override => None,
-    }
+    found
 }
 
 /// Whether a value fits an expectation.
@@ -573,9 +582,9 @@ fn keeps(expectation: &Expectation, last: Option<&Reading>) -> Option<Why> {
     match last.map(|reading| reading.fit) {
         None => Some(Why::NotRead),
         Some(Fit::Below(_) | Fit::Above(_)) => Some(Why::DoesNotFit),
-        Some(Fit::Unclear) if is_safety => Some(Why::NotShown),
+        Some(Fit::Unclear | Fit::MoreThan) if is_safety => Some(Why::NotShown),
         Some(Fit::NotCompared) if is_safety => Some(Why::NotCompared),
-        Some(Fit::Fits | Fit::Unclear | Fit::NotCompared) => None,
+        Some(Fit::Fits | Fit::Unclear | Fit::MoreThan | Fit::NotCompared) => None,
     }
 }
 
@@ -611,61 +620,5 @@ pub fn lowered_step(planned: &Planned) -> crate::lower::Step {
             .collect(),
         ammeters: Vec::new(),
         inputs: Vec::new(),
-    }
-}
-
-/// The instrument that reads a current, the named one or the first of the bench that does, and the ohms that it puts in;
-/// `None` where the job does not give them.
-pub fn ammeter_of<'a>(
-    job: &'a Job,
-    what: What,
-    instrument: Option<&str>,
-) -> Option<(&'a str, f64)> {
-    if !matches!(what, What::Current | What::RmsCurrent | What::PeakCurrent) {
-        return None;
-    }
-    let named = |one: &&Instrument| instrument.is_none_or(|name| name == one.name);
-    let found = job
-        .instruments
-        .iter()
-        .filter(named)
-        .find(|one| function_for(what, one).is_some())?;
-    let ohms = function_for(what, found)?.burden.as_ref()?.nominal();
-    Some((found.name.as_str(), ohms))
-}
-
-/// Whether an instrument of the bench reads something.
-pub fn reads(instrument: &Instrument, what: Observed) -> bool {
-    match what {
-        Observed::Statistic(what) => function_for(what, instrument).is_some(),
-        Observed::RmsVoltage => instrument.function(Reads::AcVolts).is_some(),
-        Observed::Resistance => instrument.function(Reads::Resistance).is_some(),
-        Observed::Insulation => instrument.test_volts.is_some(),
-        Observed::Capacitance => instrument.function(Reads::Capacitance).is_some(),
-        Observed::Esr => {
-            let is_bridge = instrument.kind == InstrumentKind::Bridge;
-            is_bridge || function_for(What::RipplePeakToPeak, instrument).is_some()
-        }
-        Observed::Frequency => instrument.function(Reads::Frequency).is_some(),
-        Observed::WarmUpCurrent => instrument.function(Reads::DcCurrent).is_some(),
-        Observed::Level | Observed::Harmonic | Observed::Spur | Observed::PhaseNoise => {
-            instrument.spectrum.is_some()
-        }
-        // Against a watch: what tells the frequency is a counter, or an analyser that shows it.
-        Observed::WarmUp | Observed::Retrace => {
-            matches!(
-                instrument.kind,
-                InstrumentKind::Counter | InstrumentKind::Analyser
-            ) || instrument.function(Reads::Frequency).is_some()
-        }
-        Observed::Check | Observed::Override => true,
-    }
-}
-
-/// Whether a reading is of the alternating part.
-pub fn is_of_alternating_part(what: Observed) -> bool {
-    match what {
-        Observed::Statistic(what) => is_alternating(what),
-        _ => false,
     }
 }

@@ -110,8 +110,8 @@ pub struct Limited {
 
 impl Limited {
     /// Of the limits that a proof has found.
-    pub fn of_proof(proof: &Proof) -> Vec<Self> {
-        proof.limits.iter().map(Self::of_finding).collect()
+    pub fn of_findings(limits: &[LimitFinding]) -> Vec<Self> {
+        limits.iter().map(Self::of_finding).collect()
     }
 
     fn of_finding(limit: &LimitFinding) -> Self {
@@ -279,8 +279,8 @@ fn signed_like(value: f64, size: f64) -> f64 {
 }
 
 /// Puts what readings say into the verdicts of a proof.
-pub fn merge(proof: &mut Proof, judged: &[Judged]) {
-    for row in &mut proof.limits {
+pub fn merge(limits: &mut [LimitFinding], judged: &[Judged]) {
+    for row in limits {
         let found = judged
             .iter()
             .find(|one| one.limit == row.name && one.state == row.state);

@@ -22,8 +22,10 @@ mod loop_time;
 mod remarks;
 mod states;
 mod stress;
+mod verdicts;
 
 pub use again::{Again, again};
+pub use verdicts::verdicts;
 
 /// How far a proof has come, told while it runs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -166,7 +168,11 @@ fn of_state(
                 corners: found.corners,
             });
             let (limits, solutions) = findings(plan, setting, &found, watch);
-            let (nodes, parts) = stress::of(setting, &found);
+            let (nodes, parts) = if watch.is_for_verdicts() {
+                (Vec::new(), Vec::new())
+            } else {
+                stress::of(setting, &found)
+            };
             OfState {
                 limits,
                 nodes,

@@ -1,7 +1,9 @@
 //! Two mains cycles of a node, for the Waves drawing.
 
+mod alone;
 mod overlay;
 
+pub use alone::alone;
 pub use overlay::{NoOverlay, overlay};
 
 use crate::course::{Course, with_course};

@@ -10,6 +10,9 @@ use quietrail_study::gate::Why;
 use quietrail_study::options;
 use quietrail_study::prove::prove;
 
+#[path = "bringup/rails.rs"]
+mod rails;
+
 const HEAD: &str = r#"
 format = 1
 [mains]
@@ -327,7 +330,7 @@ fn a_voltmeter_loads_what_it_reads() {
 
 #[test]
 fn an_ammeter_stands_in_the_lead_of_any_part() {
-    use quietrail_study::bringup::{At, band_at, planned};
+    use quietrail_study::bringup::{At, Book, band_at, planned};
     let read_at = |job: &Job, of: &str, ammeter: Option<(&str, f64)>| {
         let steps = planned(job);
         let load = steps
@@ -340,7 +343,8 @@ fn an_ammeter_stands_in_the_lead_of_any_part() {
             ..At::default()
         };
         let mean = Observed::Statistic(What::Mean);
-        let band = band_at(job, load, of, mean, at, &options()).expect("solved");
+        let band =
+            band_at((&Book::default(), job), load, of, mean, at, &options()).expect("solved");
         band.expect("there").0
     };
     let plain = job(LOAD);
@@ -403,7 +407,7 @@ draws = { on = "150 mA" }
 
 #[test]
 fn an_ammeter_in_one_of_two_transformers_leaves_the_other_alone() {
-    use quietrail_study::bringup::{At, band_at, planned};
+    use quietrail_study::bringup::{At, Book, band_at, planned};
     let job = job(&format!("{LOAD}{SECOND}"));
     let steps = planned(&job);
     let load = steps
@@ -417,7 +421,7 @@ fn an_ammeter_in_one_of_two_transformers_leaves_the_other_alone() {
             ..At::default()
         };
         let what = Observed::Statistic(What::Mean);
-        band_at(&job, load, of, what, at, &options())
+        band_at((&Book::default(), &job), load, of, what, at, &options())
             .expect("solved")
             .expect("there")
             .0

@@ -221,10 +221,38 @@
     return (value < 0 ? "\u2212" : "") + text + "\u00a0" + ({ "-9": "n", "-6": "\u00b5", "-3": "m" }[step] || "") + unit;
   }
 
+  // The step in hand is in sight in the row of steps, once for each; what takes the hand has it, however the page came.
+  let step = "";
+  function bench() {
+    const here = document.querySelector(".steps [aria-current]");
+    if (here && step !== here.textContent) {
+      step = here.textContent;
+      const row = here.parentElement;
+      row.scrollLeft = here.offsetLeft - (row.clientWidth - here.offsetWidth) / 2;
+    }
+    const field = document.getElementById("typed");
+    if (field && location.hash === "#typed" && document.activeElement === document.body) field.focus({ preventScroll: true });
+  }
+
+  // A file that is dropped on a form for one is as good as chosen.
+  for (const kind of ["dragover", "dragleave", "drop"]) {
+    document.addEventListener(kind, (event) => {
+      const place = event.target.closest && event.target.closest(".now"), form = place && place.querySelector("form[data-drop]");
+      if (!form || kind !== "dragleave" && ![...event.dataTransfer.types].includes("Files")) return;
+      event.preventDefault();
+      form.parentElement.open = true;
+      form.classList.toggle("dropping", kind === "dragover");
+      if (kind !== "drop" || !event.dataTransfer.files.length) return;
+      form.elements.file.files = event.dataTransfer.files;
+      form.requestSubmit();
+    });
+  }
+
   // The read-out: an upright over the drawing, figures in fixed places above it. Of the drawings for a desk and for a phone
   // one is seen; both follow.
   function ready() {
     ranges();
+    bench();
     const row = document.querySelector("[data-readout]"), drawings = [...document.querySelectorAll("svg[data-left]")];
     if (!row || !drawings.length || drawings[0].querySelector(".hand-upright")) return;
     const outputs = [...row.querySelectorAll("[data-series]")];

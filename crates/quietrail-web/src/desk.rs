@@ -6,6 +6,7 @@ mod made;
 
 use crate::folder::{Folder, FolderError, Texts, sum};
 use crate::known::{Base, Known, Standing};
+use crate::upload::Uploads;
 use quietrail_job::model::Job;
 use quietrail_job::{Change, Diagnostic, Severity};
 pub(crate) use quietrail_report::difference::{DiffLine, difference};
@@ -93,6 +94,8 @@ pub(crate) struct Searching {
 pub(crate) struct Desk {
     /// Where the job lies.
     pub(crate) folder: Folder,
+    /// Files that were sent and not yet kept.
+    pub(crate) uploads: Uploads,
     inner: Mutex<Inner>,
     wake: Condvar,
     news: tokio::sync::watch::Sender<u64>,
@@ -160,6 +163,7 @@ impl Desk {
         let desk = Arc::new_cyclic(|own| Self {
             own: own.clone(),
             folder,
+            uploads: Uploads::default(),
             inner: Mutex::new(Inner {
                 version: version.clone(),
                 undo: Vec::new(),

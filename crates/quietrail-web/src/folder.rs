@@ -134,6 +134,55 @@ impl Folder {
         Ok(quietrail_bench::capture::text_of(&bytes))
     }
 
+    /// Puts a capture into `captures/`, synced, and gives its name from the job's folder; the same file again keeps its name, another
+    /// of that name gets a number.
+    pub(crate) fn keep_capture(&self, name: &str, bytes: &[u8]) -> Result<String, String> {
+        let folder = self.folder.join(CAPTURES);
+        let because = |error: io::Error| format!("{}: {}", folder.display(), said(&error));
+        fs::create_dir_all(&folder).map_err(because)?;
+        // A link that leads elsewhere would put it there.
+        let is_own = folder
+            .canonicalize()
+            .is_ok_and(|real| real.starts_with(&self.folder));
+        if !is_own {
+            return Err(format!(
+                "{CAPTURES}: {}",
+                crate::words::bench::OUTSIDE_FOLDER
+            ));
+        }
+        let (stem, end) = name.rsplit_once('.').unwrap_or((name, "csv"));
+        for number in 1..=MOST_OF_A_NAME {
+            let own = match number {
+                1 => name.to_owned(),
+                more => format!("{stem}-{more}.{end}"),
+            };
+            let path = folder.join(&own);
+            let made = fs::OpenOptions::new()
+                .write(true)
+                .create_new(true)
+                .open(&path);
+            match made {
+                Ok(mut file) => {
+                    let written = file.write_all(bytes).and_then(|()| file.sync_all());
+                    if let Err(error) = written {
+                        // Half a capture is none.
+                        let _ = fs::remove_file(&path);
+                        return Err(because(error));
+                    }
+                    crate::log::sync_folder(&path).map_err(because)?;
+                    return Ok(format!("{CAPTURES}/{own}"));
+                }
+                Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
+                    if is_same(&path, bytes) {
+                        return Ok(format!("{CAPTURES}/{own}"));
+                    }
+                }
+                Err(error) => return Err(because(error)),
+            }
+        }
+        Err(because(io::ErrorKind::AlreadyExists.into()))
+    }
+
     /// When and how long the job's files are: changes whenever their text may have.
     pub(crate) fn trace(&self) -> [Trace; 2] {
         [
@@ -159,6 +208,18 @@ impl Folder {
         file.write_all(text.as_bytes()).map_err(because)?;
         file.commit().map_err(because)
     }
+}
+
+/// Where captures that come through a page lie.
+const CAPTURES: &str = "captures";
+/// Files of one name that are told apart by a number.
+const MOST_OF_A_NAME: u32 = 1000;
+
+/// Whether a file holds just these bytes; one that is no plain file does not.
+fn is_same(path: &Path, bytes: &[u8]) -> bool {
+    let about = fs::symlink_metadata(path);
+    about.is_ok_and(|about| about.is_file() && about.len() == bytes.len() as u64)
+        && fs::read(path).is_ok_and(|own| own == bytes)
 }
 
 /// When a file was changed last, and how long it is; none where there is no such file.
@@ -201,7 +262,12 @@ fn said(error: &io::Error) -> String {
 
 /// The sum of a text (SHA-256, as `sha256sum` prints it).
 pub(crate) fn sum(text: &str) -> String {
-    let digest = Sha256::digest(text.as_bytes());
+    sum_of(text.as_bytes())
+}
+
+/// The same of bytes.
+pub(crate) fn sum_of(bytes: &[u8]) -> String {
+    let digest = Sha256::digest(bytes);
     digest.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
@@ -232,6 +298,32 @@ mod tests {
             std::fs::metadata(&path).expect("there").permissions(),
             before
         );
+    }
+
+    #[test]
+    fn a_capture_is_put_beside_the_job_and_never_over_another() {
+        let folder = tempfile::tempdir().expect("a folder");
+        std::fs::write(folder.path().join("job.toml"), "format = 1\n").expect("written");
+        let job = Folder::of(folder.path()).expect("a job folder");
+        let keep = |bytes: &[u8]| job.keep_capture("raw.csv", bytes).expect("kept");
+        assert_eq!(keep(b"1"), "captures/raw.csv");
+        assert_eq!(keep(b"2"), "captures/raw-2.csv");
+        assert_eq!(keep(b"1"), "captures/raw.csv");
+        assert_eq!(keep(b"3"), "captures/raw-3.csv");
+        assert_eq!(job.capture("captures/raw-2.csv").as_deref(), Ok("2"));
+    }
+
+    #[test]
+    #[cfg(unix)]
+    fn a_folder_of_captures_that_leads_elsewhere_is_left_alone() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let other = tempfile::tempdir().expect("a folder");
+        std::fs::write(folder.path().join("job.toml"), "format = 1\n").expect("written");
+        let link = folder.path().join("captures");
+        std::os::unix::fs::symlink(other.path(), link).expect("linked");
+        let job = Folder::of(folder.path()).expect("a job folder");
+        assert!(job.keep_capture("raw.csv", b"1").is_err());
+        assert_eq!(std::fs::read_dir(other.path()).expect("read").count(), 0);
     }
 
     #[test]

@@ -26,6 +26,7 @@ mod readings;
 mod server;
 mod sheet;
 mod timing;
+mod upload;
 mod views;
 mod words;
 

@@ -115,7 +115,7 @@ impl Store for Disk {
 }
 
 #[cfg(unix)]
-fn sync_folder(path: &Path) -> io::Result<()> {
+pub(crate) fn sync_folder(path: &Path) -> io::Result<()> {
     let folder = path
         .parent()
         .filter(|folder| !folder.as_os_str().is_empty());
@@ -124,7 +124,7 @@ fn sync_folder(path: &Path) -> io::Result<()> {
 
 /// Elsewhere a folder cannot be opened for it.
 #[cfg(not(unix))]
-fn sync_folder(_: &Path) -> io::Result<()> {
+pub(crate) fn sync_folder(_: &Path) -> io::Result<()> {
     Ok(())
 }
 

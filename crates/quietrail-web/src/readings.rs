@@ -5,11 +5,12 @@
 use crate::desk::{Desk, Key};
 use crate::known::Known;
 use crate::sheet::Sheet;
-use quietrail_bench::log::{Log, Observed};
+use quietrail_bench::log::{Log, Observed, words_of};
 use quietrail_job::model::Job;
+use quietrail_report::words::bringup::observed;
 use quietrail_report::words::readings as words;
-use quietrail_study::bringup::{Book, BringUp, LOCKS_ALONE, bring_up_by};
-use quietrail_study::finding::{LimitFinding, Proof};
+use quietrail_study::bringup::{Book, BringUp, LOCKS_ALONE, bring_up_by, reads};
+use quietrail_study::finding::{LimitFinding, Overall, Proof};
 use quietrail_study::gate::{Gate, Lock};
 use quietrail_study::measured::{Judged, Limited, judged, merge};
 use std::sync::Arc;
@@ -45,9 +46,9 @@ pub(crate) fn with_readings(desk: &Desk, sum: &str, known: Known) -> (Known, Rea
         let options = quietrail_study::options();
         let found = of_step(desk, sum, &known.job, &log, LOCKS_ALONE);
         let gate = found.as_ref().map_or_else(Gate::default, Gate::from);
-        let limits = Limited::of_proof(&proof);
+        let limits = Limited::of_findings(&proof.limits);
         let judged = judged(&known.job, &limits, &log, &gate, &options);
-        merge(&mut proof, &judged);
+        merge(&mut proof.limits, &judged);
         Merged {
             proof: Arc::new(proof),
             read: Readings {
@@ -89,6 +90,31 @@ pub(crate) fn of_step_later(
 
 fn book(desk: &Desk, sum: &str) -> Arc<Book> {
     desk.remembered(&(sum.to_owned(), "bands".to_owned()), Book::default)
+}
+
+/// Points that a limit of the job asks for, that an instrument reads and no reading shows yet: `raw, mean (cold, warm)`.
+pub(crate) fn left_to_read(sheet: &Sheet<'_>) -> Vec<String> {
+    let mut all: Vec<(String, Vec<&str>)> = Vec::new();
+    let limits = sheet.known.iter().flat_map(|known| &known.proof.limits);
+    let is_left = |row: &&LimitFinding| {
+        let what = Observed::Statistic(row.what);
+        let mut instruments = sheet.job.instruments.iter();
+        matches!(row.overall, Overall::Predicted | Overall::NotShown)
+            && !row.is_rating
+            && instruments.any(|own| reads(own, what))
+    };
+    for row in limits.filter(is_left) {
+        let of = crate::words::bench::point(&words_of(&row.of));
+        let point = format!("{of}, {}", observed(Observed::Statistic(row.what)));
+        match all.iter_mut().find(|(known, _)| *known == point) {
+            Some((_, states)) if states.contains(&row.state.as_str()) => {}
+            Some((_, states)) => states.push(&row.state),
+            None => all.push((point, vec![&row.state])),
+        }
+    }
+    let said = all.into_iter();
+    said.map(|(point, states)| format!("{point} ({})", states.join(", ")))
+        .collect()
 }
 
 /// Where the mains stood while a limit was read; empty where the readings reach both ends of its range.

@@ -8,17 +8,19 @@ use crate::desk::Desk;
 use crate::folder::Folder;
 use crate::page;
 use crate::timing;
+use crate::upload::{Sent, boundary, parted};
 use crate::views::{Answer, VIEWS, View};
 use crate::words;
 use axum::Router;
-use axum::body::Body;
-use axum::extract::{DefaultBodyLimit, Path, RawForm, RawQuery, Request, State};
+use axum::body::{Body, to_bytes};
+use axum::extract::{Path, RawQuery, Request, State};
 use axum::http::header::{self, HeaderMap, HeaderValue};
 use axum::http::{Method, StatusCode};
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use axum::serve::ListenerExt;
+use quietrail_bench::capture::MAX_CAPTURE_BYTES;
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
@@ -30,6 +32,8 @@ use tokio::runtime::Runtime;
 const PORT: u16 = 8230;
 /// Bytes that a form may send: a job file at its largest, encoded, and some.
 const LARGEST: usize = 4 << 20;
+/// Field of a form under which the file that it brought is asked for.
+pub(crate) const UPLOADED: &str = "upload";
 /// How long a page waits for news before it asks again.
 const PATIENCE: Duration = Duration::from_secs(25);
 /// How often it is told of a search that goes on.
@@ -162,7 +166,6 @@ pub(crate) fn app(desk: Arc<Desk>, token: &str, at: SocketAddr, views: &'static 
         .nest(&format!("/{token}"), of_job)
         .route(&format!("/{token}/"), get(front))
         .fallback(nothing_here)
-        .layer(DefaultBodyLimit::max(LARGEST))
         .layer(middleware::from_fn_with_state(app.clone(), guard))
         .with_state(app)
 }
@@ -248,7 +251,7 @@ fn refusal(app: &App, request: &Request) -> Option<(StatusCode, &'static str)> {
     }
     let length =
         text_of(headers, &header::CONTENT_LENGTH).and_then(|text| text.parse::<u64>().ok());
-    if length.is_some_and(|length| length > LARGEST as u64) {
+    if length.is_some_and(|length| length > largest(headers) as u64) {
         return Some((StatusCode::PAYLOAD_TOO_LARGE, words::REFUSED_SIZE));
     }
     None
@@ -318,9 +321,40 @@ async fn show(
     .await
 }
 
-async fn act(State(app): State<App>, Path(view): Path<String>, RawForm(form): RawForm) -> Response {
-    let pairs = pairs(&form);
-    apart(move || answered(page::act(&app.desk, app.views, &view, &pairs), &app)).await
+async fn act(State(app): State<App>, Path(view): Path<String>, request: Request) -> Response {
+    let media_type = text_of(request.headers(), &header::CONTENT_TYPE);
+    let media_type = media_type.unwrap_or_default().to_owned();
+    let most = largest(request.headers());
+    let Ok(body) = to_bytes(request.into_body(), most).await else {
+        return (StatusCode::PAYLOAD_TOO_LARGE, words::REFUSED_SIZE).into_response();
+    };
+    let is_plain = media_type.starts_with("application/x-www-form-urlencoded");
+    if !is_plain && boundary(&media_type).is_none() {
+        return StatusCode::UNSUPPORTED_MEDIA_TYPE.into_response();
+    }
+    apart(move || {
+        let Sent { mut pairs, upload } = match boundary(&media_type) {
+            Some(boundary) => parted(&body, boundary),
+            None => Sent {
+                pairs: pairs(&body),
+                upload: None,
+            },
+        };
+        if let Some(upload) = upload {
+            pairs.push((UPLOADED.to_owned(), app.desk.uploads.hold(upload)));
+        }
+        answered(page::act(&app.desk, app.views, &view, &pairs), &app)
+    })
+    .await
+}
+
+/// Bytes that a request may bring: of a form that brings a file, those of a capture.
+fn largest(headers: &HeaderMap) -> usize {
+    let media_type = text_of(headers, &header::CONTENT_TYPE).unwrap_or_default();
+    match boundary(media_type) {
+        Some(_) => MAX_CAPTURE_BYTES + LARGEST,
+        None => LARGEST,
+    }
 }
 
 fn answered(answer: Answer, app: &App) -> Response {

@@ -27,7 +27,8 @@ pub(crate) const REFUSED_TOKEN: &str = "Refused: the address is not complete, or
 pub(crate) const REFUSED_METHOD: &str =
     "Refused: pages are read and forms are sent, nothing else.\n";
 /// Refused: too large.
-pub(crate) const REFUSED_SIZE: &str = "Refused: larger than any job file.\n";
+pub(crate) const REFUSED_SIZE: &str =
+    "Refused: larger than any job file, or than 50 MB for a capture.\n";
 /// No such page.
 pub(crate) const NOTHING_HERE: &str = "There is no such page in this workbook.\n";
 
@@ -679,15 +680,10 @@ pub(crate) fn damaged(line: usize, why: &str) -> String {
 
 /// Above the text of the job file.
 pub(crate) const WHOLE_FILE: &str = "The whole job file, for another person to start from.";
-/// Part of the limits have readings.
-pub(crate) const MEASURE_THE_REST: &str =
-    "Not every limit is shown by a reading: read the others before the load is connected.";
 /// Nothing is known yet.
 pub(crate) const NOT_YET: &str = "Worst corners are still being looked for.";
 /// Something fails.
 pub(crate) const DO_NOT_CONNECT: &str = "Do not connect the load yet.";
-/// Nothing fails and not all is measured.
-pub(crate) const MEASURE_FIRST: &str = "Predicted, nothing measured: read these first.";
 /// All measured.
 pub(crate) const ALL_SHOWN: &str = "Every limit is measured and holds.";
 

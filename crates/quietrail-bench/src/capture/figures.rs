@@ -1,5 +1,7 @@
 //! What a captured wave comes to: its ends, its alternating part, what of it is locked to the mains.
 
+use crate::log::Observed;
+use quietrail_job::model::What;
 use std::f64::consts::PI;
 
 /// Figures of a capture.
@@ -29,6 +31,57 @@ pub struct Figures {
     /// The highest jump of the wave, straight lines on either side of it laid to its place: where a reservoir begins to charge,
     /// that is its ESR times the current.
     pub step: f64,
+}
+
+impl Figures {
+    /// What a row reads, taken out of a wave; `None` where the wave does not tell it.
+    pub fn of(&self, what: Observed) -> Option<f64> {
+        let is_long = self.cycles > 0;
+        match what {
+            Observed::Statistic(what) => match what {
+                What::Mean | What::Current => Some(self.mean),
+                What::Valley => Some(self.valley),
+                What::Peak | What::PeakCurrent => Some(self.peak),
+                What::RipplePeakToPeak => Some(self.peak - self.valley),
+                What::Ripple => is_long.then_some(self.ripple),
+                What::Noise => is_long.then_some(self.noise),
+                What::RippleAndNoise => Some(self.ac_rms),
+                What::RmsCurrent => Some(libm::hypot(self.mean, self.ac_rms)),
+                _ => None,
+            },
+            Observed::RmsVoltage => Some(libm::hypot(self.mean, self.ac_rms)),
+            Observed::Frequency => is_long.then_some(self.hertz),
+            _ => None,
+        }
+    }
+
+    /// Series resistance, where so many amperes were switched on or off: the sharpest step over them; `None` where that is no
+    /// resistance.
+    pub fn esr(&self, amps: f64) -> Option<f64> {
+        let ohms = self.step.abs() / amps.abs();
+        (ohms.is_finite() && ohms > 0.0).then_some(ohms)
+    }
+}
+
+/// Whether a wave tells what a row reads.
+pub fn tells(what: Observed) -> bool {
+    match what {
+        Observed::Statistic(what) => matches!(
+            what,
+            What::Mean
+                | What::Current
+                | What::Valley
+                | What::Peak
+                | What::PeakCurrent
+                | What::RipplePeakToPeak
+                | What::Ripple
+                | What::Noise
+                | What::RippleAndNoise
+                | What::RmsCurrent
+        ),
+        Observed::RmsVoltage | Observed::Frequency => true,
+        _ => false,
+    }
 }
 
 /// Parts of a cycle that are told apart.

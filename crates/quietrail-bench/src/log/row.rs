@@ -154,6 +154,21 @@ pub struct Row {
     pub note: String,
 }
 
+/// What stands in the note of a row whose value is the end of what its instrument shows: what is there is more.
+pub const MORE_THAN: &str = "more than that: beyond what the instrument shows";
+
+impl Row {
+    /// Whether what is there is more than the value: it was beyond what the instrument shows.
+    pub fn is_more_than(&self) -> bool {
+        self.note.starts_with(MORE_THAN)
+    }
+
+    /// Whether somebody typed the value, rather than that it was worked out of a capture.
+    pub fn is_typed(&self) -> bool {
+        !self.typed.contains('e')
+    }
+}
+
 /// A row before it has its number.
 #[derive(Clone, Debug, Default, PartialEq)]
 #[allow(missing_docs, reason = "the fields of a row, as texts")]

@@ -3,19 +3,19 @@
 use crate::log;
 use crate::shell::{Complaint, ProgressLine, complain, gather, say, style_of};
 use clap::Args;
-use quietrail_report::bringup::{Sheet, json, text};
-use quietrail_report::words::{bringup as words, progress as progress_words};
-use quietrail_study::bringup::{bring_up, planned};
+use quietrail_report::bringup::{Said, Sheet, json, text};
+use quietrail_report::words::{asking, bringup as words, progress as progress_words};
+use quietrail_study::bringup::{Kind, bring_up, planned};
 use quietrail_study::gate::Gate;
 use quietrail_study::measured;
-use quietrail_study::prove::prove_telling;
+use quietrail_study::prove::verdicts;
 use std::io;
 use std::path::PathBuf;
 
 /// Print the steps of the bring-up: cautions, what is connected, what every point should read.
 ///
 /// Steps with power stay locked until the rows of the steps before them hold a reading (`quietrail read`). Limits that the proof
-/// fails head the sheet.
+/// fails head the sheet; with --step those of its state.
 ///
 /// Exit status: 0 printed, 2 the job could not be read or has no such step.
 #[derive(Args)]
@@ -37,7 +37,8 @@ impl Bringup {
     pub(crate) fn run(&self) -> Result<u8, Complaint> {
         let sources = gather(&self.job)?;
         let job = sources.job()?;
-        let known: Vec<String> = planned(&job).into_iter().map(|step| step.name).collect();
+        let steps = planned(&job);
+        let known: Vec<String> = steps.iter().map(|step| step.name.clone()).collect();
         if let Some(name) = &self.step
             && !known.contains(name)
         {
@@ -47,20 +48,34 @@ impl Bringup {
         let log = log::read(&sources.job_path)?;
         log::report_damage(&log);
         let line = ProgressLine::new();
-        line.say("solving each step");
+        line.say(asking::WORKING_OUT);
         let options = quietrail_study::options();
-        let found = bring_up(&job, &log, self.step.as_deref(), &options).map_err(complain)?;
-        // A job whose proof fails says so before its first step.
-        let mut proof = prove_telling(&job, &options, &mut |progress| {
+        let only = self.step.as_deref();
+        let found = bring_up(&job, &log, only, &options).map_err(complain)?;
+        // A job whose proof fails says so before its first step; of one step alone, as far as that step goes.
+        let own = only.and_then(|name| steps.iter().find(|step| step.name == name));
+        let states: Vec<usize> = match own {
+            Some(step) if step.kind != Kind::Load => step.state.into_iter().collect(),
+            _ => (0..job.states.len()).collect(),
+        };
+        let mut limits = verdicts(&job, &states, &options, &mut |progress| {
             line.say(&progress_words(progress));
         })
         .map_err(complain)?;
-        let limits = measured::Limited::of_proof(&proof);
-        let judged = measured::judged(&job, &limits, &log, &Gate::from(&found), &options);
-        measured::merge(&mut proof, &judged);
+        let asked = measured::Limited::of_findings(&limits);
+        let gate = Gate::from(&found);
+        let judged = measured::judged(&job, &asked, &log, &gate, &options);
+        measured::merge(&mut limits, &judged);
+        let of_step = |one: &measured::Judged| {
+            let mut rows = one.judgement.rows.iter();
+            let step = rows.find_map(|row| gate.step_of(log.row(*row)?));
+            Some((step?.to_owned(), one.clone()))
+        };
+        let judged: Vec<(String, measured::Judged)> = judged.iter().filter_map(of_step).collect();
+        let is_partial = states.len() < job.states.len();
         drop(line);
         if self.json {
-            say(&format!("{:#}\n", json(&found, &proof.limits)))?;
+            say(&format!("{:#}\n", json(&found, &limits, &judged)))?;
         } else {
             let sheet = if self.paper {
                 Sheet::Paper
@@ -68,8 +83,12 @@ impl Bringup {
                 Sheet::Screen
             };
             let style = style_of(&io::stdout());
-            let only = self.step.as_deref();
-            say(&text(&found, &proof.limits, only, sheet, style))?;
+            let said = Said {
+                limits: &limits,
+                judged: &judged,
+                is_partial,
+            };
+            say(&text(&found, &said, only, sheet, style))?;
         }
         Ok(0)
     }

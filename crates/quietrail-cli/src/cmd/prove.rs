@@ -117,9 +117,9 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
         .transpose()?;
     let gate = bringup::gate(&job, &log, &options)
         .map_err(|trouble| complain(format_args!("{}: {trouble}", sources.job_path.display())))?;
-    let limits = measured::Limited::of_proof(&proof);
+    let limits = measured::Limited::of_findings(&proof.limits);
     let judged = measured::judged(&job, &limits, &log, &gate, &options);
-    measured::merge(&mut proof, &judged);
+    measured::merge(&mut proof.limits, &judged);
     let showable = bench.then(|| measured::showable(&job, &proof, &options));
     let broken = breaks
         .then(|| {

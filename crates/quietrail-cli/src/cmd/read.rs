@@ -11,7 +11,7 @@ mod captured;
 mod check;
 
 use crate::log;
-use crate::shell::{Complaint, complain, gather, say};
+use crate::shell::{Complaint, ProgressLine, complain, gather, say};
 use check::{Checked, check};
 use clap::Args;
 use quietrail_bench::log::{Draft, Log, Observed, Row, words_of};
@@ -284,7 +284,7 @@ impl Desk {
             && !row.setup.is_shorted
         {
             let error = bringup::error_of(&self.job.instruments, &row);
-            let fit = bringup::fit(expectation, row.value, error);
+            let fit = bringup::fit_of(expectation, &row, error);
             said.push_str(&match &checked.taken_for {
                 Some(step) => words::predicted(step, expectation, fit, error),
                 None => words::against(expectation, fit, error),
@@ -292,7 +292,7 @@ impl Desk {
             said.push('\n');
             status = match fit {
                 bringup::Fit::Below(_) | bringup::Fit::Above(_) => 1,
-                bringup::Fit::Unclear => 3,
+                bringup::Fit::Unclear | bringup::Fit::MoreThan => 3,
                 bringup::Fit::Fits | bringup::Fit::NotCompared => 0,
             };
         }
@@ -362,8 +362,19 @@ impl Desk {
         all
     }
 
+    /// A log without the rows of later steps: they neither lock a step nor open it, and take long to compare.
+    fn up_to(&self, log: &Log, step: &str) -> Log {
+        let place = |name: &str| self.steps.iter().position(|known| known.name == name);
+        let own = place(step);
+        let mut cut = log.clone();
+        cut.rows.retain(|row| place(&row.step) <= own);
+        cut
+    }
+
     /// The bring-up as the log leaves it, one step computed.
     fn bring_up(&self, log: &Log, step: &str) -> Result<BringUp, Complaint> {
+        let line = ProgressLine::new();
+        line.say(quietrail_report::words::asking::WORKING_OUT);
         let options = quietrail_study::options();
         bringup::bring_up_by(&self.book, &self.job, log, Some(step), &options).map_err(complain)
     }
@@ -386,7 +397,10 @@ impl Desk {
                 .into_iter()
                 .find(|one| one.of == of && one.what == what);
         }
-        let (low, high) = bringup::band_at(&self.job, planned, of, what, at, &options).ok()??;
+        let line = ProgressLine::new();
+        line.say(quietrail_report::words::asking::WORKING_OUT);
+        let (low, high) =
+            bringup::band_at((&self.book, &self.job), planned, of, what, at, &options).ok()??;
         Some(Expectation {
             of: of.to_owned(),
             what,
@@ -452,7 +466,7 @@ fn refuse_locked(desk: &Desk, step: &str) -> Result<(), Complaint> {
     if desk.steps.first().is_some_and(|first| first.name == step) {
         return Ok(());
     }
-    let log = log::read(&desk.job_path)?;
+    let log = desk.up_to(&log::read(&desk.job_path)?, step);
     let found = desk.bring_up(&log, LOCKS_ALONE)?;
     let own = found.steps.iter().find(|known| known.name == step);
     match own.filter(|own| !own.is_open()) {

@@ -253,6 +253,12 @@ fn another_sort_of_row_asks_for_another_instrument() {
     let log = bench.read("readings.csv");
     assert!(log.contains(",resistance,40,mΩ,bond,"), "{log}");
     assert!(log.contains(",insulation,50,MΩ,insulation,"), "{log}");
+    // The row is named before its instrument is asked for.
+    let bond = ran
+        .out
+        .find("earth bond, resistance, expect at most 100 mΩ");
+    let asked = ran.out.find("Instrument (bond suits it");
+    assert!(bond.is_some() && bond < asked, "{ran:?}");
     // And back: Enter repeats the set-up of the instrument that reads such a row.
     let ran = bench.run_typing(&["read", ".", "--step", "power off"], "\n50\n\n60\nq\n");
     assert_eq!(ran.status, 0, "{ran:?}");

@@ -1,10 +1,10 @@
 //! What is said of the bring-up.
 
 use crate::number::{self, NO_BREAK};
-use quietrail_bench::log::Observed;
+use quietrail_bench::log::{Observed, Row};
 use quietrail_bench::safety::{SafetyLimit, Source};
 use quietrail_study::bringup::{
-    Beside, Caution, Dummy, Expectation, Fit, Kind, Settled, Settling, Through,
+    Beside, Caution, Dummy, Expectation, Fit, Kind, Reading, Settled, Settling, Through,
 };
 use quietrail_study::finding::{LimitFinding, Predicted};
 use quietrail_study::gate::{Lock, Why};
@@ -382,8 +382,58 @@ pub fn fit(fit: Fit, unit: &str) -> String {
         Fit::Unclear => {
             "not shown: nearer to the edge of the band than the meter may err".to_owned()
         }
+        Fit::MoreThan => {
+            "not shown: the meter shows no more than that; read it on a higher range".to_owned()
+        }
         Fit::NotCompared => "kept, compared with nothing".to_owned(),
     }
+}
+
+/// How a reading fits, and what its instrument may err by, if that is known: with as many digits as it takes to tell the two apart.
+pub fn fit_and_error(found: Fit, error: Option<f64>, unit: &str) -> (String, Option<String>) {
+    let unit_of_error = difference(unit);
+    let error_to = |digits: usize| error.map(|error| number::si(error, unit_of_error, digits));
+    let (Fit::Below(by) | Fit::Above(by)) = found else {
+        return (fit(found, unit), error_to(2));
+    };
+    let by_to = |digits: usize| number::si(by, unit_of_error, digits);
+    let is_told = |digits: &usize| error_to(*digits).as_ref() != Some(&by_to(*digits));
+    let digits = (2..=5).find(is_told).unwrap_or(5);
+    let side = if matches!(found, Fit::Below(_)) {
+        "below"
+    } else {
+        "above"
+    };
+    (
+        format!("{} {side} the band", by_to(digits)),
+        error_to(digits),
+    )
+}
+
+/// A row's value as it was typed; of one from a capture, which nobody typed, to four digits.
+pub fn typed(row: &Row) -> String {
+    let own = row.is_typed().then_some((&row.typed, &row.unit));
+    value_read(own, row.is_more_than(), row.value, row.what.kind().symbol())
+}
+
+/// A reading as it was typed.
+pub fn value_of(reading: &Reading, unit: &str) -> String {
+    let own = reading.typed.as_ref().map(|(typed, unit)| (typed, unit));
+    value_read(own, reading.is_more_than, reading.value, unit)
+}
+
+fn value_read(
+    typed: Option<(&String, &String)>,
+    is_more_than: bool,
+    value: f64,
+    unit: &str,
+) -> String {
+    let more = if is_more_than { "more than " } else { "" };
+    let said = match typed {
+        Some((typed, unit)) => format!("{typed}{NO_BREAK}{unit}"),
+        None => number::si(value, unit, 4),
+    };
+    format!("{more}{}", said.trim_end().replace('-', "−"))
 }
 
 fn difference(unit: &str) -> &str {
@@ -460,6 +510,9 @@ pub fn failing(row: &LimitFinding) -> String {
 
 /// What a failing proof means for the bring-up.
 pub const PROOF_FAILS_MEANS: &str = "The steps show what is built as it is; the load is not to be connected before this is mended. `quietrail prove JOB` says what would help.";
+
+/// Under the head of one step, where limits of other states were not looked at.
+pub const NOT_ALL_SEARCHED: &str = "Of this step alone: limits of other states were not searched. `quietrail prove JOB` searches all.";
 
 /// A locked step that is done regardless.
 pub fn regardless(reason: &str) -> String {

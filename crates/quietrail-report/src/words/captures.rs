@@ -5,10 +5,20 @@ use quietrail_bench::capture::{Assumed, Capture, CaptureFault, Figures};
 
 /// A capture as read: its figures, and what was taken for granted.
 pub fn capture(name: &str, capture: &Capture, found: &Figures) -> String {
+    let all: Vec<String> = capture.assumed.iter().map(assumed).collect();
+    format!(
+        "{name}: {}\nTaken: {}.\n",
+        comes_to(capture, found),
+        all.join("; ")
+    )
+}
+
+/// What a capture comes to.
+pub fn comes_to(capture: &Capture, found: &Figures) -> String {
     let v = |value: f64| number::si(value, capture.unit, 3);
     let span = capture.samples.last().map_or(0.0, |last| last.0) - capture.samples[0].0;
     let mut text = format!(
-        "{name}: {} samples over {}. Mean {}, {} p-p, {} rms of the alternating part",
+        "{} samples over {}. Mean {}, {} p-p, {} rms of the alternating part",
         capture.samples.len(),
         number::si(span, "s", 3),
         v(found.mean),
@@ -28,10 +38,7 @@ pub fn capture(name: &str, capture: &Capture, found: &Figures) -> String {
     } else {
         text.push_str("; less than a mains cycle, so that nothing can be told to be locked to it");
     }
-    text.push_str(".\nTaken: ");
-    let all: Vec<String> = capture.assumed.iter().map(assumed).collect();
-    text.push_str(&all.join("; "));
-    text.push_str(".\n");
+    text.push('.');
     text
 }
 

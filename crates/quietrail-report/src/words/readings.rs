@@ -43,6 +43,8 @@ pub fn no_such_row(row: u64) -> String {
 
 /// Heads what readings prove.
 pub const HEAD: &str = "Readings:";
+/// Heads what the readings of a step of the bring-up show of the limits.
+pub const SHOW: &str = "What these readings show of the limits:";
 /// Heads what the bench can show.
 pub const CAN_HEAD: &str = "What this bench can show:";
 
@@ -463,9 +465,35 @@ pub const NO_REASON: &str =
     "--because wants a reason that another person would understand; it is logged and printed";
 /// A check is a yes or a no.
 pub const YES_OR_NO: &str = "a check is yes or no";
-/// Asks for an instrument, of those that read the row.
-pub fn ask_instrument(apt: &[&str]) -> String {
-    format!("Instrument ({}):", apt.join(", "))
+/// Asks for an instrument, of those that read the row; `suited` is the first that suits it.
+pub fn ask_instrument(apt: &[&str], suited: Option<&str>) -> String {
+    let others: Vec<&str> = apt
+        .iter()
+        .copied()
+        .filter(|name| Some(*name) != suited)
+        .collect();
+    let said = match (suited, others.as_slice()) {
+        (Some(name), []) => format!("{name} suits it"),
+        (Some(name), others) => format!("{name} suits it; there is also {}", others.join(", ")),
+        (None, others) => others.join(", "),
+    };
+    format!("  Instrument ({said}; Enter: not now):")
+}
+
+/// A display that can show no more, where that is no reading.
+pub fn overload(typed: &str, what: Observed) -> String {
+    let what = super::bringup::observed(what);
+    format!(
+        "{typed} says that there is more than the range holds, and not how much: choose a higher range and read {what} again. Where the \
+         highest shows it too, switch off and look for the reason"
+    )
+}
+
+/// The same of a path, where nothing tells the end of the range.
+pub fn overload_of_path(typed: &str) -> String {
+    format!(
+        "{typed} says that there is more than the range holds: write the end of the range with a sign before it, \"> 40 MΩ\""
+    )
 }
 
 /// A row that nothing on the bench reads.
@@ -487,11 +515,11 @@ pub fn other_mains(read: f64, low: f64, high: f64) -> String {
 }
 
 /// Asks for a range.
-pub const ASK_RANGE: &str = "Range (Enter: the meter chose it):";
+pub const ASK_RANGE: &str = "  Range (Enter: the meter chose it):";
 /// Asks for the set-up.
-pub const ASK_SETUP: &str = "Set-up (where the clips are, probe, band, load):";
+pub const ASK_SETUP: &str = "  Set-up (where the clips are, probe, band, load):";
 /// Asks for the mains voltage.
-pub const ASK_MAINS: &str = "Mains while reading, V (Enter: not read):";
+pub const ASK_MAINS: &str = "  Mains while reading, V (Enter: not read):";
 
 /// An ammeter whose resistance the job does not give.
 pub fn no_burden(name: &str) -> String {
@@ -591,9 +619,6 @@ pub const ASK_RANGE_ANEW: &str = "Range of this reading (Enter: the meter chose 
 /// Ranges of what samples may be named by a division.
 pub const BY_DIVISION: &str = "or by a division of eight: \"10 mV/div\"";
 
-/// What is written beside a value beyond the end of a range.
-pub const MORE_THAN: &str = "more than that: beyond what the instrument shows";
-
 /// Nothing is known of what was read.
 pub const NOTHING_PREDICTED: &str =
     "Nothing is predicted of it, so it is compared with nothing; it stands in the record.";
@@ -658,16 +683,8 @@ pub fn did_you_mean(typed: &str, meant: f64, expectation: &Expectation) -> Strin
 pub fn kept(row: &Row) -> String {
     let value = if row.what == Observed::Check {
         if row.value > 0.0 { "yes" } else { "no" }.to_owned()
-    } else if row.typed.contains('e') {
-        // Worked out from a capture: nobody typed its digits.
-        number::si(row.value, row.what.kind().symbol(), 4)
     } else {
-        let more = if row.note.starts_with(MORE_THAN) {
-            "more than "
-        } else {
-            ""
-        };
-        format!("{more}{}{}{}", row.typed, number::NO_BREAK, row.unit)
+        super::bringup::typed(row)
     };
     format!(
         "Kept as row {}: {}, {}, {value}.",
@@ -681,12 +698,9 @@ pub fn kept(row: &Row) -> String {
 pub fn against(expectation: &Expectation, fit: Fit, error: Option<f64>) -> String {
     let unit = expectation.unit;
     let band = super::bringup::band(expectation.low, expectation.high, unit);
-    let fit = super::bringup::fit(fit, unit);
+    let (fit, error) = super::bringup::fit_and_error(fit, error, unit);
     let error = error.map_or_else(String::new, |error| {
-        format!(
-            " The meter may err by {}.",
-            number::si(error, if unit == "°C" { "K" } else { unit }, 2)
-        )
+        format!(" The meter may err by {error}.")
     });
     if expectation.what == Observed::Check {
         return format!("{fit}.");

@@ -1,7 +1,8 @@
 //! What to be careful about in a step, from what is expected there: mains, stored charge, heat.
 
-use super::derive::{Planned, Point, names, rail_volts};
-use super::{Caution, Expectation, Observed};
+use super::derive::{Planned, Point, names};
+use super::rails::rail_volts;
+use super::{Caution, Expectation, Observed, highest_across};
 use quietrail_job::model::{Capacitor, InstrumentKind, Job, PartKind, What};
 
 /// A rail that empties to this is no longer a surprise to the fingers, V.
@@ -28,18 +29,13 @@ pub(super) fn cautions_of(job: &Job, step: &Planned, expect: &[Expectation]) -> 
     if has_scope {
         all.push(Caution::EarthedClip);
     }
-    let highest = |node: &str| {
-        expect
-            .iter()
-            .filter(|one| one.what == Observed::Statistic(What::Mean))
-            .find(|one| one.of == node || one.of.starts_with(&format!("{node},")))
-            .and_then(|one| one.high)
-    };
     for part in &job.parts {
         let PartKind::Capacitor(capacitor) = &part.kind else {
             continue;
         };
-        let Some(volts) = highest(&capacitor.between.plus).filter(|volts| *volts > EMPTY) else {
+        let ends = &capacitor.between;
+        let volts = highest_across(expect, &ends.plus, &ends.minus);
+        let Some(volts) = volts.filter(|volts| *volts > EMPTY) else {
             continue;
         };
         if step.out.contains(&part.name) {
@@ -55,7 +51,8 @@ pub(super) fn cautions_of(job: &Job, step: &Planned, expect: &[Expectation]) -> 
         }
     }
     for dummy in &step.dummies {
-        let volts = highest(&dummy.plus).unwrap_or_else(|| rail_volts(job, &dummy.plus));
+        let volts = highest_across(expect, &dummy.plus, &dummy.minus)
+            .unwrap_or_else(|| rail_volts(job, &dummy.plus, &dummy.minus));
         if let Some(rated) = dummy.rated {
             all.push(Caution::HotDummy {
                 at: dummy.plus.clone(),

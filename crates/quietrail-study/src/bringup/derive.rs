@@ -1,13 +1,11 @@
 //! The ordered steps for a job: which parts are in, what stands in front, which dummies draw, which points are read.
 
 use super::dummy::{self, Dummy};
-use super::rails::rail_points;
+use super::rails::{rail_points, rail_volts};
+use super::raws::{raw_points, raw_rails_of, raw_steps};
 use super::{Caution, Observed};
-use crate::lower::set_volts;
 use quietrail_bench::log::words_of;
-use quietrail_job::model::{
-    InsteadOf, Job, LoadDraw, Part, PartKind, Rectifier, Regulator, Subject, What,
-};
+use quietrail_job::model::{InsteadOf, Job, LoadDraw, Part, PartKind, Regulator, Subject, What};
 
 /// The kinds of step.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -195,7 +193,7 @@ pub(super) fn names(job: &Job, keep: impl Fn(&Part) -> bool) -> Vec<String> {
     kept.map(|part| part.name.clone()).collect()
 }
 
-fn is_beyond_raw(part: &Part) -> bool {
+pub(super) fn is_beyond_raw(part: &Part) -> bool {
     matches!(
         part.kind,
         PartKind::Regulator(_) | PartKind::Transistor(_) | PartKind::Shunt(_) | PartKind::Load(_)
@@ -250,7 +248,7 @@ fn mains_points(job: &Job, is_awaited: bool, through: Option<Through>) -> Vec<Po
     all
 }
 
-fn primary_currents(job: &Job) -> Vec<Point> {
+pub(super) fn primary_currents(job: &Job) -> Vec<Point> {
     let transformers = names(job, |part| matches!(part.kind, PartKind::Transformer(_)));
     transformers
         .into_iter()
@@ -286,29 +284,6 @@ fn transformer_steps(job: &Job, through: Through) -> Vec<Planned> {
     vec![first, second]
 }
 
-fn raw_nodes(job: &Job) -> Vec<&Rectifier> {
-    job.parts
-        .iter()
-        .filter_map(|part| match &part.kind {
-            PartKind::Rectifier(rectifier) => Some(rectifier),
-            _ => None,
-        })
-        .collect()
-}
-
-fn raw_points(job: &Job, ripple: bool) -> Vec<Point> {
-    let mut all = Vec::new();
-    for rectifier in raw_nodes(job) {
-        all.push(of_pair(&rectifier.into, &rectifier.ret, What::Mean, true));
-        if ripple {
-            let what = What::RipplePeakToPeak;
-            all.push(of_pair(&rectifier.into, &rectifier.ret, what, false));
-        }
-    }
-    all.extend(primary_currents(job));
-    all
-}
-
 pub(super) fn of_pair(plus: &str, minus: &str, what: What, is_awaited: bool) -> Point {
     if minus == "common" {
         return point(plus, Observed::Statistic(what), is_awaited);
@@ -321,41 +296,8 @@ pub(super) fn of_pair(plus: &str, minus: &str, what: What, is_awaited: bool) -> 
     }
 }
 
-fn raw_steps(job: &Job, through: Through) -> Vec<Planned> {
-    if raw_nodes(job).is_empty() {
-        return Vec::new();
-    }
-    let out = names(job, is_beyond_raw);
-    let word = match through {
-        Through::Lamp { .. } => "rectifier through the lamp",
-        Through::Variable { .. } => "rectifier on low voltage",
-    };
-    let mut first = blank(word, Kind::RectifierSoftly);
-    first.through = Some(through);
-    first.out.clone_from(&out);
-    first.points = raw_points(job, false);
-    first.cautions.push(Caution::Electrolytics);
-    let mut second = blank("raw on a dummy load", Kind::RawOnDummy);
-    second.out = out;
-    second.points = raw_points(job, true);
-    let heaviest = heaviest_state(job);
-    for rectifier in raw_nodes(job) {
-        let amps: f64 = heaviest.map_or(0.0, |state| behind(job, &rectifier.into, state));
-        let volts = raw_volts(job, rectifier);
-        if amps > 0.0 && volts > 0.0 {
-            second.dummies.push(dummy_for(
-                job,
-                (&rectifier.into, &rectifier.ret),
-                volts,
-                amps,
-            ));
-        }
-    }
-    vec![first, second]
-}
-
 /// The state in which the loads draw most.
-fn heaviest_state(job: &Job) -> Option<usize> {
+pub(super) fn heaviest_state(job: &Job) -> Option<usize> {
     let total = |state: usize| -> f64 {
         loads(job)
             .iter()
@@ -373,32 +315,17 @@ pub(super) fn loads(job: &Job) -> Vec<(&str, &Part)> {
 }
 
 /// Mean current that a load draws in a state, as marked.
-fn draw_amps(job: &Job, part: &Part, state: usize) -> f64 {
+pub(super) fn draw_amps(job: &Job, part: &Part, state: usize) -> f64 {
     let PartKind::Load(load) = &part.kind else {
         return 0.0;
     };
-    let volts = rail_volts(job, &load.between.plus);
+    let volts = rail_volts(job, &load.between.plus, &load.between.minus);
     match &load.draws[state] {
         LoadDraw::Current(amps) => amps.nominal(),
         LoadDraw::Resistance(ohms) => volts / ohms.nominal(),
         LoadDraw::Power(watts) if volts > 0.0 => watts.nominal() / volts,
         LoadDraw::Power(_) => 0.0,
     }
-}
-
-/// Current that loads behind a node draw from it, through linear regulators.
-fn behind(job: &Job, node: &str, state: usize) -> f64 {
-    let direct: f64 = loads(job)
-        .iter()
-        .filter(|(_, part)| matches!(&part.kind, PartKind::Load(load) if load.between.plus == node))
-        .map(|(_, part)| draw_amps(job, part, state))
-        .sum();
-    let through: f64 = regulators(job)
-        .filter(|regulator| regulator.from == node && regulator.into != node)
-        .map(|regulator| behind(job, &regulator.into, state))
-        .sum();
-    let followed = super::follow::nodes(job, node).map(|next| behind(job, next, state));
-    direct + through + followed.sum::<f64>()
 }
 
 pub(super) fn regulators(job: &Job) -> impl Iterator<Item = &Regulator> {
@@ -408,54 +335,7 @@ pub(super) fn regulators(job: &Job) -> impl Iterator<Item = &Regulator> {
     })
 }
 
-/// What a rail is set to; the raw voltage, roughly, where no regulator makes it.
-pub(super) fn rail_volts(job: &Job, node: &str) -> f64 {
-    let set = regulators(job)
-        .find(|regulator| regulator.into == node)
-        .map(|regulator| set_volts(&regulator.set));
-    set.or_else(|| {
-        let rectifier = raw_nodes(job).into_iter().find(|one| one.into == node)?;
-        Some(raw_volts(job, rectifier))
-    })
-    .unwrap_or(0.0)
-}
-
-/// Peak of the winding behind a rectifier, roughly: to choose a dummy, not to expect a reading.
-fn raw_volts(job: &Job, rectifier: &Rectifier) -> f64 {
-    let Some((transformer, winding)) = rectifier.from.split_once('.') else {
-        return 0.0;
-    };
-    let Some(PartKind::Transformer(transformer)) = job.part(transformer).map(|part| &part.kind)
-    else {
-        return 0.0;
-    };
-    let of = |name: &str| {
-        transformer
-            .secondary
-            .iter()
-            .find(|one| one.name == name)
-            .map(|one| one.open.nominal() / one.at_primary.nominal())
-    };
-    let ratio = of(winding).or_else(|| {
-        let join = transformer.joins.iter().find(|join| join.name == winding)?;
-        Some(joined_ratio(&join.term, &of))
-    });
-    std::f64::consts::SQRT_2 * ratio.unwrap_or(0.0) * job.mains.voltage.nominal()
-}
-
-fn joined_ratio(term: &quietrail_job::model::JoinTerm, of: &dyn Fn(&str) -> Option<f64>) -> f64 {
-    use quietrail_job::model::JoinTerm;
-    match term {
-        JoinTerm::Winding { name, reversed } => {
-            let ratio = of(name).unwrap_or(0.0);
-            if *reversed { -ratio } else { ratio }
-        }
-        JoinTerm::Series(terms) => terms.iter().map(|term| joined_ratio(term, of)).sum(),
-        JoinTerm::Parallel(terms) => terms.first().map_or(0.0, |term| joined_ratio(term, of)),
-    }
-}
-
-fn dummy_for(job: &Job, between: (&str, &str), volts: f64, amps: f64) -> Dummy {
+pub(super) fn dummy_for(job: &Job, between: (&str, &str), volts: f64, amps: f64) -> Dummy {
     let wanted = volts / amps;
     let found = dummy::best(&job.on_hand, wanted, volts);
     let (ohms, made_of, is_parallel, rated) = match found {
@@ -481,7 +361,7 @@ fn two_digits(ohms: f64) -> f64 {
 }
 
 fn board_steps(job: &Job) -> Vec<Planned> {
-    if regulators(job).next().is_none() {
+    if rail_points(job, false, What::Mean).is_empty() {
         return Vec::new();
     }
     let out = names(job, is_load);
@@ -580,7 +460,7 @@ fn load_dummies(job: &Job, state: usize) -> Vec<Dummy> {
             continue;
         };
         let amps = draw_amps(job, part, state);
-        let volts = rail_volts(job, &load.between.plus);
+        let volts = rail_volts(job, &load.between.plus, &load.between.minus);
         if amps > 0.0 && volts > 0.0 {
             let ends = (load.between.plus.as_str(), load.between.minus.as_str());
             all.push(dummy_for(job, ends, volts, amps));
@@ -707,7 +587,7 @@ fn is_of_missing_part(job: &Job, point: &Point, out: &[String]) -> bool {
         Subject::Node(node) | Subject::Pair(node, _) => {
             let makers = job.parts.iter().filter(|part| match &part.kind {
                 PartKind::Regulator(regulator) => regulator.into == *node,
-                PartKind::Rectifier(rectifier) => rectifier.into == *node,
+                PartKind::Rectifier(_) => raw_rails_of(part).iter().any(|raw| raw.node() == node),
                 PartKind::Transistor(transistor) => transistor.ends().1 == node,
                 _ => false,
             });

@@ -47,142 +47,253 @@ pub struct Reading<'a> {
     pub through: Option<&'a str>,
 }
 
-/// Bands of the steps of one job over its whole mains range, each step computed once.
+/// Bands of the points of one job's steps, over the whole range of its mains and at voltages that were read; each computed once.
 #[derive(Debug, Default)]
 pub struct Book {
-    steps: Mutex<BTreeMap<String, Bands>>,
-    /// Bands at a mains that was read: of a step, and the bits of the voltage. All points of a step are mostly read at one mains, and
-    /// share what is solved.
-    at: Mutex<BTreeMap<(String, u64), Bands>>,
+    /// By the name of the step, and the bits of the voltage that was read.
+    known: Mutex<BTreeMap<Key, Known>>,
 }
 
 /// A band for each point; `None` where a point has no value.
 type Bands = Vec<Option<Band>>;
 
+/// What is known of a step at a mains.
+#[derive(Clone, Debug, Default)]
+struct Known {
+    /// Bands of all points that nothing is put in series with, as no instrument feels them.
+    plain: Option<Bands>,
+    /// Bands of points as their instruments read them.
+    read: BTreeMap<usize, Option<Band>>,
+}
+
 impl Book {
+    /// Bands of some points of a step, by their place in it: over the whole range of the mains, or at a voltage that was read.
+    ///
+    /// What instruments do to their points is computed for these points alone; the rest is the same for whichever points are asked.
     pub(super) fn bands(
         &self,
         job: &Job,
         planned: &Planned,
+        points: &[usize],
+        volts: Option<f64>,
         options: &Options,
-    ) -> Result<Bands, Trouble> {
-        let known = |book: &BTreeMap<String, Bands>| book.get(&planned.name).cloned();
-        if let Some(found) = self.steps.lock().ok().and_then(|book| known(&book)) {
-            return Ok(found);
+    ) -> Result<BTreeMap<usize, Option<Band>>, Trouble> {
+        let key = (planned.name.clone(), volts.map(f64::to_bits));
+        let mut known = self.known_of(&key);
+        let missing = points.iter().copied();
+        let missing: Vec<usize> = missing
+            .filter(|index| !known.read.contains_key(index))
+            .collect();
+        if missing.is_empty() {
+            return Ok(known.read);
         }
-        let found = bands(job, planned, None, Reading::default(), options)?;
-        if let Ok(mut book) = self.steps.lock() {
-            book.insert(planned.name.clone(), found.clone());
-        }
-        Ok(found)
+        let reading = Reading {
+            mains: volts,
+            ..Reading::default()
+        };
+        let bench = Bench::of(job, planned, reading, options);
+        let all: Vec<usize> = (0..planned.points.len()).collect();
+        let plain = match known.plain.take() {
+            Some(plain) => plain,
+            None => bench.plain(&all)?,
+        };
+        let found = bench.read(&plain, &missing)?;
+        known.plain = Some(plain);
+        known.read.extend(found);
+        self.write_in(key, &known);
+        Ok(known.read)
     }
 
-    /// The band of a point at a mains voltage that was read; `None` where it has none.
-    pub(super) fn band_at(
+    /// The band of one point as it is read, `None` where it has no value there: with a mains voltage that was read at that voltage,
+    /// else over the whole range of the mains. A current is what its ammeter reads, with the ammeter's resistance in the circuit.
+    ///
+    /// By itself where the step does not list it or something else stands in the circuit, else as among the others.
+    pub(super) fn band_of(
         &self,
         job: &Job,
         planned: &Planned,
-        index: usize,
-        volts: f64,
+        (index, is_listed): (usize, bool),
+        reading: Reading<'_>,
         options: &Options,
-    ) -> Option<Band> {
-        let key = (planned.name.clone(), volts.to_bits());
-        let of = |known: &Bands| known.get(index).copied().flatten();
-        if let Some(known) = self.at.lock().ok().and_then(|book| book.get(&key).map(of)) {
-            return known;
+    ) -> Result<Option<Band>, Trouble> {
+        let bench = Bench::of(job, planned, reading, options);
+        let mut plain = Vec::new();
+        if is_listed && reading.ammeter.is_none() {
+            let key = (planned.name.clone(), reading.mains.map(f64::to_bits));
+            let mut known = self.known_of(&key);
+            if known.plain.is_none() {
+                let usual = Reading {
+                    mains: reading.mains,
+                    ..Reading::default()
+                };
+                let all: Vec<usize> = (0..planned.points.len()).collect();
+                known.plain = Some(Bench::of(job, planned, usual, options).plain(&all)?);
+                self.write_in(key, &known);
+            }
+            plain = known.plain.unwrap_or_default();
         }
-        let reading = Reading {
-            mains: Some(volts),
-            ..Reading::default()
-        };
-        let found = bands(job, planned, None, reading, options).unwrap_or_default();
-        let own = of(&found);
-        if let Ok(mut book) = self.at.lock() {
-            book.insert(key, found);
+        // An ammeter whose resistance nobody knows is read as if it had none.
+        if plain.get(index).copied().flatten().is_none() {
+            plain = bench.plain(&[index])?;
         }
-        own
+        let found = bench.read(&plain, &[index])?;
+        Ok(found.into_iter().find_map(|(_, band)| band))
+    }
+
+    fn known_of(&self, key: &Key) -> Known {
+        let book = self.known.lock().ok();
+        book.and_then(|book| book.get(key).cloned())
+            .unwrap_or_default()
+    }
+
+    fn write_in(&self, key: Key, known: &Known) {
+        if let Ok(mut book) = self.known.lock() {
+            let own = book.entry(key).or_default();
+            own.plain.clone_from(&known.plain);
+            let read = known.read.iter();
+            own.read.extend(read.map(|(at, band)| (*at, *band)));
+        }
     }
 }
+
+/// Name of a step, and the bits of a mains voltage that was read.
+type Key = (String, Option<u64>);
 
 /// An input that takes off less than this part of a value is left out: no instrument of a bench shows it.
 const FELT: f64 = 2e-5;
 
-/// Bands of the points of a step, in their order; `None` where a point has no value there.
-///
-/// With a mains voltage that was read the bands are those at that voltage; else over the whole range of the mains. A current
-/// is what its ammeter reads: with the ammeter's resistance in the circuit, which for the other points is not there.
-pub(super) fn bands(
-    job: &Job,
-    planned: &Planned,
-    only: Option<usize>,
-    reading: Reading<'_>,
-    options: &Options,
-) -> Result<Vec<Option<Band>>, Trouble> {
-    let job = at_mains(job, planned, reading.mains);
-    let mut step = lowered_step(planned);
-    step.ammeters
-        .extend(reading.ammeter.map(|(part, ohms)| (part.to_owned(), ohms)));
-    let burdened = |index: usize| -> Option<(String, f64)> {
-        let point = &planned.points[index];
-        let ohms = burden(&job, point, reading.instrument)?;
+/// A step as it stands on the bench while it is read.
+struct Bench<'a> {
+    /// The job on the mains of the step.
+    job: Job,
+    planned: &'a Planned,
+    step: Step,
+    reading: Reading<'a>,
+    options: &'a Options,
+}
+
+impl<'a> Bench<'a> {
+    fn of(job: &Job, planned: &'a Planned, reading: Reading<'a>, options: &'a Options) -> Self {
+        let mut step = lowered_step(planned);
+        step.ammeters
+            .extend(reading.ammeter.map(|(part, ohms)| (part.to_owned(), ohms)));
+        Self {
+            job: at_mains(job, planned, reading.mains),
+            planned,
+            step,
+            reading,
+            options,
+        }
+    }
+
+    /// The part that an ammeter is put in series with to read a point, and its ohms.
+    fn burdened(&self, index: usize) -> Option<(String, f64)> {
+        let point = &self.planned.points[index];
+        let ohms = burden(&self.job, point, self.reading.instrument)?;
         match &point.subject {
             Where::Subject(Subject::Part(part)) => Some((part.clone(), ohms)),
             _ => None,
         }
-    };
-    let wanted = |index: usize| only.is_none_or(|only| only == index);
-    let all = 0..planned.points.len();
-    let plain: Vec<usize> = all
-        .clone()
-        .filter(|index| wanted(*index) && burdened(*index).is_none())
-        .collect();
-    let mut bands = vec![None; planned.points.len()];
-    let fill =
-        |bands: &mut [Option<Band>], indices: &[usize], step: &Step| -> Result<(), Trouble> {
-            let points: Vec<Point> = indices
-                .iter()
-                .map(|index| planned.points[*index].clone())
-                .collect();
-            let found = bands_in(&job, planned, step, &points, options)?;
-            for (index, band) in indices.iter().zip(found) {
-                bands[*index] = band;
+    }
+
+    /// Bands of points that no ammeter is put in for, in the order of the step's points, before an instrument feels them.
+    fn plain(&self, points: &[usize]) -> Result<Bands, Trouble> {
+        let own = points.iter().copied();
+        let own: Vec<usize> = own
+            .filter(|index| self.burdened(*index).is_none())
+            .collect();
+        let mut all = vec![None; self.planned.points.len()];
+        if !own.is_empty() {
+            let found = self.bands_in(&self.step, &self.points(&own))?;
+            for (index, band) in own.iter().zip(found) {
+                all[*index] = band;
             }
-            Ok(())
-        };
-    if !plain.is_empty() {
-        fill(&mut bands, &plain, &step)?;
+        }
+        Ok(all)
     }
-    for index in plain {
-        let Some(input) = input_of(&job, &planned.points[index], reading) else {
-            continue;
+
+    fn points(&self, indices: &[usize]) -> Vec<Point> {
+        let own = indices.iter();
+        own.map(|index| self.planned.points[*index].clone())
+            .collect()
+    }
+
+    fn bands_in(&self, step: &Step, points: &[Point]) -> Result<Bands, Trouble> {
+        bands_in(&self.job, self.planned, step, points, self.options)
+    }
+
+    fn nominal_in(&self, step: &Step, points: &[Point]) -> Result<Vec<Option<f64>>, Trouble> {
+        nominal_in(&self.job, self.planned, step, points, self.options)
+    }
+
+    /// Bands of points as their instruments read them.
+    fn read(&self, plain: &Bands, points: &[usize]) -> Result<Vec<(usize, Option<Band>)>, Trouble> {
+        let is_felt = self.felt(plain, points)?;
+        let of = |index: &usize| -> Result<(usize, Option<Band>), Trouble> {
+            if let Some(ammeter) = self.burdened(*index) {
+                let mut with = self.step.clone();
+                with.ammeters.retain(|(part, _)| *part != ammeter.0);
+                with.ammeters.push(ammeter);
+                let band = self.bands_in(&with, &self.points(&[*index]))?[0];
+                return Ok((*index, band));
+            }
+            let band = match plain[*index] {
+                Some(alone) if is_felt.contains(index) => Some(self.loaded(*index, alone)?),
+                alone => alone,
+            };
+            Ok((*index, band))
         };
-        let Some(alone) = bands[index] else {
-            continue;
+        points.par_iter().map(of).collect()
+    }
+
+    /// Which of these points may feel their instruments: all inputs are put in at once, and what that moves by no more than is
+    /// felt, its own input alone does not either.
+    fn felt(&self, plain: &Bands, points: &[usize]) -> Result<Vec<usize>, Trouble> {
+        let mut with = self.step.clone();
+        let mut own = Vec::new();
+        for index in points {
+            let input = input_of(&self.job, &self.planned.points[*index], self.reading);
+            if let (Some(input), Some(alone)) = (input, plain[*index])
+                && alone.nominal != 0.0
+            {
+                with.inputs.push(input);
+                own.push((*index, alone.nominal));
+            }
+        }
+        if own.is_empty() {
+            return Ok(Vec::new());
+        }
+        let indices: Vec<usize> = own.iter().map(|(index, _)| *index).collect();
+        let values = self.nominal_in(&with, &self.points(&indices))?;
+        let moved = own.iter().zip(values).filter(|((_, alone), value)| {
+            value.is_none_or(|value| (1.0 - value / alone).abs() >= FELT)
+        });
+        Ok(moved.map(|((index, _), _)| *index).collect())
+    }
+
+    /// The band of a point with the input of its instrument across it, where that is felt.
+    fn loaded(&self, index: usize, alone: Band) -> Result<Band, Trouble> {
+        let Some(input) = input_of(&self.job, &self.planned.points[index], self.reading) else {
+            return Ok(alone);
         };
-        let mut with = step.clone();
+        let mut with = self.step.clone();
         with.inputs.push(input);
-        let point = std::slice::from_ref(&planned.points[index]);
-        let loaded = match nominal_in(&job, planned, &with, point, options)? {
-            Some(value) if alone.nominal != 0.0 => 1.0 - value / alone.nominal,
-            _ => continue,
+        let point = self.points(&[index]);
+        let Some(value) = self.nominal_in(&with, &point)?[0] else {
+            return Ok(alone);
         };
+        let loaded = 1.0 - value / alone.nominal;
         if loaded.abs() < FELT {
-            continue;
+            return Ok(alone);
         }
-        if let Some(mut band) = bands_in(&job, planned, &with, point, options)?[0] {
-            band.loaded = loaded;
-            bands[index] = Some(band);
-        }
+        Ok(match self.bands_in(&with, &point)?[0] {
+            Some(mut band) => {
+                band.loaded = loaded;
+                band
+            }
+            None => alone,
+        })
     }
-    for index in all.filter(|index| wanted(*index)) {
-        if let Some(ammeter) = burdened(index) {
-            let mut with = step.clone();
-            with.ammeters.retain(|(part, _)| *part != ammeter.0);
-            with.ammeters.push(ammeter);
-            fill(&mut bands, &[index], &with)?;
-        }
-    }
-    Ok(bands)
 }
 
 /// Any point that a log may name.
@@ -239,14 +350,14 @@ pub(super) fn input_of(job: &Job, point: &Point, reading: Reading<'_>) -> Option
     })
 }
 
-/// A point with parts as marked; `None` where it has no value.
+/// Points with parts as marked; `None` where one has no value.
 fn nominal_in(
     job: &Job,
     planned: &Planned,
     step: &Step,
     points: &[Point],
     options: &Options,
-) -> Result<Option<f64>, Trouble> {
+) -> Result<Vec<Option<f64>>, Trouble> {
     let state = planned.state.unwrap_or(0);
     let plan = plan_of(job, state, step, points)?;
     let setting = Setting {
@@ -256,8 +367,10 @@ fn nominal_in(
         options,
     };
     let solved = solve(&plan, setting, &[], None)?;
-    let value = answers(&plan, &solved).into_iter().next();
-    Ok(value.and_then(Result::ok).filter(|value| value.is_finite()))
+    let values = answers(&plan, &solved).into_iter();
+    Ok(values
+        .map(|value| value.ok().filter(|value| value.is_finite()))
+        .collect())
 }
 
 fn bands_in(

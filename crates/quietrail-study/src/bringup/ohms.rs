@@ -5,6 +5,7 @@
 //! capacitance, so that no bench sees the end of it; and paths inside regulators and transistors count with it, which no job gives.
 //! Then the least alone is expected, as much as tells a short from the rest.
 
+use super::raws::{raw_rails, raw_rails_of};
 use super::{Beside, Expectation, Observed};
 use quietrail_bench::safety::{Mains, SafetyRow, rows};
 use quietrail_job::model::{Between, Job, JoinTerm, Part, PartKind, SetPoint, Transformer};
@@ -158,7 +159,11 @@ fn pins(job: &Job) -> Vec<Expectation> {
     for part in &job.parts {
         match &part.kind {
             PartKind::Load(load) => want(&load.between.plus, &load.between.minus),
-            PartKind::Rectifier(rectifier) => want(&rectifier.into, &rectifier.ret),
+            PartKind::Rectifier(_) => {
+                raw_rails_of(part)
+                    .iter()
+                    .for_each(|raw| want(raw.plus, raw.minus));
+            }
             _ => {}
         }
     }
@@ -179,10 +184,7 @@ fn pin(job: &Job, net: &Net, plus: &str, minus: &str) -> Expectation {
     let middle = net.between(plus, minus, |one| one.nominal);
     let inside = inside(job, plus);
     let (charging, farads) = charging(job, net, plus, minus);
-    let feeds = job.parts.iter().any(|part| match &part.kind {
-        PartKind::Rectifier(rectifier) => rectifier.into == plus,
-        _ => false,
-    });
+    let feeds = raw_rails(job).iter().any(|raw| raw.is_between(plus, minus));
     let mut beside = Vec::new();
     let mut expected = if middle > NO_PATH {
         let least = if !inside.is_empty() {

@@ -9,6 +9,41 @@ const BELIEVABLE: f64 = 20.0;
 /// How near to the band the value then has to be.
 const MEANT: f64 = 3.0;
 
+/// What a display says where it can show no more (common practice, no source).
+const OVERLOADS: [&str; 7] = ["OL", "0L", "O.L", "0.L", "OVLD", "OVERLOAD", "OVER"];
+
+/// Whether what was typed is a display that can show no more: `OL`, with or without a unit.
+pub fn is_overload(typed: &str) -> bool {
+    let first = typed.split_whitespace().next().unwrap_or_default();
+    let bare = first.trim_matches(['.', '+', '-']).to_uppercase();
+    OVERLOADS.contains(&bare.as_str())
+}
+
+/// Whether an open path is a reading too, so that more than an instrument shows is one.
+pub fn is_of_path(what: Observed) -> bool {
+    matches!(what, Observed::Resistance | Observed::Insulation)
+}
+
+/// The most that an instrument shows of something: on the range that is named, else on its highest; `None` where the job does not
+/// say.
+pub fn end_shown(
+    instruments: &[Instrument],
+    name: &str,
+    what: Observed,
+    range: &str,
+) -> Option<f64> {
+    let own = instruments.iter().find(|one| one.name == name)?;
+    let function = function_of(own, what)?;
+    if !range.is_empty() {
+        return function.end_of(range);
+    }
+    function
+        .ranges
+        .iter()
+        .map(|range| range.full)
+        .reduce(f64::max)
+}
+
 /// Whether nothing has such a value: what was taken off for the leads was more than they have, or a sign slipped in.
 pub fn is_impossible(what: Observed, value: f64) -> bool {
     let is_of_part = matches!(
@@ -31,6 +66,12 @@ pub fn meant(expectation: &Expectation, value: f64) -> Option<f64> {
         return (value > 0.0 && value < NO_CONTACT).then_some(value * 1e3);
     }
     let (low, high) = (expectation.low?, expectation.high?);
+    // Below common: as its mirror image.
+    if high < 0.0 {
+        let mut mirrored = expectation.clone();
+        (mirrored.low, mirrored.high) = (Some(-high), Some(-low));
+        return meant(&mirrored, -value).map(|meant| -meant);
+    }
     let near = |value: f64, by: f64| value >= low / by && value <= high * by;
     // The same volts with the sign turned round: the leads were.
     let turned = -value;

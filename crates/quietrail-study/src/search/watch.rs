@@ -9,6 +9,7 @@ pub struct Watch {
     corners: AtomicU64,
     stopped: AtomicBool,
     first_look: bool,
+    without_helps: bool,
     held: Mutex<bool>,
     freed: Condvar,
 }
@@ -18,6 +19,14 @@ impl Watch {
     pub fn first_look() -> Self {
         Self {
             first_look: true,
+            ..Self::default()
+        }
+    }
+
+    /// For a search as thorough as any, of which only the verdicts are wanted.
+    pub fn without_helps() -> Self {
+        Self {
+            without_helps: true,
             ..Self::default()
         }
     }
@@ -50,9 +59,14 @@ impl Watch {
         self.first_look
     }
 
+    /// Whether only verdicts are wanted.
+    pub(crate) fn is_for_verdicts(&self) -> bool {
+        self.without_helps
+    }
+
     /// Whether what takes long is left out.
     pub(crate) fn is_brief(&self) -> bool {
-        self.first_look || self.is_stopped()
+        self.first_look || self.without_helps || self.is_stopped()
     }
 
     pub(super) fn solved(&self, corners: usize) {

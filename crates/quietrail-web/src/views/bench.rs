@@ -1,6 +1,9 @@
 //! Bench: the steps of the bring-up in order; what every point should read; a reading typed here is kept and judged at once.
 
 mod awaited;
+mod band;
+mod capture;
+mod entry;
 mod keep;
 mod points;
 mod strip;
@@ -10,16 +13,13 @@ use crate::sheet::Sheet;
 use crate::views::{Answer, View};
 use crate::words;
 use awaited::{Computed, Wait, coming, computed};
-use maud::{Markup, PreEscaped, html};
+use entry::entry;
+use maud::{Markup, html};
 use quietrail_bench::decide::Shown;
-use quietrail_bench::log::{Log, Observed, Row};
-use quietrail_job::model::{Instrument, Job};
-use quietrail_report::number;
+use quietrail_bench::log::{Log, Observed};
+use quietrail_job::model::Job;
 use quietrail_report::words::{bringup as said, readings};
-use quietrail_study::bringup::{
-    BringUp, Caution, Expectation, Fit, Kind, Step, counts_for_limits, function_of,
-    is_of_alternating_part,
-};
+use quietrail_study::bringup::{BringUp, Caution, Expectation, Fit, Kind, Step, counts_for_limits};
 use quietrail_study::finding::Overall;
 use quietrail_study::gate::{Gate, Lock, Why};
 use quietrail_study::measured::{Limited, judged};
@@ -98,8 +98,8 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
             @if let Some(why) = &step.trouble { p class="fault" { (said::no_figures(why)) } }
             @if let Some(reason) = &step.overridden { p { b { (said::regardless(reason)) } @if step.is_open() && !step.locked_by.is_empty() { " " (said::gone_past(&step.locked_by)) } } }
             div class="two" {
-                @if step.is_open() { (entry(sheet, job, &log, step, refusal)) } @else { (locked(sheet, step, refusal)) }
-                (list(sheet, step))
+                @if step.is_open() { (entry(sheet, (job, &log), (&found, index), refusal)) } @else { (locked(sheet, step, refusal)) }
+                (list(sheet, &log, step))
             }
             (shown(job, &log, &found, step))
             (points::details(sheet, step))
@@ -174,10 +174,10 @@ fn live(step: &Step) -> Markup {
 }
 
 fn href(sheet: &Sheet<'_>, step: &str) -> String {
+    // What a form brought is not carried on.
     let asked = sheet.asked.with(|asked| {
+        asked.more.clear();
         asked.more.insert("step".to_owned(), step.to_owned());
-        asked.more.remove("point");
-        asked.more.remove("after");
     });
     asked.href("bench")
 }
@@ -185,9 +185,9 @@ fn href(sheet: &Sheet<'_>, step: &str) -> String {
 /// The step with the next point in hand.
 fn after(sheet: &Sheet<'_>, step: &str, index: usize) -> String {
     let asked = sheet.asked.with(|asked| {
+        asked.more.clear();
         asked.more.insert("step".to_owned(), step.to_owned());
         asked.more.insert("after".to_owned(), index.to_string());
-        asked.more.remove("point");
     });
     asked.href("bench")
 }
@@ -214,162 +214,6 @@ fn is_read(job: &Job, one: &Expectation) -> bool {
     one.what == Observed::Check || all.any(|own| quietrail_study::bringup::reads(own, one.what))
 }
 
-/// A value below this part of a range was hardly read on it.
-const SPAN: f64 = 300.0;
-
-fn entry(
-    sheet: &Sheet<'_>,
-    job: &Job,
-    log: &Log,
-    step: &Step,
-    refusal: Option<&Refusal>,
-) -> Markup {
-    let Some((index, one)) = point(sheet, step) else {
-        return html! { section class="now" id="now" { p { (words::ALL_READ) } } };
-    };
-    let suits = |name: &str| {
-        let known = job.instruments.iter().find(|known| known.name == name);
-        known.is_some_and(|known| quietrail_study::bringup::reads(known, one.what))
-    };
-    let names: Vec<&str> = job
-        .instruments
-        .iter()
-        .map(|instrument| instrument.name.as_str())
-        .filter(|name| suits(name))
-        .collect();
-    // The last set-up of an instrument that reads this; another one's would be wrong here.
-    let last = log.rows.iter().rev().find(|row| {
-        !matches!(row.what, Observed::Check | Observed::Override) && suits(&row.instrument)
-    });
-    let chosen = last
-        .map(|row| row.instrument.as_str())
-        .or_else(|| own_tester(job, one));
-    let words_of_setup = last.map_or_else(String::new, |row| {
-        let items = row.setup.words.split(';').map(str::trim);
-        let kept: Vec<&str> = items.filter(|item| *item != "shorted").collect();
-        kept.join("; ")
-    });
-    // A range of another function, or one that is not for what is expected here, is chosen anew.
-    let range = last.map_or("", |row| row.range.as_str());
-    let is_apt = |row: &&Row| {
-        let instrument = job
-            .instruments
-            .iter()
-            .find(|own| own.name == row.instrument);
-        let function = instrument.and_then(|own| function_of(own, one.what));
-        let end = function.and_then(|own| own.end_of(range));
-        let size = |end: Option<f64>| end.map_or(0.0, f64::abs);
-        let most = size(one.high).max(size(one.low));
-        end.is_some_and(|end| most <= end && most > end / SPAN)
-    };
-    let range = last.filter(is_apt).map_or("", |_| range);
-    let is_check = one.what == Observed::Check;
-    let later =
-        html! { a class="btn" href=(after(sheet, &step.name, index)) { (words::bench::NOT_NOW) } };
-    html! {
-        section class="now" id="now" aria-live="polite" {
-            div class="pt" {
-                b { (words::bench::point(&one.of)) @if one.safety.is_none() { ", " (said::observed(one.what)) } }
-                span class="soft num" { (index + 1) " / " (step.expect.len()) }
-            }
-            @if let Some(safety) = one.safety { p { (safety.act) } }
-            p class="expect" {
-                (words::EXPECT) " " b class="num" { (expected(one)) }
-                @if let Some(href) = points::sum_href(sheet, step, one) { " " a class="small" href=(href) { (words::bench::WHERE_FROM) } }
-            }
-            @if let Some(limit) = one.safety.and_then(|row| row.limit) { p class="soft small" { (said::safety(&limit, one.unit)) } }
-            @for beside in &one.beside { p class="soft small" { (said::beside(beside)) } }
-            (band(one))
-            form method="post" action="bench" {
-                input type="hidden" name="step" value=(step.name);
-                input type="hidden" name="point" value=(index);
-                @if !is_check && names.is_empty() {
-                    p { (words::bench::nobody_reads(said::observed(one.what))) }
-                    div class="keep" { (later) }
-                } @else if is_check {
-                    div class="yesno" {
-                        button class="btn main" name="typed" value="1" { (words::YES) }
-                        button class="btn" name="typed" value="0" { (words::NO) }
-                        (later)
-                    }
-                } @else {
-                    div class={ "entry" @if refusal.is_some() { " bad" } } {
-                        input id="typed" type="text" name="typed" inputmode="decimal" autocomplete="off" required autofocus
-                            aria-label={ (one.of) ", " (said::observed(one.what)) } value=(refusal.map_or("", |one| one.typed.as_str()));
-                        span class="unit" { (said::typed_unit(one)) }
-                    }
-                    @if let Some(refusal) = refusal {
-                        p class="fault" role="alert" { (parts::sign(Overall::Fails)) (refusal.said) }
-                        @if refusal.may_keep { p { button class="btn" name="as_typed" value="1" { (words::bench::AS_TYPED) } } }
-                    }
-                    div class="setup" {
-                        label { (words::WITH) select name="with" { @for name in &names { option selected[Some(*name) == chosen] { (name) } } } }
-                        (ranges(job, one, (chosen, range)))
-                        @if is_live(step.kind) {
-                            label { (words::MAINS_READ) input type="text" name="at" inputmode="decimal" value=(last.filter(|row| row.step == step.name).and_then(|row| row.mains_v).map_or(String::new(), |volts| volts.to_string())); }
-                        }
-                        @if is_of_alternating_part(one.what) {
-                            label { (words::bench::AVERAGES) input type="text" name="averages" inputmode="numeric" value=(last.and_then(|row| row.averages).map_or(String::new(), |count| count.to_string())); }
-                        }
-                        label class="wide" { (words::SETUP) input type="text" name="setup" required value=(words_of_setup); }
-                        @if is_of_alternating_part(one.what) {
-                            label class="wide shorted" { input type="checkbox" name="floor" value="1"; span { (words::bench::IS_FLOOR) } }
-                        }
-                    }
-                    div class="keep" { button class="btn main" { (words::KEEP_NEXT) } (later) }
-                }
-            }
-        }
-    }
-}
-
-/// For a safety row the instrument that errs least at its limit; insulation wants one that tests with a voltage.
-fn own_tester<'a>(job: &'a Job, one: &Expectation) -> Option<&'a str> {
-    let limit = one.safety?.limit?;
-    let end = limit.max.or(limit.min)?;
-    let error = |known: &&Instrument| {
-        let ranges = function_of(known, one.what).map(|function| function.ranges.as_slice());
-        let fit = ranges
-            .into_iter()
-            .flatten()
-            .filter(|range| range.full >= end);
-        fit.map(|range| range.share * end + range.offset)
-            .fold(f64::INFINITY, f64::min)
-    };
-    let is_apt =
-        |known: &&Instrument| one.what != Observed::Insulation || known.test_volts.is_some();
-    let suits = job.instruments.iter().filter(is_apt);
-    let best = suits.min_by(|a, b| error(a).total_cmp(&error(b)))?;
-    error(&best).is_finite().then_some(best.name.as_str())
-}
-
-/// Ranges of the instruments that read the point, each under its instrument's name; with script those of the chosen one alone.
-fn ranges(job: &Job, one: &Expectation, (own, chosen): (Option<&str>, &str)) -> Markup {
-    let all: Vec<(&str, Vec<&str>)> = job
-        .instruments
-        .iter()
-        .filter(|instrument| quietrail_study::bringup::reads(instrument, one.what))
-        .filter_map(|instrument| {
-            let function = function_of(instrument, one.what)?;
-            let words = function.ranges.iter().map(|range| range.words.as_str());
-            Some((instrument.name.as_str(), words.collect()))
-        })
-        .collect();
-    if all.iter().all(|(_, ranges)| ranges.len() < 2) {
-        return html! {};
-    }
-    html! {
-        label { (words::bench::RANGE) select name="range" {
-            option value="" { (words::bench::RANGE_BY_ITSELF) }
-            @for (name, ranges) in &all {
-                optgroup label=(name) {
-                    @for range in ranges { option value=(range) selected[*range == chosen && own == Some(*name)] { (range) } }
-                }
-            }
-        } }
-    }
-}
-
 /// Whether mains is on in a step.
 fn is_live(kind: Kind) -> bool {
     !matches!(kind, Kind::PowerOff | Kind::ClampProof)
@@ -382,61 +226,6 @@ fn expected(one: &Expectation) -> String {
     match one.safety.and_then(|row| row.limit) {
         Some(limit) => said::band(limit.min, limit.max, one.unit),
         None => said::band(one.low, one.high, one.unit),
-    }
-}
-
-/// The band as a bar, the last reading on it as a diamond with the meter's error.
-fn band(one: &Expectation) -> Markup {
-    let (Some(low), Some(high)) = (one.low, one.high) else {
-        return html! {};
-    };
-    let width = (high - low).max(0.02 * high.abs()).max(1e-12);
-    let reading = one.readings.last();
-    let (mut from, mut to) = (low - width, high + width);
-    if let Some(reading) = reading {
-        let past = |end: f64| (reading.value - end).abs() < 3.0 * width;
-        if reading.value < from && past(from) {
-            from = reading.value - 0.5 * width;
-        }
-        if reading.value > to && past(to) {
-            to = reading.value + 0.5 * width;
-        }
-    }
-    let x = |value: f64| 20.0 + 560.0 * ((value - from) / (to - from)).clamp(0.0, 1.0);
-    let mut svg = format!(
-        "<rect x=\"{:.1}\" y=\"14\" width=\"{:.1}\" height=\"26\" class=\"palebox\"/><path d=\"M20 44H580\" class=\"axis\"/>",
-        x(low),
-        (x(high) - x(low)).max(2.0)
-    );
-    for (value, anchor) in [(low, "end"), (high, "start")] {
-        svg.push_str(&format!(
-            "<text x=\"{:.1}\" y=\"62\" text-anchor=\"{anchor}\">{}</text>",
-            x(value),
-            number::si(value, one.unit, 3)
-        ));
-    }
-    if let Some(reading) = reading {
-        let at = x(reading.value);
-        if let Some(error) = reading.error {
-            let (a, b) = (x(reading.value - error), x(reading.value + error));
-            svg.push_str(&format!(
-                "<path d=\"M{a:.1} 21V33M{a:.1} 27H{b:.1}M{b:.1} 21V33\" class=\"axis\"/>"
-            ));
-        }
-        let is_past = reading.value < from || reading.value > to;
-        let shape = if is_past && reading.value < from {
-            format!("M{:.1} 17L{:.1} 27L{:.1} 37", at + 12.0, at, at + 12.0)
-        } else if is_past {
-            format!("M{:.1} 17L{:.1} 27L{:.1} 37", at - 12.0, at, at - 12.0)
-        } else {
-            format!("M{at:.1} 15l8 12l-8 12l-8 -12z")
-        };
-        let class = if is_past { "past" } else { "rd" };
-        svg.push_str(&format!("<path d=\"{shape}\" class=\"{class}\"/>"));
-    }
-    let title = format!("{}: {}", one.of, expected(one));
-    html! {
-        svg class="bandsvg" viewBox="0 0 600 66" role="img" aria-label=(title) { (PreEscaped(svg)) }
     }
 }
 
@@ -483,7 +272,7 @@ fn locked(sheet: &Sheet<'_>, step: &Step, refusal: Option<&Refusal>) -> Markup {
     }
 }
 
-fn list(sheet: &Sheet<'_>, step: &Step) -> Markup {
+fn list(sheet: &Sheet<'_>, log: &Log, step: &Step) -> Markup {
     let in_hand = point(sheet, step)
         .map(|(index, _)| index)
         .filter(|_| step.is_open());
@@ -494,13 +283,13 @@ fn list(sheet: &Sheet<'_>, step: &Step) -> Markup {
                 @let overall = last.map(|reading| match reading.fit {
                     Fit::Fits => Overall::Holds,
                     Fit::Below(_) | Fit::Above(_) => Overall::Fails,
-                    Fit::Unclear | Fit::NotCompared => Overall::NotShown,
+                    Fit::Unclear | Fit::MoreThan | Fit::NotCompared => Overall::NotShown,
                 });
                 li class=[(in_hand == Some(index)).then_some("hand")] {
                     a class="name" href={ (href(sheet, &step.name)) "&point=" (index) } { b { (words::bench::point(&one.of)) } " " (said::observed(one.what)) }
                     span class="r num" {
                         @match last {
-                            Some(reading) if one.what != Observed::Check => { (number::read(reading.value, reading.error.unwrap_or(f64::NAN), one.unit)) }
+                            Some(reading) if one.what != Observed::Check => { (said::value_of(reading, one.unit)) }
                             Some(reading) => { @if reading.value > 0.0 { (words::YES) } @else { (words::NO) } }
                             None => {}
                         }
@@ -508,7 +297,8 @@ fn list(sheet: &Sheet<'_>, step: &Step) -> Markup {
                     span {
                         @match (overall, last) {
                             (Some(overall), Some(reading)) => {
-                                (parts::verdict_saying(if reading.is_held && overall == Overall::Holds { Overall::NotShown } else { overall }, &said::fit(reading.fit, one.unit)))
+                                (parts::verdict_saying(if reading.is_held && overall == Overall::Holds { Overall::NotShown } else { overall }, &said::fit_and_error(reading.fit, reading.error, one.unit).0))
+                                @if let Some(href) = capture::href(sheet, log, step, index, reading.row) { " " a class="small" href=(href) { (words::bench::ITS_WAVE) } }
                                 @if reading.is_held { br; span class="soft" { (readings::TAKEN_LOCKED) } }
                             }
                             _ => { span class="soft unread" { @if is_read(&sheet.job, one) { (words::NOT_READ_YET) } @else { (words::bench::NOBODY_READS) } } }

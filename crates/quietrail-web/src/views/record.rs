@@ -131,22 +131,19 @@ fn short_sum(sum: &str) -> String {
 }
 
 /// Whether the load may be connected, as far as anything here can say.
-pub(super) fn connect(sheet: &Sheet<'_>) -> &'static str {
+pub(super) fn connect(sheet: &Sheet<'_>) -> String {
     let Some(known) = &sheet.known else {
-        return words::NOT_YET;
+        return words::NOT_YET.to_owned();
     };
     let rows = verdicts::folded(&known.proof.limits);
     let has = |overall: Overall| rows.iter().any(|row| row.overall == overall);
     if has(Overall::Fails) || crate::beside::failing(sheet) > 0 {
-        words::DO_NOT_CONNECT
+        words::DO_NOT_CONNECT.to_owned()
     } else if has(Overall::NotShown) || has(Overall::Predicted) {
-        if has(Overall::Holds) || has(Overall::NotShown) {
-            words::MEASURE_THE_REST
-        } else {
-            words::MEASURE_FIRST
-        }
+        let is_begun = has(Overall::Holds) || has(Overall::NotShown);
+        words::record::read_first(is_begun, &crate::readings::left_to_read(sheet))
     } else {
-        words::ALL_SHOWN
+        words::ALL_SHOWN.to_owned()
     }
 }
 

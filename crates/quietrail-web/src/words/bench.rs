@@ -142,3 +142,63 @@ pub(crate) fn other_mains(read: f64, low: f64, high: f64) -> String {
 
 /// Leads to the bring-up.
 pub(crate) const TO_BENCH: &str = "To the steps of the bring-up";
+
+/// Nothing is chosen yet.
+pub(crate) const CHOOSE: &str = "choose";
+
+/// Under the choice of an instrument, where none is chosen: the first that suits the row.
+pub(crate) fn suits(best: Option<&str>) -> String {
+    match best {
+        Some(name) => format!("{name} suits this row."),
+        None => "No instrument of the job quite suits this row.".to_owned(),
+    }
+}
+
+/// All that instruments read is read, and some is left.
+pub(crate) const READ_AS_FAR: &str = "Every row of this step that an instrument of the job reads has a reading. Choose one to read it again.";
+
+/// Leads on.
+pub(crate) fn next_step(name: &str) -> String {
+    format!("Next step: {name}")
+}
+
+/// Folds the choice of a capture.
+pub(crate) const FROM_CAPTURE: &str = "From a capture";
+/// The file of a capture.
+pub(crate) const CAPTURE_FILE: &str = "File of an oscilloscope, meter or recorder";
+/// What becomes of it.
+pub(crate) const CAPTURE_MEANS: &str = "Choose it, or drop it here: a table as CSV or text, up to 50 MB. It is looked at first; kept, it goes into the folder \
+     captures beside the job.";
+/// Sends the file, to be looked at.
+pub(crate) const LOOK_AT_IT: &str = "Look at it";
+/// Heads what was taken for granted.
+pub(crate) const TAKEN: &str = "Taken for granted:";
+/// Which signal of several.
+pub(crate) const SIGNAL: &str = "Signal";
+/// The current of a step in a capture.
+pub(crate) const SWITCHED: &str = "Current that was switched, if any";
+/// A step that is no series resistance.
+pub(crate) const NO_ESR: &str =
+    "The wave has no step over that current, so there is no series resistance in it.";
+/// Keeps a capture with the value that it gives.
+pub(crate) const KEEP_CAPTURE: &str = "Keep file and value";
+/// Leaves a capture.
+pub(crate) const LEAVE_IT: &str = "Back to the field";
+/// In the list: leads to the capture of a reading.
+pub(crate) const ITS_WAVE: &str = "its wave";
+/// A file that was sent and is gone.
+pub(crate) const NO_LONGER_HELD: &str =
+    "That file is no longer held; choose it again. What is in the log is as it was.";
+/// No wave of that point is predicted.
+pub(crate) const NOT_DRAWN: &str =
+    "Laid over a prediction are voltages of nodes and windings alone; this is another figure.";
+
+/// A signal in another unit than the row.
+pub(crate) fn other_unit(found: &str, wanted: &str) -> String {
+    format!(
+        "that signal is in {found}, and this row wants {wanted}; choose another signal, or write the unit above its column"
+    )
+}
+
+/// A form without a file.
+pub(crate) const NO_FILE: &str = "No file was chosen.";

@@ -44,3 +44,28 @@ pub(crate) fn in_block(sought: Sought) -> &'static str {
         Sought::Whole => "search ended",
     }
 }
+
+/// Points that are named before the rest is counted.
+const NAMED: usize = 6;
+
+/// What is to be read before the load is connected; `left` are the points that some limit asks for and no reading shows yet.
+pub(crate) fn read_first(is_begun: bool, left: &[String]) -> String {
+    let start = if is_begun {
+        "Not every limit is shown by a reading"
+    } else {
+        "Predicted, nothing measured"
+    };
+    if left.is_empty() {
+        return format!("{start}; what is left no instrument of the job reads.");
+    }
+    let named = left.iter().take(NAMED).map(String::as_str);
+    let named: Vec<&str> = named.collect();
+    let more = match left.len() - named.len() {
+        0 => String::new(),
+        more => format!("; {}", quietrail_report::words::and_more(more)),
+    };
+    format!(
+        "{start}. Before the load is connected read {}{more}.",
+        named.join("; ")
+    )
+}

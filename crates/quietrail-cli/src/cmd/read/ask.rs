@@ -8,7 +8,9 @@ use crate::shell::{Complaint, complain};
 use quietrail_bench::log::{Draft, Log, Observed, Row};
 use quietrail_job::model::{Instrument, What};
 use quietrail_report::words::{asking, bringup as step_words, readings as words};
-use quietrail_study::bringup::{self, Expectation, function_of, is_of_alternating_part, reads};
+use quietrail_study::bringup::{
+    self, Expectation, function_of, is_apt_range, is_of_alternating_part, reads, suited, suits,
+};
 use quietrail_web::now;
 use std::collections::BTreeMap;
 use std::io::{self, BufRead, Write};
@@ -45,7 +47,7 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
         },
     };
     super::refuse_locked(desk, &step)?;
-    let found = desk.bring_up(&log, &step)?;
+    let found = desk.bring_up(&desk.up_to(&log, &step), &step)?;
     let Some(own) = found.steps.into_iter().find(|known| known.name == step) else {
         return Ok(0);
     };
@@ -58,8 +60,9 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
         let needs_setup = !matches!(expectation.what, Observed::Check | Observed::Override);
         let sort = Sort::of(expectation.what);
         // Of two rows of a sort one instrument may read but one.
-        let serves = |setup: &Draft| reads_row(desk, &setup.instrument, expectation.what);
+        let serves = |setup: &Draft| suits_row(desk, &setup.instrument, expectation);
         if needs_setup && !setups.get(&sort).is_some_and(serves) {
+            // The row first: which instrument is wanted depends on it.
             let fit = |one: &&Instrument| reads(one, expectation.what);
             let apt: Vec<&str> = desk
                 .job
@@ -73,14 +76,22 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
                 index += 1;
                 continue;
             }
-            let last = last_for(desk, &log, expectation.what, &step);
+            let suited = suited(&desk.job.instruments, expectation);
+            let suited = suited.map(|one| one.name.as_str());
+            println(&asking::row(expectation))?;
+            let last = last_for(desk, &log, expectation, &step);
             let asks_mains = !matches!(
                 own.kind,
                 bringup::Kind::PowerOff | bringup::Kind::ClampProof
             );
-            match ask_setup(&mut input, last.as_ref(), &apt, (asked, asks_mains))? {
-                Some(made) => setups.insert(sort, made),
-                None => return Ok(status),
+            let known = (last.as_ref(), apt.as_slice(), suited);
+            match ask_setup(&mut input, known, (asked, asks_mains))? {
+                Answered::SetUp(made) => setups.insert(sort, made),
+                Answered::NotNow => {
+                    index += 1;
+                    continue;
+                }
+                Answered::Nothing => return Ok(status),
             };
         }
         let Some(typed) = line(&mut input, &asking::ask_value(expectation))? else {
@@ -128,13 +139,13 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
     Ok(status)
 }
 
-/// The last set-up of an instrument that reads such a row; the mains with it only where that was read in the same step, since another
+/// The last set-up of an instrument that suits the row, its range only where it is one for it; the mains with it only where that was read in the same step, since another
 /// step may have it through something else.
-fn last_for(desk: &Desk, log: &Log, what: Observed, step: &str) -> Option<Draft> {
+fn last_for(desk: &Desk, log: &Log, one: &Expectation, step: &str) -> Option<Draft> {
     let is_such = |row: &Row| {
         is_set_up(row)
-            && Sort::of(row.what) == Sort::of(what)
-            && reads_row(desk, &row.instrument, what)
+            && Sort::of(row.what) == Sort::of(one.what)
+            && suits_row(desk, &row.instrument, one)
     };
     let at = log.rows.iter().rposition(is_such)?;
     let mut cut = log.clone();
@@ -143,13 +154,18 @@ fn last_for(desk: &Desk, log: &Log, what: Observed, step: &str) -> Option<Draft>
     if last.step != step {
         last.mains_v = String::new();
     }
+    let own = desk.job.instruments.iter();
+    let mut own = own.filter(|known| known.name == last.instrument);
+    if !own.any(|known| is_apt_range(known, one, &last.range)) {
+        last.range = String::new();
+    }
     Some(last)
 }
 
-/// Whether an instrument of that name is on the bench and reads such a row.
-fn reads_row(desk: &Desk, instrument: &str, what: Observed) -> bool {
+/// Whether an instrument of that name is on the bench and suits a row.
+fn suits_row(desk: &Desk, instrument: &str, expectation: &Expectation) -> bool {
     let mut own = desk.job.instruments.iter();
-    own.any(|one| one.name == instrument && reads(one, what))
+    own.any(|one| one.name == instrument && suits(one, expectation))
 }
 
 /// Rows that one set-up serves: what tests insulation is not what reads a few ohms, and an oscilloscope is no voltmeter.
@@ -236,34 +252,43 @@ fn row(step: &str, expectation: &Expectation, value: &str, setup: Option<&Draft>
     }
 }
 
-/// Instrument, range, set-up and mains; `None` at the end of the input.
+/// What came of asking for a set-up.
+enum Answered {
+    SetUp(Draft),
+    /// The row is left for later.
+    NotNow,
+    /// The input has ended.
+    Nothing,
+}
+
+/// Instrument, range, set-up and mains.
 fn ask_setup(
     input: &mut impl BufRead,
-    last: Option<&Draft>,
-    apt: &[&str],
+    (last, apt, suited): (Option<&Draft>, &[&str], Option<&str>),
     (asked, asks_mains): (&Read, bool),
-) -> Result<Option<Draft>, Complaint> {
+) -> Result<Answered, Complaint> {
     let mut draft = last.cloned().unwrap_or_default();
     if let Some(last) = last.filter(|last| !last.instrument.is_empty()) {
         let Some(typed) = line(input, &asking::ask_again(last))? else {
-            return Ok(None);
+            return Ok(Answered::Nothing);
         };
         if typed.is_empty() {
             if asks_mains && last.mains_v.is_empty() {
                 match line(input, words::ASK_MAINS)? {
                     Some(typed) => draft.mains_v = typed,
-                    None => return Ok(None),
+                    None => return Ok(Answered::Nothing),
                 }
             }
-            return Ok(Some(draft));
+            return Ok(Answered::SetUp(draft));
         }
         draft.instrument = typed;
     } else {
         match &asked.with {
             Some(name) if apt.contains(&name.as_str()) => draft.instrument.clone_from(name),
-            _ => match line(input, &words::ask_instrument(apt))? {
+            _ => match line(input, &words::ask_instrument(apt, suited))? {
+                Some(typed) if typed.is_empty() => return Ok(Answered::NotNow),
                 Some(typed) => draft.instrument = typed,
-                None => return Ok(None),
+                None => return Ok(Answered::Nothing),
             },
         }
     }
@@ -275,10 +300,10 @@ fn ask_setup(
     for (question, field) in all.into_iter().take(if asks_mains { 3 } else { 2 }) {
         match line(input, question)? {
             Some(typed) => *field = typed,
-            None => return Ok(None),
+            None => return Ok(Answered::Nothing),
         }
     }
-    Ok(Some(draft))
+    Ok(Answered::SetUp(draft))
 }
 
 /// A line of its own.

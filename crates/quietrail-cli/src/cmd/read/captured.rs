@@ -5,7 +5,6 @@ use crate::cmd::capture::read_capture;
 use crate::shell::{Complaint, complain};
 use quietrail_bench::capture::figures;
 use quietrail_bench::log::{Draft, Observed};
-use quietrail_job::model::What;
 use quietrail_report::words::captures as said;
 use quietrail_report::words::readings;
 use quietrail_units::{Amperes, Quantity};
@@ -19,21 +18,9 @@ pub(super) fn value(
     let path = desk.job_path.with_file_name(&draft.capture);
     let capture = read_capture(&path, asked.column.as_deref())?;
     let found = figures(&capture.samples, desk.job.mains.frequency.nominal());
-    let value = match Observed::named(&draft.what) {
-        Some(Observed::Statistic(what)) => match what {
-            What::Mean | What::Current => Some(found.mean),
-            What::Valley => Some(found.valley),
-            What::Peak | What::PeakCurrent => Some(found.peak),
-            What::RipplePeakToPeak => Some(found.peak - found.valley),
-            What::Ripple => (found.cycles > 0).then_some(found.ripple),
-            What::Noise => (found.cycles > 0).then_some(found.noise),
-            What::RippleAndNoise => Some(found.ac_rms),
-            _ => None,
-        },
-        Some(Observed::Frequency) => Some(found.hertz),
-        _ => None,
-    };
-    if Observed::named(&draft.what) == Some(Observed::Esr) {
+    let what = Observed::named(&draft.what);
+    let value = what.and_then(|what| found.of(what));
+    if what == Some(Observed::Esr) {
         let typed = asked
             .amps
             .as_deref()
@@ -41,10 +28,7 @@ pub(super) fn value(
         let amps = Quantity::<Amperes>::parse(typed)
             .map_err(|error| complain(format_args!("--amps: {error}")))?
             .nominal;
-        let ohms = found.step.abs() / amps.abs();
-        if !(ohms.is_finite() && ohms > 0.0) {
-            return Err(complain(readings::NO_AMPS));
-        }
+        let ohms = found.esr(amps).ok_or_else(|| complain(readings::NO_AMPS))?;
         let text = said::capture(&draft.capture, &capture, &found)
             + &readings::esr_of(found.step, amps, ohms)
             + "\n";
@@ -52,5 +36,9 @@ pub(super) fn value(
     }
     let value = value.ok_or_else(|| complain(said::no_such_figure(&draft.what, found.cycles)))?;
     let text = said::capture(&draft.capture, &capture, &found);
-    Ok((format!("{value:e} {}", capture.unit), text))
+    let unit = match what {
+        Some(Observed::Frequency) => "Hz",
+        _ => capture.unit,
+    };
+    Ok((format!("{value:e} {unit}"), text))
 }

@@ -3,11 +3,15 @@
 use super::Desk;
 use crate::cmd::named::unknown;
 use crate::shell::{Complaint, complain};
-use quietrail_bench::log::{Draft, Observed, SetUp, words_of};
+use quietrail_bench::log::{Draft, MORE_THAN, Observed, SetUp, words_of};
 use quietrail_job::interval;
 use quietrail_job::model::{Detector, Function, Limit, Subject, What};
+use quietrail_report::number;
 use quietrail_report::words::{bringup as sheet, readings as words};
-use quietrail_study::bringup::{self, At, Expectation, ammeter_of, function_of, meant, reads};
+use quietrail_study::bringup::{
+    self, At, Expectation, ammeter_of, end_shown, function_of, is_of_path, is_overload, meant,
+    reads,
+};
 use quietrail_units::Kind;
 
 /// A draft that may be kept, and what its step expects.
@@ -27,6 +31,7 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
     }
     draft.of = point(desk, &draft.step, &draft.of)?;
     draft.state = state(desk, &draft)?;
+    overload(desk, &mut draft, what)?;
     let value = value(&mut draft, what)?;
     if !draft.mains_v.is_empty() {
         draft.mains_v = mains(&draft.mains_v)?;
@@ -328,9 +333,9 @@ fn value(draft: &mut Draft, what: Observed) -> Result<f64, Complaint> {
         draft.value = rest;
         let note = draft.note.trim();
         draft.note = if note.is_empty() {
-            words::MORE_THAN.to_owned()
+            MORE_THAN.to_owned()
         } else {
-            format!("{}; {note}", words::MORE_THAN)
+            format!("{}; {note}", MORE_THAN)
         };
         return self::value(draft, what);
     }
@@ -368,9 +373,19 @@ pub(super) fn split(draft: &Draft) -> Option<Draft> {
     Some(apart)
 }
 
-/// Whether an open path is a reading too.
-fn is_of_path(what: Observed) -> bool {
-    matches!(what, Observed::Resistance | Observed::Insulation)
+/// A display that can show no more becomes what it says: more than the end of the range.
+fn overload(desk: &Desk, draft: &mut Draft, what: Observed) -> Result<(), Complaint> {
+    let typed = draft.value.trim();
+    if !is_overload(typed) {
+        return Ok(());
+    }
+    if !is_of_path(what) {
+        return Err(complain(words::overload(typed, what)));
+    }
+    let end = end_shown(&desk.job.instruments, &draft.instrument, what, &draft.range);
+    let end = end.ok_or_else(|| complain(words::overload_of_path(typed)))?;
+    draft.value = format!("> {}", number::written(end, what.kind().symbol()));
+    Ok(())
 }
 
 fn mains(typed: &str) -> Result<String, Complaint> {

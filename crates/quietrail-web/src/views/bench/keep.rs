@@ -2,18 +2,29 @@
 //!
 //! A page whose step came to be locked meanwhile loses nothing either: the reading is kept, and decides nothing.
 
-use super::{Refusal, page};
+use super::{Refusal, capture, page};
 use crate::log;
+use crate::server::UPLOADED;
 use crate::sheet::Sheet;
+use crate::upload::{Upload, file_name};
 use crate::views::Answer;
 use crate::words;
-use quietrail_bench::log::{Draft, Observed};
+use quietrail_bench::capture::text_of;
+use quietrail_bench::log::{Draft, MORE_THAN, Observed};
 use quietrail_report::words::{bringup as said, readings};
-use quietrail_study::bringup::{function_of, is_impossible, is_other_mains, meant, misfit};
+use quietrail_study::bringup::{
+    end_shown, function_of, is_impossible, is_of_path, is_other_mains, is_overload, meant, misfit,
+};
+use std::sync::Arc;
 
 /// Keeps a reading, or the reason for going on regardless.
 pub(super) fn act(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Answer {
     let get = |name: &str| field(pairs, name);
+    let is_there = |name: &str| pairs.iter().any(|(key, _)| key == name);
+    // A file that was just sent is looked at first.
+    if !["setup", "typed", "because"].into_iter().any(is_there) {
+        return look(sheet, get);
+    }
     match keep(sheet, pairs) {
         Ok(()) => {
             let asked = sheet.asked.with(|asked| {
@@ -27,7 +38,7 @@ pub(super) fn act(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Answer {
                 }
             });
             // At the field, the stop rule just above it: nobody scrolls with a probe in the hand.
-            Answer::Go(format!("{}#now", asked.href("bench")))
+            Answer::Go(format!("{}#typed", asked.href("bench")))
         }
         Err(NotKept { said, may_keep }) => {
             let refusal = Refusal {
@@ -38,6 +49,25 @@ pub(super) fn act(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Answer {
             Answer::Page(422, page(sheet, Some(&refusal)))
         }
     }
+}
+
+/// Shows a file that was sent.
+fn look<'a>(sheet: &Sheet<'_>, get: impl Fn(&str) -> &'a str) -> Answer {
+    if get(UPLOADED).is_empty() {
+        let refusal = Refusal {
+            said: words::bench::NO_FILE.to_owned(),
+            typed: String::new(),
+            may_keep: false,
+        };
+        return Answer::Page(422, page(sheet, Some(&refusal)));
+    }
+    let asked = sheet.asked.with(|asked| {
+        asked.more.clear();
+        for name in ["step", "point", UPLOADED] {
+            asked.more.insert(name.to_owned(), get(name).to_owned());
+        }
+    });
+    Answer::Go(format!("{}#now", asked.href("bench")))
 }
 
 /// What a field of a form holds.
@@ -128,28 +158,56 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
     if is_floor {
         draft.setup.push_str("; shorted");
     }
+    let shown;
+    let typed = if is_overload(typed) {
+        let end = end_shown(&job.instruments, &draft.instrument, one.what, &draft.range);
+        shown = match end.filter(|_| is_of_path(one.what)) {
+            Some(end) => format!("> {}", quietrail_report::number::written(end, one.unit)),
+            None if is_of_path(one.what) => return Err(readings::overload_of_path(typed).into()),
+            None => return Err(readings::overload(typed, one.what).into()),
+        };
+        shown.as_str()
+    } else {
+        typed
+    };
     // More than the instrument shows: the value is the end of what it shows, and the note says so.
     let beyond = typed.strip_prefix(['>', '≥']).map(str::trim);
-    let is_of_path = matches!(one.what, Observed::Resistance | Observed::Insulation);
-    let typed = match beyond.filter(|_| is_of_path) {
+    let typed = match beyond.filter(|_| is_of_path(one.what)) {
         Some(rest) => {
-            readings::MORE_THAN.clone_into(&mut draft.note);
+            MORE_THAN.clone_into(&mut draft.note);
             rest
         }
         None => typed,
     };
-    let is_bare = typed.ends_with(|c: char| c.is_ascii_digit());
-    let whole = if is_bare {
-        format!("{typed} {}", said::typed_unit(one))
+    let mut held: Option<Arc<Upload>> = None;
+    let whole = if get(UPLOADED).is_empty() {
+        let is_bare = typed.ends_with(|c: char| c.is_ascii_digit());
+        let whole = if is_bare {
+            format!("{typed} {}", said::typed_unit(one))
+        } else {
+            typed.to_owned()
+        };
+        let end = whole
+            .rfind(|c: char| c.is_ascii_digit())
+            .map_or(0, |last| last + 1);
+        let (value, unit) = whole.split_at(end);
+        draft.value = value.trim().to_owned();
+        draft.unit = unit.trim().to_owned();
+        whole
     } else {
-        typed.to_owned()
+        let upload = sheet.desk.uploads.get(get(UPLOADED));
+        let upload = upload.ok_or(words::bench::NO_LONGER_HELD)?;
+        let column = Some(get("column")).filter(|column| !column.is_empty());
+        let seen = capture::seen(job, &text_of(&upload.bytes), column)?;
+        let (value, unit) = seen.value(one.what)?;
+        draft.value = format!("{value:e}");
+        draft.unit = unit.to_owned();
+        if let Some(column) = column.filter(|_| seen.has_columns()) {
+            draft.setup.push_str(&format!("; column {column}"));
+        }
+        held = Some(upload);
+        quietrail_report::number::si(value, unit, 4)
     };
-    let end = whole
-        .rfind(|c: char| c.is_ascii_digit())
-        .map_or(0, |last| last + 1);
-    let (value, unit) = whole.split_at(end);
-    draft.value = value.trim().to_owned();
-    draft.unit = unit.trim().to_owned();
     let row = draft.row(1).map_err(|fault| readings::fault(&fault))?;
     if get("as_typed") != "1" {
         let own = &job.mains.voltage.value;
@@ -180,6 +238,11 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
             said: words::bench::did_you_mean(&whole, meant, one),
             may_keep: true,
         });
+    }
+    if let Some(upload) = held {
+        // The file first: a row names nothing that is not there.
+        let name = file_name(&upload.name);
+        draft.capture = sheet.desk.folder.keep_capture(&name, &upload.bytes)?;
     }
     Ok(sheet.desk.folder.keep(&draft)?)
 }

@@ -153,7 +153,7 @@ fn expected(row: &Row, found: Option<&BringUp>) -> Markup {
             @let overall = match fit {
                 Fit::Fits => Overall::Holds,
                 Fit::Below(_) | Fit::Above(_) => Overall::Fails,
-                Fit::Unclear | Fit::NotCompared => Overall::NotShown,
+                Fit::Unclear | Fit::MoreThan | Fit::NotCompared => Overall::NotShown,
             };
             (parts::verdict_saying(overall, &told::fit(fit, one.unit)))
         }

@@ -1,0 +1,194 @@
+//! Reservoirs behind rectifiers: where each is read, what it is loaded with for a first look, and what draws from it.
+//!
+//! A split rectifier has two: the one below its return is read with the black lead on the return, so its volts are negative.
+
+use super::Caution;
+use super::derive::{
+    Kind, Planned, Point, Through, blank, draw_amps, dummy_for, heaviest_state, is_beyond_raw,
+    loads, names, of_pair, primary_currents, regulators,
+};
+use quietrail_job::model::{Job, JoinTerm, Part, PartKind, Rectifier, RectifierForm, What};
+
+/// A reservoir's two ends.
+pub(super) struct RawRail<'a> {
+    /// Its positive end.
+    pub(super) plus: &'a str,
+    /// Its negative end.
+    pub(super) minus: &'a str,
+    /// The rectifier that fills it.
+    rectifier: &'a Rectifier,
+    /// Whether it lies below the return.
+    is_below: bool,
+}
+
+impl<'a> RawRail<'a> {
+    /// The node that names it.
+    pub(super) fn node(&self) -> &'a str {
+        if self.is_below { self.minus } else { self.plus }
+    }
+
+    /// The other one.
+    pub(super) fn ret(&self) -> &'a str {
+        if self.is_below { self.plus } else { self.minus }
+    }
+
+    /// Whether it is what an ohmmeter sees between two nodes: its positive end, against whatever; of one below the return, both.
+    pub(super) fn is_between(&self, plus: &str, minus: &str) -> bool {
+        self.plus == plus && (!self.is_below || self.minus == minus)
+    }
+
+    /// Peak that fills it, roughly, at its node against the other one: to choose a dummy, not to expect a reading.
+    pub(super) fn volts(&self, job: &Job) -> f64 {
+        let share = match &self.rectifier.form {
+            RectifierForm::Doubler { .. } | RectifierForm::CascadeDoubler { .. } => 2.0,
+            RectifierForm::CentreTap | RectifierForm::Split { .. } => 0.5,
+            RectifierForm::Bridge | RectifierForm::HalfWave => 1.0,
+        };
+        let ratio = ratio(job, &self.rectifier.from).abs();
+        let sign = if self.is_below { -1.0 } else { 1.0 };
+        sign * std::f64::consts::SQRT_2 * share * ratio * job.mains.voltage.nominal()
+    }
+
+    /// Mean current that the loads of a state draw from it, through regulators and transistors.
+    fn amps(&self, job: &Job, state: usize) -> f64 {
+        if !self.is_below {
+            return behind(job, self.plus, state);
+        }
+        let pulls = loads(job)
+            .into_iter()
+            .filter(|(_, part)| matches!(&part.kind, PartKind::Load(load) if load.between.minus == self.minus));
+        let pulled: f64 = pulls.map(|(_, part)| draw_amps(job, part, state)).sum();
+        pulled + behind(job, self.minus, state)
+    }
+}
+
+/// The reservoirs that a part fills; none of a part that is no rectifier.
+pub(super) fn raw_rails_of(part: &Part) -> Vec<RawRail<'_>> {
+    let PartKind::Rectifier(rectifier) = &part.kind else {
+        return Vec::new();
+    };
+    let mut all = vec![RawRail {
+        plus: &rectifier.into,
+        minus: &rectifier.ret,
+        rectifier,
+        is_below: false,
+    }];
+    if let RectifierForm::Split { negative } = &rectifier.form {
+        all.push(RawRail {
+            plus: &rectifier.ret,
+            minus: negative,
+            rectifier,
+            is_below: true,
+        });
+    }
+    all
+}
+
+/// All reservoirs of a job, in the order of its file.
+pub(super) fn raw_rails(job: &Job) -> Vec<RawRail<'_>> {
+    let parts = job.parts.iter();
+    parts.flat_map(|part| raw_rails_of(part)).collect()
+}
+
+/// The middle of a doubler and its like: another capacitor keeps its charge there.
+fn middle(rectifier: &Rectifier) -> Option<&str> {
+    match &rectifier.form {
+        RectifierForm::Doubler { middle } => Some(middle),
+        RectifierForm::CascadeDoubler { pump } => Some(pump),
+        _ => None,
+    }
+}
+
+/// What is read at the reservoirs, and the current that fills them.
+pub(super) fn raw_points(job: &Job, ripple: bool) -> Vec<Point> {
+    let mut all = Vec::new();
+    for raw in raw_rails(job) {
+        all.push(of_pair(raw.node(), raw.ret(), What::Mean, true));
+        if ripple {
+            let what = What::RipplePeakToPeak;
+            all.push(of_pair(raw.node(), raw.ret(), what, false));
+        }
+        if let Some(middle) = middle(raw.rectifier) {
+            all.push(of_pair(middle, raw.ret(), What::Mean, false));
+        }
+    }
+    all.extend(primary_currents(job));
+    all
+}
+
+/// The steps with rectifiers and reservoirs alone.
+pub(super) fn raw_steps(job: &Job, through: Through) -> Vec<Planned> {
+    let raws = raw_rails(job);
+    if raws.is_empty() {
+        return Vec::new();
+    }
+    let out = names(job, is_beyond_raw);
+    let word = match through {
+        Through::Lamp { .. } => "rectifier through the lamp",
+        Through::Variable { .. } => "rectifier on low voltage",
+    };
+    let mut first = blank(word, Kind::RectifierSoftly);
+    first.through = Some(through);
+    first.out.clone_from(&out);
+    first.points = raw_points(job, false);
+    first.cautions.push(Caution::Electrolytics);
+    let mut second = blank("raw on a dummy load", Kind::RawOnDummy);
+    second.out = out;
+    second.points = raw_points(job, true);
+    let heaviest = heaviest_state(job);
+    for raw in raws {
+        let amps = heaviest.map_or(0.0, |state| raw.amps(job, state));
+        let volts = raw.volts(job).abs();
+        if amps > 0.0 && volts > 0.0 {
+            let ends = (raw.plus, raw.minus);
+            second.dummies.push(dummy_for(job, ends, volts, amps));
+        }
+    }
+    vec![first, second]
+}
+
+/// Current that loads behind a node draw from it, through linear regulators.
+fn behind(job: &Job, node: &str, state: usize) -> f64 {
+    let direct: f64 = loads(job)
+        .iter()
+        .filter(|(_, part)| matches!(&part.kind, PartKind::Load(load) if load.between.plus == node))
+        .map(|(_, part)| draw_amps(job, part, state))
+        .sum();
+    let through: f64 = regulators(job)
+        .filter(|regulator| regulator.from == node && regulator.into != node)
+        .map(|regulator| behind(job, &regulator.into, state))
+        .sum();
+    let followed = super::follow::nodes(job, node).map(|next| behind(job, next, state));
+    direct + through + followed.sum::<f64>()
+}
+
+/// Volts of a winding or join for each volt on the primary; 0 where there is no such winding.
+fn ratio(job: &Job, from: &str) -> f64 {
+    let Some((transformer, winding)) = from.split_once('.') else {
+        return 0.0;
+    };
+    let Some(PartKind::Transformer(transformer)) = job.part(transformer).map(|part| &part.kind)
+    else {
+        return 0.0;
+    };
+    let of = |name: &str| {
+        let own = transformer.secondary.iter().find(|one| one.name == name);
+        own.map(|one| one.open.nominal() / one.at_primary.nominal())
+    };
+    let joined = || {
+        let join = transformer.joins.iter().find(|join| join.name == winding)?;
+        Some(joined_ratio(&join.term, &of))
+    };
+    of(winding).or_else(joined).unwrap_or(0.0)
+}
+
+fn joined_ratio(term: &JoinTerm, of: &dyn Fn(&str) -> Option<f64>) -> f64 {
+    match term {
+        JoinTerm::Winding { name, reversed } => {
+            let ratio = of(name).unwrap_or(0.0);
+            if *reversed { -ratio } else { ratio }
+        }
+        JoinTerm::Series(terms) => terms.iter().map(|term| joined_ratio(term, of)).sum(),
+        JoinTerm::Parallel(terms) => terms.first().map_or(0.0, |term| joined_ratio(term, of)),
+    }
+}

@@ -1,0 +1,173 @@
+//! Reservoirs under common, rails behind transistors and shunts, and which instrument suits which row.
+
+use super::{HEAD, LOAD, all, job, step};
+use quietrail_bench::log::{HEADER, Log, MORE_THAN, Observed};
+use quietrail_job::model::{Job, What};
+use quietrail_job::read;
+use quietrail_study::bringup::{Caution, Fit, power_off};
+
+/// Two reservoirs on a tapped winding, the lower one under common.
+fn split() -> Job {
+    let text = HEAD
+        .replace(
+            "open = \"18 V at 230 V\"",
+            "open = \"36 V at 230 V\", taps = { ct = \"50 %\" }",
+        )
+        .replace("form = \"bridge\"", "form = \"split\"\nnegative = \"neg\"");
+    let tail = "[capacitor.C9]\nbetween = [\"common\", \"neg\"]\nvalue = \"4700 µF\"\nesr = \"50 mΩ\"\n\
+        [load.below]\nbetween = [\"common\", \"neg\"]\ndraws = { on = \"100 mA\" }\n";
+    let reading = read(&format!("{text}\n{LOAD}{tail}"), None);
+    reading
+        .job
+        .unwrap_or_else(|| panic!("{:?}", reading.diagnostics))
+}
+
+/// What is stored under common bites as well: a row at every step where the reservoir above has one, its caution, its dummy.
+#[test]
+fn a_reservoir_under_common_has_its_rows_and_its_caution() {
+    let job = split();
+    let found = all(&job, &Log::default());
+    let mut rows = 0;
+    for step in &found.steps {
+        let of = |name: &str, what: What| {
+            let mut own = step.expect.iter();
+            own.find(|one| one.of == name && one.what == Observed::Statistic(what))
+        };
+        for what in [What::Mean, What::RipplePeakToPeak] {
+            let (above, below) = (of("raw", what), of("neg", what));
+            assert_eq!(above.is_some(), below.is_some(), "{}", step.name);
+            let (Some(above), Some(below)) = (above, below) else {
+                continue;
+            };
+            assert_eq!(above.is_awaited, below.is_awaited, "{}", step.name);
+            rows += 1;
+            let below = below.high.expect("there");
+            if what == What::Mean {
+                // Half of 36 V rms on either side, at most the crest of 110 % of that.
+                assert!(below < 0.0 && below > -28.1, "{}: {below}", step.name);
+            }
+        }
+        let charged = |part: &str| {
+            let mut all = step.cautions.iter();
+            all.any(|one| matches!(one, Caution::Charge { part: own, .. } if own == part))
+        };
+        assert_eq!(charged("C1"), charged("C9"), "{}", step.name);
+    }
+    assert!(rows > 8, "{rows}");
+    let dummies = &step(&found, "raw on a dummy load").dummies;
+    let own = dummies
+        .iter()
+        .find(|one| one.minus == "neg")
+        .expect("there");
+    // 25.5 V of crest for 100 mA: the nearest of twelve is 270 Ω.
+    assert_eq!((own.plus.as_str(), own.ohms), ("common", 270.0));
+    assert!(power_off(&job).iter().any(|one| one.of == "common,neg"));
+}
+
+/// What an ohmmeter shows as its end is more than that: within a band above it, it shows nothing.
+#[test]
+fn more_than_the_meter_shows_is_told_from_the_value() {
+    use quietrail_study::bringup::{end_shown, fit_of, is_overload, suited, suits};
+    let tail = "[instrument.bond]\nkind = \"multimeter\"\nresistance = { ranges = [\"2 Ω ±(1 % + 5)\"] }\n\
+        [instrument.ohms]\nkind = \"multimeter\"\nresistance = { ranges = [\"400 Ω ±(1 % + 3)\", \"40 MΩ ±(2 % + 5)\"] }\n\
+        [instrument.iso]\npart = \"insulation tester, 500 V\"\n";
+    let job = job(&format!("{LOAD}{tail}"));
+    let more = |row: u64, value: &str| {
+        format!("{row},,power off,,raw,resistance,{value},Ω,ohms,,,clips,,,,,{MORE_THAN}\n")
+    };
+    let log = Log::read(&format!("{HEADER}\n{}{}", more(1, "40"), more(2, "400")));
+    let off = power_off(&job);
+    let of = |name: &str| off.iter().find(|one| one.of == name).expect("there");
+    // At least 100 Ω: more than 40 Ω may be that or not, more than 400 Ω is.
+    assert_eq!(fit_of(of("raw"), &log.rows[0], None), Fit::MoreThan);
+    assert_eq!(fit_of(of("raw"), &log.rows[1], None), Fit::Fits);
+    assert!(of("T1 primary").high.is_some_and(|high| high < 400.0));
+    assert!(matches!(
+        fit_of(of("T1 primary"), &log.rows[1], None),
+        Fit::Above(_)
+    ));
+    assert!(
+        ["OL", " o.l", "0L MΩ", "OVLD"]
+            .iter()
+            .all(|typed| is_overload(typed))
+    );
+    assert!(
+        ["4.7", "0", "1 Ω", "old"]
+            .iter()
+            .all(|typed| !is_overload(typed))
+    );
+    let resistance = Observed::Resistance;
+    assert_eq!(
+        end_shown(&job.instruments, "ohms", resistance, "400 Ω"),
+        Some(400.0)
+    );
+    assert_eq!(
+        end_shown(&job.instruments, "ohms", resistance, ""),
+        Some(40e6)
+    );
+
+    // Each row with the instrument for it: the bond with its tester, kilohms not with that, and 500 V across nothing but insulation.
+    let named = |name: &str| {
+        job.instruments
+            .iter()
+            .find(|one| one.name == name)
+            .expect("there")
+    };
+    let best = |of_row: &str| suited(&job.instruments, of(of_row)).map(|one| one.name.as_str());
+    assert_eq!(best("earth bond"), Some("bond"));
+    assert_eq!(best("raw"), Some("ohms"));
+    assert_eq!(best("insulation, mains to chassis"), Some("iso"));
+    assert!(
+        !suits(named("ohms"), of("earth bond")),
+        "3 counts of 0.1 Ω hide the limit"
+    );
+    assert!(!suits(named("bond"), of("raw")) && !suits(named("iso"), of("raw")));
+}
+
+/// No regulator, and a board all the same: an emitter follower on a zener, and a shunt behind a resistor.
+#[test]
+fn rails_behind_transistors_and_shunts_are_read_on_dummies() {
+    let (start, end) = HEAD.split_once("[regulator.U1]").expect("there");
+    let (_, rest) = end.split_once("[capacitor.C2]").expect("there");
+    let (_, meters) = rest.split_once("[instrument.meter]").expect("there");
+    let (meters, _) = meters.split_once("[[limit]]").expect("there");
+    let parts = "[resistor.R1]\nbetween = [\"raw\", \"base\"]\nvalue = \"680R\"\n\
+        [shunt.Z1]\nat = \"base\"\nfixed = \"12.7 V\"\nresistance = \"8 Ω\"\n\
+        [transistor.Q1]\ncollector = \"raw\"\nbase = \"base\"\nemitter = \"out\"\ngain = \"100\"\n\
+        base_emitter = [\"0.6 V at 5 mA\", \"0.78 V at 300 mA\"]\nsaturation = \"0.3 V at 300 mA\"\n\
+        [resistor.R3]\nbetween = [\"raw\", \"ref\"]\nvalue = \"470R\"\n\
+        [shunt.Z2]\nat = \"ref\"\nfixed = \"9.1 V\"\nresistance = \"5 Ω\"\n\
+        [resistor.R4]\nat = \"out\"\nvalue = \"1k\"\n\
+        [load.xo]\nat = \"ref\"\ndraws = { on = \"10 mA\" }\n";
+    let text = format!("{start}[instrument.meter]{meters}{parts}{LOAD}");
+    let reading = read(&text, None);
+    let job = reading
+        .job
+        .unwrap_or_else(|| panic!("{:?}", reading.diagnostics));
+    let found = all(&job, &Log::default());
+    for name in [
+        "board without load",
+        "dummy load, on",
+        "over-voltage",
+        "soak",
+    ] {
+        let step = step(&found, name);
+        for (of, near) in [("out", 12.0), ("ref", 9.1)] {
+            let is_own = |one: &&quietrail_study::bringup::Expectation| {
+                one.of == of && one.what == Observed::Statistic(What::Mean)
+            };
+            let own = step
+                .expect
+                .iter()
+                .find(is_own)
+                .unwrap_or_else(|| panic!("{of} in {name}"));
+            assert!(own.is_awaited, "{of} in {name}");
+            let nominal = own.nominal.expect("there");
+            assert!((nominal - near).abs() < 1.0, "{of} in {name}: {nominal}");
+        }
+    }
+    // 12 V for 100 mA, and 9.1 V for 10 mA: of twelve in a decade 1 kΩ is nearer to 910 Ω than 820 Ω.
+    let dummies = &step(&found, "dummy load, on").dummies;
+    let ohms: Vec<f64> = dummies.iter().map(|one| one.ohms).collect();
+    assert_eq!(ohms, [120.0, 1000.0]);
+}
