@@ -27,7 +27,8 @@ pub use dummy::{Dummy, best as best_dummy};
 pub use expect::{Book, Reading as At};
 pub use gate::gate;
 pub use instruments::{
-    ammeter_of, error_of, function_of, is_apt_range, is_of_alternating_part, reads, suited, suits,
+    ammeter_of, error_of, function_of, is_apt_range, is_of_alternating_part, offered, reads,
+    suited, suits,
 };
 pub use slips::{
     Misfit, end_shown, is_impossible, is_of_path, is_other_mains, is_overload, meant,

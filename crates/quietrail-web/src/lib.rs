@@ -6,7 +6,8 @@
 //! 4. `sheet.rs`: both together, for a view to draw from.
 //! 5. `views.rs`: the table of views, a file each. A new view is a new file and a line there.
 //! 6. `log.rs`: the readings log on the disk, for workbook and command line alike; `readings.rs`: what it says of the limits.
-//! 7. `page.rs` and `parts.rs`: what all pages share. Whatever is said is in `words.rs`.
+//! 7. `upload.rs`: files that a form brings, held until the person has seen what they are.
+//! 8. `page.rs` and `parts.rs`: what all pages share. Whatever is said is in `words.rs`.
 //!
 //! Pages work without script. With it, `assets/workbook.js` asks for the same pages while the hand moves and swaps the
 //! regions that are marked as live.

@@ -10,6 +10,8 @@
 mod beginning;
 #[path = "browser/bench.rs"]
 mod bench;
+#[path = "browser/capture.rs"]
+mod capture;
 #[path = "browser/edges.rs"]
 mod edges;
 #[path = "browser/engines.rs"]

@@ -257,7 +257,9 @@ fn another_sort_of_row_asks_for_another_instrument() {
     let bond = ran
         .out
         .find("earth bond, resistance, expect at most 100 mΩ");
-    let asked = ran.out.find("Instrument (bond suits it");
+    let asked = ran
+        .out
+        .find("Instrument (meter suits it; there is also bond;");
     assert!(bond.is_some() && bond < asked, "{ran:?}");
     // And back: Enter repeats the set-up of the instrument that reads such a row.
     let ran = bench.run_typing(&["read", ".", "--step", "power off"], "\n50\n\n60\nq\n");

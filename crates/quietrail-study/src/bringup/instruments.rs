@@ -153,6 +153,15 @@ pub fn suits(instrument: &Instrument, one: &Expectation) -> bool {
     }
 }
 
+/// Instruments to choose from for a row: those that read it, but what puts hundreds of volts across insulation for no other
+/// resistance.
+pub fn offered<'a>(instruments: &'a [Instrument], one: &Expectation) -> Vec<&'a Instrument> {
+    let is_harmless =
+        |known: &&Instrument| one.what != Observed::Resistance || known.test_volts.is_none();
+    let all = instruments.iter().filter(|known| reads(known, one.what));
+    all.filter(is_harmless).collect()
+}
+
 /// The first instrument of the bench that suits a row; of a safety row the one that errs least at its limit.
 pub fn suited<'a>(instruments: &'a [Instrument], one: &Expectation) -> Option<&'a Instrument> {
     let mut all = instruments.iter().filter(|known| suits(known, one));

@@ -276,3 +276,52 @@ async fn names_that_try_to_be_markup_stay_names() {
         "escaped"
     );
 }
+
+/// A file comes in by a form of this workbook alone, is held and not written, and what is too large or of another kind is refused.
+#[tokio::test]
+async fn a_file_comes_in_by_a_form_of_this_workbook_alone() {
+    let bench = bench_with(VIEWS);
+    let body = "--b\r\nContent-Disposition: form-data; name=\"step\"\r\n\r\nraw on a dummy load\r\n\
+        --b\r\nContent-Disposition: form-data; name=\"point\"\r\n\r\n0\r\n\
+        --b\r\nContent-Disposition: form-data; name=\"file\"; filename=\"../../x.csv\"\r\n\r\ns,V\n0,1\n\r\n--b--\r\n";
+    let send = |origin: Option<&str>, kind: &str, length: Option<&str>| {
+        let mut request = Request::post(format!("/{TOKEN}/bench"))
+            .header("host", HOST)
+            .header("content-type", kind);
+        for (name, value) in [("origin", origin), ("content-length", length)] {
+            if let Some(value) = value {
+                request = request.header(name, value);
+            }
+        }
+        request.body(Body::from(body)).expect("a request")
+    };
+    let own = Some("http://127.0.0.1:8230");
+    let parts = "multipart/form-data; boundary=b";
+    for (request, status) in [
+        (send(None, parts, None), StatusCode::FORBIDDEN),
+        (
+            send(Some("http://evil.example"), parts, None),
+            StatusCode::FORBIDDEN,
+        ),
+        (
+            send(own, "text/plain", None),
+            StatusCode::UNSUPPORTED_MEDIA_TYPE,
+        ),
+        (
+            send(own, parts, Some("99000000")),
+            StatusCode::PAYLOAD_TOO_LARGE,
+        ),
+        (
+            send(own, "application/x-www-form-urlencoded", Some("9000000")),
+            StatusCode::PAYLOAD_TOO_LARGE,
+        ),
+        (send(own, parts, None), StatusCode::SEE_OTHER),
+    ] {
+        assert_eq!(bench.ask(request).await.0, status);
+    }
+    let names = std::fs::read_dir(bench.folder.path()).expect("read");
+    let names: Vec<_> = names
+        .filter_map(|one| Some(one.ok()?.file_name()))
+        .collect();
+    assert_eq!(names.len(), 2, "{names:?}");
+}

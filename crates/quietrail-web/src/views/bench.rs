@@ -19,7 +19,9 @@ use quietrail_bench::decide::Shown;
 use quietrail_bench::log::{Log, Observed};
 use quietrail_job::model::Job;
 use quietrail_report::words::{bringup as said, readings};
-use quietrail_study::bringup::{BringUp, Caution, Expectation, Fit, Kind, Step, counts_for_limits};
+use quietrail_study::bringup::{
+    BringUp, Caution, Expectation, Fit, Kind, Step, counts_for_limits, offered,
+};
 use quietrail_study::finding::Overall;
 use quietrail_study::gate::{Gate, Lock, Why};
 use quietrail_study::measured::{Limited, judged};
@@ -210,8 +212,7 @@ fn point<'a>(sheet: &Sheet<'_>, step: &'a Step) -> Option<(usize, &'a Expectatio
 
 /// Whether an instrument of the job reads a point, or none is needed.
 fn is_read(job: &Job, one: &Expectation) -> bool {
-    let mut all = job.instruments.iter();
-    one.what == Observed::Check || all.any(|own| quietrail_study::bringup::reads(own, one.what))
+    one.what == Observed::Check || !offered(&job.instruments, one).is_empty()
 }
 
 /// Whether mains is on in a step.

@@ -202,3 +202,12 @@ pub(crate) fn other_unit(found: &str, wanted: &str) -> String {
 
 /// A form without a file.
 pub(crate) const NO_FILE: &str = "No file was chosen.";
+
+/// Before how a capture's value fits.
+pub(crate) const BESIDE_EXPECTED: &str = "Beside what is expected:";
+
+/// What the predicted wave is of.
+pub(crate) fn predicted_at(volts: f64) -> String {
+    let volts = quietrail_report::number::si(volts, "V", 3);
+    format!("Predicted for this step with parts as marked, mains {volts}.")
+}

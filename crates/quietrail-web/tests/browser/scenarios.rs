@@ -2,7 +2,9 @@
 
 use crate::bench::{BEACON, Bench, Outcome, check};
 use crate::unmarked;
-use crate::{beginning, edges, hand, judged, latency, paper, regulators, stranger, sums, typed};
+use crate::{
+    beginning, capture, edges, hand, judged, latency, paper, regulators, stranger, sums, typed,
+};
 use quietrail_job::begin::{ALL as QUESTIONS, Answers, REGION, Region, TEMPLATE};
 use serde_json::{Value, json};
 use std::future::Future;
@@ -31,6 +33,7 @@ pub(crate) const ALL: &[Scenario] = &[
     ),
     ("a_broken_file_shows_the_caret", broken_file),
     ("bench_by_hand", hand::bench_by_hand),
+    ("bench_capture", capture::capture),
     ("a_stranger_finds_the_way", stranger::finds_the_way),
     ("waves_and_descent_agree", stranger::waves_and_descent_agree),
     (

@@ -6,10 +6,10 @@
 use super::{Desk, Read, again, check};
 use crate::shell::{Complaint, complain};
 use quietrail_bench::log::{Draft, Log, Observed, Row};
-use quietrail_job::model::{Instrument, What};
+use quietrail_job::model::What;
 use quietrail_report::words::{asking, bringup as step_words, readings as words};
 use quietrail_study::bringup::{
-    self, Expectation, function_of, is_apt_range, is_of_alternating_part, reads, suited, suits,
+    self, Expectation, function_of, is_apt_range, is_of_alternating_part, offered, suited, suits,
 };
 use quietrail_web::now;
 use std::collections::BTreeMap;
@@ -63,14 +63,8 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
         let serves = |setup: &Draft| suits_row(desk, &setup.instrument, expectation);
         if needs_setup && !setups.get(&sort).is_some_and(serves) {
             // The row first: which instrument is wanted depends on it.
-            let fit = |one: &&Instrument| reads(one, expectation.what);
-            let apt: Vec<&str> = desk
-                .job
-                .instruments
-                .iter()
-                .filter(fit)
-                .map(|one| one.name.as_str())
-                .collect();
+            let apt = offered(&desk.job.instruments, expectation).into_iter();
+            let apt: Vec<&str> = apt.map(|one| one.name.as_str()).collect();
             if apt.is_empty() {
                 println(&words::nobody_reads(expectation))?;
                 index += 1;
@@ -86,7 +80,7 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
             );
             let known = (last.as_ref(), apt.as_slice(), suited);
             match ask_setup(&mut input, known, (asked, asks_mains))? {
-                Answered::SetUp(made) => setups.insert(sort, made),
+                Answered::SetUp(made) => setups.insert(sort, *made),
                 Answered::NotNow => {
                     index += 1;
                     continue;
@@ -254,7 +248,7 @@ fn row(step: &str, expectation: &Expectation, value: &str, setup: Option<&Draft>
 
 /// What came of asking for a set-up.
 enum Answered {
-    SetUp(Draft),
+    SetUp(Box<Draft>),
     /// The row is left for later.
     NotNow,
     /// The input has ended.
@@ -279,7 +273,7 @@ fn ask_setup(
                     None => return Ok(Answered::Nothing),
                 }
             }
-            return Ok(Answered::SetUp(draft));
+            return Ok(Answered::SetUp(Box::new(draft)));
         }
         draft.instrument = typed;
     } else {
@@ -303,7 +297,7 @@ fn ask_setup(
             None => return Ok(Answered::Nothing),
         }
     }
-    Ok(Answered::SetUp(draft))
+    Ok(Answered::SetUp(Box::new(draft)))
 }
 
 /// A line of its own.

@@ -335,7 +335,7 @@ fn value(draft: &mut Draft, what: Observed) -> Result<f64, Complaint> {
         draft.note = if note.is_empty() {
             MORE_THAN.to_owned()
         } else {
-            format!("{}; {note}", MORE_THAN)
+            format!("{MORE_THAN}; {note}")
         };
         return self::value(draft, what);
     }

@@ -7,7 +7,7 @@ use crate::parts;
 use crate::sheet::Sheet;
 use crate::words;
 use maud::{Markup, PreEscaped, html};
-use quietrail_bench::capture::{Capture, Figures, figures, read, tells, text_of};
+use quietrail_bench::capture::{Assumed, Capture, Figures, figures, read, tells, text_of};
 use quietrail_bench::log::{Log, Observed};
 use quietrail_job::Change;
 use quietrail_job::model::Job;
@@ -172,14 +172,14 @@ pub(super) fn shown(
             @match &value {
                 Ok((value, unit)) => {
                     p class="expect" { (quietrail_report::words::bringup::observed(one.what)) " " b class="num" { (number::si(*value, unit, 4)) } }
-                    p class="soft" { (quietrail_report::words::bringup::fit(fit(one, *value, None), one.unit)) }
+                    p { (words::bench::BESIDE_EXPECTED) " " (quietrail_report::words::bringup::fit(fit(one, *value, None), one.unit)) }
                 },
                 Err(why) => { p class="fault" role="alert" { (parts::sign(Overall::Fails)) (why) } },
             }
             p { (told::comes_to(&seen.capture, &seen.figures)) }
             @if let Some(esr) = esr(sheet, seen) { p { (esr) } }
             p { b { (words::bench::TAKEN) } }
-            ul class="taken" { @for assumed in &seen.capture.assumed { li { (told::assumed(assumed)) } } }
+            ul class="taken" { @for assumed in seen.capture.assumed.iter().filter(|one| !matches!(one, Assumed::Column(_))) { li { (told::assumed(assumed)) } } }
             @if wave.upload.is_some() { (choices(sheet, step, index, wave, seen)) }
             (drawing(sheet, (job, log), step, one, wave, seen))
             @if let (Some(upload), Ok(_)) = (&wave.upload, &value) {
@@ -191,12 +191,12 @@ pub(super) fn shown(
                     (refused(refusal))
                     (set_up(sheet, (job, log), step, one, refusal.is_some()))
                     div class="keep" {
-                        button class="btn main" id="typed" autofocus { (words::bench::KEEP_CAPTURE) }
+                        button class="btn main" { (words::bench::KEEP_CAPTURE) }
                         a class="btn" href=(back) { (words::bench::LEAVE_IT) }
                     }
                 }
             } @else {
-                div class="keep" { a class="btn main" id="typed" autofocus href=(back) { (words::bench::LEAVE_IT) } }
+                div class="keep" { a class="btn main" href=(back) { (words::bench::LEAVE_IT) } }
             }
         }
     }
@@ -292,7 +292,9 @@ fn drawing(
             div class="desk" { (PreEscaped(svg::bare(&svg::waves_middle(&drawing)))) }
             div class="phone" { (PreEscaped(svg::bare(&svg::waves_narrow(&drawing)))) }
         }
-        @if let Some(measured) = &drawing.measured { p { (told_of_waves::laid_over(&drawing, measured)) } }
+        @if let Some(measured) = &drawing.measured {
+            p { (told_of_waves::laid_over(&drawing, measured)) " " (words::bench::predicted_at(drawing.mains)) }
+        }
     }
 }
 

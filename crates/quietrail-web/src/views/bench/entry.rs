@@ -7,10 +7,10 @@ use crate::sheet::Sheet;
 use crate::words;
 use maud::{Markup, html};
 use quietrail_bench::log::{Log, Observed, Row};
-use quietrail_job::model::{Instrument, Job};
+use quietrail_job::model::Job;
 use quietrail_report::words::bringup as said;
 use quietrail_study::bringup::{
-    BringUp, Expectation, Step, function_of, is_apt_range, is_of_alternating_part, reads, suited,
+    BringUp, Expectation, Step, function_of, is_apt_range, is_of_alternating_part, offered, suited,
     suits,
 };
 use quietrail_study::finding::Overall;
@@ -29,7 +29,7 @@ pub(super) fn entry(
         html! { a class="btn" href=(after(sheet, &step.name, index)) { (words::bench::NOT_NOW) } };
     let wave = capture::in_hand(sheet, log, one);
     html! {
-        section class="now" id="now" aria-live="polite" {
+        section class="now" id="now" tabindex="-1" aria-live="polite" {
             div class="pt" {
                 b { (words::bench::point(&one.of)) @if one.safety.is_none() { ", " (said::observed(one.what)) } }
                 span class="soft num" { (index + 1) " / " (step.expect.len()) }
@@ -62,7 +62,7 @@ fn field(
     refusal: Option<&Refusal>,
     later: &Markup,
 ) -> Markup {
-    let is_read = job.instruments.iter().any(|own| reads(own, one.what));
+    let is_read = !offered(&job.instruments, one).is_empty();
     html! {
         form method="post" action="bench" {
             input type="hidden" name="step" value=(step.name);
@@ -142,11 +142,7 @@ pub(super) fn set_up(
     let averages = last.and_then(|row| row.averages);
     let averages = averages.map_or(String::new(), |count| count.to_string());
     let averages = sent("averages").map_or(averages, str::to_owned);
-    let names: Vec<&Instrument> = job
-        .instruments
-        .iter()
-        .filter(|known| reads(known, one.what))
-        .collect();
+    let names = offered(&job.instruments, one);
     let best = suited(&job.instruments, one).filter(|_| chosen.is_none());
     html! {
         div class="setup" {
@@ -175,10 +171,8 @@ pub(super) fn set_up(
 
 /// Ranges of the instruments that read the point, each under its instrument's name; with script those of the chosen one alone.
 fn ranges(job: &Job, one: &Expectation, (own, chosen): (Option<&str>, &str)) -> Markup {
-    let all: Vec<(&str, Vec<&str>)> = job
-        .instruments
-        .iter()
-        .filter(|instrument| reads(instrument, one.what))
+    let all: Vec<(&str, Vec<&str>)> = offered(&job.instruments, one)
+        .into_iter()
         .filter_map(|instrument| {
             let function = function_of(instrument, one.what)?;
             let words = function.ranges.iter().map(|range| range.words.as_str());
