@@ -169,7 +169,7 @@ mod tests {
     #[test]
     fn fields_and_files_come_out_of_a_form_of_parts() {
         let body = b"--xYz\r\nContent-Disposition: form-data; name=\"step\"\r\n\r\nsoak, \xc3\xbc\r\n\
-            --xYz\r\nContent-Disposition: form-data; name=\"file\"; filename=\"C:\\\\a\\\\raw %22one%22.csv\"\r\n\
+            --xYz\r\nContent-Disposition: form-data; name=\"file\"; filename=\"up\\\\down\\\\raw %22one%22.csv\"\r\n\
             Content-Type: text/csv\r\n\r\nt;V\r\n0;1\r\n-xYz\r\n\r\n--xYz--\r\n";
         let sent = parted(body, "xYz");
         let pair = ("step".to_owned(), "soak, ü".to_owned());
