@@ -13,9 +13,17 @@ pub fn capture(name: &str, capture: &Capture, found: &Figures) -> String {
     )
 }
 
+/// A part of a wave, of its peak-to-peak, below which no instrument tells anything.
+const TOLD: f64 = 1e-6;
+
 /// What a capture comes to.
 pub fn comes_to(capture: &Capture, found: &Figures) -> String {
-    let v = |value: f64| number::si(value, capture.unit, 3);
+    // What is left of nothing by rounding is nothing.
+    let least = TOLD * (found.peak - found.valley);
+    let v = |value: f64| {
+        let value = if value.abs() < least { 0.0 } else { value };
+        number::si(value, capture.unit, 3)
+    };
     let span = capture.samples.last().map_or(0.0, |last| last.0) - capture.samples[0].0;
     let mut text = format!(
         "{} samples over {}. Mean {}, {} p-p, {} rms of the alternating part",
