@@ -64,7 +64,14 @@ pub(crate) fn act(desk: &Desk, views: &[View], slug: &str, pairs: &[(String, Str
         return Answer::Nowhere;
     };
     match Sheet::lay_out(desk, desk.version(), Asked::of(pairs)) {
-        Some(Ok(sheet)) => act(&sheet, pairs),
+        Some(Ok(sheet)) => match act(&sheet, pairs) {
+            // What a view refuses is its page again, and like any other in all that is around it.
+            Answer::Page(status, body) => {
+                let page = whole(views, view, (&sheet, desk.number()), &body);
+                Answer::Page(status, page)
+            }
+            other => other,
+        },
         _ => Answer::Page(
             409,
             broken((desk, desk.number()), views, view, &desk.version(), None),

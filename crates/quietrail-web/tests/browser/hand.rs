@@ -80,6 +80,10 @@ pub(crate) fn bench_by_hand(bench: &mut Bench) -> Run<'_> {
             || asked.clone(),
         )?;
         check(!kept().contains("T1 primary"), kept)?;
+        // It is a page like any other: its head, its look, its script.
+        let look = "getComputedStyle(document.querySelector('.now .entry')).borderTopWidth + document.querySelectorAll('header.top nav a').length";
+        let look = bench.text(look).await?;
+        check(look == "2px10", || format!("looks like {look}"))?;
         bench.keep("bench-question").await?;
         reading(bench, "43", "meter", "lead pins").await?;
         bench
