@@ -311,8 +311,12 @@ impl<'a> Canvas<'a> {
                 ink: label.line,
             });
             let mut x = start;
-            for (text, weight, ink) in &label.lines {
-                let text = fitted(text, LABEL_SIZE, *weight, room);
+            let lines = label.lines.iter();
+            let pieces = lines.flat_map(|(text, weight, ink)| {
+                let pieces = in_pieces(text, *weight, room);
+                pieces.into_iter().map(move |piece| (piece, weight, ink))
+            });
+            for (text, weight, ink) in pieces {
                 let width = text_width(&text, LABEL_SIZE, *weight);
                 if x > start && x + width > self.layout.width {
                     (x, y) = (start, y + LINE);
@@ -445,6 +449,19 @@ impl<'a> Canvas<'a> {
             );
         }
     }
+}
+
+/// A text in pieces that each fit a width, parted at its plain spaces; a longer word is shortened.
+fn in_pieces(text: &str, weight: Weight, room: f64) -> Vec<String> {
+    let mut pieces: Vec<String> = Vec::new();
+    for word in text.split(' ') {
+        let longer = pieces.last().map(|last| format!("{last} {word}"));
+        match longer.filter(|longer| text_width(longer, LABEL_SIZE, weight) <= room) {
+            Some(longer) => *pieces.last_mut().expect("a piece to lengthen") = longer,
+            None => pieces.push(fitted(word, LABEL_SIZE, weight, room)),
+        }
+    }
+    pieces
 }
 
 impl EndLabel {

@@ -177,7 +177,7 @@ fn one(sheet: &Sheet<'_>, row: &LimitFinding) -> Markup {
             th scope="row" class="wh" {
                 span class="what" { (row.name) }
                 span class="soft" {
-                    (row.state) ": " @if !read.is_empty() { (words::COMPUTED_WORST) " " } span class="num" { (worst_value(row)) ", " (quietrail_report::words::allowed(row.what, row.min, row.max, row.unit)) }
+                    (row.state) ": " @if !read.is_empty() { (words::COMPUTED_WORST) " " } span class="num" { @if row.worst.is_some() { a class="plain-link" href={ (href.href("margins")) "#card" } { (worst_value(row)) } } @else { (worst_value(row)) } ", " (quietrail_report::words::allowed(row.what, row.min, row.max, row.unit)) }
                 }
                 @for one in &read { br; a class="reading" href={ (href.href("margins")) "#card" } { (reading(one)) } }
             }

@@ -241,24 +241,33 @@ fn worst_point(drawing: &Waves) -> usize {
 
 /// The node's figures in the corner in hand; each leads to its sum, which opens under them.
 fn figures(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
-    let all = [
-        (What::Mean, drawing.mean),
-        (What::Valley, drawing.valley),
-        (What::Peak, drawing.peak),
-        (What::Ripple, drawing.ripple_rms),
+    let volts = |value: f64| number::in_hand(value, "V");
+    let named = |of: &str, what: What| format!("{of} {}", what.word());
+    let node = &drawing.node;
+    let mut all = vec![
+        (named(node, What::Mean), volts(drawing.mean)),
+        (named(node, What::Valley), volts(drawing.valley)),
+        (named(node, What::Peak), volts(drawing.peak)),
+        (
+            named(node, What::Ripple),
+            number::statistic(What::Ripple, drawing.ripple_rms, "V", None),
+        ),
     ];
+    if let Some(current) = &drawing.current {
+        let amps = |value: f64| number::si(value, "A", 3);
+        all.push((named(&current.part, What::PeakCurrent), amps(current.peak)));
+        all.push((named(&current.part, What::RmsCurrent), amps(current.rms)));
+    }
+    for rail in &drawing.rails {
+        let mean = rail.volts.iter().sum::<f64>() / rail.volts.len() as f64;
+        all.push((named(&rail.node, What::Mean), volts(mean)));
+    }
     html! {
         dl class="figures-of" aria-label=(words::figures_of(&drawing.node)) {
-            @for (what, value) in all {
-                @let name = format!("{} {}", drawing.node, what.word());
+            @for (name, value) in &all {
                 div {
                     dt { (name) }
-                    dd class="num" {
-                        a href=(super::why::href_here(sheet, &name, "waves")) {
-                            @if what == What::Ripple { (number::statistic(what, value, "V", None)) }
-                            @else { (number::in_hand(value, "V")) }
-                        }
-                    }
+                    dd class="num" { a href=(super::why::href_here(sheet, name, "waves")) { (value) } }
                 }
             }
         }

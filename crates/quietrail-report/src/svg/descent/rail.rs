@@ -454,7 +454,11 @@ impl Canvas<'_> {
         }
         for (text, ink) in lines {
             y += 16.0;
+            let first = self.marks.len();
             self.text(at(x, y), &text, SMALL, Weight::Regular, Align::Start, ink);
+            if let (Ink::TextInk, Some(part)) = (ink, &own.regulator) {
+                self.lead_to_sum(first, Sum::Worst(part), &text);
+            }
         }
     }
 

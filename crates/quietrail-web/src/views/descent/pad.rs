@@ -1,5 +1,6 @@
 //! The mains slider's own scale: the tightest headroom of every state against the mains, as marked and at the worst.
 
+use crate::known::tightest_headroom;
 use crate::parts::ends_of_mains;
 use crate::sheet::Sheet;
 use crate::timing;
@@ -104,9 +105,12 @@ pub(super) fn chart(sheet: &Sheet<'_>) -> Markup {
     // Numbers stand over the hand's upright, so that it never strikes one through.
     let (mut out, mut texts) = (String::new(), String::new());
     for (row, curve) in curves.iter().enumerate() {
+        let worst = sheet.known.as_ref();
+        let worst = worst.and_then(|known| tightest_headroom(&known.proof, Some(&curve.state)));
+        let sum = worst.map(|worst| super::why_href(sheet, worst));
         state_row(
             (&mut out, &mut texts),
-            curve,
+            (curve, sum.as_deref()),
             scales.zero(row),
             &scales,
             curve.state == sheet.state_name(),
@@ -141,7 +145,7 @@ pub(super) fn chart(sheet: &Sheet<'_>) -> Markup {
     html! {
         p class="soft small" { (words::PAD_KEY) }
         (PreEscaped(format!(
-            "<svg class=\"qr\" viewBox=\"0 0 {WIDTH} {height:.0}\" role=\"img\" aria-label=\"{title}\">\
+            "<svg class=\"qr\" viewBox=\"0 0 {WIDTH} {height:.0}\" role=\"group\" aria-label=\"{title}\">\
              <title>{title}</title><desc>{told}</desc>{out}</svg>"
         )))
     }
@@ -149,7 +153,7 @@ pub(super) fn chart(sheet: &Sheet<'_>) -> Markup {
 
 fn state_row(
     (out, texts): (&mut String, &mut String),
-    curve: &Curve,
+    (curve, sum): (&Curve, Option<&str>),
     zero: f64,
     scales: &Scales,
     is_current: bool,
@@ -205,10 +209,16 @@ fn state_row(
             (zero + 15.0, "b t1 halo")
         };
         let x = LEFT + 9.0;
-        let _ = write!(
-            texts,
+        let written = format!(
             "<text x=\"{x:.1}\" y=\"{y:.1}\" font-size=\"13\" class=\"{class}\">{text}</text>"
         );
+        match sum {
+            Some(sum) => {
+                let sum = html! { a href=(sum) { (PreEscaped(written)) } };
+                texts.push_str(&sum.into_string());
+            }
+            None => texts.push_str(&written),
+        }
     }
     let class = if is_current { "e b t1" } else { "e t2" };
     let name = svg::fitted(&curve.state, SIZE, Weight::Bold, NAMES);
