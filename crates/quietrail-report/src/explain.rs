@@ -1,7 +1,7 @@
 //! Where a limit's figure comes from, and what a diagnostic means, as text and as data.
 
 use quietrail_job::Explanation;
-use quietrail_job::model::Origin;
+use quietrail_job::model::{Origin, What};
 use quietrail_study::explain::{Account, Formula, Input, Mover, Role, Term};
 use serde_json::{Value, json};
 use unicode_width::UnicodeWidthStr;
@@ -180,8 +180,19 @@ fn figures(account: &Account, value: &str) -> (Vec<String>, String) {
 pub fn value_and_margin(account: &Account) -> (String, String) {
     let question = &account.question;
     let margin = question.margin(account.value);
+    let is_level = matches!(
+        question.what,
+        What::Mean | What::Valley | What::Peak | What::RipplePeakToPeak
+    );
+    // A level that no limit is about has the digits of where it was asked for.
+    let value = if is_level && question.min.is_none() && question.max.is_none() {
+        let suffix = number::of_statistic(question.what);
+        format!("{}{suffix}", number::in_hand(account.value, question.unit))
+    } else {
+        number::statistic(question.what, account.value, question.unit, Some(margin))
+    };
     (
-        number::statistic(question.what, account.value, question.unit, Some(margin)),
+        value,
         number::margin(question.what, margin, question.unit, Some(account.value)),
     )
 }

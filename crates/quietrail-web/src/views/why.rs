@@ -38,9 +38,16 @@ fn asked_besides(sheet: &Sheet<'_>, name: &str) -> Option<(Job, LimitFinding)> {
     });
     // `ripple p-p` ends a longer name than `p-p` would.
     let (of, what) = words.min_by_key(|(of, _)| of.len())?;
+    let lowered = sheet.here().ok().map(|here| &here.lowered)?;
+    // A load may be called as its node is: levels are the node's, all else is the part's.
+    let is_level = matches!(
+        what,
+        What::Mean | What::Valley | What::Peak | What::Ripple | What::RipplePeakToPeak
+    );
+    let is_node = is_level && lowered.node(of).is_some();
     let of = match of.split_once(',') {
         Some((plus, minus)) => Subject::Pair(plus.trim().to_owned(), minus.trim().to_owned()),
-        None if sheet.job.part(of).is_some() => Subject::Part(of.to_owned()),
+        None if sheet.job.part(of).is_some() && !is_node => Subject::Part(of.to_owned()),
         None => Subject::Node(of.to_owned()),
     };
     let nodes = match &of {
@@ -48,7 +55,6 @@ fn asked_besides(sheet: &Sheet<'_>, name: &str) -> Option<(Job, LimitFinding)> {
         Subject::Node(node) => vec![node],
         Subject::Pair(plus, minus) => vec![plus, minus],
     };
-    let lowered = sheet.here().ok().map(|here| &here.lowered)?;
     let is_known = |node: &&String| *node == "common" || lowered.node(node).is_some();
     if !nodes.iter().all(is_known) {
         return None;
