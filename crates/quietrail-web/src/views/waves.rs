@@ -198,7 +198,7 @@ fn readout(drawing: &Waves) -> Markup {
             series.insert(1, (words::waves::left_over(&need.part), &here, "V"));
         }
         if !at_worst.is_empty() {
-            series.insert(3, (words::waves::left_at_worst(&need.part), &at_worst, "V"));
+            series.insert(3, (words::waves::LEFT_AT_WORST.to_owned(), &at_worst, "V"));
         }
     }
     let start = worst_point(drawing);

@@ -17,15 +17,13 @@ pub(crate) fn worse_of(drawing: &Waves) -> String {
     format!("{}, {worse}", drawing.node)
 }
 
-/// `over what U1 needs`
+/// `over U1's need`
 pub(crate) fn left_over(part: &str) -> String {
-    format!("over what {part} needs")
+    format!("over {part}'s need")
 }
 
-/// `the same at its worst`
-pub(crate) fn left_at_worst(part: &str) -> String {
-    format!("over {part}'s need at worst")
-}
+/// The same at the worst corner; a name would not fit a phone.
+pub(crate) const LEFT_AT_WORST: &str = "over need at worst";
 
 /// No such node.
 pub(crate) fn no_such_node(node: &str, known: &[String]) -> String {

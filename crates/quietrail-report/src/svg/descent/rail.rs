@@ -491,7 +491,13 @@ impl Canvas<'_> {
                 let foot = self.y(worst.need).min(self.y(worst.valley)) - 6.0;
                 (under - foot).abs() < 20.0
             });
-            let y = if meets { top - 10.0 } else { under };
+            // Over the way down, which begins at the sill.
+            let over = top.min(self.y(figures.need())) - 10.0;
+            let y = if meets && over.is_finite() {
+                over
+            } else {
+                under
+            };
             let (place, align) = if wide {
                 (at(spots.node, y), Align::Middle)
             } else {
