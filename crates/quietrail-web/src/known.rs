@@ -4,7 +4,7 @@ use quietrail_job::Change;
 use quietrail_job::model::{Job, Subject, What};
 use quietrail_study::descent::{self, Figures, Ranges, Section};
 use quietrail_study::finding::{LimitFinding, Predicted, Proof};
-use quietrail_study::prove::{Again, again};
+use quietrail_study::prove::{Again, Moving, again};
 use quietrail_study::ready::{Ready, Shares, changes_of, shares_of};
 use quietrail_study::solve::{Solved, Trouble};
 use quietrail_study::waves;
@@ -55,6 +55,10 @@ struct Trail {
     here: BTreeMap<usize, Arc<Solved>>,
     /// The worst corners of the limits that are looked at, with their states.
     worst: Vec<(usize, Arc<Solved>)>,
+    /// What moves, and the state that is looked at.
+    of: (usize, Vec<String>),
+    /// Counts the movements of the hand.
+    turn: usize,
 }
 
 impl Base {
@@ -77,6 +81,11 @@ impl Base {
         Ok(solved)
     }
 
+    /// The hand rests: what it passed is no start for where it goes next.
+    pub(crate) fn rests(&self) {
+        self.trail().worst.clear();
+    }
+
     fn trail(&self) -> MutexGuard<'_, Trail> {
         self.trail.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -97,7 +106,7 @@ impl Base {
         changes: &[Change],
         standing: Standing,
     ) -> Known {
-        let again = again(&self.ready, &proof, job, changes, &|_| true, &[]).ok();
+        let again = again(&self.ready, &proof, job, changes, &|_| true, None).ok();
         let ranges = again
             .as_ref()
             .and_then(|again| Ranges::over(&self.figures(again)));
@@ -127,11 +136,29 @@ impl Base {
             }
             None => true,
         };
-        let last = match moving_in {
-            Some(_) => self.trail().worst.clone(),
-            None => Vec::new(),
-        };
-        let again = again(&self.ready, &known.proof, &known.job, changes, &near, &last).ok()?;
+        let last = moving_in.map(|(state, _)| {
+            let mut trail = self.trail();
+            let of = (state, changes.iter().map(name_of).collect());
+            if trail.of != of {
+                trail.of = of;
+                trail.worst.clear();
+            }
+            trail.turn += 1;
+            (trail.worst.clone(), trail.turn)
+        });
+        let moving = last
+            .as_ref()
+            .map(|(last, turn)| Moving { last, turn: *turn });
+        let moving = moving.as_ref();
+        let again = again(
+            &self.ready,
+            &known.proof,
+            &known.job,
+            changes,
+            &near,
+            moving,
+        )
+        .ok()?;
         if moving_in.is_some() {
             self.trail().worst.clone_from(&again.solved);
         }
@@ -149,6 +176,16 @@ impl Base {
             ranges: ranges.map(Arc::new),
             corners: Arc::new(again.solved),
         })
+    }
+}
+
+/// What a change is about.
+fn name_of(change: &Change) -> String {
+    match change {
+        Change::Set { address, .. } => address.0.clone(),
+        Change::Open(name) | Change::Short(name) | Change::Reverse(name) => name.clone(),
+        Change::Swap { part, .. } => part.clone(),
+        Change::Insert(part) => part.name.clone(),
     }
 }
 

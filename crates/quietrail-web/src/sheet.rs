@@ -103,6 +103,7 @@ impl<'a> Sheet<'a> {
             desk.hand_moves();
         } else {
             desk.hand_rests(true);
+            base.rests();
         }
         let mains = read_mains(&job, &asked, &mut faults);
         faults.extend(unknown_state(&base, &asked));

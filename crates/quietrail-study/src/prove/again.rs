@@ -7,7 +7,6 @@ use crate::ready::{Ready, Shares, changes_of, shares_of};
 use crate::solve::{Solved, Trouble, answers};
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change, ChangeError};
-use std::panic::resume_unwind;
 use std::sync::Arc;
 
 /// A proof brought up to date at the corners that it found.
@@ -18,10 +17,19 @@ pub struct Again {
     pub solved: Vec<(usize, Arc<Solved>)>,
 }
 
+/// Where a hand that moves has been.
+pub struct Moving<'a> {
+    /// What the corners came to the last time, with their states.
+    pub last: &'a [(usize, Arc<Solved>)],
+    /// Counts its movements.
+    pub turn: usize,
+}
+
 /// Solves again the worst corners of the limits that `wanted` picks, and lets every limit look at all of them.
 ///
-/// Corners move along with the figures: a capacitor at −20 % of its old value stands at −20 % of its new one. Each begins near
-/// what it came to the last time, if `last` has it.
+/// Corners move along with the figures: a capacitor at −20 % of its old value stands at −20 % of its new one. While a hand moves,
+/// one of them is solved at a time, near what it came to the last time: the one with the least margin every other time, the rest in
+/// turn; meanwhile they stay at what they came to.
 ///
 /// # Errors
 /// The first change that cannot be made.
@@ -31,7 +39,7 @@ pub fn again(
     known_job: &Job,
     changes: &[Change],
     wanted: &dyn Fn(&LimitFinding) -> bool,
-    last: &[(usize, Arc<Solved>)],
+    moving: Option<&Moving<'_>>,
 ) -> Result<Again, ChangeError> {
     let moved = ready.job.with(changes)?;
     let mut proof = known.clone();
@@ -50,25 +58,47 @@ pub fn again(
             .filter(|&row| proof.limits[row].state == own.name && wanted(&proof.limits[row]))
             .collect();
         let mut corners: Vec<Shares> = Vec::new();
+        // Which of them has the least margin.
+        let (mut lead, mut least) = (0, f64::INFINITY);
         for &row in &rows {
             let corner = corner_of(&proof.limits[row], known_job);
-            if !corners.contains(&corner) {
+            let place = corners.iter().position(|known| *known == corner);
+            let place = place.unwrap_or_else(|| {
                 corners.push(corner);
+                corners.len() - 1
+            });
+            let margin = proof.limits[row].margin.unwrap_or(f64::INFINITY);
+            if margin < least {
+                (lead, least) = (place, margin);
             }
         }
         let lists: Vec<Vec<Change>> = corners
             .iter()
             .map(|corner| changes_of(&moved, changes, corner))
             .collect();
-        let last: Vec<&Solved> = last
-            .iter()
+        let last = moving.iter().flat_map(|moving| moving.last);
+        let last: Vec<&Arc<Solved>> = last
             .filter(|(of, _)| *of == state)
-            .map(|(_, solved)| &**solved)
+            .map(|(_, solved)| solved)
             .collect();
-        let results = if last.len() == lists.len() {
-            follow(ready, state, &lists, &last)
-        } else {
-            ready.solve(state, &lists)
+        let results: Vec<Result<Arc<Solved>, Trouble>> = match moving {
+            Some(moving) if last.len() == lists.len() => {
+                let one = in_turn(moving.turn, lead, lists.len());
+                let each = lists.iter().zip(last).enumerate();
+                each.map(|(index, (changes, last))| {
+                    if index == one {
+                        let solved = ready.solve_on(state, changes, Some(last));
+                        solved.map(Arc::new)
+                    } else {
+                        Ok(last.clone())
+                    }
+                })
+                .collect()
+            }
+            _ => {
+                let solved = ready.solve(state, &lists).into_iter();
+                solved.map(|one| one.map(Arc::new)).collect()
+            }
         };
         let values: Vec<Result<Vec<Option<f64>>, &Trouble>> = results
             .iter()
@@ -90,28 +120,18 @@ pub fn again(
             );
         }
         let solved = results.into_iter().flatten();
-        all.extend(solved.map(|solved| (state, Arc::new(solved))));
+        all.extend(solved.map(|solved| (state, solved)));
     }
     Ok(Again { proof, solved: all })
 }
 
-/// Solves each from where it was the last time, all at once: as threads, for the cores' own may be busy with a search.
-fn follow(
-    ready: &Ready,
-    state: usize,
-    lists: &[Vec<Change>],
-    last: &[&Solved],
-) -> Vec<Result<Solved, Trouble>> {
-    std::thread::scope(|scope| {
-        let each = lists.iter().zip(last);
-        let under_way: Vec<_> = each
-            .map(|(changes, last)| scope.spawn(move || ready.solve_on(state, changes, Some(last))))
-            .collect();
-        under_way
-            .into_iter()
-            .map(|one| one.join().unwrap_or_else(|fault| resume_unwind(fault)))
-            .collect()
-    })
+/// Which of `count` corners is solved in a turn.
+fn in_turn(turn: usize, lead: usize, count: usize) -> usize {
+    if turn.is_multiple_of(2) || count < 2 {
+        return lead;
+    }
+    let other = turn / 2 % (count - 1);
+    if other < lead { other } else { other + 1 }
 }
 
 fn corner_of(finding: &LimitFinding, job: &Job) -> Shares {
@@ -202,5 +222,22 @@ fn move_terms(finding: &mut LimitFinding, corner: &[(Address, f64)], moved: &Job
         };
         term.nominal = parameter.nominal;
         term.value = crate::search::at(parameter, crate::search::Position::between(*share));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::in_turn;
+
+    #[test]
+    fn every_corner_has_its_turn_and_the_tightest_every_other() {
+        for (lead, count) in [(0, 1), (0, 2), (1, 2), (2, 5)] {
+            let turns: Vec<usize> = (0..4 * count)
+                .map(|turn| in_turn(turn, lead, count))
+                .collect();
+            assert!(turns.iter().step_by(2).all(|one| *one == lead));
+            assert!((0..count).all(|one| turns.contains(&one)), "{turns:?}");
+            assert!(turns.iter().all(|one| *one < count));
+        }
     }
 }

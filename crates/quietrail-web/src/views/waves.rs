@@ -220,11 +220,16 @@ fn readout(drawing: &Waves) -> Markup {
             @for (name, values, unit) in &series {
                 div {
                     span { (name) }
-                    output class="num" data-series=(data(values)) data-unit=(unit) { (number::in_hand(values[start], unit)) }
+                    output class="num" data-series=(data(values)) data-unit=(unit) { (number::in_hand(to_millionths(values[start]), unit)) }
                 }
             }
         }
     }
+}
+
+/// As fine as the read-out's own figures are: what leaks through a diode is none of its current.
+fn to_millionths(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
 }
 
 /// Where the level is lowest over what is needed.
