@@ -36,9 +36,11 @@ pub fn text(account: &Account, style: Style) -> String {
             &allowed,
             &number::margin(question.what, margin, question.unit, Some(account.value)),
         ),
-        said::asked_by(&question.from),
-        String::new(),
     ];
+    if !question.from.is_empty() {
+        out.push(said::asked_by(&question.from));
+    }
+    out.push(String::new());
     out.extend(wrapped(said::formula(account.formula), columns));
     out.push(String::new());
     out.extend(sum(account, &value));
