@@ -5,7 +5,9 @@ use super::rails::{rail_points, rail_volts};
 use super::raws::{raw_points, raw_rails_of, raw_steps};
 use super::{Caution, Observed};
 use quietrail_bench::log::words_of;
-use quietrail_job::model::{InsteadOf, Job, LoadDraw, Part, PartKind, Regulator, Subject, What};
+use quietrail_job::model::{
+    InsteadOf, Job, LoadDraw, OnHand, Part, PartKind, Regulator, Subject, What,
+};
 
 /// The kinds of step.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -335,13 +337,19 @@ pub(super) fn regulators(job: &Job) -> impl Iterator<Item = &Regulator> {
     })
 }
 
-pub(super) fn dummy_for(job: &Job, between: (&str, &str), volts: f64, amps: f64) -> Dummy {
+pub(super) fn dummy_for(
+    on_hand: &mut OnHand,
+    between: (&str, &str),
+    volts: f64,
+    amps: f64,
+) -> Dummy {
     let wanted = volts / amps;
-    let found = dummy::best(&job.on_hand, wanted, volts);
+    let found = dummy::best(on_hand, wanted, volts);
     let (ohms, made_of, is_parallel, rated) = match found {
         Some((ohms, made_of, is_parallel, rated)) => (ohms, made_of, is_parallel, Some(rated)),
         None => (two_digits(wanted), Vec::new(), false, None),
     };
+    dummy::take(on_hand, &made_of);
     Dummy {
         plus: between.0.to_owned(),
         minus: between.1.to_owned(),
@@ -455,6 +463,7 @@ fn warm_points(job: &Job) -> Vec<Point> {
 
 fn load_dummies(job: &Job, state: usize) -> Vec<Dummy> {
     let mut all = Vec::new();
+    let mut on_hand = OnHand::clone(&job.on_hand);
     for (_, part) in loads(job) {
         let PartKind::Load(load) = &part.kind else {
             continue;
@@ -463,7 +472,7 @@ fn load_dummies(job: &Job, state: usize) -> Vec<Dummy> {
         let volts = rail_volts(job, &load.between.plus, &load.between.minus);
         if amps > 0.0 && volts > 0.0 {
             let ends = (load.between.plus.as_str(), load.between.minus.as_str());
-            all.push(dummy_for(job, ends, volts, amps));
+            all.push(dummy_for(&mut on_hand, ends, volts, amps));
         }
     }
     all

@@ -23,6 +23,8 @@ pub struct Dummy {
 
 /// How far from the wanted current a dummy may be, either way.
 const NEAR: f64 = 0.25;
+/// The same where none that near bears the watts.
+const FAR: f64 = 0.5;
 
 /// What of the resistors on hand comes nearest to a resistance, and carries the watts if any such does.
 ///
@@ -45,15 +47,31 @@ pub fn best(on_hand: &OnHand, wanted: f64, volts: f64) -> Option<(f64, Vec<f64>,
         }
     }
     let off = |ohms: f64| libm_log(ohms / wanted).abs();
-    all.retain(|(ohms, ..)| (1.0 - NEAR..=1.0 + NEAR).contains(&(wanted / ohms)));
+    let bears_it = |one: &(f64, Vec<f64>, bool, f64)| volts * volts / one.0 <= one.3;
+    let is_within = |ohms: f64, by: f64| (1.0 - by..=1.0 + by).contains(&(wanted / ohms));
+    // Rather another current than one that has to be off again within seconds.
+    let is_borne = all
+        .iter()
+        .any(|one| is_within(one.0, NEAR) && bears_it(one));
+    let by = if is_borne { NEAR } else { FAR };
+    all.retain(|one| is_within(one.0, NEAR) || (is_within(one.0, by) && bears_it(one)));
     // Those that bear it first, then the nearest, then the fewest.
     all.into_iter().min_by(|a, b| {
-        let bears = |one: &(f64, Vec<f64>, bool, f64)| volts * volts / one.0 <= one.3;
-        bears(b)
-            .cmp(&bears(a))
+        bears_it(b)
+            .cmp(&bears_it(a))
             .then(off(a.0).total_cmp(&off(b.0)))
             .then(a.1.len().cmp(&b.1.len()))
     })
+}
+
+/// Takes what a dummy is made of from the bench: a resistor stands in one place at a time.
+pub(super) fn take(on_hand: &mut OnHand, made_of: &[f64]) {
+    for ohms in made_of {
+        let mut all = on_hand.resistors.iter();
+        if let Some(at) = all.position(|(own, _)| own.nominal() == *ohms) {
+            on_hand.resistors.remove(at);
+        }
+    }
 }
 
 fn libm_log(x: f64) -> f64 {

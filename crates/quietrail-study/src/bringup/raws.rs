@@ -7,7 +7,7 @@ use super::derive::{
     Kind, Planned, Point, Through, blank, draw_amps, dummy_for, heaviest_state, is_beyond_raw,
     loads, names, of_pair, primary_currents, regulators,
 };
-use quietrail_job::model::{Job, JoinTerm, Part, PartKind, Rectifier, RectifierForm, What};
+use quietrail_job::model::{Job, JoinTerm, OnHand, Part, PartKind, Rectifier, RectifierForm, What};
 
 /// A reservoir's two ends.
 pub(super) struct RawRail<'a> {
@@ -136,12 +136,14 @@ pub(super) fn raw_steps(job: &Job, through: Through) -> Vec<Planned> {
     second.out = out;
     second.points = raw_points(job, true);
     let heaviest = heaviest_state(job);
+    let mut on_hand = OnHand::clone(&job.on_hand);
     for raw in raws {
         let amps = heaviest.map_or(0.0, |state| raw.amps(job, state));
         let volts = raw.volts(job).abs();
         if amps > 0.0 && volts > 0.0 {
             let ends = (raw.plus, raw.minus);
-            second.dummies.push(dummy_for(job, ends, volts, amps));
+            let own = dummy_for(&mut on_hand, ends, volts, amps);
+            second.dummies.push(own);
         }
     }
     vec![first, second]

@@ -65,6 +65,10 @@ pub fn meant(expectation: &Expectation, value: f64) -> Option<f64> {
     if expectation.safety.is_some() && expectation.what == Observed::Resistance {
         return (value > 0.0 && value < NO_CONTACT).then_some(value * 1e3);
     }
+    // No tester of insulation shows a part of an ohm: m stands for M.
+    if expectation.what == Observed::Insulation && value > 0.0 && value < 1.0 {
+        return Some(value * 1e9);
+    }
     let (low, high) = (expectation.low?, expectation.high?);
     // Below common: as its mirror image.
     if high < 0.0 {

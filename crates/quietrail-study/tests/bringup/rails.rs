@@ -64,6 +64,32 @@ fn a_reservoir_under_common_has_its_rows_and_its_caution() {
     assert!(power_off(&job).iter().any(|one| one.of == "common,neg"));
 }
 
+/// A resistor stands in one place at a time, and one that bears the watts is taken before a nearer one that does not; `m` for `M`
+/// is asked about.
+#[test]
+fn a_resistor_of_the_bench_is_used_once() {
+    use quietrail_study::bringup::{best_dummy, meant};
+    let two = "[load.lamp]\nat = \"out\"\ndraws = { on = \"120 Ω\" }\n[load.more]\nat = \"out\"\ndraws = { on = \"100 mA\" }\n\
+        [bench]\nresistors = [\"120 Ω 5 W\", \"100 Ω 5 W\"]\n";
+    let job = job(two);
+    let found = all(&job, &Log::default());
+    let dummies = &step(&found, "dummy load, on").dummies;
+    let made_of: Vec<f64> = dummies.iter().flat_map(|one| one.made_of.clone()).collect();
+    assert_eq!(made_of, [120.0, 100.0]);
+    let (ohms, ..) = best_dummy(&job.on_hand, 140.0, 60.0).expect("one is near");
+    assert_eq!(
+        ohms, 120.0,
+        "25.7 W or 30 W on 5 W: neither bears it, the nearer is taken"
+    );
+    let off = power_off(&job);
+    let row = off
+        .iter()
+        .find(|one| one.what == Observed::Insulation)
+        .expect("there");
+    assert_eq!(meant(row, 0.15), Some(0.15e9));
+    assert_eq!(meant(row, 150e3), None, "that may be the fault");
+}
+
 /// What an ohmmeter shows as its end is more than that: within a band above it, it shows nothing.
 #[test]
 fn more_than_the_meter_shows_is_told_from_the_value() {

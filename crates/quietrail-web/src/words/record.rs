@@ -69,3 +69,7 @@ pub(crate) fn read_first(is_begun: bool, left: &[String]) -> String {
         named.join("; ")
     )
 }
+
+/// Over the boxes of the steps: they are no work sheet.
+pub(crate) const STEPS_MEAN: &str = "Ticks alone. Mains is on in every step after the first, and reservoirs keep their charge: what is connected, what to be careful \
+     about and when to stop stands on the sheet of each step (`quietrail bringup JOB --paper`). Plug out, and measured, before anything is touched.";
