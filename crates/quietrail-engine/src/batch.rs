@@ -33,7 +33,7 @@ use crate::steady::{Options, is_unstable, largest_multiplier};
 use crate::system::{Law, Probe, System};
 use crate::{Ended, LoadLaw};
 use approach::Anchor;
-use closing::{Closing, Left, Lost};
+use closing::{Closing, Left, Lost, Pace};
 use cycle::{Begin, Cycler, Exact, Gather, MOST_FINE_STEPS, Wanted};
 use equations::{Equations, Shape};
 use gauge::{Gauges, Tally};
@@ -455,19 +455,18 @@ impl Kind {
             .filter(|near| near.stores.len() == system.store_count());
         let ready = self.ready(system, near.is_none_or(|near| near.may_fold()))?;
         let equations = Equations::gather(&self.shape, [&ready.system; WIDTH])?;
-        let from = |near, left| {
+        let from = |near, steps, pace| {
             let tally = self.tally([&ready; WIDTH])?;
             let mirror = self.mirror(&ready);
-            let left = Left {
-                cycles: options.cycles,
-                steps: left,
-            };
-            let closing = Closing::new(&ready.system, &equations, mirror, left);
+            let cycles = options.cycles;
+            let left = Left { cycles, steps };
+            let closing = Closing::new(&ready.system, &equations, mirror, (left, pace));
             search(closing, tally, near).ok()
         };
         // What leads nowhere from near by must leave something to begin from rest with.
-        let led = near.and_then(|near| from(Some(near), options.steps / 2));
-        led.or_else(|| from(None, options.steps))
+        let led = near.and_then(|near| from(Some(near), options.steps / 2, Pace::Damped));
+        led.or_else(|| from(None, options.steps / 4, Pace::Damped))
+            .or_else(|| from(None, options.steps, Pace::Followed))
     }
 
     /// Steady states of many circuits, each begun from stores of its own near those of a solved one.
@@ -592,6 +591,7 @@ impl Kind {
             wanted: Wanted::End,
             most_steps: MOST_FINE_STEPS,
             grid: &[],
+            least_step: 0.0,
         };
         let gather = Gather {
             tally: Some(&mut tally),

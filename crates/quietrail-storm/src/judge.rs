@@ -98,7 +98,7 @@ fn runs_away(plan: &Plan, setting: Setting<'_>) -> bool {
             return true;
         }
         start = Some(stores);
-        warmth = warmth.towards(&next);
+        warmth = warmth.towards(&next, 1.0);
     }
     false
 }
@@ -156,7 +156,7 @@ fn swings(plan: &Plan, setting: Setting<'_>) -> bool {
             break;
         };
         start = Some(stores);
-        warmth = warmth.towards(&next);
+        warmth = warmth.towards(&next, 1.0);
     }
     let Ok(lowered) = lower(setting.job, setting.state, setting.step, &[], &warmth) else {
         return false;

@@ -8,6 +8,9 @@ use std::collections::BTreeMap;
 /// Distance between a lamp that has been looked at and one that has not.
 const UNSEEN: f64 = 1e3;
 
+/// Least share of the way to what powers lead to that a round goes.
+const LEAST_SHARE: f64 = 0.02;
+
 /// Melting point of copper, °C: a fixed point of the International Temperature Scale of 1990. From memory.
 const COPPER_MELTS: f64 = 1084.62;
 
@@ -95,44 +98,54 @@ impl Temperatures {
         self.of_part.insert(part.to_owned(), celsius);
     }
 
-    /// Others, but lamps only halfway there.
-    ///
     /// Whether a part is past the melting point of copper: what would be settled there is no supply.
     pub fn melts(&self) -> bool {
         self.of_part.values().any(|celsius| *celsius > COPPER_MELTS)
     }
 
-    /// Whether the way on from here to `next` leads back along the way from `before`.
-    pub fn turns(&self, before: &Self, next: &Self) -> bool {
-        let along = |from: f64, here: f64, to: f64| (here - from) * (to - here);
-        let of_parts = next.of_part.keys().map(|part| {
-            along(
-                before.junction(part),
-                self.junction(part),
-                next.junction(part),
-            )
-        });
-        along(before.air, self.air, next.air) + of_parts.sum::<f64>() < 0.0
+    /// What others have more than these: of the air, of each part that they know, of each lamp.
+    fn ways_to(&self, other: &Self) -> Vec<f64> {
+        let parts = other.of_part.iter();
+        let lamps = other.lamp_volts.iter();
+        let of_air = std::iter::once(other.air - self.air);
+        let of_parts = parts.map(|(part, celsius)| celsius - self.junction(part));
+        let of_lamps = lamps.map(|(part, volts)| volts - self.lamp_volts(part, *volts));
+        of_air.chain(of_parts).chain(of_lamps).collect()
     }
 
-    /// Half of the way to others: where hotter copper takes less power, whole steps could swing for ever.
-    #[must_use]
-    pub fn halfway(&self, other: &Self) -> Self {
-        let mut next = self.towards(other);
-        next.air = 0.5 * (self.air + next.air);
-        for (part, celsius) in &mut next.of_part {
-            *celsius = 0.5 * (self.junction(part) + *celsius);
+    /// Share of the way from here to `next` to go, after a share of the way from `before` to `then` led here. All of it
+    /// where the ways lead on; where they lead back, as much as ends them (Aitken's process for vectors: Irons and Tuck,
+    /// *Int. J. Numer. Methods Eng.* 1 (1969) 275). Hotter copper takes less power, a brighter lamp has more resistance:
+    /// whole steps could swing for ever.
+    pub fn share(&self, next: &Self, (before, then): (&Self, &Self), last: f64) -> f64 {
+        let (first, second) = (before.ways_to(then), self.ways_to(next));
+        if first.len() != second.len() {
+            return last;
         }
-        next
+        let (mut along, mut square) = (0.0, 0.0);
+        for (first, second) in first.iter().zip(&second) {
+            along += first * (second - first);
+            square += (second - first) * (second - first);
+        }
+        if along < 0.0 {
+            (-last * along / square).clamp(LEAST_SHARE, 1.0)
+        } else {
+            // Further and further: heat is followed upward as it rises.
+            1.0
+        }
     }
 
-    /// Heat is followed upward as it rises. A lamp pulls the other way: brighter is more resistance is less
-    /// voltage, and whole steps could swing for ever.
+    /// So much of the way to others. Lamps only half of it: a brighter one is more resistance is less voltage.
     #[must_use]
-    pub fn towards(&self, other: &Self) -> Self {
+    pub fn towards(&self, other: &Self, share: f64) -> Self {
         let mut next = other.clone();
+        next.air = self.air + share * (next.air - self.air);
+        for (part, celsius) in &mut next.of_part {
+            *celsius = self.junction(part) + share * (*celsius - self.junction(part));
+        }
         for (part, volts) in &mut next.lamp_volts {
-            *volts = 0.5 * (*volts + self.lamp_volts(part, *volts));
+            let own = self.lamp_volts(part, *volts);
+            *volts = own + share.min(0.5) * (*volts - own);
         }
         next
     }

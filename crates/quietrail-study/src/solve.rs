@@ -459,9 +459,14 @@ fn settle(
     (way, left): (&mut Fast, &mut Left),
     near: Option<Near<'_>>,
 ) -> Result<Cycle, Trouble> {
+    let mut unstable = None;
     let fast = way.go(plan, system, |kind| {
         let figures = kind.solve(system, near, &left.fast(kind))?;
-        figures.ended.is_settled().then_some(figures)
+        if !figures.ended.is_settled() {
+            unstable = Some(figures.ended);
+            return None;
+        }
+        Some(figures)
     });
     if let Some((kind, figures)) = fast {
         left.spend_fast(&kind, figures.effort);
@@ -476,7 +481,8 @@ fn settle(
     left.spend_patient(system.unknowns(), outcome.effort);
     let orbit = match outcome.orbit {
         Some(orbit) if outcome.ended.is_settled() => orbit,
-        _ => return Err(ended(outcome.ended, lowered)),
+        // That a cycle would not last says more than that no other was found.
+        _ => return Err(ended(unstable.unwrap_or(outcome.ended), lowered)),
     };
     let values = plan.table.read(&orbit);
     let shares = shares(plan, setting, lowered, &values, &Spectra::Orbit(&orbit));

@@ -24,6 +24,10 @@ use crate::system::{Kind, System};
 
 /// Error per step while the answer is still far.
 const ROUGH: f64 = 3e-4;
+/// Length of step, in cycles, down to which such cycles are followed where they are damped. Of what rings or swings faster
+/// the method, which is L-stable (Hairer and Wanner, *Solving Ordinary Differential Equations II*, section IV.3), makes
+/// what it will have come to.
+const DAMPING_STEP: f64 = 1.0 / 128.0;
 /// Cycles from rest before the first leap.
 const CYCLES_FROM_REST: usize = 2;
 /// Largest leap still to make, as a share of each store's swing, at which the search goes on finely.
@@ -70,6 +74,7 @@ pub(crate) struct Closing<'e, 'p, 's> {
     is_alike: bool,
     /// Cycles and steps that may still be made.
     left: Left,
+    pace: Pace,
 }
 
 /// What a search may still spend.
@@ -77,6 +82,15 @@ pub(crate) struct Closing<'e, 'p, 's> {
 pub(crate) struct Left {
     pub(crate) cycles: u64,
     pub(crate) steps: u64,
+}
+
+/// How closely cycles are followed while the answer is far.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Pace {
+    /// As closely as the errors of their steps ask.
+    Followed,
+    /// No closer than it takes to come through: how what rings dies is mostly nothing that a first search must know.
+    Damped,
 }
 
 /// How a cycle is looked for.
@@ -154,7 +168,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         system: &'s System,
         equations: &'e Equations<'p>,
         mirror: Option<&'e Mirror>,
-        left: Left,
+        (left, pace): (Left, Pace),
     ) -> Self {
         let room: Vec<f64> = system
             .stores
@@ -175,6 +189,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             grid: Grid::default(),
             is_alike: false,
             left,
+            pace,
         }
     }
 
@@ -525,6 +540,10 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                 &self.grid.ends
             } else {
                 &[]
+            },
+            least_step: match self.pace {
+                Pace::Damped if is_rough => DAMPING_STEP,
+                _ => 0.0,
             },
         };
         let begin = Begin::From(&self.begin);

@@ -93,6 +93,9 @@ pub(crate) struct Exact<'a> {
     /// Ends of steps to make again where they still serve, so that a cycle near the one that they were chosen for errs as
     /// it did; none where steps are chosen anew. All lanes are the same circuit.
     pub(crate) grid: &'a [f64],
+    /// Length, in cycles, down to which steps are made as short as their errors ask; shorter ones only where there is no
+    /// other way. Longer than what is to be followed, it damps that.
+    pub(crate) least_step: f64,
 }
 
 impl<'e, 'p> Cycler<'e, 'p> {
@@ -213,7 +216,7 @@ fn run_lanes(
             inverse_allowed[k] = Lanes::ONE / allowed.max(Lanes::all(1e-300));
         }
         let error = step.error(equations, &z, length, &inverse_allowed);
-        let is_small = length.below(Lanes::all(16.0 * SHORTEST_STEP));
+        let is_small = length.below(Lanes::all(exact.least_step.max(16.0 * SHORTEST_STEP)));
         let accepted = made
             .and(Lanes::all(lenient).below(error).not().or(is_small))
             .and(running);
@@ -227,6 +230,7 @@ fn run_lanes(
             Lanes::all(0.25),
         );
         let next = (length * accepted.select(grown, cut)).min(Lanes::all(LONGEST_STEP));
+        let next = accepted.select(next.max(Lanes::all(0.999 * exact.least_step)), next);
         h = running.select(next, h);
         if !exact.grid.is_empty() && accepted.at(0) {
             // As far as the next one to make again.

@@ -265,6 +265,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             wanted: Wanted::Maps,
             most_steps: MOST_STEPS,
             grid: &[],
+            least_step: 0.0,
         };
         let gather = Gather {
             tally: None,
@@ -298,6 +299,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             wanted,
             most_steps: MOST_STEPS,
             grid: &[],
+            least_step: 0.0,
         };
         let gather = Gather {
             tally,

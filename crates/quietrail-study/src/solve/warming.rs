@@ -15,8 +15,10 @@ const ROUNDS: u64 = 24;
 /// The rounds in which powers and temperatures come to agree.
 pub(super) struct Warming {
     warmth: Temperatures,
-    /// Those of the round before.
-    before: Option<Temperatures>,
+    /// Those of the round before, and those that they led to.
+    before: Option<(Temperatures, Temperatures)>,
+    /// Share of that way that was gone.
+    share: f64,
     start: Option<Vec<f64>>,
     rounds: u64,
     /// The job with its changes made.
@@ -31,6 +33,7 @@ impl Warming {
                 |seed| seed.temperatures.clone(),
             ),
             before: None,
+            share: 1.0,
             start: seed.map(|seed| seed.start.clone()),
             rounds: 0,
             changed: None,
@@ -108,15 +111,11 @@ impl Warming {
     }
 
     fn go_on(&mut self, next: &Temperatures) {
-        let swings = self
-            .before
-            .as_ref()
-            .is_some_and(|before| self.warmth.turns(before, next));
-        let further = if swings {
-            self.warmth.halfway(next)
-        } else {
-            self.warmth.towards(next)
-        };
-        self.before = Some(std::mem::replace(&mut self.warmth, further));
+        if let Some((before, then)) = &self.before {
+            self.share = self.warmth.share(next, (before, then), self.share);
+        }
+        let further = self.warmth.towards(next, self.share);
+        let here = std::mem::replace(&mut self.warmth, further);
+        self.before = Some((here, next.clone()));
     }
 }
