@@ -3,7 +3,7 @@
 use super::derived::{default_exact, default_range};
 use super::fields::Fields;
 use super::mains::or_default;
-use super::plate::{self, Plate};
+use super::plate::{self, FullLoad, Plate};
 use crate::fault::{Entry as Missing, Fault, Faults};
 use crate::join;
 use crate::model::{
@@ -11,7 +11,7 @@ use crate::model::{
 };
 use crate::nearest::nearest;
 use crate::written::{Entry, Value};
-use quietrail_units::{Amperes, Quantity, Ratio, Volts};
+use quietrail_units::{Amperes, Ohms, Quantity, Ratio, Volts};
 
 /// How far the name of a selector position may be from the region's voltage and still mean it.
 /// Covers 220 V, 230 V and 240 V of one another; common practice, no source.
@@ -47,16 +47,22 @@ pub(crate) fn transformer(
         .filter_map(plate::of)
         .collect();
     let every_plate = !plates.is_empty() && plates.len() == secondary_names.len();
+    let in_series = primaries
+        .iter()
+        .filter_map(|winding| winding.figure::<Volts>("volts"))
+        .map(|volts| volts.nominal())
+        .sum();
+    let full_load = every_plate.then_some(FullLoad {
+        plates: &plates,
+        in_series,
+    });
+    let measured = Measured {
+        primaries: resistances(&primaries),
+        secondaries: resistances(&fields.tables("secondary")),
+    };
     let primary: Option<Vec<Primary>> = primaries
         .iter()
-        .map(|winding| {
-            primary(
-                winding,
-                &primaries,
-                every_plate.then_some(&plates[..]),
-                faults,
-            )
-        })
+        .map(|winding| primary(winding, full_load, &measured, faults))
         .collect::<Vec<_>>()
         .into_iter()
         .collect();
@@ -65,7 +71,7 @@ pub(crate) fn transformer(
     let secondary: Option<Vec<Secondary>> = fields
         .tables("secondary")
         .iter()
-        .map(|winding| secondary(winding, at_primary, faults))
+        .map(|winding| secondary(winding, at_primary, (full_load, &measured), faults))
         .collect::<Vec<_>>()
         .into_iter()
         .collect();
@@ -112,28 +118,40 @@ fn no_load(fields: &Fields<'_>, volts: f64) -> Option<(Figure<Amperes>, Figure<V
     Some((amperes, default_exact(volts, why)))
 }
 
+/// Copper resistances where all windings of a side have theirs.
+struct Measured {
+    primaries: Option<Vec<Figure<Ohms>>>,
+    secondaries: Option<Vec<Figure<Ohms>>>,
+}
+
+fn resistances(windings: &[Fields<'_>]) -> Option<Vec<Figure<Ohms>>> {
+    let all = windings.iter();
+    all.map(|winding| {
+        winding
+            .has("resistance")
+            .then(|| winding.figure("resistance"))?
+    })
+    .collect()
+}
+
 fn primary(
     winding: &Fields<'_>,
-    all: &[Fields<'_>],
-    plates: Option<&[Plate]>,
+    full_load: Option<FullLoad<'_>>,
+    measured: &Measured,
     faults: &mut Faults,
 ) -> Option<Primary> {
     let volts = winding.figure::<Volts>("volts");
-    let resistance = match plates {
+    let resistance = match (full_load, &measured.secondaries) {
         _ if winding.has("resistance") => winding.figure("resistance"),
-        Some(plates) => {
-            let in_series: f64 = all
-                .iter()
-                .filter_map(|other| other.figure::<Volts>("volts"))
-                .map(|volts| volts.nominal())
-                .sum();
-            Some(plate::primary_resistance(
-                plates,
-                in_series,
-                volts.as_ref()?.nominal(),
-            ))
+        (Some(full_load), Some(secondaries)) => {
+            Some(full_load.primary_resistance(secondaries, volts.as_ref()?.nominal()))
         }
-        None => {
+        (Some(FullLoad { plates, in_series }), None) => Some(plate::primary_resistance(
+            plates,
+            in_series,
+            volts.as_ref()?.nominal(),
+        )),
+        (None, _) => {
             missing(
                 winding,
                 "resistance",
@@ -151,7 +169,12 @@ fn primary(
     })
 }
 
-fn secondary(winding: &Fields<'_>, rated_primary: f64, faults: &mut Faults) -> Option<Secondary> {
+fn secondary(
+    winding: &Fields<'_>,
+    rated_primary: f64,
+    (full_load, measured): (Option<FullLoad<'_>>, &Measured),
+    faults: &mut Faults,
+) -> Option<Secondary> {
     let plate = plate::of(winding);
     let (open, at_primary) = match &plate {
         Some(plate) => (
@@ -162,7 +185,10 @@ fn secondary(winding: &Fields<'_>, rated_primary: f64, faults: &mut Faults) -> O
     };
     let resistance = match &plate {
         _ if winding.has("resistance") => winding.figure("resistance"),
-        Some(plate) => Some(plate.secondary_resistance()),
+        Some(plate) => Some(match (full_load, &measured.primaries) {
+            (Some(full_load), Some(primaries)) => full_load.secondary_resistance(plate, primaries),
+            _ => plate.secondary_resistance(),
+        }),
         None => {
             missing(
                 winding,
