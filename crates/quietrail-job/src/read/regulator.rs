@@ -293,6 +293,16 @@ fn dropout(
             .map(|(_, amperes, at)| (amperes.nominal(), *at)),
         faults,
     );
+    if let Some((_, most, at)) = points.last()
+        && most.value.low <= 0.0
+    {
+        let fault = Fault::Bounds {
+            key: "dropout".to_owned(),
+            found: format_si(most.value.low, "A", 3),
+            allowed: "more than zero at the last point: it passes current".to_owned(),
+        };
+        faults.of(at, &fault);
+    }
     Some(
         points
             .into_iter()

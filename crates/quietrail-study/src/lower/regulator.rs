@@ -15,6 +15,8 @@ const SOFTNESS: f64 = 1e-3;
 const INSIDE: f64 = 1e6;
 /// Smallest rise of dropout between two points, V: keeps their slope finite.
 const SMALLEST_RISE: f64 = 1e-3;
+/// Least current of the last point of dropout, A: a corner of its tolerance may be none.
+const LEAST_CURRENT: f64 = 1e-6;
 
 pub(super) fn add(draft: &mut Draft, name: &str, part: &Regulator) -> Elements {
     let (input, output, reference) = (
@@ -225,6 +227,10 @@ fn bends(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
             .map_or(f64::NEG_INFINITY, |(last, _)| last + SMALLEST_RISE);
         line.push((volts.max(lowest), amps));
     }
+    // None is a line too: it must lead somewhere.
+    if let Some((_, last_amps)) = line.last_mut() {
+        *last_amps = last_amps.max(LEAST_CURRENT);
+    }
     let Some(&(first_volts, first_amps)) = line.first() else {
         return vec![(0.0, 1e3)];
     };
@@ -266,6 +272,19 @@ mod tests {
             sum += slope * (headroom.min(next) - bend).max(0.0);
         }
         sum
+    }
+
+    #[test]
+    fn points_at_no_current_are_a_line_too() {
+        for points in [&[(0.0, 0.5)][..], &[(0.0, 0.4), (0.0, 0.5)]] {
+            let bends = bends(points);
+            assert!(!bends.is_empty(), "{points:?}");
+            assert!(
+                bends
+                    .iter()
+                    .all(|(volts, slope)| volts.is_finite() && slope.is_finite())
+            );
+        }
     }
 
     #[test]
