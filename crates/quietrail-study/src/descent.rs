@@ -127,6 +127,8 @@ pub struct RailFigures {
     pub input: (f64, f64),
     /// What the output should be, or what stands behind a transistor; not a number without either.
     pub output: f64,
+    /// Where the set point of a regulator stands; not a number without one.
+    pub set: f64,
     /// Dropout at its current; not a number without a regulator.
     pub dropout: f64,
     /// What limits of the job ask to be kept beyond that in this state; 0 where none does.
@@ -242,6 +244,9 @@ fn of_section(section: &Section, plan: &Plan, solved: &Solved) -> SectionFigures
         RailFigures {
             input,
             output: own.map_or(f64::NAN, output),
+            set: rail.regulator.as_ref().map_or(f64::NAN, |part| {
+                find::set_point(&lowered.job, part).map_or(f64::NAN, |set| set.volts())
+            }),
             dropout: own.map_or(f64::NAN, |own| own.dropout),
             asked: asked(lowered, rail),
             headroom: own.map_or(f64::NAN, |own| own.headroom),

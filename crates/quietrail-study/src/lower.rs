@@ -17,6 +17,7 @@ mod transformer;
 mod transistor;
 
 pub use transformer::resistance_factor as copper_resistance;
+pub use transformer::segment_leads;
 
 pub use diode::law_at;
 pub use regulator::{dropout_at, noise_gain, output_gain, sense_ohms, set_volts, whole_rejection};

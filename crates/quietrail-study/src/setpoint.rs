@@ -120,7 +120,8 @@ fn extremes(figures: &[[f64; 2]], formula: impl Fn(&[f64]) -> f64) -> (f64, f64)
     (low, high)
 }
 
-fn worst(set: &SetPoint) -> (f64, f64) {
+/// Lowest and highest over the tolerances, V.
+pub(crate) fn worst(set: &SetPoint) -> (f64, f64) {
     match set {
         SetPoint::Fixed(volts) | SetPoint::Trimmed { to: volts, .. } => {
             (volts.value.low, volts.value.high)

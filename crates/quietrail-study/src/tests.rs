@@ -12,7 +12,7 @@ use quietrail_job::model::Job;
 use quietrail_job::{Address, Change};
 
 /// One regulated rail, everything that a search turns: mains, reservoir, load, divider, winding.
-const RAIL: &str = r#"
+pub(crate) const RAIL: &str = r#"
 format = 1
 [job]
 title = "one rail"
@@ -87,7 +87,7 @@ from = "a test"
 "#;
 
 #[track_caller]
-fn job(text: &str) -> Job {
+pub(crate) fn job(text: &str) -> Job {
     let reading = quietrail_job::read(text, None);
     reading
         .job

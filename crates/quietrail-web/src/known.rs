@@ -109,7 +109,7 @@ impl Base {
         let again = again(&self.ready, &proof, job, changes, &|_| true, None).ok();
         let ranges = again
             .as_ref()
-            .and_then(|again| Ranges::over(&self.figures(again)));
+            .and_then(|again| Ranges::over(&self.figures(again), job, &self.sections));
         Known {
             job: Arc::new(job.clone()),
             proof: Arc::new(proof),
@@ -162,8 +162,8 @@ impl Base {
         if moving_in.is_some() {
             self.trail().worst.clone_from(&again.solved);
         }
-        let own = Ranges::over(&self.figures(&again));
         let job = self.ready.job.with(changes).ok()?;
+        let own = Ranges::over(&self.figures(&again), &job, &self.sections);
         // While the hand moves, what was not solved again keeps its last range.
         let ranges = match moving_in {
             Some(_) => known.ranges.as_ref().map(|old| merged(old, own.as_ref())),

@@ -116,9 +116,9 @@ pub fn needs_head(part: &str) -> String {
     format!("{part} needs")
 }
 
-/// `12.03 set + 0.97 dropout`
+/// `12.03 out + 0.97 dropout`: what it gives at its current, which is its set point less the drop in its output resistance
 pub fn terms(output: &str, dropout: &str) -> String {
-    format!("{output} set + {dropout} dropout")
+    format!("{output} out + {dropout} dropout")
 }
 
 /// What a transistor needs before it: `24.22 at amp + 0.22 saturation`

@@ -2,7 +2,7 @@
 
 use super::{LoadEnd, Rail, Section};
 use quietrail_job::model::{
-    Job, JoinTerm, Part, PartKind, Rectifier, RectifierForm, Subject, Transformer, What,
+    Job, JoinTerm, Part, PartKind, Rectifier, RectifierForm, SetPoint, Subject, Transformer, What,
 };
 
 /// All sections, in the order of the file. A split rectifier makes two.
@@ -91,6 +91,14 @@ pub(super) fn ratio(job: &Job, feeds: &str) -> Option<f64> {
     match join {
         Some(join) => of_term(transformer, &join.term),
         None => of_winding(transformer, winding),
+    }
+}
+
+/// The set point of a regulator.
+pub(super) fn set_point<'a>(job: &'a Job, part: &str) -> Option<&'a SetPoint> {
+    match &job.part(part)?.kind {
+        PartKind::Regulator(regulator) => Some(&regulator.set),
+        _ => None,
     }
 }
 

@@ -1,6 +1,11 @@
 //! Figures of sections gathered over many corners: how low, how high, and where.
+//!
+//! The corners are those found for limits. A rail that no limit asks for has none in which its set point stands low, or high: the
+//! ends of the set point are therefore laid on the figures of every corner, as far as its regulator can follow.
 
-use super::Figures;
+use super::{Figures, RailFigures, Section, find};
+use crate::setpoint;
+use quietrail_job::model::Job;
 
 /// Lowest and highest value seen.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -63,6 +68,9 @@ pub struct WorstRail {
     pub state: usize,
 }
 
+/// Lowest and highest set point of a rail's regulator, V.
+type Ends = Option<(f64, f64)>;
+
 const NOTHING: Range = Range {
     low: f64::INFINITY,
     high: f64::NEG_INFINITY,
@@ -86,13 +94,27 @@ impl Range {
 }
 
 impl Ranges {
-    /// Over many solutions; `None` over none.
-    pub fn over<'a>(all: impl IntoIterator<Item = &'a Figures>) -> Option<Self> {
+    /// Over many solutions of a job, which says how far the set points of its regulators may stray; `None` over none.
+    pub fn over<'a>(
+        all: impl IntoIterator<Item = &'a Figures>,
+        job: &Job,
+        sections: &[Section],
+    ) -> Option<Self> {
+        let ends = |section: &Section| -> Vec<Ends> {
+            let rails = section.rails.iter();
+            rails
+                .map(|rail| {
+                    let set = find::set_point(job, rail.regulator.as_ref()?)?;
+                    Some(setpoint::worst(set))
+                })
+                .collect()
+        };
+        let ends: Vec<Vec<Ends>> = sections.iter().map(ends).collect();
         let mut ranges: Option<Self> = None;
         for figures in all {
             ranges
                 .get_or_insert_with(|| Self::like(figures))
-                .take(figures);
+                .take(figures, &ends);
         }
         ranges
     }
@@ -121,8 +143,9 @@ impl Ranges {
         }
     }
 
-    fn take(&mut self, figures: &Figures) {
-        for (ranges, section) in self.sections.iter_mut().zip(&figures.sections) {
+    fn take(&mut self, figures: &Figures, ends: &[Vec<Ends>]) {
+        let sections = self.sections.iter_mut().zip(&figures.sections);
+        for ((ranges, section), ends) in sections.zip(ends) {
             ranges.outlet.take(section.outlet, section.outlet);
             ranges.wall.take(section.wall, section.wall);
             ranges.winding.take(section.winding, section.winding);
@@ -130,12 +153,28 @@ impl Ranges {
                 ranges.highest_at = (figures.state, figures.mains);
             }
             ranges.node.take(section.valley, section.peak);
-            for (ranges, rail) in ranges.rails.iter_mut().zip(&section.rails) {
-                ranges.need.take(rail.need(), rail.need());
+            for ((ranges, rail), ends) in ranges.rails.iter_mut().zip(&section.rails).zip(ends) {
+                let stray = ends.map_or((0.0, 0.0), |ends| (ends.0 - rail.set, ends.1 - rail.set));
+                ranges
+                    .need
+                    .take(rail.need() + stray.0, rail.need() + stray.1);
                 ranges.input_low = ranges.input_low.min(rail.input.0);
-                ranges.node.take(rail.node.0, rail.node.1);
+                let (down, up) = followed(rail, stray);
+                ranges.node.take(rail.node.0 + down, rail.node.1 + up);
                 for (range, load) in ranges.loads.iter_mut().zip(&rail.loads) {
-                    range.take(load.0, load.1);
+                    // Of a load behind copper its part of it.
+                    let part = |load: f64, node: f64| {
+                        let is_known = node > 0.0 && load.is_finite();
+                        if is_known {
+                            (load / node).clamp(0.0, 1.0)
+                        } else {
+                            0.0
+                        }
+                    };
+                    range.take(
+                        load.0 + down * part(load.0, rail.node.0),
+                        load.1 + up * part(load.1, rail.node.1),
+                    );
                 }
                 let is_worse = ranges.worst.is_none_or(|worst| rail.spare() < worst.spare);
                 if rail.spare().is_finite() && is_worse {
@@ -148,5 +187,59 @@ impl Ranges {
                 }
             }
         }
+    }
+}
+
+/// How far an output follows its set point down and up, V: up no further than there is headroom, down not before the set point
+/// is under what is left of the input.
+fn followed(rail: &RailFigures, stray: (f64, f64)) -> (f64, f64) {
+    if !rail.headroom.is_finite() {
+        return (0.0, 0.0);
+    }
+    let down = (stray.0 - rail.headroom.min(0.0)).min(0.0);
+    let up = stray.1.min(rail.headroom.max(0.0)).max(0.0);
+    (down, up)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::descent::{figures, plan, sections};
+    use quietrail_job::Change;
+
+    /// A regulator of 12 V ±2 % may stand at 11.76 V and at 12.24 V whatever corner was looked for; one that has no headroom
+    /// follows its set point nowhere.
+    #[test]
+    fn a_rail_that_no_limit_asks_for_strays_as_far_as_its_set_point() {
+        let job = crate::tests::job(crate::tests::RAIL);
+        let ready =
+            crate::ready::Ready::of(job.clone(), plan(&job).expect("a plan"), &crate::options());
+        let sections = sections(&job);
+        let at = |volts: f64| {
+            let changes = [Change::Set {
+                address: quietrail_job::Address("mains.voltage".to_owned()),
+                value: volts,
+            }];
+            let solved = ready.solve_one(0, &changes).expect("it settles");
+            figures(&sections, &ready.plan, &solved)
+        };
+        let (low, high) = setpoint::worst(
+            find::set_point(&job, sections[0].rails[0].regulator.as_ref().expect("one"))
+                .expect("a set point"),
+        );
+        assert!((low - 11.76).abs() < 1e-9 && (high - 12.24).abs() < 1e-9);
+        let fair = at(230.0);
+        let rail = &fair.sections[0].rails[0];
+        let ranges = Ranges::over([&fair], &job, &sections).expect("one");
+        let own = &ranges.sections[0].rails[0];
+        assert!((own.node.low - (rail.node.0 + low - rail.set)).abs() < 1e-9);
+        assert!((own.node.high - (rail.node.1 + high - rail.set)).abs() < 1e-9);
+        assert!((own.need.high - own.need.low - (high - low)).abs() < 1e-9);
+        let starved = at(150.0);
+        let rail = &starved.sections[0].rails[0];
+        assert!(rail.headroom < low - rail.set, "{rail:?}");
+        let ranges = Ranges::over([&starved], &job, &sections).expect("one");
+        assert_eq!(ranges.sections[0].rails[0].node.low, rail.node.0);
+        assert_eq!(ranges.sections[0].rails[0].node.high, rail.node.1);
     }
 }

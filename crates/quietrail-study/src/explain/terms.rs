@@ -3,7 +3,7 @@
 use super::{Formula, Input, Label, Role, Statistic, Term, Warmth, Way};
 use crate::finding::WhyNot;
 use crate::heat;
-use crate::lower::{Lowered, OUTLET, set_volts};
+use crate::lower::{Lowered, OUTLET, segment_leads, set_volts};
 use crate::noise::{self, Source};
 use crate::question::{
     Ask, HALVES_LIFE, Question, SELF_HEATING, View, can_temperature, current_of, headroom, supplied,
@@ -184,7 +184,8 @@ impl Draft<'_> {
                 name = if is_one {
                     part.clone()
                 } else {
-                    format!("{part}, {} of {}", number + 1, outputs.len())
+                    part_of_winding(lowered, part, output)
+                        .unwrap_or_else(|| format!("{part}, {} of {}", number + 1, outputs.len()))
                 };
             }
             self.read(role, statistic, name, value, unit);
@@ -644,4 +645,24 @@ fn subject(of: &Subject) -> String {
         Subject::Node(name) | Subject::Part(name) => name.clone(),
         Subject::Pair(plus, minus) => format!("{plus} to {minus}"),
     }
+}
+
+/// The part of a tapped winding that a current flows in, by its leads: `T1 S1, start to ct`.
+fn part_of_winding(lowered: &Lowered, part: &str, output: &Output) -> Option<String> {
+    let Output::Rms(Signal::Current(element, number)) = output else {
+        return None;
+    };
+    let PartKind::Transformer(transformer) = &lowered.job.part(part)?.kind else {
+        return None;
+    };
+    let elements = lowered.parts.get(part)?;
+    if elements.own.first() != Some(element) {
+        return None;
+    }
+    let mut windings = elements.windings.iter();
+    let (name, numbers) = windings.find(|(_, numbers)| numbers.contains(number))?;
+    let winding = transformer.secondary.iter().find(|one| one.name == *name)?;
+    let at = numbers.iter().position(|one| one == number)?;
+    let (from, to) = segment_leads(winding).into_iter().nth(at)?;
+    Some(format!("{part} {name}, {from} to {to}"))
 }

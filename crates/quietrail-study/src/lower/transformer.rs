@@ -169,25 +169,38 @@ struct Segment {
 
 fn segments(transformer: &str, winding: &Secondary) -> Vec<Segment> {
     let point = |name: &str| format!("{transformer}.{}.{name}", winding.name);
+    let ends = divided(winding).into_iter();
+    ends.map(|(from, to, share)| Segment {
+        from: point(from),
+        to: point(to),
+        share,
+    })
+    .collect()
+}
+
+/// The leads between which each part of a winding lies that its taps divide, from its start on.
+pub fn segment_leads(winding: &Secondary) -> Vec<(&str, &str)> {
+    let parts = divided(winding).into_iter();
+    parts.map(|(from, to, _)| (from, to)).collect()
+}
+
+/// Parts of a winding between neighbouring leads, with the share of its turns.
+fn divided(winding: &Secondary) -> Vec<(&str, &str, f64)> {
     let mut taps: Vec<(&str, f64)> = winding
         .taps
         .iter()
         .map(|tap| (tap.name.as_str(), tap.share.nominal()))
         .collect();
     taps.sort_by(|a, b| a.1.total_cmp(&b.1));
-    let mut segments = Vec::new();
+    let mut parts = Vec::new();
     let (mut from, mut at) = ("start", 0.0);
     for (name, share) in taps.into_iter().chain([("finish", 1.0)]) {
         if share > at {
-            segments.push(Segment {
-                from: point(from),
-                to: point(name),
-                share: share - at,
-            });
+            parts.push((from, name, share - at));
         }
         (from, at) = (name, share);
     }
-    segments
+    parts
 }
 
 /// Off-load voltage of a winding or join at the primary voltage of its reading.

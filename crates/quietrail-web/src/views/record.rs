@@ -241,7 +241,7 @@ fn limit(sheet: &Sheet<'_>, row: &LimitFinding, has_readings: bool) -> Markup {
             td class="right num" data-head=(words::HEAD_WORST) { b { (crate::views::margins::worst_value(row)) } }
             td class="right num" data-head=(words::HEAD_MARGIN) { @if let Some(margin) = margin { (number::margin(row.what, margin, row.unit, row.worst)) } }
             @if has_readings {
-                td class="right num" { @for one in crate::readings::of_row(sheet, row) {
+                td class="right num alone" data-head=(words::HEAD_READ) { @for one in crate::readings::of_row(sheet, row) {
                     @let mains = crate::readings::mains_of(one);
                     (quietrail_report::words::readings::value(&one.read(), one.unit))
                     @if one.state != row.state { ", " (one.state) }
@@ -249,7 +249,7 @@ fn limit(sheet: &Sheet<'_>, row: &LimitFinding, has_readings: bool) -> Markup {
                     br;
                 } }
             }
-            td {
+            td class="alone" data-head=(words::HEAD_CORNER) {
                 @match &row.predicted {
                     Predicted::NotShown(why) => (quietrail_report::words::why_not(why, row.unit)),
                     Predicted::Fails => (corner::corner_whole(&row.corner)),

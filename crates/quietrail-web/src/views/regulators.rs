@@ -253,7 +253,10 @@ fn state_of(sheet: &Sheet<'_>, limit: &Limit) -> usize {
         let mut states = sheet.job.states.iter();
         states.position(|state| state.name == row.state)
     });
-    named.unwrap_or(sheet.state)
+    // Nowhere known: in a state of its own.
+    let own = limit.states.contains(&sheet.state).then_some(sheet.state);
+    let own = own.or_else(|| limit.states.first().copied());
+    named.or(own).unwrap_or(sheet.state)
 }
 
 /// The noise in a limit's band, or why it is not to be had; computed once for a corner.

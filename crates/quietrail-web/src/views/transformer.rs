@@ -155,7 +155,7 @@ fn next(known: &Known) -> Markup {
             h3 { (said::NEXT.trim_end_matches(':')) }
             p { @match &known.next {
                 Some(next) => (next_words(next)),
-                None => (facts::first_unread(known).unwrap_or_else(|| said::NO_NEXT.to_owned())),
+                None => (crate::parts::prose(&facts::first_unread(known).unwrap_or_else(|| said::NO_NEXT.to_owned()))),
             } }
         }
     }
@@ -203,7 +203,7 @@ fn order(known: Option<&Known>) -> Markup {
                         @let is_read = known.is_some_and(|known| known.reads.contains(&kind));
                         @let narrowed = known.and_then(|known| known.narrowed.iter().find(|step| step.kind == kind));
                         tr {
-                            th scope="row" { (said::kind(kind)) @if known.is_none() { br; span class="soft" { (how) } } }
+                            th scope="row" { (said::kind(kind)) @if known.is_none() { br; span class="soft" { (crate::parts::prose(how)) } } }
                             td data-head=(words::READING_HEADS[1]) { @if is_read { (words::IS_READ) } @else { (words::NOT_READ) } }
                             @if let Some(step) = narrowed {
                                 @for (head, share) in [(2, &step.open), (3, &step.source), (4, &step.leakage)] {

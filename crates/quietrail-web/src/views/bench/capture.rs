@@ -179,7 +179,7 @@ pub(super) fn shown(
             p { (told::comes_to(&seen.capture, &seen.figures)) }
             @if let Some(esr) = esr(sheet, seen) { p { (esr) } }
             p { b { (words::bench::TAKEN) } }
-            ul class="taken" { @for assumed in seen.capture.assumed.iter().filter(|one| !matches!(one, Assumed::Column(_))) { li { (told::assumed(assumed)) } } }
+            ul class="taken" { @for assumed in seen.capture.assumed.iter().filter(|one| !matches!(one, Assumed::Column(_))) { li { (parts::prose(&told::assumed(assumed))) } } }
             @if wave.upload.is_some() { (choices(sheet, step, index, wave, seen)) }
             (drawing(sheet, (job, log), step, one, wave, seen))
             @if let (Some(upload), Ok(_)) = (&wave.upload, &value) {

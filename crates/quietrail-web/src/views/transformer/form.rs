@@ -202,7 +202,7 @@ pub(super) fn forms(sheet: &Sheet<'_>, unmarked: &Unmarked, refusal: Option<&Ref
                 @let is_open = wrong.is_some() || (mine.is_none() && next == Some(kind));
                 details open[is_open] {
                     summary { b { (said::kind(kind)) } " " span class="soft num" { (words::taken(count(unmarked, kind))) } }
-                    p { (how) }
+                    p { (crate::parts::prose(how)) }
                     form method="post" action="transformer" {
                         (hidden(sheet, &unmarked.name, key))
                         div class="typed" { @for field in fields(kind) { (input(unmarked, field, wrong)) } }
