@@ -167,7 +167,7 @@ fn of(sheet: &Sheet<'_>, card: &Card) -> Markup {
             (judged(sheet, &card.part))
             details {
                 summary { (words::MORE) }
-                ul { @for line in told::lines(card) { li { (line) } } }
+                ul { @for line in told::lines(card) { li { (parts::prose(&line)) } } }
                 p class="soft small" { (if card.starts.is_empty() { words::BEING_MADE } else { told_words::HONEST }) }
             }
         }

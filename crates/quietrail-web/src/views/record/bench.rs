@@ -48,7 +48,7 @@ pub(super) fn log(sheet: &Sheet<'_>, log: &Log) -> Markup {
         @if let Some(found) = found {
             section class="keep" {
                 h2 { (words::RECORD_STEPS) }
-                p { (words::record::STEPS_MEAN) }
+                p { (parts::prose(words::record::STEPS_MEAN)) }
                 ol class="ticks" { @for step in &found.steps { li { span class="tick" {} " " (step.name) } } }
             }
         }
