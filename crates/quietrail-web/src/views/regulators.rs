@@ -113,7 +113,7 @@ fn of_transistor(sheet: &Sheet<'_>, name: &str, pass: Option<&Pass>) -> Markup {
 /// What the proof says of a part, as rows.
 fn judged(sheet: &Sheet<'_>, name: &str) -> Markup {
     html! {
-        table class="plain" {
+        table class="plain judged" {
             caption class="unseen" { (words::judged(name)) }
             tbody { @for finding in findings(sheet, name) {
                 tr {
