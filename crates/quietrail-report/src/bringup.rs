@@ -186,11 +186,14 @@ fn expected(one: &Expectation) -> String {
 fn read_words(one: &Expectation, sheet: Sheet) -> String {
     let of = |reading: &Reading| {
         let (fit, error) = words::fit_and_error(reading.fit, reading.error, one.unit);
-        let locked = if reading.is_held {
-            format!(", {}", crate::words::readings::TAKEN_LOCKED)
-        } else {
-            String::new()
-        };
+        let mut locked = String::new();
+        if reading.is_held {
+            locked.push_str(&format!(", {}", crate::words::readings::TAKEN_LOCKED));
+        }
+        if let Some(short) = reading.short_of_end {
+            let said = words::short_of_end(short);
+            locked.push_str(&format!(", {said}"));
+        }
         if one.what == Observed::Check {
             return format!("{fit}{locked} (row {})", reading.row);
         }
@@ -393,6 +396,7 @@ fn expectation_json(one: &Expectation) -> Value {
             "error": reading.error,
             "fit": number::spaced(&words::fit(reading.fit, one.unit)),
             "taken_locked": reading.is_held,
+            "short_of_mains": reading.short_of_end.map(|short| short.end),
         })).collect::<Vec<_>>(),
     })
 }

@@ -36,7 +36,7 @@ pub use slips::{
 };
 pub use soak::{Settled, Settling};
 
-use crate::gate::{Lock, Why};
+use crate::gate::{Lock, NEAR_END, Why};
 use crate::lower::DummyLoad;
 use crate::solve::Trouble;
 use quietrail_bench::log::{Log, Observed, Row};
@@ -165,6 +165,31 @@ pub struct Reading {
     pub fit: Fit,
     /// Whether it was taken while its step was locked, so that it opens nothing and decides nothing.
     pub is_held: bool,
+    /// The mains at which it was taken, where its step is one for an end of the mains range and that is short of it.
+    pub short_of_end: Option<ShortOfEnd>,
+}
+
+/// A reading of a step for an end of the mains range that was taken elsewhere in it: it is compared there, and does not stand for
+/// the step's row.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ShortOfEnd {
+    /// The mains that was read, V.
+    pub read: f64,
+    /// The end that the step is for, V.
+    pub end: f64,
+}
+
+/// How far a mains is from the end that a step is for; `None` at it or beyond, and in steps for any mains.
+pub fn short_of_end(job: &Job, kind: Kind, read: f64) -> Option<ShortOfEnd> {
+    let own = &job.mains.voltage.value;
+    let (end, is_short) = match kind {
+        Kind::LowestMains => (own.low, read > own.low * (1.0 + NEAR_END)),
+        Kind::OverVoltage if own.high > own.nominal => {
+            (own.high, read < own.high * (1.0 - NEAR_END))
+        }
+        _ => return None,
+    };
+    is_short.then_some(ShortOfEnd { read, end })
 }
 
 /// Whether a reading fits what was expected.
@@ -267,10 +292,24 @@ impl Step {
 }
 
 impl Expectation {
-    /// The latest reading that counts: none that was taken while its step was locked, unless it does not fit.
+    /// The latest reading that counts: none that was taken while its step was locked, or short of the mains that its step is for,
+    /// unless it does not fit.
     pub fn last(&self) -> Option<&Reading> {
-        let counts = |one: &&Reading| !one.is_held || one.fit.is_outside();
+        let counts = |one: &&Reading| one.stands_for_row() || one.fit.is_outside();
         self.readings.iter().rev().find(counts)
+    }
+
+    /// Whether nothing was read of it yet, or only short of the mains that its step is for.
+    pub fn is_to_be_read(&self) -> bool {
+        let elsewhere = |one: &Reading| one.short_of_end.is_some() && !one.fit.is_outside();
+        self.readings.iter().all(elsewhere)
+    }
+}
+
+impl Reading {
+    /// Whether its row counts as read with it.
+    pub fn stands_for_row(&self) -> bool {
+        !self.is_held && self.short_of_end.is_none()
     }
 }
 
@@ -406,7 +445,12 @@ fn step(
         let at = |row: &Row| at_mains.get(&(row.mains_v?.to_bits(), index)).copied();
         expectation.readings = rows[index]
             .iter()
-            .map(|row| reading(job, expectation, row, at(row)))
+            .map(|row| {
+                let mut reading = reading(job, expectation, row, at(row));
+                let short = |volts| short_of_end(job, planned.kind, volts);
+                reading.short_of_end = row.mains_v.and_then(short);
+                reading
+            })
             .collect();
     }
     let settling = if planned.kind == Kind::Soak {
@@ -505,6 +549,7 @@ fn reading(job: &Job, expectation: &Expectation, row: &Row, at: Option<expect::B
         error,
         fit: fit_of(&own, row, error),
         is_held: false,
+        short_of_end: None,
     }
 }
 

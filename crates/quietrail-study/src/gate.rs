@@ -11,6 +11,10 @@
 use quietrail_bench::log::{Observed, Row};
 use std::collections::BTreeMap;
 
+/// Readings this close to an end of the mains range count as taken there, as a share: what a meter errs by, and a mains that
+/// stands as well as a hand sets it.
+pub(crate) const NEAR_END: f64 = 0.01;
+
 /// The steps of a bring-up as far as readings of limits care, in their order.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Gate {
@@ -48,7 +52,7 @@ pub struct Seen {
     pub at: u64,
     /// What it says against going on.
     pub against: Option<Why>,
-    /// Whether it was taken while its own step was locked.
+    /// Whether it was taken while its own step was locked, or short of the mains that its step is for: it opens nothing.
     pub is_held: bool,
 }
 

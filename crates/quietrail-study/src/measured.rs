@@ -4,7 +4,7 @@
 mod loading;
 
 use crate::finding::{LimitFinding, Measured, Overall, Proof, Read};
-use crate::gate::{Gate, Held, Regardless};
+use crate::gate::{Gate, Held, NEAR_END, Regardless};
 use crate::lower::{Step, set_volts};
 use crate::question::{Ask, Question};
 use crate::reading::OutputTable;
@@ -106,6 +106,8 @@ pub struct Limited {
     pub unit: &'static str,
     /// Predicted value, parts as marked, if there is one.
     pub nominal: Option<f64>,
+    /// Whether it is a rating of a part.
+    pub is_rating: bool,
 }
 
 impl Limited {
@@ -124,6 +126,7 @@ impl Limited {
             max: limit.max,
             unit: limit.unit,
             nominal: limit.nominal,
+            is_rating: limit.is_rating,
         }
     }
 
@@ -141,6 +144,7 @@ impl Limited {
                     max: limit.max,
                     unit: crate::question::unit_of(limit.what),
                     nominal: None,
+                    is_rating: false,
                 })
             })
             .collect()
@@ -149,9 +153,6 @@ impl Limited {
 
 /// Points of a cycle from which its average is taken.
 const POINTS: usize = 2000;
-
-/// Readings this close to an end of the mains range count as taken there, as a share.
-const NEAR_END: f64 = 0.01;
 
 /// Judges the readings of every limit in every state. The gate says which of them are readings of the whole job, and of
 /// which the step is locked: those show nothing yet, unless they fail.
@@ -178,7 +179,7 @@ pub fn judged(
             .filter(|row| row.state == limit.state)
             .filter(|row| row.limit == limit.name || (row.limit.is_empty() && row.of == of))
             .collect();
-        if rows.is_empty() {
+        if rows.is_empty() || (limit.is_rating && !is_read_of(job, limit)) {
             continue;
         }
         let mut asked = asked(job, limit, options);
@@ -210,6 +211,19 @@ pub fn judged(
         });
     }
     all
+}
+
+/// Whether what the log calls by the part and the statistic of a rating is what that rating is about.
+fn is_read_of(job: &Job, limit: &Limited) -> bool {
+    let own = |known: &quietrail_job::model::State| known.name == limit.state;
+    let state = job.states.iter().position(own);
+    let warmth = crate::heat::Temperatures::at_rest(job);
+    let step = Step::default();
+    let lowered = state.map(|state| crate::lower::lower(job, state, &step, &[], &warmth));
+    let lowered = lowered.and_then(Result::ok);
+    lowered.is_some_and(|lowered| {
+        crate::question::is_read_of(&lowered, &limit.name, (&limit.of, limit.what))
+    })
 }
 
 /// A row with the step that it is of.

@@ -407,7 +407,8 @@ fn of_limit(lowered: &Lowered, limit: &Limit) -> Question {
         is_quiet: false,
         ask: match apart_from_common(lowered, &limit.of) {
             Some(node) => Ask::Not(WhyNot::ApartFromCommon(node)),
-            None => ask(lowered, limit).unwrap_or(Ask::Not(WhyNot::NotComputed)),
+            None => ask(lowered, (&limit.of, limit.what), limit.band)
+                .unwrap_or(Ask::Not(WhyNot::NotComputed)),
         },
     }
 }
@@ -421,19 +422,19 @@ fn apart_from_common(lowered: &Lowered, of: &Subject) -> Option<String> {
 
 /// How a limit of the job is computed; `None` for statistics that are not computed yet, or not of this
 /// subject.
-fn ask(lowered: &Lowered, limit: &Limit) -> Option<Ask> {
-    let voltage = || voltage_of(lowered, &limit.of);
-    let part = || match &limit.of {
+fn ask(lowered: &Lowered, (of, what): (&Subject, What), band: Option<Band>) -> Option<Ask> {
+    let voltage = || voltage_of(lowered, of);
+    let part = || match of {
         Subject::Part(name) => Some(name.clone()),
         Subject::Node(_) | Subject::Pair(..) => None,
     };
     let current = || current_of(lowered, &part()?);
     let one = |output: Output| Some(Ask::Largest(vec![(output, 1.0)]));
-    match limit.what {
+    match what {
         What::Mean => one(Output::Mean(voltage()?)),
         What::Valley => one(Output::Valley(voltage()?)),
         What::Peak => one(Output::Peak(voltage()?)),
-        What::Ripple => match limit.band {
+        What::Ripple => match band {
             Some(band) => Some(Ask::InBand(voltage()?, band)),
             None => one(Output::RippleRms(voltage()?)),
         },
@@ -447,10 +448,32 @@ fn ask(lowered: &Lowered, limit: &Limit) -> Option<Ask> {
         What::Temperature => Some(Ask::Temperature(part()?)),
         What::Life => Some(Ask::Life(part()?)),
         What::Start => Some(Ask::Start(voltage()?)),
-        What::Noise => Some(Ask::Noise(nodes_of(&voltage()?)?, limit.band?)),
-        What::RippleAndNoise => Some(Ask::RippleAndNoise(nodes_of(&voltage()?)?, limit.band?)),
+        What::Noise => Some(Ask::Noise(nodes_of(&voltage()?)?, band?)),
+        What::RippleAndNoise => Some(Ask::RippleAndNoise(nodes_of(&voltage()?)?, band?)),
         What::Drift => None,
     }
+}
+
+/// Whether a reading of a part is one of what its rating is about: the same figure of the same current, voltage or power.
+///
+/// A current of a transformer is read in its primary, that of a rectifier for all its diodes; what a thermometer reads is neither
+/// the junction nor the copper.
+pub fn is_read_of(lowered: &Lowered, rating: &str, (of, what): (&Subject, What)) -> bool {
+    let Subject::Part(name) = of else {
+        return false;
+    };
+    let Some(part) = lowered.job.part(name) else {
+        return false;
+    };
+    let rated = ratings::of(lowered, part).into_iter();
+    let mut rated = rated.filter(|one| one.name == rating && one.what == what);
+    rated.any(|one| match &one.ask {
+        Ask::Largest(rated) => {
+            matches!(ask(lowered, (of, what), None), Some(Ask::Largest(read)) if read == *rated)
+        }
+        Ask::Power(_) => matches!(part.kind, PartKind::Resistor(_)),
+        _ => false,
+    })
 }
 
 /// The two nodes of a voltage.

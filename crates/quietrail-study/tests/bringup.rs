@@ -638,3 +638,38 @@ fn a_corrected_slip_does_not_lock_what_was_read_after_it() {
     let corrects = right.replace(",,,,,\r\n", &format!(",,,,{},\r\n", count + 1));
     assert!(!of(&(with_slip + &corrects)));
 }
+
+/// At 230 V neither the lowest nor the highest mains was tried: such a reading is compared where it was taken, and the row stays.
+#[test]
+fn a_step_for_an_end_of_the_mains_is_read_there() {
+    let job = job(LOAD);
+    let clean = all(&job, &Log::default());
+    for (name, end, near, next) in [
+        ("lowest mains", 207.0, 208.5, "soak"),
+        ("over-voltage", 253.0, 251.0, "load connected"),
+    ] {
+        let one = expected(step(&clean, name), "out", What::Mean);
+        let at = |volts: &str, value: f64| {
+            let row = row(1, name, one, value);
+            let row = row.replace(",clips,,", &format!(",clips,{volts},"));
+            let found = all(&job, &Log::read(&format!("{HEADER}\r\n{row}")));
+            let own = expected(step(&found, name), "out", What::Mean).clone();
+            let locks = step(&found, next).locked_by.clone();
+            let mut locks = locks.into_iter();
+            let lock = locks.find(|lock| lock.step == name && lock.of == "out");
+            (own, lock.map(|lock| lock.why))
+        };
+        let (short, why) = at("230", 12.0);
+        let found = short.readings[0].short_of_end.expect("short of the end");
+        assert_eq!((found.read, found.end), (230.0, end));
+        assert!(!short.readings[0].fit.is_outside(), "{short:?}");
+        assert!(short.is_to_be_read() && short.last().is_none());
+        assert_eq!(why, Some(Why::NotRead), "{name}");
+        // Outside its band it is a failure wherever it was taken.
+        let (_, why) = at("230", 3.0);
+        assert_eq!(why, Some(Why::DoesNotFit), "{name}");
+        let (own, _) = at(&near.to_string(), 12.0);
+        assert_eq!(own.readings[0].short_of_end, None);
+        assert!(!own.is_to_be_read());
+    }
+}

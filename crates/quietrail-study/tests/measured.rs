@@ -151,3 +151,33 @@ fn what_may_be_the_instruments_own_is_not_said_to_be_beyond_the_limit() {
     assert_eq!(one.judgement.why, Why::FloorNotRead, "{one:?}");
     assert_ne!(one.easier, Some(Prospect::NotMet), "{one:?}");
 }
+
+/// An ammeter in the primary says nothing of the winding's rating; in the lead of a fuse it says what its rating is about.
+#[test]
+fn a_current_of_the_primary_proves_no_rating_of_a_secondary() {
+    let text = raw(50, &["on"]).replace(
+        "resistance = \"0.3 Ω\" }]",
+        "resistance = \"0.3 Ω\", rated = \"1.5 A\" }]",
+    ) + AIR
+        + LOAD
+        + "[fuse.F1]\nbetween = [\"inlet.live\", \"T1.primary.in\"]\nrated = \"200 mA time-lag\"\n[instrument.meter]\nkind = \
+           \"multimeter\"\nac_current = { detector = \"true rms\", band = \"40 Hz .. 2 kHz\", ranges = [\"400 mA ±(1 % + 3)\"], burden = \
+           \"1 Ω\" }\n";
+    let job = read(&text);
+    let proof = quietrail_study::prove::prove(&job, &options()).expect("a proof");
+    let limits = Limited::of_findings(&proof.limits);
+    for name in ["T1 S1 current", "F1 current"] {
+        assert!(limits.iter().any(|one| one.name == name), "{limits:?}");
+    }
+    let of = |part: &str| {
+        let row = format!("1,,,on,{part},rms current,40,mA,meter,,,clips,230,,,,\r\n");
+        let log = Log::read(&format!("{HEADER}\r\n{row}"));
+        assert!(log.damaged.is_empty(), "{:?}", log.damaged);
+        let found = judged(&job, &limits, &log, &Gate::default(), &options());
+        found.into_iter().map(|one| one.limit).collect::<Vec<_>>()
+    };
+    assert_eq!(of("T1"), Vec::<String>::new());
+    assert_eq!(of("F1"), ["F1 current"]);
+    // All diodes together are not each of them.
+    assert_eq!(of("D1"), Vec::<String>::new());
+}

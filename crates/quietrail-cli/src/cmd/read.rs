@@ -257,6 +257,12 @@ fn again(log: &Log) -> Option<Draft> {
 }
 
 impl Desk {
+    /// How far a row of its step was from the mains that the step is for.
+    fn short_of_end(&self, row: &Row) -> Option<bringup::ShortOfEnd> {
+        let step = self.steps.iter().find(|step| step.name == row.step)?;
+        bringup::short_of_end(&self.job, step.kind, row.mains_v?)
+    }
+
     /// Keeps a checked row and says what it shows; the exit status that it leads to.
     fn keep(&self, checked: &Checked) -> Result<(Row, u8), Complaint> {
         let row = log::keep(&self.job_path, &checked.draft)?;
@@ -276,6 +282,11 @@ impl Desk {
         let held = gate.held(&row);
         if let Some(held) = &held {
             said.push_str(&format!("! {}\n", words::held(held)));
+        }
+        let short = self.short_of_end(&row);
+        if let Some(short) = short {
+            let text = quietrail_report::words::bringup::kept_short_of_end(&row.step, short);
+            said.push_str(&format!("! {text}\n"));
         }
         if let Some(one) = gate.regardless(&row) {
             said.push_str(&format!("! {}\n", words::taken_regardless(&one)));
@@ -323,7 +334,7 @@ impl Desk {
                 (quietrail_bench::decide::Shown::Holds, status) => status,
             };
         }
-        if held.is_some() && status == 0 {
+        if (held.is_some() || short.is_some()) && status == 0 {
             status = 3;
         }
         if !said.is_empty() {

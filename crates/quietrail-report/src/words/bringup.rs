@@ -4,7 +4,7 @@ use crate::number::{self, NO_BREAK};
 use quietrail_bench::log::{Observed, Row};
 use quietrail_bench::safety::{SafetyLimit, Source};
 use quietrail_study::bringup::{
-    Beside, Caution, Dummy, Expectation, Fit, Kind, Reading, Settled, Settling, Through,
+    Beside, Caution, Dummy, Expectation, Fit, Kind, Reading, Settled, Settling, ShortOfEnd, Through,
 };
 use quietrail_study::finding::{LimitFinding, Predicted};
 use quietrail_study::gate::{Lock, Why};
@@ -538,6 +538,26 @@ pub fn no_figures(why: &str) -> String {
 /// Lines that the log could not give.
 pub fn damaged(line: usize, why: &str) -> String {
     format!("readings.csv, line {line}: kept, not counted: {why}")
+}
+
+/// The mark of a reading in the list of a step for an end of the mains range, taken elsewhere in it.
+pub fn short_of_end(short: ShortOfEnd) -> String {
+    let volts = |value| number::si(value, "V", 3);
+    format!(
+        "taken at {}, the row stays to be read at {}",
+        volts(short.read),
+        volts(short.end)
+    )
+}
+
+/// The same where it is kept.
+pub fn kept_short_of_end(step: &str, short: ShortOfEnd) -> String {
+    let volts = |value| number::si(value, "V", 3);
+    format!(
+        "Mains at {}, where \"{step}\" is read at {}: kept and compared at its own mains. The row stays to be read.",
+        volts(short.read),
+        volts(short.end)
+    )
 }
 
 /// Unit of a number that is typed without one: that of the band, as it is printed.

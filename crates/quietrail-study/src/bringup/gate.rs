@@ -59,7 +59,7 @@ fn heeded(index: usize, step: &Step, first: &BTreeMap<u64, u64>) -> Vec<Heeded> 
                 row: reading.row,
                 at: first_of(first, reading.row),
                 against: keeps(one, Some(reading)),
-                is_held: reading.is_held,
+                is_held: !reading.stands_for_row(),
             })
             .collect(),
     };

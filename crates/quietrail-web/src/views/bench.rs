@@ -203,7 +203,7 @@ fn point<'a>(sheet: &Sheet<'_>, step: &'a Step) -> Option<(usize, &'a Expectatio
     let from = number("after").map_or(0, |index| index + 1);
     let is_next = |index: &usize| {
         let one = &step.expect[*index];
-        one.readings.is_empty() && is_read(&sheet.job, one)
+        one.is_to_be_read() && is_read(&sheet.job, one)
     };
     let unread = || (0..count).map(|k| (from + k) % count).find(is_next);
     let index = asked.or_else(unread)?;
@@ -298,9 +298,10 @@ fn list(sheet: &Sheet<'_>, log: &Log, step: &Step) -> Markup {
                     span {
                         @match (overall, last) {
                             (Some(overall), Some(reading)) => {
-                                (parts::verdict_saying(if reading.is_held && overall == Overall::Holds { Overall::NotShown } else { overall }, &said::fit_and_error(reading.fit, reading.error, one.unit).0))
+                                (parts::verdict_saying(if !reading.stands_for_row() && overall == Overall::Holds { Overall::NotShown } else { overall }, &said::fit_and_error(reading.fit, reading.error, one.unit).0))
                                 @if let Some(href) = capture::href(sheet, log, step, index, reading.row) { " " a class="small" href=(href) { (words::bench::ITS_WAVE) } }
                                 @if reading.is_held { br; span class="soft" { (readings::TAKEN_LOCKED) } }
+                                @if let Some(short) = reading.short_of_end { br; span class="soft" { (said::short_of_end(short)) } }
                             }
                             _ => { span class="soft unread" { @if is_read(&sheet.job, one) { (words::NOT_READ_YET) } @else { (words::bench::NOBODY_READS) } } }
                         }

@@ -92,6 +92,19 @@ pub(crate) const AS_TYPED: &str = "Keep as typed";
 pub(crate) const NO_SETUP: &str =
     "Instrument and set-up belong to a reading: a number without them is worth nothing later.";
 
+/// Beside the field of a safety row, in place of a unit.
+pub(crate) const WITH_UNIT: &str = "with its unit";
+
+/// A number without a unit in a safety row: what it may be, said with the units that testers show.
+pub(crate) fn bare(typed: &str, what: quietrail_bench::log::Observed, symbol: &str) -> String {
+    let prefixes = match what {
+        quietrail_bench::log::Observed::Insulation => ["M", "G"],
+        _ => ["m", ""],
+    };
+    let [one, other] = prefixes.map(|prefix| format!("{typed}\u{a0}{prefix}{symbol}"));
+    format!("A safety row takes no number without its unit: {one} or {other}?")
+}
+
 /// A range of another instrument.
 pub(crate) fn not_its_range(instrument: &str, range: &str) -> String {
     format!(

@@ -41,7 +41,23 @@ pub(crate) fn bench_by_hand(bench: &mut Bench) -> Run<'_> {
                 "document.querySelector('.now input[name=typed]')",
             )
             .await?;
-        reading(bench, "40", "bond", "four leads, cord off").await?;
+        // A tester that shows ohms: a safety row takes no number without its unit, and what was typed stays.
+        reading(bench, "1.2", "bond", "four leads, cord off").await?;
+        bench
+            .until("the refusal", "document.querySelector('.now .fault')")
+            .await?;
+        let refused = bench.text_of(".now .fault").await?;
+        check(
+            refused.contains("1.2\u{a0}mΩ or 1.2\u{a0}Ω?") || refused.contains("1.2 mΩ or 1.2 Ω?"),
+            || refused.clone(),
+        )?;
+        let typed = "[...document.querySelectorAll('.now [name=typed], .now [name=with], .now [name=setup]')].map(one => one.value).join(' | ')";
+        let typed = bench.text(typed).await?;
+        check(typed == "1.2 | bond | four leads, cord off", || {
+            typed.clone()
+        })?;
+        check(!kept().contains("earth bond"), kept)?;
+        reading(bench, "40 mΩ", "bond", "four leads, cord off").await?;
         bench
             .until(
                 "the next row",

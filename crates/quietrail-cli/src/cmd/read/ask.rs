@@ -223,8 +223,8 @@ fn worse(one: u8, other: u8) -> u8 {
 }
 
 fn row(step: &str, expectation: &Expectation, value: &str, setup: Option<&Draft>) -> Draft {
-    // A number alone is in the unit of the row.
-    let is_bare = value.ends_with(|c: char| c.is_ascii_digit());
+    // A number alone is in the unit of the row; a safety row takes none.
+    let is_bare = value.ends_with(|c: char| c.is_ascii_digit()) && expectation.safety.is_none();
     let value = if is_bare && expectation.what != Observed::Check {
         format!("{value} {}", step_words::typed_unit(expectation))
     } else {

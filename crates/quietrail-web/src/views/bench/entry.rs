@@ -63,6 +63,8 @@ fn field(
     later: &Markup,
 ) -> Markup {
     let is_read = !offered(&job.instruments, one).is_empty();
+    // A safety row is typed with its unit: a tester may show another than the band has.
+    let is_bare_taken = one.safety.is_none();
     html! {
         form method="post" action="bench" {
             input type="hidden" name="step" value=(step.name);
@@ -78,9 +80,9 @@ fn field(
                 div class="keep" { (later) }
             } @else {
                 div class={ "entry" @if refusal.is_some() { " bad" } } {
-                    input id="typed" type="text" name="typed" inputmode="decimal" autocomplete="off" required autofocus
+                    input id="typed" type="text" name="typed" inputmode=(if is_bare_taken { "decimal" } else { "text" }) autocomplete="off" required autofocus
                         aria-label={ (one.of) ", " (said::observed(one.what)) } value=(refusal.map_or("", |one| one.typed.as_str()));
-                    span class="unit" { (said::typed_unit(one)) }
+                    span class="unit" { (if is_bare_taken { said::typed_unit(one) } else { words::bench::WITH_UNIT.to_owned() }) }
                 }
                 (refused(refusal))
                 (set_up(sheet, (job, log), step, one, refusal.is_some()))
@@ -199,7 +201,7 @@ fn all_read(sheet: &Sheet<'_>, found: &BringUp, at: usize) -> Markup {
     let is_whole = found.steps[at]
         .expect
         .iter()
-        .all(|one| !one.readings.is_empty());
+        .all(|one| !one.is_to_be_read());
     let next = found.steps.get(at + 1);
     html! {
         section class="now" id="now" {

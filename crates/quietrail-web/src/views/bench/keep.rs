@@ -182,6 +182,9 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
     let mut held: Option<Arc<Upload>> = None;
     let whole = if get(UPLOADED).is_empty() {
         let is_bare = typed.ends_with(|c: char| c.is_ascii_digit());
+        if is_bare && one.safety.is_some() {
+            return Err(words::bench::bare(typed, one.what, one.unit).into());
+        }
         let whole = if is_bare {
             format!("{typed} {}", said::typed_unit(one))
         } else {
