@@ -371,11 +371,11 @@ fn a_failing_proof_heads_the_sheet() {
 #[test]
 fn enter_repeats_the_last_set_up() {
     let bench = Bench::with(job());
-    let typed = "power off\nmeter\n\nleads nulled\n50\nq\n";
+    let typed = "power off\nmeter\n\nleads nulled\n50 mΩ\nq\n";
     let ran = bench.run_typing(&["read", "."], typed);
     assert_eq!(ran.status, 0, "{ran:?}");
     // The next row takes the set-up by Enter alone.
-    let ran = bench.run_typing(&["read", ".", "--step", "power off"], "\n60\nq\n");
+    let ran = bench.run_typing(&["read", ".", "--step", "power off"], "\n60 mΩ\nq\n");
     assert_eq!(ran.status, 0, "{ran:?}");
     let log = bench.read("readings.csv");
     assert_eq!(log.matches(",meter,,,leads nulled,").count(), 2, "{log}");
