@@ -247,7 +247,8 @@ fn a_range_that_does_not_hold_the_value_is_chosen_anew() {
 fn another_sort_of_row_asks_for_another_instrument() {
     let bench = bench();
     // The bond with its tester; the meter's set-up does not serve for the insulation, and is not offered.
-    let typed = "power off\nbond\n\nat the inlet\n40\n40 mΩ\ninsulation\n\nlive and neutral\n50 MΩ\nq\n";
+    let typed =
+        "power off\nbond\n\nat the inlet\n40\n40 mΩ\ninsulation\n\nlive and neutral\n50 MΩ\nq\n";
     let ran = bench.run_typing(&["read", "."], typed);
     assert_eq!(ran.status, 0, "{ran:?}");
     let log = bench.read("readings.csv");
@@ -264,7 +265,10 @@ fn another_sort_of_row_asks_for_another_instrument() {
         .find("Instrument (meter suits it; there is also bond;");
     assert!(bond.is_some() && bond < asked, "{ran:?}");
     // And back: Enter repeats the set-up of the instrument that reads such a row.
-    let ran = bench.run_typing(&["read", ".", "--step", "power off"], "\n50 mΩ\n\n60 MΩ\nq\n");
+    let ran = bench.run_typing(
+        &["read", ".", "--step", "power off"],
+        "\n50 mΩ\n\n60 MΩ\nq\n",
+    );
     assert_eq!(ran.status, 0, "{ran:?}");
     let log = bench.read("readings.csv");
     assert_eq!(log.matches("at the inlet").count(), 2, "{log}");
