@@ -35,7 +35,7 @@ pub use explain::{Example, Explanation, explain, explanations};
 pub use keep::{add_reading, keep_transformer};
 pub use nearest::nearest;
 pub use place::place_of;
-pub use read::{MAX_JOB_BYTES, decode, interval};
+pub use read::{MAX_JOB_BYTES, apart, decode, interval};
 pub use schema::schema;
 pub use substitute::{Substitute, substitutes};
 

@@ -46,7 +46,7 @@ use crate::{Reading, model::Span};
 use fields::Fields;
 use std::sync::Arc;
 
-pub use quantity::interval;
+pub use quantity::{apart, interval};
 pub(crate) use text::check_format;
 pub use text::{MAX_JOB_BYTES, decode};
 

@@ -57,18 +57,7 @@ pub fn waves(
     let found = search(&plan, setting).map_err(NoWaves::Trouble)?;
     let in_hand =
         solve(&plan, setting, changes, Some(&found.nominal.solution)).map_err(NoWaves::Trouble)?;
-    let mut drawing = Waves {
-        title: job.title.clone(),
-        region: job.region.name.clone(),
-        node: node.to_owned(),
-        state: job.states[state].name.clone(),
-        frequency: in_hand.lowered.job.mains.frequency.nominal(),
-        mains: in_hand.lowered.job.mains.voltage.nominal(),
-        ..Waves::default()
-    };
-    drawing.time = (0..=2 * POINTS)
-        .map(|k| k as f64 / POINTS as f64 / drawing.frequency)
-        .collect();
+    let mut drawing = begun(&in_hand, node);
 
     let signal = signal(&in_hand.lowered, node);
     let reading = plan.table.with(&in_hand.solution.values);
@@ -134,18 +123,7 @@ pub fn between(
             known: known.map(|(name, _)| name.to_owned()).collect(),
         });
     }
-    let mut drawing = Waves {
-        title: job.title.clone(),
-        region: job.region.name.clone(),
-        node: node.to_owned(),
-        state: job.states[here.lowered.state].name.clone(),
-        frequency: job.mains.frequency.nominal(),
-        mains: job.mains.voltage.nominal(),
-        ..Waves::default()
-    };
-    drawing.time = (0..=2 * POINTS)
-        .map(|k| k as f64 / POINTS as f64 / drawing.frequency)
-        .collect();
+    let mut drawing = begun(here, node);
     let signal = signal(&here.lowered, node);
     let plan = &ready.plan;
     let rails: Vec<String> = fed_from(job, node)
@@ -321,6 +299,24 @@ fn fed_from<'a>(job: &'a Job, node: &'a str) -> impl Iterator<Item = (&'a str, &
         }
         _ => None,
     })
+}
+
+/// A drawing of two cycles of a point, with nothing in it yet.
+fn begun(solved: &Solved, of: &str) -> Waves {
+    let job = &solved.lowered.job;
+    let frequency = job.mains.frequency.nominal();
+    Waves {
+        title: job.title.clone(),
+        region: job.region.name.clone(),
+        node: of.to_owned(),
+        state: job.states[solved.lowered.state].name.clone(),
+        frequency,
+        mains: job.mains.voltage.nominal(),
+        time: (0..=2 * POINTS)
+            .map(|k| k as f64 / POINTS as f64 / frequency)
+            .collect(),
+        ..Waves::default()
+    }
 }
 
 fn sampled(

@@ -145,6 +145,29 @@ pub fn interval(kind: Kind, text: &str) -> Result<(f64, f64, f64), QuantityError
     }
 }
 
+/// Number and unit of a value, as a table has them in two columns. Forms that do not come apart, such as `4k7` or `150k`, give
+/// the nominal value in the unit of their kind.
+///
+/// # Errors
+/// As [`interval`].
+pub fn apart(kind: Kind, text: &str) -> Result<(String, String), QuantityError> {
+    let (_, nominal, _) = interval(kind, text)?;
+    let end = text
+        .rfind(|c: char| c.is_ascii_digit())
+        .map_or(0, |last| last + 1);
+    let (number, unit) = text.split_at(end);
+    let (number, unit) = (number.trim(), unit.trim());
+    let is_number = number.parse::<f64>().is_ok() || !number.contains(char::is_alphabetic);
+    // A letter alone that is no unit is the prefix of one left out.
+    let is_unit = unit == kind.symbol() || unit.chars().count() > 1;
+    let says_the_same =
+        || interval(kind, &format!("{number} {unit}")).is_ok_and(|(_, again, _)| again == nominal);
+    if is_number && is_unit && !unit.is_empty() && says_the_same() {
+        return Ok((number.to_owned(), unit.to_owned()));
+    }
+    Ok((nominal.to_string(), kind.symbol().to_owned()))
+}
+
 fn of<U: Unit>(text: &str) -> Result<(f64, f64, f64), QuantityError> {
     Quantity::<U>::parse(text).map(|quantity| (quantity.low, quantity.nominal, quantity.high))
 }
@@ -181,7 +204,7 @@ const PREFIXES: &[&str] = &["", "m", "µ", "k", "M", "n", "p"];
 
 #[cfg(test)]
 mod tests {
-    use super::{at, fuse, pair};
+    use super::{apart, at, fuse, pair};
     use quietrail_units::Kind;
 
     #[test]
@@ -194,6 +217,21 @@ mod tests {
         let (power, volts) = pair("60 W 230 V", Kind::Watts, Kind::Volts).expect("two sides");
         assert_eq!((power.text, volts.text), ("60 W", "230 V"));
         assert!(pair("60 W", Kind::Watts, Kind::Volts).is_none());
+    }
+
+    #[test]
+    fn a_value_comes_apart_where_its_unit_begins() {
+        for (text, number, unit) in [
+            ("1.50 kΩ", "1.50", "kΩ"),
+            ("38Ω", "38", "Ω"),
+            ("4k7", "4700", "Ω"),
+            ("4k7 Ω", "4700", "Ω"),
+            ("150k", "150000", "Ω"),
+        ] {
+            let found = apart(Kind::Ohms, text).expect("a resistance");
+            assert_eq!(found, (number.to_owned(), unit.to_owned()), "{text}");
+        }
+        assert!(apart(Kind::Ohms, "3 V").is_err());
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Two cycles of a point with parts as marked and nothing searched: what a measured wave is laid over at once.
 
-use super::{NoWaves, POINTS, curve, rectifier, sampled};
+use super::{NoWaves, begun, curve, rectifier, sampled};
 use crate::lower::{Lowered, Step, lower};
 use crate::reading::{OutputTable, four};
 use crate::solve::{Plan, Setting, Trouble, solve};
@@ -47,19 +47,7 @@ pub fn alone(
     }
     let plan = Plan::reading(table);
     let solved = solve(&plan, setting, changes, None).map_err(NoWaves::Trouble)?;
-    let own = &solved.lowered.job;
-    let mut drawing = Waves {
-        title: job.title.clone(),
-        region: job.region.name.clone(),
-        node: of.to_owned(),
-        state: job.states[state].name.clone(),
-        frequency: own.mains.frequency.nominal(),
-        mains: own.mains.voltage.nominal(),
-        ..Waves::default()
-    };
-    drawing.time = (0..=2 * POINTS)
-        .map(|k| k as f64 / POINTS as f64 / drawing.frequency)
-        .collect();
+    let mut drawing = begun(&solved, of);
     let reading = plan.table.with(&solved.solution.values);
     [
         drawing.mean,

@@ -14,7 +14,7 @@ use maud::{Markup, html};
 use quietrail_bench::accept::{Accepted, Why};
 use quietrail_bench::decide::Shown;
 use quietrail_bench::log::{Draft, Log, Observed};
-use quietrail_job::interval;
+use quietrail_job::apart;
 use quietrail_job::model::{InstrumentKind, Job};
 use quietrail_report::number;
 use quietrail_report::words::{acceptance as said, bringup, counted, readings};
@@ -320,13 +320,7 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), String> {
     } else {
         typed.to_owned()
     };
-    interval(what.kind(), &whole).map_err(|error| error.to_string())?;
-    let end = whole
-        .rfind(|c: char| c.is_ascii_digit())
-        .map_or(0, |last| last + 1);
-    let (value, unit) = whole.split_at(end);
-    draft.value = value.trim().to_owned();
-    draft.unit = unit.trim().to_owned();
+    (draft.value, draft.unit) = apart(what.kind(), &whole).map_err(|error| error.to_string())?;
     let mut items: Vec<String> = Vec::new();
     for (label, prefix) in ITEMS {
         let typed = get(prefix.trim());

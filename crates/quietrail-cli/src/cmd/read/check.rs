@@ -4,8 +4,8 @@ use super::Desk;
 use crate::cmd::named::unknown;
 use crate::shell::{Complaint, complain};
 use quietrail_bench::log::{Draft, MORE_THAN, Observed, SetUp, words_of};
-use quietrail_job::interval;
 use quietrail_job::model::{Detector, Function, Limit, Subject, What};
+use quietrail_job::{apart, interval};
 use quietrail_report::number;
 use quietrail_report::words::{bringup as sheet, readings as words};
 use quietrail_study::bringup::{
@@ -347,21 +347,7 @@ fn value(draft: &mut Draft, what: Observed) -> Result<f64, Complaint> {
     if low != high {
         return Err(complain(words::one_value(&typed)));
     }
-    // Number and unit part where the unit begins; forms such as 4k7 stay together and stand for their kind.
-    let end = typed
-        .rfind(|c: char| c.is_ascii_digit())
-        .map_or(0, |last| last + 1);
-    let (number, unit) = typed.split_at(end);
-    let is_apart = !unit.trim().is_empty()
-        && interval(what.kind(), &format!("{} {}", number.trim(), unit.trim()))
-            .is_ok_and(|(_, again, _)| again == nominal);
-    if is_apart {
-        draft.value = number.trim().to_owned();
-        draft.unit = unit.trim().to_owned();
-    } else {
-        draft.value = format!("{nominal}");
-        draft.unit = what.kind().symbol().to_owned();
-    }
+    (draft.value, draft.unit) = apart(what.kind(), &typed).map_err(complain)?;
     Ok(nominal)
 }
 

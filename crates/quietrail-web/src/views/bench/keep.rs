@@ -11,6 +11,7 @@ use crate::views::Answer;
 use crate::words;
 use quietrail_bench::capture::text_of;
 use quietrail_bench::log::{Draft, MORE_THAN, Observed};
+use quietrail_job::apart;
 use quietrail_report::words::{bringup as said, readings};
 use quietrail_study::bringup::{
     end_shown, function_of, is_impossible, is_of_path, is_other_mains, is_overload, meant, misfit,
@@ -190,12 +191,8 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
         } else {
             typed.to_owned()
         };
-        let end = whole
-            .rfind(|c: char| c.is_ascii_digit())
-            .map_or(0, |last| last + 1);
-        let (value, unit) = whole.split_at(end);
-        draft.value = value.trim().to_owned();
-        draft.unit = unit.trim().to_owned();
+        (draft.value, draft.unit) =
+            apart(one.what.kind(), whole.trim()).map_err(|error| error.to_string())?;
         whole
     } else {
         let upload = sheet.desk.uploads.get(get(UPLOADED));
