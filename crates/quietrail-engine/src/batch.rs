@@ -20,6 +20,7 @@ pub(crate) mod lanes;
 mod law;
 mod mirror;
 mod patience;
+mod ports;
 mod slopes;
 mod spans;
 mod states;
@@ -39,7 +40,9 @@ use equations::{Equations, Shape};
 use gauge::{Gauges, Tally};
 use lanes::{Lanes, Mask, WIDTH};
 use mirror::{Mirror, Traits};
+use ports::Origin;
 use slopes::Slopes;
+use std::sync::Arc;
 
 /// Error of steps as a share of the one that [`Options`] allow: figures gathered on the way keep a little less of it
 /// than those read from an orbit.
@@ -58,6 +61,8 @@ pub struct Kind {
     gauges: Gauges,
     outputs: Vec<Output>,
     traced: Vec<Signal>,
+    /// The equations of one of its circuits, reduced: others' are reduced alike.
+    reduced: System,
     /// How half a cycle tells the whole, if it does.
     folding: Option<Folding>,
     /// Whether a steady state may be one of several, so that each must be reached and judged by itself.
@@ -68,19 +73,15 @@ pub struct Kind {
 #[derive(Clone, Debug)]
 struct Folding {
     mirror: Mirror,
-    /// The equations of one of its circuits, reduced: others' are reduced alike.
-    reduced: System,
     gauges: Gauges,
 }
 
 impl Folding {
-    fn of(system: &System, model: &System, asked: Asked<'_>, gauges: &Gauges) -> Option<Self> {
-        let reduced = system.reduced();
-        let mirror = Mirror::of(&reduced)?;
+    fn of(reduced: &System, model: &System, asked: Asked<'_>, gauges: &Gauges) -> Option<Self> {
+        let mirror = Mirror::of(reduced)?;
         Some(Self {
-            gauges: gauges.folded(asked, (model, &reduced), &mirror)?,
+            gauges: gauges.folded(asked, (model, reduced), &mirror)?,
             mirror,
-            reduced,
         })
     }
 }
@@ -92,8 +93,8 @@ type Asked<'a> = (&'a [Output], &'a [Signal]);
 #[derive(Clone, Debug)]
 pub(crate) struct Ready {
     pub(crate) system: System,
-    /// The same reduced, where half a cycle tells the whole.
-    reduced: Option<System>,
+    /// Whether half a cycle tells the whole.
+    is_half: bool,
     /// What each signal that is read is of its unknowns.
     probes: Vec<Probe>,
 }
@@ -246,6 +247,8 @@ pub(crate) struct Seed {
     scale: Vec<f64>,
     /// Whether the derivative is that of half a cycle.
     is_half: bool,
+    /// What circuits near it are planned with; none for one that was solved together with others.
+    origin: Option<Arc<Origin>>,
 }
 
 impl Kind {
@@ -264,8 +267,10 @@ impl Kind {
             .find_map(|model| Some((Shape::of(&model)?, model)))
             .map(|(shape, model)| (model, shape))?;
         let gauges = Gauges::of(outputs, traced, &model)?;
+        let reduced = system.reduced();
         Some(Self {
-            folding: Folding::of(system, &model, (outputs, traced), &gauges),
+            folding: Folding::of(&reduced, &model, (outputs, traced), &gauges),
+            reduced,
             shape,
             gauges,
             model,
@@ -295,7 +300,7 @@ impl Kind {
     /// Whether half a cycle tells the whole of a circuit: in the other half it does the same, mirrored.
     pub fn folds(&self, system: &System) -> bool {
         let ready = self.ready(system, true);
-        ready.is_some_and(|ready| ready.reduced.is_some())
+        ready.is_some_and(|ready| ready.is_half)
     }
 
     /// A circuit (its equations as they were assembled) made ready, for half cycles where it may and can be; `None` where
@@ -308,7 +313,7 @@ impl Kind {
         let Some(folding) = self.folding.as_ref().filter(|_| may_fold) else {
             return self.ready_whole(system.reduced_as(&self.model));
         };
-        let (system, reduced) = system.both_reduced_as((&self.model, &folding.reduced));
+        let (system, reduced) = system.both_reduced_as((&self.model, &self.reduced));
         let mirror = &folding.mirror;
         let is_mirrored = Traits::of(&reduced).is_some_and(|traits| mirror.holds(&traits));
         let probes = is_mirrored
@@ -324,7 +329,7 @@ impl Kind {
         Some(Ready {
             probes,
             system,
-            reduced: Some(reduced),
+            is_half: true,
         })
     }
 
@@ -337,27 +342,32 @@ impl Kind {
         Some(Ready {
             probes: self.gauges.probes(asked, &system, None)?,
             system,
-            reduced: None,
+            is_half: false,
         })
     }
 
     /// An empty tally for eight circuits, all for half cycles or none.
     pub(crate) fn tally(&self, all: [&Ready; WIDTH]) -> Option<Tally<'_>> {
-        let is_half = all[0].reduced.is_some();
-        if all.iter().any(|one| one.reduced.is_some() != is_half) {
+        let is_half = all[0].is_half;
+        if all.iter().any(|one| one.is_half != is_half) {
             return None;
         }
-        let gauges = match &self.folding {
+        self.gauges(is_half)
+            .tally(all.map(|one| one.probes.as_slice()))
+    }
+
+    /// What a whole cycle, or half of one, is read with.
+    fn gauges(&self, is_half: bool) -> &Gauges {
+        match &self.folding {
             Some(folding) if is_half => &folding.gauges,
             _ => &self.gauges,
-        };
-        gauges.tally(all.map(|one| one.probes.as_slice()))
+        }
     }
 
     /// The mirror of a circuit that is ready for half cycles.
     pub(crate) fn mirror(&self, of: &Ready) -> Option<&Mirror> {
-        of.reduced.as_ref()?;
-        Some(&self.folding.as_ref()?.mirror)
+        let folding = self.folding.as_ref().filter(|_| of.is_half);
+        folding.map(|folding| &folding.mirror)
     }
 
     /// Whether these are the figures and traces that it gives.
@@ -411,6 +421,7 @@ impl Kind {
                     map: found.map,
                     scale: closing.scale,
                     is_half,
+                    origin: Some(Arc::new(Origin::new(system.clone()))),
                 },
                 start: found.z,
             })
@@ -478,9 +489,16 @@ impl Kind {
         from: &Figures,
         options: &Options,
     ) -> Vec<Option<Figures>> {
-        self.eight_at_a_time(circuits, from, |systems, near| {
+        let mut found = ports::solve(self, circuits, from, options);
+        let left: Vec<usize> = (0..found.len()).filter(|&k| found[k].is_none()).collect();
+        let others: Vec<(&System, Near<'_>)> = left.iter().map(|&k| circuits[k]).collect();
+        let of_others = self.eight_at_a_time(&others, from, |systems, near| {
             together::solve(self, systems, near, from, options)
-        })
+        });
+        for (k, other) in left.into_iter().zip(of_others) {
+            found[k] = other;
+        }
+        found
     }
 
     /// First looks at many circuits, each begun from stores of its own near those of a solved one.
@@ -496,6 +514,11 @@ impl Kind {
         })
     }
 
+    /// Whether circuits may be solved together near a solved one.
+    fn may_go_together(&self, from: &Figures) -> bool {
+        !self.stands_alone && from.floquet <= SLOWEST && from.ended.is_settled()
+    }
+
     /// Puts circuits together by eight, those that begin alike.
     fn eight_at_a_time<T>(
         &self,
@@ -504,7 +527,7 @@ impl Kind {
         go: impl Fn([&Ready; WIDTH], [Start<'_>; WIDTH]) -> Option<Vec<Option<T>>>,
     ) -> Vec<Option<T>> {
         let mut all: Vec<Option<T>> = circuits.iter().map(|_| None).collect();
-        if self.stands_alone || from.floquet > SLOWEST || !from.ended.is_settled() {
+        if !self.may_go_together(from) {
             return all;
         }
         // Those that have been looked at apart from those that have not, and halves of cycles apart from whole ones.
@@ -515,7 +538,7 @@ impl Kind {
             if start.stores.len() == from.start.len()
                 && let Some(ready) = self.ready(system, may_fold)
             {
-                let is_half = ready.reduced.is_some();
+                let is_half = ready.is_half;
                 let group = usize::from(start.map.is_some()) + 2 * usize::from(is_half);
                 fitting[group].push((k, ready, start));
             }
@@ -540,11 +563,9 @@ impl Kind {
         let gauges = Gauges::of(outputs, traced, &self.model)?;
         Some(Self {
             folding: self.folding.as_ref().and_then(|folding| {
-                let Folding {
-                    mirror, reduced, ..
-                } = folding;
+                let (of, mirror) = ((&self.model, &self.reduced), &folding.mirror);
                 Some(Folding {
-                    gauges: gauges.folded((outputs, traced), (&self.model, reduced), mirror)?,
+                    gauges: gauges.folded((outputs, traced), of, mirror)?,
                     ..folding.clone()
                 })
             }),
@@ -596,6 +617,7 @@ impl Kind {
         let gather = Gather {
             tally: Some(&mut tally),
             slopes: Some(&mut slopes),
+            seen: None,
         };
         let begin = spread(&figures.seed.unknowns);
         let turn = Cycler::new(&equations, systems, None).run(

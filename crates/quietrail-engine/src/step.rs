@@ -94,6 +94,11 @@ impl Tableau {
         }
     }
 
+    /// The Runge–Kutta matrix.
+    pub(crate) fn method(&self) -> [[f64; 3]; 3] {
+        inverse(&self.inverse)
+    }
+
     /// Rate at stage `i` times the step length, from a store's values at the stages and the start.
     pub(crate) fn rate(&self, i: usize, z: [f64; 3], start: f64) -> f64 {
         let d = &self.inverse[i];

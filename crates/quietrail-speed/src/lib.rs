@@ -17,6 +17,8 @@ pub const COLUMNS: usize = 9;
 /// One sample of a problem.
 pub type Row = [f64; COLUMNS];
 
+/// Share of each figure by which the nominal row is moved to see what follows from it.
+const ASIDE: f64 = 0.01;
 /// Below this voltage the loads fade; no sample comes near it.
 const BELOW: f64 = 0.5;
 
@@ -102,6 +104,8 @@ pub struct Batch {
     problem: Problem,
     kind: Kind,
     nominal: Figures,
+    /// By how much the stores at the start of the cycle move with each figure of the row, per share of it.
+    moves: Vec<Vec<f64>>,
 }
 
 impl Batch {
@@ -114,11 +118,39 @@ impl Batch {
         let (system, output) = problem.system(&problem.nominal());
         let kind = Kind::of(&system, &[output], &[]).expect("an order of elimination");
         let nominal = kind.solve(&system, None, options).expect("it settles");
+        let start = |column: usize, share: f64| {
+            let mut row = problem.nominal();
+            row[column] *= 1.0 + share;
+            let near = Near::Settled(&nominal);
+            let found = kind.solve(&problem.system(&row).0, Some(near), options);
+            found.expect("it settles beside the nominal").start
+        };
+        let moves = (0..COLUMNS).map(|column| {
+            let (above, below) = (start(column, ASIDE), start(column, -ASIDE));
+            let pairs = above.iter().zip(&below);
+            pairs.map(|(a, b)| (a - b) / (2.0 * ASIDE)).collect()
+        });
+        let moves = moves.collect();
         Self {
             problem,
             kind,
             nominal,
+            moves,
         }
+    }
+
+    /// Where the cycle of a row begins, to first order.
+    fn start(&self, row: &Row) -> Vec<f64> {
+        let mut start = self.nominal.start.clone();
+        for ((value, nominal), moves) in row.iter().zip(self.problem.nominal()).zip(&self.moves) {
+            if nominal != 0.0 {
+                let share = value / nominal - 1.0;
+                for (start, moves) in start.iter_mut().zip(moves) {
+                    *start += share * moves;
+                }
+            }
+        }
+        start
     }
 
     /// The ripple without tolerances, from rest, V.
@@ -139,9 +171,11 @@ impl Batch {
     /// If one does not settle.
     pub fn effort_near(&self, rows: &[Row; 8], options: &Options) -> Effort {
         let systems = rows.map(|row| self.problem.system(&row).0);
-        let near = Near::Stores(&self.nominal.start);
-        let circuits: Vec<(&System, Near<'_>)> =
-            systems.iter().map(|system| (system, near)).collect();
+        let starts = rows.each_ref().map(|row| self.start(row));
+        let pairs = systems.iter().zip(&starts);
+        let circuits: Vec<(&System, Near<'_>)> = pairs
+            .map(|(system, start)| (system, Near::Stores(start)))
+            .collect();
         let found = self.kind.solve_near(&circuits, &self.nominal, options);
         let efforts = found
             .into_iter()
@@ -157,9 +191,11 @@ impl Batch {
             .flat_map_iter(|rows| {
                 let systems: Vec<System> =
                     rows.iter().map(|row| self.problem.system(row).0).collect();
-                let near = Near::Stores(&self.nominal.start);
-                let circuits: Vec<(&System, Near<'_>)> =
-                    systems.iter().map(|system| (system, near)).collect();
+                let starts: Vec<Vec<f64>> = rows.iter().map(|row| self.start(row)).collect();
+                let pairs = systems.iter().zip(&starts);
+                let circuits: Vec<(&System, Near<'_>)> = pairs
+                    .map(|(system, start)| (system, Near::Stores(start)))
+                    .collect();
                 let found = self.kind.solve_near(&circuits, &self.nominal, options);
                 found
                     .into_iter()

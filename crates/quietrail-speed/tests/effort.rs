@@ -32,10 +32,10 @@ fn the_work_is_what_it_was() {
     }
     insta::assert_snapshot!(told, @"
     P1 one from rest: 6 cycles, 304 steps, 745 iterations
-    P1 eight near it: 4 cycles, 288 steps, 784 iterations
+    P1 eight near it: 2 cycles, 240 steps, 431 iterations
     P5 one from rest: 8 cycles, 389 steps, 911 iterations
-    P5 eight near it: 5 cycles, 432 steps, 956 iterations
+    P5 eight near it: 3 cycles, 351 steps, 524 iterations
     P6 one from rest: 7 cycles, 442 steps, 1084 iterations
-    P6 eight near it: 5 cycles, 914 steps, 2105 iterations
+    P6 eight near it: 5 cycles, 932 steps, 2158 iterations
     ");
 }

@@ -550,6 +550,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         let gather = Gather {
             tally,
             slopes: None,
+            seen: None,
         };
         let turn = self.cycler.run(z, begin, exact, Mask::ALL, gather);
         self.effort.steps += turn.steps;

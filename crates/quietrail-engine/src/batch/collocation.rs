@@ -152,6 +152,11 @@ impl Step {
         self.has_last = Mask::NONE;
     }
 
+    /// What devices of the first lane saw at the stages of the step just made.
+    pub(crate) fn seen(&self) -> [Vec<[f64; 3]>; STAGES] {
+        std::array::from_fn(|i| self.proposed[i].of_lane(0))
+    }
+
     /// Unknowns where the last step accepted ended.
     pub(crate) fn end(&self) -> &[Lanes] {
         &self.last_x[2]

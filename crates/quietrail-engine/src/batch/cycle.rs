@@ -7,6 +7,7 @@ use super::gauge::Tally;
 use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::mirror::Mirror;
+use super::ports::Seen;
 use super::slopes::Slopes;
 use crate::march::{FIRST_STEP, LONGEST_STEP, ROUNDING, SHORTEST_STEP};
 use crate::system::System;
@@ -38,6 +39,8 @@ pub(crate) struct Gather<'a, 't, 's> {
     pub(crate) tally: Option<&'a mut Tally<'t>>,
     /// Derivatives of what the tally has. All lanes are the same circuit.
     pub(crate) slopes: Option<&'a mut Slopes<'s>>,
+    /// What the first lane's steps were.
+    pub(crate) seen: Option<&'a mut Vec<Seen>>,
 }
 
 /// Where the unknowns of a cycle may begin.
@@ -158,6 +161,7 @@ fn run_lanes(
     let Gather {
         mut tally,
         mut slopes,
+        mut seen,
     } = gather;
     let equations = cycler.equations;
     let stores = z.len();
@@ -243,6 +247,13 @@ fn run_lanes(
         if let (Some(slopes), Some(tally), true) = (&mut slopes, &tally, accepted.at(0)) {
             slopes.take(step, equations, (&z, length), tally);
         }
+        if let (Some(seen), true) = (&mut seen, accepted.at(0)) {
+            seen.push(Seen {
+                t: t.0[0],
+                h: length.0[0],
+                inputs: step.seen(),
+            });
+        }
         if matches!(exact.wanted, Wanted::Map | Wanted::MapAbout) && accepted.at(0) {
             step.carry(equations, length, &mut directions);
         }
@@ -308,24 +319,7 @@ impl Turn {
     /// Of half a cycle, as if the other half began where it began and went the same way.
     fn folded(mut self, mirror: &Mirror) -> Self {
         let signed = |lanes: Lanes, sign: f64| Lanes::all(sign) * lanes;
-        // A store that changes sign is lowest in one half where it is highest in the other.
-        let ends: Vec<(Lanes, Lanes)> = self
-            .low
-            .iter()
-            .copied()
-            .zip(self.high.iter().copied())
-            .collect();
-        let others = mirror.exchanged(&ends, |(low, high), sign| {
-            if sign < 0.0 {
-                (-high, -low)
-            } else {
-                (low, high)
-            }
-        });
-        for (k, (low, high)) in others.into_iter().enumerate() {
-            self.low[k] = self.low[k].min(low);
-            self.high[k] = self.high[k].max(high);
-        }
+        (self.low, self.high) = mirror.ranges((self.low, self.high));
         self.end = mirror.exchanged(&self.end, signed);
         for column in &mut self.maps {
             *column = mirror.exchanged(column, signed);

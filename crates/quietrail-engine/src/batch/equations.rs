@@ -602,6 +602,12 @@ impl<'p> Equations<'p> {
 pub(crate) struct Inputs(Vec<[Lanes; 3]>);
 
 impl Inputs {
+    /// Those of one lane.
+    pub(crate) fn of_lane(&self, lane: usize) -> Vec<[f64; 3]> {
+        let of = self.0.iter();
+        of.map(|inputs| inputs.map(|input| input.0[lane])).collect()
+    }
+
     pub(crate) fn fill(&mut self, value: Lanes) {
         self.0.fill([value; 3]);
     }

@@ -266,14 +266,47 @@ impl Gauges {
             .then_some(probes)
     }
 
+    /// What each signal is of the unknowns of a system that was reduced; with its mirror and traits, where half a cycle is
+    /// gathered.
+    pub(crate) fn probes_reduced(
+        &self,
+        (outputs, traced): (&[Output], &[Signal]),
+        reduced: &System,
+        half: Option<(&Mirror, &Traits<'_>)>,
+    ) -> Option<Vec<Probe>> {
+        let mut probes: Vec<Option<Probe>> = vec![None; self.signals.len()];
+        let met = all_probes(outputs, traced, reduced)?;
+        if let (Some(folded), Some((mirror, traits))) = (&self.folded, half) {
+            let first = folded.others.len();
+            for (k, signal) in folded.added.iter().enumerate() {
+                let own = Reading::of(&met[self.first_met(*signal)?], reduced)?;
+                probes[first + k] = Some(mirror.probe(&own, traits, reduced)?);
+            }
+        }
+        let of_figures = self.figures.iter().flat_map(Figure::signals);
+        for (signal, probe) in of_figures.chain(self.traced.iter().copied()).zip(met) {
+            probes[signal].get_or_insert(probe);
+        }
+        probes.into_iter().collect()
+    }
+
     /// An empty tally for eight systems, by what each signal is of their unknowns.
     pub(crate) fn tally(&self, probes: [&[Probe]; WIDTH]) -> Option<Tally<'_>> {
         let signals = self.signals.iter().enumerate();
         let factors = signals.map(|(k, terms)| terms.gather(probes.map(|of| &of[k])));
-        let zero = vec![Lanes::ZERO; self.signals.len()];
+        let factors = factors.collect::<Option<_>>()?;
         Some(Tally {
+            factors,
+            ..self.tally_of_courses()
+        })
+    }
+
+    /// An empty tally that takes the values of signals, not unknowns.
+    pub(crate) fn tally_of_courses(&self) -> Tally<'_> {
+        let zero = vec![Lanes::ZERO; self.signals.len()];
+        Tally {
             gauges: self,
-            factors: factors.collect::<Option<_>>()?,
+            factors: Vec::new(),
             base: zero.clone(),
             now: zero.clone(),
             start: zero.clone(),
@@ -286,7 +319,7 @@ impl Gauges {
             products: vec![Lanes::ZERO; self.products.len()],
             low: zero.clone(),
             high: zero,
-        })
+        }
     }
 }
 
@@ -308,8 +341,16 @@ impl Tally<'_> {
     /// Begins a cycle. Values are counted from those at unknowns near its start, so that small ripples keep
     /// their digits.
     pub(crate) fn begin(&mut self, x: &[Lanes], s: &[Lanes]) {
-        for (k, (terms, factors)) in self.gauges.signals.iter().zip(&self.factors).enumerate() {
-            let value = factors.at(terms, x, s);
+        let signals = self.gauges.signals.iter().zip(&self.factors);
+        let values: Vec<Lanes> = signals
+            .map(|(terms, factors)| factors.at(terms, x, s))
+            .collect();
+        self.begin_at(values.into_iter());
+    }
+
+    /// The same from values of the signals there.
+    pub(crate) fn begin_at(&mut self, values: impl Iterator<Item = Lanes>) {
+        for (k, value) in values.enumerate() {
             self.base[k] = value;
             self.now[k] = Lanes::ZERO;
             self.means[k] = Lanes::ZERO;
@@ -326,6 +367,27 @@ impl Tally<'_> {
     /// Takes a step in the lanes that accepted it.
     pub(crate) fn take(&mut self, step: &Step, (t, h): (Lanes, Lanes), accepted: Mask) {
         take(self, step, h, accepted);
+        self.draw((t, h), accepted);
+    }
+
+    /// Takes a step by the values of each signal at its stages, a method's nodes and weights.
+    #[inline(always)]
+    pub(crate) fn take_courses(
+        &mut self,
+        courses: &[[Lanes; STAGES]],
+        method: ([f64; STAGES], [f64; STAGES]),
+        (t, h): (Lanes, Lanes),
+        accepted: Mask,
+    ) {
+        for ((course, values), base) in self.course.iter_mut().zip(courses).zip(&self.base) {
+            *course = values.map(|value| value - *base);
+        }
+        add_lanes(self, method, h, accepted);
+        self.draw((t, h), accepted);
+    }
+
+    #[inline(always)]
+    fn draw(&mut self, (t, h): (Lanes, Lanes), accepted: Mask) {
         if !self.gauges.traced.is_empty() {
             let length = accepted.select(h, Lanes::ZERO);
             let values = self.drawn().into_iter().map(|(k, _)| {
@@ -470,15 +532,29 @@ in_widest!(
 
 #[inline(always)]
 fn take_lanes(tally: &mut Tally<'_>, step: &Step, h: Lanes, accepted: Mask) {
-    let weights = step.weights();
     for (k, (terms, factors)) in tally.gauges.signals.iter().zip(&tally.factors).enumerate() {
+        for i in 0..STAGES {
+            let value = factors.at(terms, &step.x[i], &step.sources[i].s);
+            tally.course[k][i] = value - tally.base[k];
+        }
+    }
+    add_lanes(tally, (step.nodes(), step.weights()), h, accepted);
+}
+
+/// Adds what the courses of a step come to.
+#[inline(always)]
+fn add_lanes(
+    tally: &mut Tally<'_>,
+    (nodes, weights): ([f64; STAGES], [f64; STAGES]),
+    h: Lanes,
+    accepted: Mask,
+) {
+    for (mean, course) in tally.means.iter_mut().zip(&tally.course) {
         let mut sum = Lanes::ZERO;
         for i in 0..STAGES {
-            let value = factors.at(terms, &step.x[i], &step.sources[i].s) - tally.base[k];
-            tally.course[k][i] = value;
-            sum += Lanes::all(weights[i]) * value;
+            sum += Lanes::all(weights[i]) * course[i];
         }
-        tally.means[k] += accepted.select(h * sum, Lanes::ZERO);
+        *mean += accepted.select(h * sum, Lanes::ZERO);
     }
     for (sum, &(a, b)) in tally.products.iter_mut().zip(&tally.gauges.products) {
         let mut part = Lanes::ZERO;
@@ -493,11 +569,10 @@ fn take_lanes(tally: &mut Tally<'_>, step: &Step, h: Lanes, accepted: Mask) {
     for &k in &tally.gauges.extremes {
         let start = tally.start[k];
         let before = tally.begun.select(tally.before[k] * h, Lanes::ZERO);
-        let (low, high) = extremes(step.nodes(), before, start, tally.course[k]);
+        let (low, high) = extremes(nodes, before, start, tally.course[k]);
         tally.low[k] = accepted.select(tally.low[k].min(low), tally.low[k]);
         tally.high[k] = accepted.select(tally.high[k].max(high), tally.high[k]);
     }
-    let nodes = step.nodes();
     let kept = tally.now.iter_mut().zip(&mut tally.before);
     for ((now, before), course) in kept.zip(&tally.course) {
         *now = accepted.select(course[2], *now);

@@ -249,6 +249,21 @@ impl LaneLaw {
         is_free.select(proposed, falls.select(down, up))
     }
 
+    /// The same where iterations have only begun. A loop that closes through what it drives asks a pass element for far more
+    /// than it can give and then for less than nothing, where it answers to neither; it is asked within what it can give, or
+    /// no further out than it was.
+    #[inline(always)]
+    pub(crate) fn limit_at_first(&self, last: Lanes, proposed: Lanes) -> Lanes {
+        match self {
+            LaneLaw::Pass {
+                softness, limit, ..
+            } => proposed
+                .max((Lanes::all(4.0) * *softness).min(last))
+                .min((Lanes::all(0.8) * *limit).max(last)),
+            _ => self.limit(last, proposed),
+        }
+    }
+
     /// The input along which Newton's method may swing across a bend: of a pass element the headroom.
     #[inline(always)]
     pub(crate) fn swings_in(&self) -> Option<usize> {

@@ -9,6 +9,7 @@
 //! move in a space of fewer dimensions than they are. The exchange is a mirror if it maps that space onto itself, that
 //! is, if it leaves the projection onto the space as it is, and if what the stores' rates are stays the same.
 
+use super::lanes::Lanes;
 use crate::system::{Probe, System};
 use crate::wave::Basis;
 
@@ -106,6 +107,22 @@ impl Mirror {
             mirrored[store] = signed(*value, sign);
         }
         mirrored
+    }
+
+    /// Lowest and highest value of each store over both halves, given those over one.
+    pub(crate) fn ranges(&self, (low, high): (Vec<Lanes>, Vec<Lanes>)) -> (Vec<Lanes>, Vec<Lanes>) {
+        // A store that changes sign is lowest in one half where it is highest in the other.
+        let ends: Vec<(Lanes, Lanes)> = low.into_iter().zip(high).collect();
+        let others = self.exchanged(&ends, |(low, high), sign| {
+            if sign < 0.0 {
+                (-high, -low)
+            } else {
+                (low, high)
+            }
+        });
+        let both = ends.iter().zip(others);
+        both.map(|((low, high), (least, most))| (low.min(least), high.max(most)))
+            .unzip()
     }
 
     /// Sign and place of the trait that stands for one half a cycle on.

@@ -23,7 +23,7 @@ use crate::steady::Options;
 /// Tolerance of the cycle that shows how cycles answer to moves, and of first looks.
 const ROUGH: f64 = 1e-4;
 /// Tolerance at which a cycle is closed as nearly as a circuit's by itself; one asked to be finer is closed more nearly.
-const USUAL: f64 = 1e-6;
+const USUAL: f64 = 1e-5;
 /// How many times the move by the solved one's answer a lane's own may be.
 const LEAP: f64 = 4.0;
 /// How many times the tolerance of rough cycles a move must be to correct the derivative.
@@ -155,7 +155,7 @@ impl<'e, 'p> Eight<'e, 'p> {
         from: &Figures,
     ) -> Option<Self> {
         let stores = from.start.len();
-        let is_half = circuits[0].reduced.is_some();
+        let is_half = circuits[0].is_half;
         let map = of_cycle(&from.seed.map, from.seed.is_half && !is_half);
         let of_solved = inverse(&map, stores)?;
         let mut eight = Self {
@@ -270,6 +270,7 @@ impl<'e, 'p> Eight<'e, 'p> {
         let gather = Gather {
             tally: None,
             slopes: None,
+            seen: None,
         };
         let begin = Begin::Guess(&self.guess);
         let turn = self.cycler.run(&self.z, begin, exact, lanes, gather);
@@ -304,6 +305,7 @@ impl<'e, 'p> Eight<'e, 'p> {
         let gather = Gather {
             tally,
             slopes: None,
+            seen: None,
         };
         let begin = Begin::Guess(&self.guess);
         let turn = self.cycler.run(&self.z, begin, exact, self.waiting, gather);
@@ -382,6 +384,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             map: self.maps[lane].clone(),
             scale: self.scale.iter().map(|scale| scale.0[lane]).collect(),
             is_half: self.is_half,
+            origin: None,
         };
         (Ended::Settled { residual }, seed)
     }

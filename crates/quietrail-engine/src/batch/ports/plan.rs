@@ -1,0 +1,325 @@
+//! What is settled once for all circuits near a solved one: which steps are made, and what in each of them is nonlinear.
+
+use crate::diode::{BLOCKING, DiodeLaw};
+use crate::load::LoadLaw;
+use crate::step::Tableau;
+use crate::system::{Device, Kind, Law, Probe, System};
+
+/// How far from where it would begin to conduct a diode must stay to count as blocking throughout: so many times its slope
+/// voltage, and such a share of the largest source.
+const FAR_FROM_CONDUCTING: (f64, f64) = (25.0, 0.15);
+/// How many times the voltage below which it fades a load must have to count as constant.
+const FAR_FROM_FADING: f64 = 2.0;
+/// By how much earlier or later than in the solved circuit anything may happen in one near it, in cycles.
+const ASTRAY: f64 = 0.02;
+/// Steps by whose lengths the search felt its way at the start of the cycle.
+const FELT: usize = 6;
+/// Halvings of a cycle, at most, that make a step.
+const MOST_HALVED: u32 = 16;
+/// Longest step, in cycles.
+const LONGEST: f64 = 1.0 / 32.0;
+/// Steps beyond which going this way is not worth its memory.
+const MOST_LEGS: usize = 400;
+/// Share of a row that must be new for it to tell something.
+const NEW: f64 = 1e-4;
+
+/// A step that the solved circuit made: where it began, its length, and what its devices saw at the stages.
+#[derive(Clone, Debug)]
+pub(crate) struct Seen {
+    pub(crate) t: f64,
+    pub(crate) h: f64,
+    pub(crate) inputs: [Vec<[f64; 3]>; 3],
+}
+
+/// Steps of a cycle, or of half of one, in order, and what is nonlinear in them.
+#[derive(Clone, Debug)]
+pub(crate) struct Plan {
+    pub(super) arrangements: Vec<Arrangement>,
+    /// Arrangement and length of each operator.
+    pub(super) operators: Vec<(usize, f64)>,
+    pub(super) legs: Vec<Leg>,
+}
+
+/// A step: no lane makes another.
+#[derive(Clone, Debug)]
+pub(super) struct Leg {
+    /// What solves its linear part.
+    pub(super) operator: usize,
+    /// Coordinates of the solved circuit, stage by stage.
+    pub(super) guess: Vec<f64>,
+    /// Sources, then 1, stage by stage.
+    pub(super) sources: Vec<f64>,
+}
+
+/// Which devices are bent, and which as good as straight.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Arrangement {
+    pub(super) ports: Vec<Port>,
+    /// The others.
+    pub(super) quiet: Vec<usize>,
+}
+
+/// A nonlinear device, and which of its inputs is the unknown.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Port {
+    pub(super) device: usize,
+    pub(super) coordinate: usize,
+}
+
+impl Plan {
+    /// From what a circuit (reduced) did over a cycle, or half of one; `None` where this way does not fit it.
+    pub(crate) fn of(reduced: &System, seen: &[Seen]) -> Option<Self> {
+        let until = seen.last().map(|last| last.t + last.h)?;
+        let fits = |device: &Device| match &device.law {
+            Law::Diode(DiodeLaw::Exponential { .. }) | Law::Load(_) | Law::Pass(_) => true,
+            Law::Diode(DiodeLaw::Ideal { .. }) => false,
+        };
+        if !reduced.devices.iter().all(fits) {
+            return None;
+        }
+        let mut plan = Self {
+            arrangements: Vec::new(),
+            operators: Vec::new(),
+            legs: Vec::new(),
+        };
+        let halves = if until < 0.75 { 0.5 } else { 1.0 };
+        let mut spans = vec![(0.0, halves, 0_u32)];
+        // From the last to the first, so that they come out in order.
+        while let Some((t, h, halved)) = spans.pop() {
+            let wanted = shortest(seen, halves, (t - ASTRAY, t + h + ASTRAY));
+            if h > wanted && halved < MOST_HALVED {
+                spans.push((t + 0.5 * h, 0.5 * h, halved + 1));
+                spans.push((t, 0.5 * h, halved + 1));
+                continue;
+            }
+            if plan.legs.len() == MOST_LEGS {
+                return None;
+            }
+            plan.add(reduced, (seen, halves), (t, h))?;
+        }
+        Some(plan)
+    }
+
+    fn add(
+        &mut self,
+        reduced: &System,
+        (seen, until): (&[Seen], f64),
+        (t, h): (f64, f64),
+    ) -> Option<()> {
+        let around = (t - ASTRAY, t + h + ASTRAY);
+        let arrangement = Arrangement::of(reduced, |device, input| {
+            extremes(seen, until, around, device, input)
+        })?;
+        let known = self.arrangements.iter().position(|k| *k == arrangement);
+        let place = known.unwrap_or_else(|| {
+            self.arrangements.push(arrangement);
+            self.arrangements.len() - 1
+        });
+        let known = self.operators.iter().position(|k| *k == (place, h));
+        let operator = known.unwrap_or_else(|| {
+            self.operators.push((place, h));
+            self.operators.len() - 1
+        });
+        let (mut guess, mut sources) = (Vec::new(), Vec::new());
+        for node in Tableau::new().nodes {
+            let at = t + node * h;
+            for port in &self.arrangements[place].ports {
+                guess.push(value(seen, at, port.device, port.coordinate));
+            }
+            sources.extend(reduced.sources.iter().map(|basis| basis.at(at)));
+            sources.push(1.0);
+        }
+        self.legs.push(Leg {
+            operator,
+            guess,
+            sources,
+        });
+        Some(())
+    }
+}
+
+impl Arrangement {
+    /// By the lowest and highest that an input of a device comes to; `None` where nothing tells the unknowns.
+    fn of(reduced: &System, range: impl Fn(usize, usize) -> (f64, f64)) -> Option<Self> {
+        let (mut bent, mut quiet) = (Vec::new(), Vec::new());
+        for (k, device) in reduced.devices.iter().enumerate() {
+            if is_quiet(device, range(k, 0), reduced.volts_scale) {
+                quiet.push(k);
+            } else {
+                bent.push(k);
+            }
+        }
+        let mut known = Known::default();
+        for store in &reduced.stores {
+            known.learn(reduced, &store.value);
+        }
+        for &k in &quiet {
+            known.learn(reduced, &quiet_row(&reduced.devices[k]).0);
+        }
+        // Currents first: where the last of those that meet is told by the others, the voltage is asked.
+        let mut ports = Vec::new();
+        let mut told = Vec::new();
+        for &device in &bent {
+            let inputs = &reduced.devices[device].inputs;
+            let current = inputs.len() - 1;
+            if known.learn(reduced, &inputs[current]) > NEW {
+                ports.push(Port {
+                    device,
+                    coordinate: current,
+                });
+            } else {
+                told.push(device);
+            }
+        }
+        for device in told {
+            let inputs = &reduced.devices[device].inputs;
+            if inputs.len() > 2 || known.learn(reduced, &inputs[0]) <= NEW {
+                return None;
+            }
+            ports.push(Port {
+                device,
+                coordinate: 0,
+            });
+        }
+        Some(Self { ports, quiet })
+    }
+}
+
+/// Whether a device whose first input keeps within a range is as good as straight.
+fn is_quiet(device: &Device, (low, high): (f64, f64), volts: f64) -> bool {
+    match &device.law {
+        Law::Diode(DiodeLaw::Exponential { slope_voltage, .. }) => {
+            let (slopes, share) = FAR_FROM_CONDUCTING;
+            high < -(slopes * slope_voltage).max(share * volts)
+        }
+        Law::Load(LoadLaw::Current { below, .. }) => low > FAR_FROM_FADING * below,
+        _ => false,
+    }
+}
+
+/// What stays the same of a quiet device, as a function of its inputs, and what it comes to: a blocking diode's current
+/// without its leakage, a load's current.
+pub(super) fn quiet_row(device: &Device) -> (Probe, f64) {
+    match &device.law {
+        Law::Diode(DiodeLaw::Exponential {
+            saturation,
+            leakage,
+            ..
+        }) => {
+            let mut row = device.inputs[1].clone();
+            row.add(&device.inputs[0], -leakage.max(BLOCKING));
+            (row, -saturation)
+        }
+        Law::Load(LoadLaw::Current { amps, .. }) => (device.inputs[1].clone(), *amps),
+        _ => (device.inputs[device.inputs.len() - 1].clone(), 0.0),
+    }
+}
+
+/// The value that a quiet device's first input must stay beyond, and on which side.
+pub(super) fn quiet_until(device: &Device) -> (f64, f64) {
+    match &device.law {
+        // e^-15 of the saturation current is less than any leakage.
+        Law::Diode(DiodeLaw::Exponential { slope_voltage, .. }) => (-15.0 * slope_voltage, -1.0),
+        Law::Load(LoadLaw::Current { below, .. }) => (*below, 1.0),
+        _ => (f64::INFINITY, 1.0),
+    }
+}
+
+/// What rows told so far tell of others: an orthonormal basis of them, volts as shares of the largest source.
+#[derive(Default)]
+struct Known {
+    basis: Vec<Vec<f64>>,
+}
+
+impl Known {
+    /// Takes a row in, and says what share of it is new.
+    fn learn(&mut self, system: &System, row: &Probe) -> f64 {
+        let mut new = vec![0.0; system.n];
+        for &(unknown, factor) in &row.x {
+            new[unknown] += factor
+                * match system.kinds[unknown] {
+                    Kind::Volts => system.volts_scale,
+                    Kind::Amperes => 1.0,
+                };
+        }
+        let length = norm(&new);
+        // Twice, for the sake of digits.
+        for _ in 0..2 {
+            for known in &self.basis {
+                let part: f64 = known.iter().zip(&new).map(|(a, b)| a * b).sum();
+                for (value, known) in new.iter_mut().zip(known) {
+                    *value -= part * known;
+                }
+            }
+        }
+        let left = norm(&new);
+        let share = left / length.max(f64::MIN_POSITIVE);
+        if share > NEW {
+            self.basis
+                .push(new.iter().map(|value| value / left).collect());
+        }
+        share
+    }
+}
+
+fn norm(of: &[f64]) -> f64 {
+    of.iter().map(|v| v * v).sum::<f64>().sqrt()
+}
+
+/// Steps seen that overlap a range of times, which may lie beyond either end of the cycle, or of the half.
+fn overlapping(
+    seen: &[Seen],
+    until: f64,
+    (from, to): (f64, f64),
+) -> impl Iterator<Item = (usize, &Seen)> {
+    let is_within = move |step: &Seen| {
+        [-until, 0.0, until]
+            .iter()
+            .any(|shift| step.t + shift < to && step.t + step.h + shift > from)
+    };
+    seen.iter()
+        .enumerate()
+        .filter(move |(_, step)| is_within(step))
+}
+
+/// The shortest step in a range of times, those aside by which the search felt its way at first.
+fn shortest(seen: &[Seen], until: f64, range: (f64, f64)) -> f64 {
+    overlapping(seen, until, range)
+        .filter(|(k, step)| *k >= FELT || seen.get(k + 1).is_none_or(|next| next.h < 3.0 * step.h))
+        .fold(LONGEST, |least, (_, step)| least.min(step.h))
+}
+
+/// Lowest and highest of a device's input in a range of times. Beyond an end of half a cycle another device does what this
+/// one did, so only what lies within counts there.
+fn extremes(
+    seen: &[Seen],
+    until: f64,
+    range: (f64, f64),
+    device: usize,
+    input: usize,
+) -> (f64, f64) {
+    let within = (range.0.max(0.0), range.1.min(until));
+    let values = overlapping(seen, until, within)
+        .flat_map(|(_, step)| step.inputs.iter().map(move |stage| stage[device][input]));
+    values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+        (low.min(value), high.max(value))
+    })
+}
+
+/// An input of a device at a time, along straight lines between stages.
+fn value(seen: &[Seen], at: f64, device: usize, input: usize) -> f64 {
+    let nodes = Tableau::new().nodes;
+    let mut before: Option<(f64, f64)> = None;
+    for step in seen {
+        for (node, stage) in nodes.iter().zip(&step.inputs) {
+            let here = (step.t + node * step.h, stage[device][input]);
+            if here.0 >= at {
+                let Some(before) = before else { return here.1 };
+                let share = (at - before.0) / (here.0 - before.0);
+                return before.1 + share * (here.1 - before.1);
+            }
+            before = Some(here);
+        }
+    }
+    before.map_or(0.0, |last| last.1)
+}
