@@ -224,6 +224,8 @@ pub(crate) enum Fault {
         second: String,
         circulating: String,
     },
+    /// Both halves about a centre swing the same way.
+    HalvesTogether { join: String, mended: String },
     /// The builder's entry takes the place of a built-in one.
     TakesPlace { name: String, kind: String },
     /// An address that no figure has.

@@ -216,6 +216,7 @@ fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job
     let all_crossed = crossed.iter().all(Option::is_some);
     let parts: Vec<Part> = crossed.into_iter().flatten().collect();
     check::sources::check_windings(&parts, faults);
+    check::sources::check_centres(&parts, faults);
 
     let limits: Vec<_> = listed(root, "limit")
         .iter()

@@ -50,6 +50,7 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::SourcesFight { .. } => "J044",
         Fault::WindingsFight { .. } => "J045",
         Fault::TakesPlace { .. } => "J046",
+        Fault::HalvesTogether { .. } => "J050",
         Fault::UnknownFigure { .. } => "J047",
         Fault::Tied { .. } => "J048",
         Fault::NotSpread { .. } => "J049",
@@ -71,7 +72,9 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
 /// How bad it is.
 pub(crate) fn severity(fault: &Fault) -> Severity {
     match fault {
-        Fault::Dangling { .. } | Fault::TakesPlace { .. } => Severity::Warning,
+        Fault::Dangling { .. } | Fault::TakesPlace { .. } | Fault::HalvesTogether { .. } => {
+            Severity::Warning
+        }
         _ => Severity::Error,
     }
 }
@@ -237,6 +240,10 @@ pub(crate) fn message(fault: &Fault) -> String {
             "{first} and {second} are side by side in {join} and differ: about {circulating} would \
              circulate off load"
         ),
+        Fault::HalvesTogether { join, .. } => format!(
+            "both halves of {join} swing the same way about its centre: this rectifies one half of each cycle alone, and sends \
+             a direct current through the core"
+        ),
         Fault::TakesPlace { name, kind } => {
             format!("this {kind} \"{name}\" takes the place of the built-in one")
         }
@@ -328,6 +335,7 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::SourcesFight { .. } => "driven twice".to_owned(),
         Fault::WindingsFight { .. } => "side by side".to_owned(),
         Fault::TakesPlace { .. } => "in place of the built-in one".to_owned(),
+        Fault::HalvesTogether { .. } => "half-wave".to_owned(),
         Fault::Tied { .. } => "not tied".to_owned(),
         Fault::NotSpread { .. } => "not spread".to_owned(),
         Fault::NulledAway { .. } => "nothing left".to_owned(),
@@ -405,6 +413,9 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         Fault::WindingsFight { .. } => {
             Some("side by side belong only windings of equal volts, start with start".to_owned())
         }
+        Fault::HalvesTogether { mended, .. } => Some(format!(
+            "for both halves of the cycle the windings follow one another: `{mended}`"
+        )),
         Fault::CircuitKey { .. } => Some("write it in the job".to_owned()),
         Fault::NulledAway { .. } => {
             Some("read it with four leads, or with a known current and a millivoltmeter".to_owned())

@@ -1,7 +1,7 @@
-//! Two sources never drive one node, and windings side by side have equal volts.
+//! Two sources never drive one node, windings side by side have equal volts, and halves about a centre swing against each other.
 
 use crate::fault::{Fault, Faults};
-use crate::model::{Join, JoinTerm, Part, PartKind, Transformer};
+use crate::model::{Join, JoinTerm, Part, PartKind, RectifierForm, Transformer};
 use crate::wiring::{End, Role, Wiring};
 use quietrail_units::format_si;
 
@@ -61,6 +61,67 @@ pub(crate) fn check_windings(parts: &[Part], faults: &mut Faults) {
                 faults,
             );
         }
+    }
+}
+
+/// Behind a rectifier on a centre the two halves of a join swing against each other.
+pub(crate) fn check_centres(parts: &[Part], faults: &mut Faults) {
+    for part in parts {
+        let PartKind::Rectifier(rectifier) = &part.kind else {
+            continue;
+        };
+        let is_on_centre = matches!(
+            rectifier.form,
+            RectifierForm::CentreTap | RectifierForm::Split { .. }
+        );
+        let Some((transformer, join)) = joined(parts, &rectifier.from).filter(|_| is_on_centre)
+        else {
+            continue;
+        };
+        let JoinTerm::Series(terms) = &join.term else {
+            continue;
+        };
+        let [first, second] = terms.as_slice() else {
+            continue;
+        };
+        // What is wrong inside a term is found with the windings.
+        let mut elsewhere = faults.scratch();
+        let mut volts = |term: &JoinTerm| {
+            let of = |name: &str| secondary(transformer, name);
+            branch(term, join, &of, &mut elsewhere).map(|one| one.volts)
+        };
+        if let (Some(one), Some(other)) = (volts(first), volts(second))
+            && one * other < 0.0
+        {
+            let fault = Fault::HalvesTogether {
+                join: join.name.clone(),
+                mended: format!("{} + {}", words(first), words(&turned(second))),
+            };
+            faults.job(rectifier.span.clone(), &fault);
+        }
+    }
+}
+
+/// The join of windings of that address.
+fn joined<'a>(parts: &'a [Part], from: &str) -> Option<(&'a Transformer, &'a Join)> {
+    let (name, winding) = from.split_once('.')?;
+    let part = parts.iter().find(|part| part.name == name)?;
+    let PartKind::Transformer(transformer) = &part.kind else {
+        return None;
+    };
+    let join = transformer.joins.iter().find(|join| join.name == winding)?;
+    Some((transformer, join))
+}
+
+/// A term with all its windings the other way round.
+fn turned(term: &JoinTerm) -> JoinTerm {
+    match term {
+        JoinTerm::Winding { name, reversed } => JoinTerm::Winding {
+            name: name.clone(),
+            reversed: !reversed,
+        },
+        JoinTerm::Series(terms) => JoinTerm::Series(terms.iter().rev().map(turned).collect()),
+        JoinTerm::Parallel(terms) => JoinTerm::Parallel(terms.iter().map(turned).collect()),
     }
 }
 

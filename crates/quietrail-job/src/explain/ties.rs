@@ -1,6 +1,6 @@
 //! Figures that are said to move together, or to crowd around their nominal.
 
-use super::{Explanation, supply};
+use super::{Explanation, head, supply};
 
 pub(super) static ALL: &[Explanation] = &[
     Explanation {
@@ -42,6 +42,28 @@ pub(super) static ALL: &[Explanation] = &[
         fails: supply("[[spread]]\nfigures = [\"C1.esr\"]\nshape = \"normal\"\ndeviations = 3\n"),
         mended: supply(
             "[[spread]]\nfigures = [\"C1.value\"]\nshape = \"normal\"\ndeviations = 3\n",
+        ),
+    },
+    Explanation {
+        code: "J050",
+        title: "both halves the same way",
+        checks: "Of a join of two windings behind a centre-tap or split rectifier, the halves swing against each other about the \
+                 centre. This is a warning: the circuit is computed as drawn.",
+        why: "With one half turned round both diodes conduct in the same half of the cycle. The reservoir is filled once a cycle, not \
+              twice, ripple doubles, and the direct current in the windings pushes the core towards saturation.",
+        fails: head(
+            "[transformer.T1]\nprimary = [{ name = \"P1\", volts = \"230 V\", resistance = \"60 Ω\" }]\nsecondary = [\n  \
+             { name = \"A\", open = \"16 V at 230 V\", resistance = \"0.5 Ω\" },\n  { name = \"B\", open = \"16 V at 230 \
+             V\", resistance = \"0.5 Ω\" },\n]\njoins = { S = \"A + -B\" }\n[rectifier.D1]\nfrom = \"T1.S\"\ninto = \"raw\"\nform = \
+             \"centre-tap\"\ndiode = \"silicon 3 A\"\n[capacitor.C1]\nat = \"raw\"\nvalue = \"4700 µF\"\nesr = \"50 mΩ\"\n\
+             [load.lamp]\nat = \"raw\"\ndraws = { on = \"100 mA\" }\n",
+        ),
+        mended: head(
+            "[transformer.T1]\nprimary = [{ name = \"P1\", volts = \"230 V\", resistance = \"60 Ω\" }]\nsecondary = [\n  \
+             { name = \"A\", open = \"16 V at 230 V\", resistance = \"0.5 Ω\" },\n  { name = \"B\", open = \"16 V at 230 \
+             V\", resistance = \"0.5 Ω\" },\n]\njoins = { S = \"A + B\" }\n[rectifier.D1]\nfrom = \"T1.S\"\ninto = \"raw\"\nform = \
+             \"centre-tap\"\ndiode = \"silicon 3 A\"\n[capacitor.C1]\nat = \"raw\"\nvalue = \"4700 µF\"\nesr = \"50 mΩ\"\n\
+             [load.lamp]\nat = \"raw\"\ndraws = { on = \"100 mA\" }\n",
         ),
     },
 ];
