@@ -2,11 +2,14 @@
 //!
 //! 1. `dialect`: which sign parts fields, which is the decimal sign, where data begin;
 //! 2. here: columns become a time and a signal in SI, in the order of time, and all that was assumed is listed;
-//! 3. `figures`: what a wave comes to.
+//! 3. `figures`: what a wave comes to;
+//! 4. `doubt`: whether it looks like a wave at all.
 
 mod dialect;
+mod doubt;
 mod figures;
 
+pub use doubt::{Doubt, doubt};
 pub use figures::{Figures, figures, mean_cycle, tells};
 
 use dialect::{Table, table};

@@ -47,6 +47,17 @@ pub struct Asked {
     pub averaged: Option<f64>,
     /// What the inputs of instruments take off the point while they read it.
     pub loads: Vec<Load>,
+    /// How much hotter it is than where a thermometer reads it; `None` where that is the same place.
+    pub inside: Option<Inside>,
+}
+
+/// How much hotter the inside of a part is than its outside, K.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Inside {
+    /// At least.
+    pub least: f64,
+    /// At most; `None` where nobody knows.
+    pub most: Option<f64>,
 }
 
 /// What readings come to.
@@ -110,6 +121,8 @@ pub enum Why {
     FloorNotRead,
     /// Reading and floor do not belong together: the reading is too far below.
     FloorInconsistent,
+    /// It was read on the outside, and inside it is hotter by nobody knows how much.
+    HotterInside,
     /// It was averaged under a trigger: what is not locked to it, and so noise, went down with that.
     AveragedAway(u32),
     /// Where nothing is there, this set-up would still not show the limit.
@@ -144,6 +157,13 @@ pub enum Taken {
     Loading(f64),
     /// The predicted wave, of which a detector that answers to the average shows this part of the rms.
     WaveForAverage(f64),
+    /// It was read on the outside of a part; inside it is hotter by so much, K.
+    HotterInside {
+        /// At least.
+        least: f64,
+        /// At most.
+        most: f64,
+    },
     /// A detector that answers to the peak: the rms is at most so much of what it shows, and may be far less.
     PeakForRms,
 }
@@ -296,12 +316,32 @@ fn judge_group(
         judgement.high = value + guard;
         without_ammeter(asked, &path, rows[0], instruments, &mut judgement);
         without_input(asked, rows[0], &mut judgement);
+        if let Some(inside) = asked.inside {
+            inside_of(inside, &mut judgement);
+        }
         judgement.shown = within(judgement.low, judgement.high, asked.min, asked.max);
     }
     if judgement.shown != Shown::NotShown {
         judgement.why = Why::Clear;
     }
     judgement
+}
+
+/// From the outside of a part, where it was read, to its inside, which is asked for.
+fn inside_of(inside: Inside, judgement: &mut Judgement) {
+    judgement.low += inside.least;
+    match inside.most {
+        Some(most) => {
+            judgement.value += 0.5 * (inside.least + most);
+            judgement.high += most;
+            let least = inside.least;
+            judgement.taken.push(Taken::HotterInside { least, most });
+        }
+        None => {
+            judgement.high = f64::INFINITY;
+            judgement.why = Why::HotterInside;
+        }
+    }
 }
 
 /// Averages of waves where noise was asked for: they hide it.

@@ -133,6 +133,7 @@ fn asked(what: What, max: f64) -> Asked {
         behind: None,
         averaged: None,
         loads: Vec::new(),
+        inside: None,
     }
 }
 

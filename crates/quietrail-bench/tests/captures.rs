@@ -7,7 +7,9 @@
 
 use proptest::prelude::any;
 use proptest::{prop_assert, proptest};
-use quietrail_bench::capture::{Assumed, CaptureFault, Figures, figures, read};
+use quietrail_bench::capture::{Assumed, CaptureFault, Doubt, Figures, doubt, figures, read};
+use quietrail_bench::log::Observed;
+use quietrail_job::model::What;
 use std::f64::consts::PI;
 
 /// 1.2 V with 30 mV peak at 100 Hz and 4 mV peak at 50 Hz, ten cycles of 50 Hz, 4000 samples.
@@ -317,4 +319,55 @@ proptest! {
             prop_assert!(found.valley <= found.peak);
         }
     }
+}
+
+/// A channel that was off, and holes where the instrument had no number: both can be read, and both are asked about.
+#[test]
+fn a_flat_wave_and_one_with_holes_are_questioned() {
+    let read = |text: &str| read(text, None).unwrap();
+    let ripple = Observed::Statistic(What::Ripple);
+    let mean = Observed::Statistic(What::Mean);
+    let flat = |volts: &str| {
+        let lines: String = (0..100)
+            .map(|k| format!("{},{volts}\n", 1e-3 * f64::from(k)))
+            .collect();
+        read(&format!("s,V\n{lines}"))
+    };
+    assert_eq!(
+        doubt(&flat("0.012"), ripple),
+        Some(Doubt::Flat { value: 0.012 })
+    );
+    assert_eq!(doubt(&flat("0"), mean), Some(Doubt::Flat { value: 0.0 }));
+    // A meter's log of a steady rail is no riddle.
+    assert_eq!(doubt(&flat("12.03"), mean), None);
+    // NaN, and the two numbers that stand for none in the language of instruments.
+    for none in ["NaN", "9.91E+37", "9.9E37", "-9.9E37", ""] {
+        let lines: String = (0..100)
+            .map(|k| {
+                let value = if k % 10 == 3 {
+                    none.to_owned()
+                } else {
+                    format!("{}", 17.0 + f64::from(k % 7))
+                };
+                format!("{},{value}\n", 1e-3 * f64::from(k))
+            })
+            .collect();
+        let found = read(&format!("s,V\n{lines}"));
+        assert_eq!(found.samples.len(), 90, "{none:?}");
+        assert!(
+            found
+                .samples
+                .iter()
+                .all(|(_, volts)| (17.0..24.0).contains(volts))
+        );
+        assert_eq!(
+            doubt(&found, mean),
+            Some(Doubt::Holes { lines: 10, of: 100 }),
+            "{none:?}"
+        );
+    }
+    let whole: String = (0..100)
+        .map(|k| format!("{},{}\n", 1e-3 * f64::from(k), 17 + k % 7))
+        .collect();
+    assert_eq!(doubt(&read(&format!("s,V\n{whole}")), ripple), None);
 }

@@ -166,7 +166,7 @@ fn watched(step: &Step) -> Option<(&str, &'static str, f64, &'static str)> {
     let is_mean = |one: &&Expectation| one.what == Observed::Statistic(What::Mean);
     let first = step.expect.iter().find(is_mean);
     let one = first.or_else(|| step.expect.iter().find(|one| one.is_awaited))?;
-    if matches!(step.kind, Kind::PowerOff | Kind::ClampProof) {
+    if !step.kind.is_powered() {
         return None;
     }
     Some((&one.of, words::observed(one.what), one.high?, one.unit))

@@ -8,18 +8,23 @@
 
 mod across;
 mod cautions;
+mod charge;
 mod clamp;
 mod derive;
 mod dummy;
 mod expect;
 mod follow;
+mod forming;
 mod gate;
 mod instruments;
 mod ohms;
+mod plates;
 mod rails;
 mod raws;
 mod slips;
 mod soak;
+mod taps;
+mod warmth;
 
 pub use across::highest_across;
 pub use derive::{Kind, Planned, Point, Through, planned};
@@ -35,10 +40,13 @@ pub use slips::{
     meant_by_limit, misfit,
 };
 pub use soak::{Settled, Settling};
+pub use warmth::read_outside;
 
+use crate::case::Outside;
 use crate::gate::{Lock, NEAR_END, Why};
 use crate::lower::DummyLoad;
 use crate::solve::Trouble;
+use derive::Where;
 use quietrail_bench::log::{Log, Observed, Row};
 use quietrail_bench::safety::SafetyRow;
 use quietrail_engine::Options;
@@ -113,13 +121,13 @@ pub struct Expectation {
     pub safety: Option<&'static SafetyRow>,
     /// Whether later steps wait for it.
     pub is_awaited: bool,
-    /// What else is in a reading of resistance.
+    /// What else is in a reading, or stands behind it.
     pub beside: Vec<Beside>,
     /// Readings of it that stand, latest last.
     pub readings: Vec<Reading>,
 }
 
-/// What else is in a reading of resistance.
+/// What else is in a reading, or stands behind it.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Beside {
     /// It is read through these resistors.
@@ -146,6 +154,51 @@ pub enum Beside {
         /// Names of the parts.
         parts: Vec<String>,
     },
+    /// It is part of a winding: turns further out are longer, and have more resistance for the same volts.
+    PartOfWinding,
+    /// With any one of these windings the wrong way round the join reads so many volts.
+    Turned {
+        /// Names of the windings.
+        windings: Vec<String>,
+        /// What it then reads, V.
+        volts: f64,
+    },
+    /// Windings side by side: one the wrong way round is a short circuit.
+    Shorted,
+    /// One stage of forming an electrolytic.
+    Forming {
+        /// The part.
+        part: String,
+        /// What the bench supply is set to, V.
+        volts: f64,
+        /// Resistor in front, Ω.
+        ohms: f64,
+        /// What it takes at most, W.
+        watts: f64,
+        /// How long to hold, at least, s.
+        seconds: f64,
+        /// How long it takes to charge, s: no more than the band stands across the resistor after that.
+        settled: f64,
+        /// What stands there at the end with one that is in order, V at most.
+        in_order: f64,
+    },
+    /// The plate of a winding has no tolerance: this was taken.
+    PlateTaken {
+        /// Either way, as a share.
+        share: f64,
+    },
+    /// A thermometer reads the case; the junction in it is hotter.
+    Case {
+        /// How hot at most, °C, where the job says what it takes to know.
+        junction: Option<f64>,
+    },
+    /// A thermometer reads the outside; inside it is hotter, and nothing tells by how much.
+    Cooler {
+        /// Lowest and highest temperature inside, °C.
+        inside: (f64, f64),
+        /// Whether that is of copper, not of a junction.
+        is_copper: bool,
+    },
 }
 
 /// A reading beside what was expected.
@@ -165,31 +218,40 @@ pub struct Reading {
     pub fit: Fit,
     /// Whether it was taken while its step was locked, so that it opens nothing and decides nothing.
     pub is_held: bool,
-    /// The mains at which it was taken, where its step is one for an end of the mains range and that is short of it.
+    /// The mains at which it was taken, where its step is one for an end of the mains range and that is short of it, or was not read.
     pub short_of_end: Option<ShortOfEnd>,
 }
 
-/// A reading of a step for an end of the mains range that was taken elsewhere in it: it is compared there, and does not stand for
-/// the step's row.
+/// A reading of a step for an end of the mains range that was taken elsewhere in it, or nobody knows where: it is compared there,
+/// and does not stand for the step's row.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ShortOfEnd {
-    /// The mains that was read, V.
-    pub read: f64,
+    /// The mains that was read, V; `None` where nobody looked.
+    pub read: Option<f64>,
     /// The end that the step is for, V.
     pub end: f64,
 }
 
-/// How far a mains is from the end that a step is for; `None` at it or beyond, and in steps for any mains.
-pub fn short_of_end(job: &Job, kind: Kind, read: f64) -> Option<ShortOfEnd> {
-    let own = &job.mains.voltage.value;
-    let (end, is_short) = match kind {
-        Kind::LowestMains => (own.low, read > own.low * (1.0 + NEAR_END)),
-        Kind::OverVoltage if own.high > own.nominal => {
-            (own.high, read < own.high * (1.0 - NEAR_END))
-        }
-        _ => return None,
+/// How far a mains is from the end that a step is for; `None` at it or beyond, and in steps for any mains. One that nobody read
+/// may be anywhere.
+pub fn short_of_end(job: &Job, kind: Kind, read: Option<f64>) -> Option<ShortOfEnd> {
+    let end = end_of(job, kind)?;
+    let is_there = |read: f64| match kind {
+        Kind::LowestMains => read <= end * (1.0 + NEAR_END),
+        _ => read >= end * (1.0 - NEAR_END),
     };
+    let is_short = !read.is_some_and(is_there);
     is_short.then_some(ShortOfEnd { read, end })
+}
+
+/// The end of the mains range that a step is for; `None` of steps for any mains, and where the range has no such end.
+fn end_of(job: &Job, kind: Kind) -> Option<f64> {
+    let own = &job.mains.voltage.value;
+    match kind {
+        Kind::LowestMains => Some(own.low),
+        Kind::OverVoltage if own.high > own.nominal => Some(own.high),
+        _ => None,
+    }
 }
 
 /// Whether a reading fits what was expected.
@@ -225,8 +287,10 @@ pub enum Caution {
         part: String,
         /// Highest voltage on it.
         volts: f64,
-        /// Seconds until it is below ten volts; `None` where nothing empties it.
+        /// Seconds until it is below ten volts; `None` where no resistor empties it.
         seconds: Option<f64>,
+        /// What it does to who touches it.
+        touch: Touch,
     },
     /// The clip of an oscilloscope is earth.
     EarthedClip,
@@ -238,8 +302,8 @@ pub enum Caution {
         at: String,
         /// Watts that it takes.
         watts: f64,
-        /// Watts that it may take.
-        rated: f64,
+        /// Watts that it may take; `None` where the bench has none and its value is only computed.
+        rated: Option<f64>,
     },
     /// Parts that burn skin without a sign.
     Hot {
@@ -247,6 +311,8 @@ pub enum Caution {
         part: String,
         /// Its temperature, as expected at worst.
         celsius: f64,
+        /// Whether that is of its inside, the outside being cooler by nobody knows how much.
+        is_inside: bool,
     },
     /// An ammeter stands in series and drops some of the voltage.
     Ammeter {
@@ -281,6 +347,23 @@ pub enum Caution {
     Irreplaceable {
         /// The loads.
         loads: Vec<String>,
+    },
+}
+
+/// What a stored charge does to who touches it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Touch {
+    /// It is hazardous to touch.
+    Hazardous {
+        /// The charge, C.
+        coulombs: f64,
+        /// Above which it is, C.
+        above: f64,
+    },
+    /// It throws sparks, burns a ring and kills a part that is soldered.
+    Sparks {
+        /// The energy, J.
+        joules: f64,
     },
 }
 
@@ -393,9 +476,11 @@ fn step(
         });
         own.collect()
     };
-    let is_computed = !matches!(planned.kind, Kind::PowerOff | Kind::ClampProof);
+    let is_computed = planned.kind.is_powered();
     if planned.kind == Kind::PowerOff {
         expect = ohms::expectations(job);
+    } else if planned.kind == Kind::Forming {
+        expect = forming::expectations(job, &planned);
     } else if planned.kind == Kind::ClampProof {
         expect = clamp::expectations(job, &planned);
     } else {
@@ -425,11 +510,15 @@ fn step(
                 unit: point.what.kind().symbol(),
                 safety: None,
                 is_awaited: point.is_awaited,
-                beside: Vec::new(),
+                beside: beside(job, &planned, point, band),
                 readings: Vec::new(),
             });
         }
-        cautions.extend(cautions::cautions_of(job, &planned, &expect));
+        let found = book.watched(&planned);
+        for (one, point) in expect.iter_mut().zip(&planned.points) {
+            warmth::on_the_outside(job, point, &found, one);
+        }
+        cautions.extend(cautions::cautions_of(job, &planned, &expect, &found));
     }
     let rows: Vec<Vec<&Row>> = expect
         .iter()
@@ -442,13 +531,17 @@ fn step(
     };
     for (index, expectation) in expect.iter_mut().enumerate() {
         // At a mains that was read the band is that of this voltage alone.
-        let at = |row: &Row| at_mains.get(&(row.mains_v?.to_bits(), index)).copied();
+        let at = |row: &Row| match row.mains_v {
+            Some(volts) => at_mains.get(&(volts.to_bits(), index)).copied(),
+            None => anywhere_in_range(job, planned.kind, |volts| {
+                at_mains.get(&(volts.to_bits(), index)).copied()
+            }),
+        };
         expectation.readings = rows[index]
             .iter()
             .map(|row| {
                 let mut reading = reading(job, expectation, row, at(row));
-                let short = |volts| short_of_end(job, planned.kind, volts);
-                reading.short_of_end = row.mains_v.and_then(short);
+                reading.short_of_end = short_of_end(job, planned.kind, row.mains_v);
                 reading
             })
             .collect();
@@ -479,6 +572,21 @@ fn step(
     })
 }
 
+/// What stands behind a reading with the power on.
+fn beside(job: &Job, planned: &Planned, point: &Point, band: Option<expect::Band>) -> Vec<Beside> {
+    let is_transformer = matches!(planned.kind, Kind::TransformerSoftly | Kind::Transformer);
+    match (&point.subject, band) {
+        (Where::Winding(of), Some(band)) if is_transformer => {
+            let mut all = taps::turned(job, of, band.nominal);
+            if plates::taken(job, of) {
+                all.push(Beside::PlateTaken { share: plates::OFF });
+            }
+            all
+        }
+        _ => Vec::new(),
+    }
+}
+
 /// Bands at the mains voltages that rows of a step tell, by the bits of the voltage and the place of the point.
 fn bands_at_mains(
     (book, job): (&Book, &Job),
@@ -488,7 +596,11 @@ fn bands_at_mains(
 ) -> BTreeMap<(u64, usize), expect::Band> {
     let mut read: BTreeMap<u64, Vec<usize>> = BTreeMap::new();
     for (index, rows) in rows.iter().enumerate() {
-        for volts in rows.iter().filter_map(|row| row.mains_v) {
+        let mut at: Vec<f64> = rows.iter().filter_map(|row| row.mains_v).collect();
+        if end_of(job, planned.kind).is_some() && rows.iter().any(|row| row.mains_v.is_none()) {
+            at.extend(marks(job));
+        }
+        for volts in at {
             let points = read.entry(volts.to_bits()).or_default();
             if !points.contains(&index) {
                 points.push(index);
@@ -506,7 +618,30 @@ fn bands_at_mains(
     read.par_iter().flat_map_iter(of_voltage).collect()
 }
 
-/// The band of a point at a mains voltage that was read, also of one that the step does not list.
+/// Voltages between which a mains lies that nobody read.
+fn marks(job: &Job) -> [f64; 3] {
+    let own = &job.mains.voltage.value;
+    [own.low, own.nominal, own.high]
+}
+
+/// The band of a point of a step for an end of the mains, where nobody read the mains: all that its range may do. `None` of other
+/// steps, whose bands are such by themselves.
+fn anywhere_in_range(
+    job: &Job,
+    kind: Kind,
+    at: impl Fn(f64) -> Option<expect::Band>,
+) -> Option<expect::Band> {
+    end_of(job, kind)?;
+    let found = marks(job).into_iter().filter_map(at);
+    found.reduce(|one, other| expect::Band {
+        low: one.low.min(other.low),
+        high: one.high.max(other.high),
+        ..one
+    })
+}
+
+/// The band of a point at a mains voltage that was read, also of one that the step does not list; where nobody read it, over the
+/// whole range.
 ///
 /// # Errors
 /// As [`bring_up`], and why the step could not be solved.
@@ -520,7 +655,7 @@ pub fn band_at(
 ) -> Result<Option<(f64, f64)>, Trouble> {
     let is_own = |point: &Point| point.of == of && point.what == what;
     let listed = planned.points.iter().position(is_own);
-    if matches!(planned.kind, Kind::ClampProof | Kind::PowerOff) {
+    if !planned.kind.is_powered() {
         let all = clamp::expectations(job, planned);
         return Ok(listed.and_then(|index| all[index].low.zip(all[index].high)));
     }
@@ -529,7 +664,21 @@ pub fn band_at(
     if listed.is_none() {
         planned.points.push(expect::anywhere(job, of, what));
     }
-    let band = book.band_of(job, &planned, (index, listed.is_some()), at, options)?;
+    let band = if at.mains.is_none() && end_of(job, planned.kind).is_some() {
+        let mut found = Vec::new();
+        for volts in marks(job) {
+            let mains = Some(volts);
+            let at = At { mains, ..at };
+            let band = book.band_of(job, &planned, (index, listed.is_some()), at, options)?;
+            found.extend(band.map(|band| (volts, band)));
+        }
+        anywhere_in_range(job, planned.kind, |volts| {
+            let own = found.iter().find(|(known, _)| *known == volts);
+            own.map(|(_, band)| *band)
+        })
+    } else {
+        book.band_of(job, &planned, (index, listed.is_some()), at, options)?
+    };
     Ok(band.map(|band| (band.low, band.high)))
 }
 
@@ -537,7 +686,9 @@ fn reading(job: &Job, expectation: &Expectation, row: &Row, at: Option<expect::B
     let error = error_of(&job.instruments, row);
     let mut own = expectation.clone();
     if let Some(band) = at {
-        (own.low, own.high) = (Some(band.low), Some(band.high));
+        let is_cooler = read_outside(job, &own.of, own.what) == Some(Outside::Cooler);
+        own.low = (!is_cooler).then_some(band.low);
+        own.high = Some(band.high);
     }
     Reading {
         row: row.row,

@@ -8,8 +8,10 @@
 //! 6. [`transformer`]: the model of an unmarked transformer, from readings, and its joins; [`switch_on`]: first cycles
 //!    and faults; [`capacitors`]: old ones.
 
+mod band;
 pub mod bringup;
 pub mod capacitors;
+pub mod case;
 pub mod catching;
 mod course;
 pub mod descent;
@@ -17,6 +19,7 @@ pub mod explain;
 pub mod faults;
 pub mod filter;
 pub mod finding;
+mod forming;
 pub mod gate;
 pub mod heat;
 pub mod level;

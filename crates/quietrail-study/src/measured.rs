@@ -2,6 +2,7 @@
 //! instruments of the job could show it at all.
 
 mod loading;
+mod warmth;
 
 use crate::finding::{LimitFinding, Measured, Overall, Proof, Read};
 use crate::gate::{Gate, Held, NEAR_END, Regardless};
@@ -177,7 +178,7 @@ pub fn judged(
             .iter()
             .filter(|row| row.what == Observed::Statistic(limit.what))
             .filter(|row| row.state == limit.state)
-            .filter(|row| row.limit == limit.name || (row.limit.is_empty() && row.of == of))
+            .filter(|row| row.of == of && (row.limit.is_empty() || row.limit == limit.name))
             .collect();
         if rows.is_empty() || (limit.is_rating && !is_read_of(job, limit)) {
             continue;
@@ -356,6 +357,7 @@ fn asked(job: &Job, limit: &Limited, options: &Options) -> Asked {
         behind: behind(job, limit),
         averaged,
         loads: Vec::new(),
+        inside: warmth::inside(job, limit, options),
     }
 }
 

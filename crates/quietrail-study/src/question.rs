@@ -1,5 +1,6 @@
 //! What is asked of a supply: the limits of the job, and the ratings of its parts as limits.
 
+use crate::case;
 use crate::finding::WhyNot;
 use crate::heat;
 use crate::lower::{Elements, Lowered, dropout_at, saturation, set_volts};
@@ -61,6 +62,10 @@ pub enum Ask {
     Headroom(String),
     /// Junction, copper or sink temperature of a part.
     Temperature(String),
+    /// Temperature of a part's case.
+    Case(String),
+    /// Kelvins by which a part's junction is hotter than its case.
+    Inside(String),
     /// Life of a capacitor.
     Life(String),
     /// Mean power into a part.
@@ -155,7 +160,7 @@ impl Question {
                 }
             }
             Ask::Start(signal) => table.add(Output::Mean(signal.clone())),
-            Ask::Temperature(_) | Ask::Not(_) => {}
+            Ask::Temperature(_) | Ask::Case(_) | Ask::Inside(_) | Ask::Not(_) => {}
         }
     }
 
@@ -183,6 +188,16 @@ impl Question {
             }
             Ask::Headroom(part) => headroom(view, part)?.headroom,
             Ask::Temperature(part) => temperature(view, part)?,
+            Ask::Case(name) => {
+                let part = part_of(view, name)?;
+                let missing = || WhyNot::Missing(format!("{name}.junction_to_case"));
+                case::case(view.lowered, reading, part, view.air).ok_or_else(missing)?
+            }
+            Ask::Inside(name) => {
+                let part = part_of(view, name)?;
+                let missing = || WhyNot::Missing(format!("{name}.junction_to_case"));
+                case::inside(view.lowered, reading, part).ok_or_else(missing)?
+            }
             Ask::Life(part) => life(view, part)?,
             Ask::Power(part) => heat::power(view.lowered, reading, part),
             Ask::Start(_) if view.share.is_finite() => view.share,
@@ -334,9 +349,14 @@ pub(crate) fn headroom_outputs(lowered: &Lowered, part: &str) -> Vec<Output> {
     }
 }
 
+fn part_of<'a>(view: &View<'a>, name: &str) -> Result<&'a Part, WhyNot> {
+    let missing = || WhyNot::Missing(format!("{name}.part"));
+    view.lowered.job.part(name).ok_or_else(missing)
+}
+
 fn temperature(view: &View<'_>, name: &str) -> Result<f64, WhyNot> {
     let missing = |what: &str| WhyNot::Missing(format!("{name}.{what}"));
-    let part = view.lowered.job.part(name).ok_or_else(|| missing("part"))?;
+    let part = part_of(view, name)?;
     match &part.kind {
         PartKind::Sink(_) => heat::sink_temperature(view.lowered, &view.reading, name, view.air)
             .ok_or_else(|| missing("to_air")),
@@ -472,6 +492,8 @@ pub fn is_read_of(lowered: &Lowered, rating: &str, (of, what): (&Subject, What))
             matches!(ask(lowered, (of, what), None), Some(Ask::Largest(read)) if read == *rated)
         }
         Ask::Power(_) => matches!(part.kind, PartKind::Resistor(_)),
+        // From its case, where the way from there is known.
+        Ask::Temperature(_) => case::is_inside_known(part),
         _ => false,
     })
 }

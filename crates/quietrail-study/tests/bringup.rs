@@ -10,8 +10,16 @@ use quietrail_study::gate::Why;
 use quietrail_study::options;
 use quietrail_study::prove::prove;
 
+#[path = "bringup/charge.rs"]
+mod charge;
+#[path = "bringup/forming.rs"]
+mod forming;
 #[path = "bringup/rails.rs"]
 mod rails;
+#[path = "bringup/warmth.rs"]
+mod warmth;
+#[path = "bringup/windings.rs"]
+mod windings;
 
 const HEAD: &str = r#"
 format = 1
@@ -661,15 +669,57 @@ fn a_step_for_an_end_of_the_mains_is_read_there() {
         };
         let (short, why) = at("230", 12.0);
         let found = short.readings[0].short_of_end.expect("short of the end");
-        assert_eq!((found.read, found.end), (230.0, end));
+        assert_eq!((found.read, found.end), (Some(230.0), end));
         assert!(!short.readings[0].fit.is_outside(), "{short:?}");
         assert!(short.is_to_be_read() && short.last().is_none());
         assert_eq!(why, Some(Why::NotRead), "{name}");
         // Outside its band it is a failure wherever it was taken.
         let (_, why) = at("230", 3.0);
         assert_eq!(why, Some(Why::DoesNotFit), "{name}");
+        // Nobody looked at the mains: it may have been anywhere in its range, and is compared with all of it.
+        let (unread, why) = at("", 12.0);
+        let found = unread.readings[0]
+            .short_of_end
+            .expect("not known to be at the end");
+        assert_eq!((found.read, found.end), (None, end));
+        assert!(unread.is_to_be_read() && unread.last().is_none());
+        assert_eq!(why, Some(Why::NotRead), "{name}");
+        let (_, why) = at("", 3.0);
+        assert_eq!(why, Some(Why::DoesNotFit), "{name}");
+        let raw = expected(step(&clean, name), "raw", What::Mean);
+        let row = row(
+            1,
+            name,
+            raw,
+            raw.nominal.expect("there") * if end > 230.0 { 0.9 } else { 1.1 },
+        );
+        let found = all(&job, &Log::read(&format!("{HEADER}\r\n{row}")));
+        let raw = expected(step(&found, name), "raw", What::Mean).readings[0].fit;
+        assert_eq!(
+            raw,
+            Fit::Fits,
+            "{name}: read at another mains, it is not outside"
+        );
         let (own, _) = at(&near.to_string(), 12.0);
         assert_eq!(own.readings[0].short_of_end, None);
         assert!(!own.is_to_be_read());
     }
+}
+
+/// What limits ask of a rail is read on dummies too, before the load is there; what is of the load, with it alone.
+#[test]
+fn limits_of_rails_are_read_before_the_load_is_connected() {
+    let tail = format!(
+        "{LOAD}[[limit]]\nname = \"lamp current\"\nof = \"lamp\"\nwhat = \"current\"\nmax = \"110 mA\"\n[[limit]]\nname = \"hot \
+         core\"\nof = \"T1\"\nwhat = \"temperature\"\nmax = \"90 °C\"\n"
+    );
+    let found = all(&job(&tail), &Log::default());
+    let lists = |name: &str, of: &str, what: What| {
+        let mut own = step(&found, name).expect.iter();
+        own.any(|one| one.of == of && one.what == Observed::Statistic(what))
+    };
+    assert!(lists("dummy load, on", "out", What::Noise));
+    assert!(lists("soak", "T1", What::Temperature));
+    assert!(!lists("dummy load, on", "lamp", What::Current));
+    assert!(lists("load connected", "lamp", What::Current));
 }

@@ -6,7 +6,7 @@ use crate::desk::{Desk, Key};
 use crate::known::Known;
 use crate::sheet::Sheet;
 use quietrail_bench::log::{Log, Observed, words_of};
-use quietrail_job::model::Job;
+use quietrail_job::model::{Job, PartKind, Subject};
 use quietrail_report::words::bringup::observed;
 use quietrail_report::words::readings as words;
 use quietrail_study::bringup::{Book, BringUp, LOCKS_ALONE, bring_up_by, reads};
@@ -93,8 +93,8 @@ fn book(desk: &Desk, sum: &str) -> Arc<Book> {
 }
 
 /// Points that a limit of the job asks for, that an instrument reads and no reading shows yet: `raw, mean (cold, warm)`.
-pub(crate) fn left_to_read(sheet: &Sheet<'_>) -> Vec<String> {
-    let mut all: Vec<(String, Vec<&str>)> = Vec::new();
+pub(crate) fn left_to_read(sheet: &Sheet<'_>) -> Left {
+    let mut all: Vec<(String, bool, Vec<&str>)> = Vec::new();
     let limits = sheet.known.iter().flat_map(|known| &known.proof.limits);
     let is_left = |row: &&LimitFinding| {
         let what = Observed::Statistic(row.what);
@@ -106,15 +106,39 @@ pub(crate) fn left_to_read(sheet: &Sheet<'_>) -> Vec<String> {
     for row in limits.filter(is_left) {
         let of = crate::words::bench::point(&words_of(&row.of));
         let point = format!("{of}, {}", observed(Observed::Statistic(row.what)));
-        match all.iter_mut().find(|(known, _)| *known == point) {
-            Some((_, states)) if states.contains(&row.state.as_str()) => {}
-            Some((_, states)) => states.push(&row.state),
-            None => all.push((point, vec![&row.state])),
+        match all.iter_mut().find(|(known, ..)| *known == point) {
+            Some((.., states)) if states.contains(&row.state.as_str()) => {}
+            Some((.., states)) => states.push(&row.state),
+            None => all.push((point, is_of_load(&sheet.job, &row.of), vec![&row.state])),
         }
     }
-    let said = all.into_iter();
-    said.map(|(point, states)| format!("{point} ({})", states.join(", ")))
-        .collect()
+    let (of_loads, before): (Vec<_>, Vec<_>) =
+        all.into_iter().partition(|(_, of_load, _)| *of_load);
+    let said = |all: Vec<(String, bool, Vec<&str>)>| {
+        let said = all.into_iter();
+        said.map(|(point, _, states)| format!("{point} ({})", states.join(", ")))
+            .collect()
+    };
+    Left {
+        before: said(before),
+        with_load: said(of_loads),
+    }
+}
+
+/// Points that some limit asks for and no reading shows yet.
+pub(crate) struct Left {
+    /// Those that dummies in place of the loads show.
+    pub(crate) before: Vec<String>,
+    /// Those of the loads themselves.
+    pub(crate) with_load: Vec<String>,
+}
+
+fn is_of_load(job: &Job, of: &Subject) -> bool {
+    let Subject::Part(name) = of else {
+        return false;
+    };
+    let part = job.part(name);
+    part.is_some_and(|part| matches!(part.kind, PartKind::Load(_)))
 }
 
 /// Where the mains stood while a limit was read; empty where the readings reach both ends of its range.

@@ -25,11 +25,14 @@ const QUESTIONS: [&str; 14] = [
 ];
 
 /// Modules that questions share.
-const SHARED: [&str; 22] = [
+const SHARED: [&str; 25] = [
+    "band",
+    "case",
     "catching",
     "course",
     "filter",
     "finding",
+    "forming",
     "gate",
     "heat",
     "level",

@@ -236,8 +236,12 @@ fn number(field: &str, comma: bool) -> Option<f64> {
     } else {
         field.parse().ok()?
     };
-    value.is_finite().then_some(value)
+    (value.abs() < NOT_A_NUMBER).then_some(value)
 }
+
+/// From here on instruments write what is none: 9.9E37 is more than they hold, 9.91E37 no number (SCPI-1999, 7.2.1.4 and 7.2.1.5;
+/// from memory).
+const NOT_A_NUMBER: f64 = 9.9e37;
 
 /// The last rows above the data that have a field for each column: names, then perhaps units.
 fn names_and_units(above: &[&str], separator: char, width: usize) -> (Vec<String>, Vec<String>) {

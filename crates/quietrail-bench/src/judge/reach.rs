@@ -175,7 +175,14 @@ fn of_path(asked: &Asked, expected: f64, path: &Path<'_>) -> Vec<(u32, Way)> {
             nu: f64::INFINITY,
         };
         let error = path.reading_error(expected, scatter);
-        return vec![(0, way(0.0, expected + error.one_sided(PROBABILITY), None))];
+        // Outside of a part nothing tells how hot it is inside, but where that follows.
+        let apart = match asked.inside.map(|inside| (inside.least, inside.most)) {
+            None => 0.0,
+            Some((least, Some(most))) => most - least,
+            Some((_, None)) => return Vec::new(),
+        };
+        let bound = expected + apart + error.one_sided(PROBABILITY);
+        return vec![(0, way(0.0, bound, None))];
     }
     let Ok(cover) = band::cover(asked, path) else {
         return Vec::new();

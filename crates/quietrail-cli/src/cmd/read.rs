@@ -18,6 +18,7 @@ use quietrail_bench::log::{Draft, Log, Observed, Row, words_of};
 use quietrail_job::model::{Job, Limit, PartKind, What};
 use quietrail_report::words::{bringup as step_words, readings as words};
 use quietrail_study::bringup::{self, Book, BringUp, Expectation, LOCKS_ALONE, Planned, planned};
+use quietrail_study::case::Outside;
 use quietrail_study::gate::{self, Gate};
 use quietrail_study::measured::{self, Limited};
 use quietrail_web::now;
@@ -259,8 +260,11 @@ fn again(log: &Log) -> Option<Draft> {
 impl Desk {
     /// How far a row of its step was from the mains that the step is for.
     fn short_of_end(&self, row: &Row) -> Option<bringup::ShortOfEnd> {
+        if row.setup.is_shorted {
+            return None;
+        }
         let step = self.steps.iter().find(|step| step.name == row.step)?;
-        bringup::short_of_end(&self.job, step.kind, row.mains_v?)
+        bringup::short_of_end(&self.job, step.kind, row.mains_v)
     }
 
     /// Keeps a checked row and says what it shows; the exit status that it leads to.
@@ -306,6 +310,11 @@ impl Desk {
                 bringup::Fit::Unclear | bringup::Fit::MoreThan => 3,
                 bringup::Fit::Fits | bringup::Fit::NotCompared => 0,
             };
+        }
+        if let Some(outside) = bringup::read_outside(&self.job, &row.of, row.what)
+            && let Some(text) = words::read_outside(&row.of, outside)
+        {
+            said.push_str(&format!("{text}\n"));
         }
         if let Some(listed) = self.listed_instead(&row) {
             said.push_str(&words::listed_instead(&row.step, &listed, row.what));
@@ -400,7 +409,10 @@ impl Desk {
     ) -> Option<Expectation> {
         let planned = self.steps.iter().find(|known| known.name == step)?;
         let options = quietrail_study::options();
-        if planned.kind == bringup::Kind::PowerOff {
+        if matches!(
+            planned.kind,
+            bringup::Kind::PowerOff | bringup::Kind::Forming
+        ) {
             let found = bringup::bring_up(&self.job, &Log::default(), Some(step), &options).ok()?;
             let own = found.steps.into_iter().find(|known| known.name == step)?;
             return own
@@ -412,10 +424,12 @@ impl Desk {
         line.say(quietrail_report::words::asking::WORKING_OUT);
         let (low, high) =
             bringup::band_at((&self.book, &self.job), planned, of, what, at, &options).ok()??;
+        // Of what is known inside alone, outside only the upper end.
+        let outside = bringup::read_outside(&self.job, of, what);
         Some(Expectation {
             of: of.to_owned(),
             what,
-            low: Some(low),
+            low: (outside != Some(Outside::Cooler)).then_some(low),
             nominal: None,
             high: Some(high),
             unit: what.kind().symbol(),

@@ -8,6 +8,7 @@
 mod bad_input;
 mod bench;
 mod documents;
+mod doubtful;
 mod durable;
 mod explain;
 mod new;

@@ -4,7 +4,8 @@ use crate::number::{self, NO_BREAK};
 use quietrail_bench::log::{Observed, Row};
 use quietrail_bench::safety::{SafetyLimit, Source};
 use quietrail_study::bringup::{
-    Beside, Caution, Dummy, Expectation, Fit, Kind, Reading, Settled, Settling, ShortOfEnd, Through,
+    Beside, Caution, Dummy, Expectation, Fit, Kind, Reading, Settled, Settling, ShortOfEnd,
+    Through, Touch,
 };
 use quietrail_study::finding::{LimitFinding, Predicted};
 use quietrail_study::gate::{Lock, Why};
@@ -38,6 +39,11 @@ pub fn connected(kind: Kind) -> &'static str {
         Kind::PowerOff => {
             "Plug out, reservoirs empty: read the volts across each first, for what is left there upsets every reading of resistance. \
              Bands of resistance reach further up than down: hand-held leads and contacts add up to 0.3 Ω, which four leads do not."
+        }
+        Kind::Forming => {
+            "Plug out. The capacitor by itself, its plus lead off the board: a bench supply, its current limited to what the resistor lets through, the \
+             resistor named under each row, and the capacitor. Read the volts across the resistor at the end of each stage. Between stages leave it connected; \
+             at the end let it empty through the same resistor before it is touched."
         }
         Kind::TransformerSoftly | Kind::Transformer => {
             "Transformer alone: rectifiers and all behind them not connected."
@@ -160,20 +166,9 @@ pub fn caution(caution: &Caution) -> String {
         Caution::Charge {
             part,
             volts,
-            seconds: Some(seconds),
-        } => format!(
-            "{part} holds up to {} and keeps more than 10{NO_BREAK}V for {} after you switch off, any dummy across it taken off.",
-            number::si(*volts, "V", 3),
-            number::si(*seconds, "s", 2)
-        ),
-        Caution::Charge {
-            part,
-            volts,
-            seconds: None,
-        } => format!(
-            "{part} holds up to {} and nothing across it empties it: use a resistor, and measure.",
-            number::si(*volts, "V", 3)
-        ),
+            seconds,
+            touch,
+        } => charge_kept(part, *volts, *seconds, *touch),
         Caution::EarthedClip => {
             "An oscilloscope's clip is earth: never on the mains side, and only on common once you know what common is joined to."
                 .to_owned()
@@ -182,15 +177,26 @@ pub fn caution(caution: &Caution) -> String {
             "Electrolytics that lay for years may vent when voltage first comes on: eye protection, face out of their line."
                 .to_owned()
         }
-        Caution::HotDummy { at, watts, rated } => format!(
-            "The dummy at {at} turns {} into heat, and may take {}: on something that does not burn, not in the hand.",
-            number::si(*watts, "W", 2),
-            number::si(*rated, "W", 2)
-        ),
-        Caution::Hot { part, celsius } => format!(
-            "{part} may reach {}: it burns skin without a sign.",
-            number::si(*celsius, "°C", 2)
-        ),
+        Caution::HotDummy { at, watts, rated } => {
+            let rated = rated.map_or_else(String::new, |rated| {
+                format!(", and may take {}", number::si(rated, "W", 2))
+            });
+            format!(
+                "The dummy at {at} turns {} into heat{rated}: on something that does not burn, not in the hand.",
+                number::si(*watts, "W", 2),
+            )
+        }
+        Caution::Hot {
+            part,
+            celsius,
+            is_inside,
+        } => {
+            let inside = if *is_inside { " inside" } else { "" };
+            format!(
+                "{part} may reach {}{inside} if this is left on: it burns skin without a sign, and stays hot after the plug is out.",
+                number::si(*celsius, "°C", 2)
+            )
+        }
         Caution::Ammeter {
             of,
             instrument,
@@ -226,6 +232,30 @@ pub fn caution(caution: &Caution) -> String {
     }
 }
 
+/// A capacitor that keeps its charge.
+fn charge_kept(part: &str, volts: f64, seconds: Option<f64>, touch: Touch) -> String {
+    let volts = number::si(volts, "V", 3);
+    let why = match touch {
+        Touch::Hazardous { coulombs, above } => format!(
+            " {} is hazardous to touch: above {} (IEC 61010-1).",
+            number::si(coulombs, "C", 2),
+            number::si(above, "C", 2)
+        ),
+        Touch::Sparks { joules } => {
+            format!(" Its {} throw sparks.", number::si(joules, "J", 2))
+        }
+    };
+    match seconds {
+        Some(seconds) => format!(
+            "{part} holds up to {volts} and keeps more than 10{NO_BREAK}V for {} after you switch off, any dummy across it taken off.{why}",
+            number::si(seconds, "s", 2)
+        ),
+        None => format!(
+            "{part} holds up to {volts} and nothing across it empties it: use a resistor, and measure.{why}"
+        ),
+    }
+}
+
 /// When to stop.
 pub fn stop(kind: Kind, of: Option<(&str, &str, f64, &'static str)>) -> String {
     let outside = match of {
@@ -238,6 +268,11 @@ pub fn stop(kind: Kind, of: Option<(&str, &str, f64, &'static str)>) -> String {
     let sign = match kind {
         Kind::PowerOff => {
             return "Stop: a row outside its limit is mended before anything else.".to_owned();
+        }
+        Kind::Forming => {
+            return "Stop: more across the resistor than the band once it is charged, or a can that warms, hisses or swells. Turn the supply down, empty it, \
+                    and do not fit it."
+                .to_owned();
         }
         Kind::ClampProof => {
             return "Stop: where it draws nothing at the upper end of its band, turn the bench supply down; the load stays off."
@@ -326,7 +361,7 @@ pub fn band(low: Option<f64>, high: Option<f64>, unit: &str) -> String {
     }
 }
 
-/// What else is in a reading of resistance.
+/// What else is in a reading, or stands behind it.
 pub fn beside(one: &Beside) -> String {
     match one {
         Beside::Through { parts } => format!("Read through {}.", parts.join(", ")),
@@ -346,6 +381,71 @@ pub fn beside(one: &Beside) -> String {
              short.",
             parts.join(", ")
         ),
+        Beside::PartOfWinding => {
+            "Turns further out are longer: of two halves one over the other the outer has up to a tenth more (common practice, no source). Halves that \
+             are further apart: the tap is not in the middle, or a lead is another one."
+                .to_owned()
+        }
+        Beside::Turned { windings, volts } => format!(
+            "With {} the wrong way round it reads about {}.",
+            windings.join(" or "),
+            number::si(*volts, "V", 3)
+        ),
+        Beside::Shorted => {
+            "Windings side by side: one the wrong way round is a short circuit. Join one end of each alone first: between the free ends there must be \
+             almost nothing."
+                .to_owned()
+        }
+        Beside::PlateTaken { share } => format!(
+            "Taken: ±{} about the plate, which gives no tolerance (default, common practice, no source). `open`, read off load, says more.",
+            number::percent(*share)
+        ),
+        Beside::Forming {
+            part,
+            volts,
+            ohms,
+            watts,
+            seconds,
+            settled,
+            in_order,
+        } => format!(
+            "{part} at {} through {} ({} with a short behind it), {} at least (workshop practice, no source). \
+             Charged after {}; one in order then leaves at most {} across the resistor, and less as it comes back.",
+            number::si(*volts, "V", 3),
+            number::si(*ohms, "Ω", 2),
+            number::si(*watts, "W", 2),
+            minutes(*seconds),
+            number::si(*settled, "s", 2),
+            number::si(*in_order, "V", 2)
+        ),
+        Beside::Case { junction } => match junction {
+            Some(celsius) => format!(
+                "That of its case, where a thermometer is. The junction in it then reaches up to {}.",
+                number::si(*celsius, "°C", 2)
+            ),
+            None => "That of its case, where a thermometer is. How hot the junction in it is is not known: `junction_to_case` is not given."
+                .to_owned(),
+        },
+        Beside::Cooler { inside, is_copper } => {
+            let (of, way) = if *is_copper {
+                (
+                    "the copper inside",
+                    "Copper itself is read by its ohms, cold and hot.",
+                )
+            } else {
+                (
+                    "the junction inside",
+                    "How much cooler its outside is, the job does not say.",
+                )
+            };
+            format!(
+                "Predicted is {of}, {}: outside a thermometer reads less, so the upper end alone is compared. {way}",
+                number::range(
+                    &number::si(inside.0, "°C", 2),
+                    &number::si(inside.1, "°C", 2)
+                )
+            )
+        }
     }
 }
 
@@ -445,7 +545,7 @@ pub fn lock(lock: &Lock) -> String {
     let why = match lock.why {
         Why::NotRead => "not read",
         Why::DoesNotFit => "does not fit",
-        Why::NotShown => "outside its limit by less than the meter may err",
+        Why::NotShown => "not shown: nearer to its limit than the meter may err",
         Why::NotCompared => "its figure is from memory, so that nothing is shown by it",
     };
     let row = lock
@@ -543,21 +643,32 @@ pub fn damaged(line: usize, why: &str) -> String {
 /// The mark of a reading in the list of a step for an end of the mains range, taken elsewhere in it.
 pub fn short_of_end(short: ShortOfEnd) -> String {
     let volts = |value| number::si(value, "V", 3);
-    format!(
-        "taken at {}, the row stays to be read at {}",
-        volts(short.read),
-        volts(short.end)
-    )
+    let end = volts(short.end);
+    match short.read {
+        Some(read) => format!(
+            "taken at {}, the row stays to be read at {end}",
+            volts(read)
+        ),
+        None => {
+            format!("mains not read, the row stays to be read at {end} with the mains beside it")
+        }
+    }
 }
 
 /// The same where it is kept.
 pub fn kept_short_of_end(step: &str, short: ShortOfEnd) -> String {
     let volts = |value| number::si(value, "V", 3);
-    format!(
-        "Mains at {}, where \"{step}\" is read at {}: kept and compared at its own mains. The row stays to be read.",
-        volts(short.read),
-        volts(short.end)
-    )
+    let end = volts(short.end);
+    match short.read {
+        Some(read) => format!(
+            "Mains at {}, where \"{step}\" is read at {end}: kept and compared at its own mains. The row stays to be read.",
+            volts(read)
+        ),
+        None => format!(
+            "\"{step}\" is read with the mains at {end}, and this does not say at which it was taken: kept, and compared with what the whole range \
+             of the mains may give. The row stays to be read, with the mains beside it (--mains)."
+        ),
+    }
 }
 
 /// Unit of a number that is typed without one: that of the band, as it is printed.

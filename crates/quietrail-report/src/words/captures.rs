@@ -1,7 +1,7 @@
 //! What is said of captures.
 
 use crate::number;
-use quietrail_bench::capture::{Assumed, Capture, CaptureFault, Figures};
+use quietrail_bench::capture::{Assumed, Capture, CaptureFault, Doubt, Figures};
 
 /// A capture as read: its figures, and what was taken for granted.
 pub fn capture(name: &str, capture: &Capture, found: &Figures) -> String {
@@ -120,4 +120,17 @@ pub fn no_such_figure(what: &str, cycles: u32) -> String {
 /// A signal that is no voltage, where one is wanted.
 pub fn not_volts(unit: &str) -> String {
     format!("that signal is in {unit}, and a voltage is wanted; --column names another")
+}
+
+/// A capture that looks like no reading.
+pub fn doubt(doubt: Doubt, unit: &str) -> String {
+    match doubt {
+        Doubt::Flat { value } => format!(
+            "every sample is {}: was the channel on, and its input on the point, not on ground?",
+            number::si(value, unit, 3)
+        ),
+        Doubt::Holes { lines, of } => format!(
+            "{lines} of {of} lines among the data are no numbers: the instrument had none there, above its range or between triggers?"
+        ),
+    }
 }

@@ -6,6 +6,7 @@ use quietrail_bench::judge::{Prospect, Taken, Way, Why};
 use quietrail_bench::log::{Observed, Row, RowFault};
 use quietrail_job::model::What;
 use quietrail_study::bringup::{Expectation, Fit, Misfit};
+use quietrail_study::case::Outside;
 use quietrail_study::finding::{Measured, Read};
 use quietrail_study::gate::{Held, Lock, Regardless};
 use quietrail_study::measured::{Judged, Showable};
@@ -295,6 +296,12 @@ pub fn why(why: &Why, one: &Judged) -> String {
         Why::FloorInconsistent => {
             "The reading is further below the floor than chance allows: they were not read in the same state".to_owned()
         }
+        Why::HotterInside => format!(
+            "Read {} on the outside; the limit {} is of the inside, which is hotter by nobody knows how much: with `junction_to_case`, and what it sits \
+             on, it follows from the case",
+            v(judgement.value),
+            limit()
+        ),
         Why::AveragedAway(count) => format!(
             "{count} averages of the wave took noise down by their root; read it once, without averages"
         ),
@@ -360,6 +367,10 @@ pub fn taken(taken: Taken, unit: &str) -> String {
         ),
         Taken::WaveForAverage(shows) => format!(
             "Taken: the detector answers to the average, and shows at least {shows:.2} of the rms of the predicted wave, a tenth in hand."
+        ),
+        Taken::HotterInside { least, most } => format!(
+            "Read on the case; the junction is hotter by {}, its watts times its way to the case, and that is counted.",
+            super::bringup::band(Some(least), Some(most), "K")
         ),
         Taken::PeakForRms => {
             "Taken: the detector answers to the peak, so that the rms is bounded from above alone.".to_owned()
@@ -753,3 +764,68 @@ pub fn overridden(row: u64, step: &str, reason: &str, locks: &[Lock]) -> String 
 
 /// Heads what was read on the way and is not in order.
 pub const MISFITS: &str = "Read and not in order, gone on with or not:";
+
+/// Which temperature a thermometer reads of a part; `None` where there is but one.
+pub fn read_outside(of: &str, outside: Outside) -> Option<String> {
+    match outside {
+        Outside::Same => None,
+        Outside::Case => Some(format!(
+            "A thermometer on {of} reads its case, and is compared with that; the junction in it is hotter."
+        )),
+        Outside::Cooler => Some(format!(
+            "A thermometer on {of} reads its outside; what is predicted is inside, and hotter by nobody knows how much: only the upper end is compared."
+        )),
+    }
+}
+
+/// A capture that is asked about before its value is kept.
+pub fn doubtful_capture(file: &str, doubt: &str) -> String {
+    format!("{file}: {doubt} --as-typed keeps what it comes to")
+}
+
+/// A limit that is not of what a row reads: what it is of, and the one that is, or what to leave out.
+pub fn other_limit(limit: &LimitOf, read: (&str, What, &str), own: Option<&str>) -> String {
+    let (of, what, state) = read;
+    let state = if state.is_empty() {
+        String::new()
+    } else {
+        format!(", {state}")
+    };
+    let advice = match own {
+        Some(own) => format!("did you mean --limit \"{own}\"?"),
+        None => format!(
+            "did you mean to read {}, {}? Without --limit it is kept by its point",
+            limit.of,
+            super::what(limit.what)
+        ),
+    };
+    format!(
+        "the limit {} is of {}, {} ({}), and this row reads {of}, {}{state}; {advice}",
+        limit.name,
+        limit.of,
+        super::what(limit.what),
+        limit.states.join(", "),
+        super::what(what)
+    )
+}
+
+/// What a limit is of, for who names another.
+#[derive(Clone, Debug)]
+pub struct LimitOf {
+    /// Its name.
+    pub name: String,
+    /// The point.
+    pub of: String,
+    /// The statistic.
+    pub what: What,
+    /// Names of the states in which it holds.
+    pub states: Vec<String>,
+}
+
+/// A limit named for a row that no limit is of.
+pub fn no_limit_of(limit: &str, what: Observed) -> String {
+    format!(
+        "no limit is of {}: leave --limit \"{limit}\" out",
+        super::bringup::observed(what)
+    )
+}

@@ -1,19 +1,21 @@
 //! What to be careful about in a step, from what is expected there: mains, stored charge, heat.
 
 use super::derive::{Planned, Point, names};
+use super::expect::{Found, Watch};
 use super::rails::rail_volts;
-use super::{Caution, Expectation, Observed, highest_across};
-use quietrail_job::model::{Capacitor, InstrumentKind, Job, PartKind, What};
+use super::{Caution, Expectation, Observed, charge, highest_across};
+use quietrail_job::model::{InstrumentKind, Job, Part, PartKind};
 
-/// A rail that empties to this is no longer a surprise to the fingers, V.
-const EMPTY: f64 = 10.0;
-/// A charge that is gone in less than this meets no finger, s.
-const FOR_FINGERS: f64 = 1.0;
 /// A part hotter than this burns skin, °C (common practice, no source).
 const BURNS: f64 = 60.0;
 
-/// Cautions that follow from what is expected.
-pub(super) fn cautions_of(job: &Job, step: &Planned, expect: &[Expectation]) -> Vec<Caution> {
+/// Cautions that follow from what is expected, and from what was found beside it.
+pub(super) fn cautions_of(
+    job: &Job,
+    step: &Planned,
+    expect: &[Expectation],
+    found: &Found,
+) -> Vec<Caution> {
     let mut at: Vec<String> = vec!["inlet".to_owned()];
     at.extend(names(job, |part| {
         matches!(
@@ -29,37 +31,15 @@ pub(super) fn cautions_of(job: &Job, step: &Planned, expect: &[Expectation]) -> 
     if has_scope {
         all.push(Caution::EarthedClip);
     }
-    for part in &job.parts {
-        let PartKind::Capacitor(capacitor) = &part.kind else {
-            continue;
-        };
-        let ends = &capacitor.between;
-        let volts = highest_across(expect, &ends.plus, &ends.minus);
-        let Some(volts) = volts.filter(|volts| *volts > EMPTY) else {
-            continue;
-        };
-        if step.out.contains(&part.name) {
-            continue;
-        }
-        let seconds = seconds_to_empty(job, step, capacitor, volts);
-        if seconds.is_none_or(|seconds| seconds > FOR_FINGERS) {
-            all.push(Caution::Charge {
-                part: part.name.clone(),
-                volts,
-                seconds,
-            });
-        }
-    }
+    all.extend(charge::cautions(job, step, found));
     for dummy in &step.dummies {
         let volts = highest_across(expect, &dummy.plus, &dummy.minus)
             .unwrap_or_else(|| rail_volts(job, &dummy.plus, &dummy.minus));
-        if let Some(rated) = dummy.rated {
-            all.push(Caution::HotDummy {
-                at: dummy.plus.clone(),
-                watts: dummy.watts(volts),
-                rated,
-            });
-        }
+        all.push(Caution::HotDummy {
+            at: dummy.plus.clone(),
+            watts: dummy.watts(volts),
+            rated: dummy.rated,
+        });
     }
     for one in expect {
         let Observed::Statistic(what) = one.what else {
@@ -85,16 +65,32 @@ pub(super) fn cautions_of(job: &Job, step: &Planned, expect: &[Expectation]) -> 
             all.push(Caution::NoClamp { loads: bare });
         }
     }
-    for one in expect {
-        let is_hot = one.what == Observed::Statistic(What::Temperature);
-        if let Some(celsius) = one.high.filter(|celsius| is_hot && *celsius > BURNS) {
-            all.push(Caution::Hot {
-                part: one.of.clone(),
-                celsius,
-            });
-        }
-    }
+    all.extend(job.parts().filter_map(|part| hot(part, found)));
     all
+}
+
+/// That a part burns, where it gets so hot. Of one on a sink the sink is what is touched.
+fn hot(part: &Part, found: &Found) -> Option<Caution> {
+    let is_on_sink = match &part.kind {
+        PartKind::Regulator(one) => one.sink.is_some(),
+        PartKind::Transistor(one) => one.sink.is_some(),
+        PartKind::Rectifier(one) => one.sink.is_some(),
+        _ => false,
+    };
+    let highest = |watch: Watch| found.get(&watch).map(|(_, high)| *high);
+    let outside = highest(Watch::Case(part.name.clone()));
+    let (celsius, is_inside) = match outside {
+        Some(celsius) => (celsius, false),
+        None => (
+            highest(Watch::Heat(part.name.clone()))?,
+            !matches!(part.kind, PartKind::Sink(_)),
+        ),
+    };
+    (celsius > BURNS && !is_on_sink).then(|| Caution::Hot {
+        part: part.name.clone(),
+        celsius,
+        is_inside,
+    })
 }
 
 /// An input that takes this part off is worth a word.
@@ -117,25 +113,4 @@ pub(super) fn of_input(job: &Job, point: &Point, share: f64) -> Option<Caution> 
         ohms: input.ohms,
         share,
     })
-}
-
-/// Time until a capacitor is below ten volts, through the resistors and dummies across it; `None` where none is.
-fn seconds_to_empty(job: &Job, step: &Planned, capacitor: &Capacitor, volts: f64) -> Option<f64> {
-    let is_across = |plus: &str, minus: &str| {
-        plus == capacitor.between.plus && minus == capacitor.between.minus
-    };
-    let bleeders: f64 = job
-        .parts
-        .iter()
-        .filter(|part| !step.out.contains(&part.name))
-        .filter_map(|part| match &part.kind {
-            PartKind::Resistor(one) if is_across(&one.between.plus, &one.between.minus) => {
-                Some(1.0 / one.value.value.high)
-            }
-            _ => None,
-        })
-        .sum();
-    // A dummy may come off first: it is not counted.
-    let farads = capacitor.value.value.high;
-    (bleeders > 0.0).then(|| farads / bleeders * quietrail_engine::math::ln(volts / EMPTY))
 }

@@ -6,7 +6,7 @@ use super::raws::{raw_points, raw_rails_of, raw_steps};
 use super::{Caution, Observed};
 use quietrail_bench::log::words_of;
 use quietrail_job::model::{
-    InsteadOf, Job, LoadDraw, OnHand, Part, PartKind, Regulator, Subject, What,
+    InsteadOf, Job, Limit, LoadDraw, OnHand, Part, PartKind, Regulator, Subject, What,
 };
 
 /// The kinds of step.
@@ -14,6 +14,8 @@ use quietrail_job::model::{
 pub enum Kind {
     /// Plug out: ohms and insulation.
     PowerOff,
+    /// An electrolytic that lay for years, by itself on a bench supply, mains off.
+    Forming,
     /// Only transformers, through a lamp or a variable transformer.
     TransformerSoftly,
     /// Only transformers, on full mains.
@@ -38,6 +40,13 @@ pub enum Kind {
     Load,
     /// The builder's own.
     Own,
+}
+
+impl Kind {
+    /// Whether mains is on in it.
+    pub fn is_powered(self) -> bool {
+        !matches!(self, Self::PowerOff | Self::Forming | Self::ClampProof)
+    }
 }
 
 /// What stands between outlet and job.
@@ -121,6 +130,7 @@ pub fn planned(job: &Job) -> Vec<Planned> {
     let through = softly(job);
     let mut all = vec![blank("power off", Kind::PowerOff)];
     all[0].cautions.push(Caution::PlugOut);
+    all.extend(super::forming::steps(job));
     all.extend(transformer_steps(job, through));
     all.extend(raw_steps(job, through));
     all.extend(board_steps(job));
@@ -237,6 +247,7 @@ fn mains_points(job: &Job, is_awaited: bool, through: Option<Through>) -> Vec<Po
                 is_awaited,
             });
         }
+        all.extend(super::taps::points(&part.name, transformer, is_awaited));
     }
     all.extend(primary_currents(job));
     if matches!(through, Some(Through::Lamp { .. })) {
@@ -398,6 +409,8 @@ fn board_steps(job: &Job) -> Vec<Planned> {
         step.dummies = load_dummies(job, state);
         step.points = raw_points(job, true);
         step.points.extend(rail_points(job, true, What::Mean));
+        let asked = limit_points(job, step.state, &|limit| before_the_load(job, limit));
+        add_points(&mut step, asked);
         all.push(step);
     }
 
@@ -436,6 +449,8 @@ fn board_steps(job: &Job) -> Vec<Planned> {
         soak.points = raw_points(job, false);
         soak.points.extend(warm_points(job));
         soak.points.extend(rail_points(job, false, What::Mean));
+        let asked = limit_points(job, Some(state), &|limit| limit.what == What::Temperature);
+        add_points(&mut soak, asked);
         all.push(soak);
     }
     all.push(high);
@@ -496,25 +511,49 @@ fn load_step(job: &Job, loads: &[(&str, &Part)]) -> Planned {
         what: Observed::Statistic(What::Current),
         is_awaited: false,
     }));
-    for limit in job.limits.iter() {
-        let is_read = !matches!(limit.what, What::Headroom | What::Life | What::Start);
-        let in_state = step.state.is_none_or(|state| limit.states.contains(&state));
-        let of = words_of(&limit.of);
-        let what = Observed::Statistic(limit.what);
-        let is_new = step
-            .points
-            .iter()
-            .all(|point| point.of != of || point.what != what);
-        if is_read && in_state && is_new {
-            step.points.push(Point {
-                of,
-                subject: Where::Subject(limit.of.clone()),
-                what,
-                is_awaited: false,
-            });
+    let asked = limit_points(job, step.state, &|_| true);
+    add_points(&mut step, asked);
+    step
+}
+
+/// What limits ask for in a state (in any, where the step is of none), as far as an instrument reads it.
+fn limit_points(job: &Job, state: Option<usize>, is_wanted: &dyn Fn(&Limit) -> bool) -> Vec<Point> {
+    let is_read = |limit: &&Limit| !matches!(limit.what, What::Headroom | What::Life | What::Start);
+    let in_state = |limit: &&Limit| state.is_none_or(|state| limit.states.contains(&state));
+    let limits = job.limits.iter().filter(is_read).filter(in_state);
+    limits
+        .filter(|limit| is_wanted(limit))
+        .map(|limit| Point {
+            of: words_of(&limit.of),
+            subject: Where::Subject(limit.of.clone()),
+            what: Observed::Statistic(limit.what),
+            is_awaited: false,
+        })
+        .collect()
+}
+
+/// What a limit asks for before the load is there: of rails and of parts of the board, not of the loads themselves, nor of what
+/// takes until all is warm.
+fn before_the_load(job: &Job, limit: &Limit) -> bool {
+    let is_of_load = match &limit.of {
+        Subject::Part(name) => job.part(name).is_some_and(is_load),
+        Subject::Node(_) | Subject::Pair(..) => false,
+    };
+    let is_seen = !matches!(
+        limit.what,
+        What::Temperature | What::Drift | What::ReverseVoltage
+    );
+    is_seen && !is_of_load
+}
+
+/// Adds points that a step does not list yet.
+fn add_points(step: &mut Planned, points: Vec<Point>) {
+    for point in points {
+        let mut known = step.points.iter();
+        if !known.any(|own| own.of == point.of && own.what == point.what) {
+            step.points.push(point);
         }
     }
-    step
 }
 
 /// The builder's steps: one of a derived name changes that step, another comes before the load is connected.

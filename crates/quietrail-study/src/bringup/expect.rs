@@ -1,21 +1,21 @@
 //! What the points of a step read: its circuit solved with parts as marked, and the band that tolerances leave around it.
 //!
-//! Exact derivatives point to the corner that moves each point furthest, up and down; these corners are solved, and the band
-//! of a point runs over all of them. It is the widest found, not proven widest.
+//! Beside the points, at the same corners, what nobody reads there and fingers find: temperatures, and what capacitors hold.
 
 use super::derive::{Kind, Planned, Point, Where};
-use super::{Observed, lowered_step};
+use super::{Observed, lowered_step, plates};
+use crate::band::{self, bands};
+use crate::case::{Outside, outside};
 use crate::finding::WhyNot;
 use crate::heat::Temperatures;
 use crate::lower::{Lowered, MeterInput, STEP_LAMP, Step, lower};
 use crate::question::{Ask, Question, current_of, nodes_of, voltage_of};
 use crate::reading::OutputTable;
 use crate::search::parameters;
-use crate::slopes::gradients;
-use crate::solve::{Plan, Setting, Trouble, answers, solve, solve_all, together};
+use crate::solve::{Plan, Setting, Trouble, answers, solve};
 use quietrail_engine::{Options, Output, Signal};
-use quietrail_job::model::{Instrument, Job, Subject, What};
-use quietrail_job::{Change, Parameter};
+use quietrail_job::Parameter;
+use quietrail_job::model::{Instrument, Job, PartKind, Subject, What};
 use quietrail_units::{Quantity, Volts};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -57,9 +57,71 @@ pub struct Book {
 /// A band for each point; `None` where a point has no value.
 type Bands = Vec<Option<Band>>;
 
+/// What nobody reads in a step and fingers find.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Watch {
+    /// Temperature inside a part, or of a sink, °C.
+    Heat(String),
+    /// Temperature of a part's case, °C.
+    Case(String),
+    /// Volts that a capacitor holds at most, either way round.
+    Volts(String),
+}
+
+/// What was found of it: lowest and highest.
+pub(super) type Found = BTreeMap<Watch, (f64, f64)>;
+
+impl Watch {
+    /// All that is watched in a step: of parts that are connected.
+    fn of(job: &Job, planned: &Planned) -> Vec<Self> {
+        let mut all = Vec::new();
+        for part in job.parts().filter(|part| !planned.out.contains(&part.name)) {
+            match &part.kind {
+                PartKind::Capacitor(_) => all.push(Self::Volts(part.name.clone())),
+                PartKind::Sink(_)
+                | PartKind::Regulator(_)
+                | PartKind::Transistor(_)
+                | PartKind::Shunt(_)
+                | PartKind::Rectifier(_)
+                | PartKind::Diode(_) => all.push(Self::Heat(part.name.clone())),
+                // Without its way to the air it is as warm in every step as the job says it ever gets.
+                PartKind::Transformer(one) if one.to_air.is_some() => {
+                    all.push(Self::Heat(part.name.clone()));
+                }
+                _ => {}
+            }
+            if outside(part) == Outside::Case {
+                all.push(Self::Case(part.name.clone()));
+            }
+        }
+        all
+    }
+
+    fn question(&self, lowered: &Lowered, state: usize) -> Question {
+        let (part, what, ask) = match self {
+            Self::Heat(part) => (part, What::Temperature, Ask::Temperature(part.clone())),
+            Self::Case(part) => (part, What::Temperature, Ask::Case(part.clone())),
+            Self::Volts(part) => {
+                let across = voltage_of(lowered, &Subject::Part(part.clone()));
+                let either = |signal: Signal| {
+                    Ask::Largest(vec![
+                        (Output::Peak(signal.clone()), 1.0),
+                        (Output::Valley(signal), -1.0),
+                    ])
+                };
+                let ask = across.map_or(Ask::Not(WhyNot::NotComputed), either);
+                (part, What::Peak, ask)
+            }
+        };
+        asked(part, Subject::Part(part.clone()), what, state, ask)
+    }
+}
+
 /// What is known of a step at a mains.
 #[derive(Clone, Debug, Default)]
 struct Known {
+    /// What nobody reads, once `plain` is known.
+    watched: Found,
     /// Bands of all points that nothing is put in series with, as no instrument feels them.
     plain: Option<Bands>,
     /// Bands of points as their instruments read them.
@@ -95,13 +157,22 @@ impl Book {
         let all: Vec<usize> = (0..planned.points.len()).collect();
         let plain = match known.plain.take() {
             Some(plain) => plain,
-            None => bench.plain(&all)?,
+            None => {
+                let (plain, watched) = bench.plain_and_watched(&all)?;
+                known.watched = watched;
+                plain
+            }
         };
         let found = bench.read(&plain, &missing)?;
         known.plain = Some(plain);
         known.read.extend(found);
         self.write_in(key, &known);
         Ok(known.read)
+    }
+
+    /// What nobody reads in a step, over the whole range of the mains, as far as its points have been asked for.
+    pub(super) fn watched(&self, planned: &Planned) -> Found {
+        self.known_of(&(planned.name.clone(), None)).watched
     }
 
     /// The band of one point as it is read, `None` where it has no value there: with a mains voltage that was read at that voltage,
@@ -127,7 +198,9 @@ impl Book {
                     ..Reading::default()
                 };
                 let all: Vec<usize> = (0..planned.points.len()).collect();
-                known.plain = Some(Bench::of(job, planned, usual, options).plain(&all)?);
+                let (plain, watched) =
+                    Bench::of(job, planned, usual, options).plain_and_watched(&all)?;
+                (known.plain, known.watched) = (Some(plain), watched);
                 self.write_in(key, &known);
             }
             plain = known.plain.unwrap_or_default();
@@ -150,6 +223,7 @@ impl Book {
         if let Ok(mut book) = self.known.lock() {
             let own = book.entry(key).or_default();
             own.plain.clone_from(&known.plain);
+            own.watched.clone_from(&known.watched);
             let read = known.read.iter();
             own.read.extend(read.map(|(at, band)| (*at, *band)));
         }
@@ -198,18 +272,36 @@ impl<'a> Bench<'a> {
 
     /// Bands of points that no ammeter is put in for, in the order of the step's points, before an instrument feels them.
     fn plain(&self, points: &[usize]) -> Result<Bands, Trouble> {
+        self.plain_beside(points, &[]).map(|(plain, _)| plain)
+    }
+
+    /// The same with what nobody reads.
+    fn plain_and_watched(&self, points: &[usize]) -> Result<(Bands, Found), Trouble> {
+        self.plain_beside(points, &Watch::of(&self.job, self.planned))
+    }
+
+    fn plain_beside(&self, points: &[usize], watched: &[Watch]) -> Result<(Bands, Found), Trouble> {
         let own = points.iter().copied();
         let own: Vec<usize> = own
             .filter(|index| self.burdened(*index).is_none())
             .collect();
         let mut all = vec![None; self.planned.points.len()];
-        if !own.is_empty() {
-            let found = self.bands_in(&self.step, &self.points(&own))?;
+        let mut beside = Found::new();
+        if !own.is_empty() || !watched.is_empty() {
+            let asked = (self.points(&own), watched);
+            let found;
+            (found, beside) = bands_in(
+                &self.job,
+                self.planned,
+                &self.step,
+                (&asked.0, asked.1),
+                self.options,
+            )?;
             for (index, band) in own.iter().zip(found) {
                 all[*index] = band;
             }
         }
-        Ok(all)
+        Ok((all, beside))
     }
 
     fn points(&self, indices: &[usize]) -> Vec<Point> {
@@ -219,7 +311,8 @@ impl<'a> Bench<'a> {
     }
 
     fn bands_in(&self, step: &Step, points: &[Point]) -> Result<Bands, Trouble> {
-        bands_in(&self.job, self.planned, step, points, self.options)
+        let asked = (points, &[][..]);
+        bands_in(&self.job, self.planned, step, asked, self.options).map(|(bands, _)| bands)
     }
 
     fn nominal_in(&self, step: &Step, points: &[Point]) -> Result<Vec<Option<f64>>, Trouble> {
@@ -299,7 +392,7 @@ impl<'a> Bench<'a> {
 /// Any point that a log may name.
 pub(super) fn anywhere(job: &Job, of: &str, what: Observed) -> Point {
     let subject = match of.split_once(',') {
-        _ if what == Observed::RmsVoltage => Where::Winding(of.to_owned()),
+        None if what == Observed::RmsVoltage => Where::Winding(of.to_owned()),
         Some((plus, minus)) => Where::Subject(Subject::Pair(plus.to_owned(), minus.to_owned())),
         None if job.part(of).is_some() => Where::Subject(Subject::Part(of.to_owned())),
         None => Where::Subject(Subject::Node(of.to_owned())),
@@ -377,54 +470,50 @@ fn bands_in(
     job: &Job,
     planned: &Planned,
     step: &Step,
-    points: &[Point],
+    (points, watched): (&[Point], &[Watch]),
     options: &Options,
-) -> Result<Vec<Option<Band>>, Trouble> {
+) -> Result<(Bands, Found), Trouble> {
     let state = planned.state.unwrap_or(0);
-    let plan = plan_of(job, state, step, points)?;
+    let mut plan = plan_of(job, state, step, points)?;
+    let lowered =
+        lower(job, state, step, &[], &Temperatures::at_rest(job)).map_err(Trouble::Change)?;
+    for watch in watched {
+        let question = watch.question(&lowered, state);
+        question.register(&lowered, &mut plan.table);
+        plan.questions.push(question);
+    }
     let setting = Setting {
         job,
         state,
         step,
         options,
     };
-    let nominal = solve(&plan, setting, &[], None)?;
     let tolerances: Vec<Parameter> = parameters(job, state)
         .into_iter()
         .filter(|parameter| !is_of_missing(parameter, planned))
         .collect();
-    let slopes = gradients(&plan, setting, &[], &nominal, &tolerances)?;
-    let corners = corners(&tolerances, &slopes);
-    let solved: Vec<Vec<Result<f64, WhyNot>>> = corners
-        .par_chunks(together(corners.len()))
-        .flat_map_iter(|some| solve_all(&plan, setting, some, &nominal.solution))
-        .filter_map(Result::ok)
-        .map(|solved| answers(&plan, &solved))
-        .collect();
-    let at_nominal = answers(&plan, &nominal);
-    let band = |index: usize| {
-        let nominal = *at_nominal[index].as_ref().ok()?;
-        let mut band = Band {
-            low: nominal,
-            nominal,
-            high: nominal,
-            loaded: 0.0,
-        };
-        for value in solved
-            .iter()
-            .filter_map(|values| values[index].as_ref().ok())
-        {
-            band.low = band.low.min(*value);
-            band.high = band.high.max(*value);
-        }
-        nominal.is_finite().then_some(band)
+    let mut found = bands(&plan, setting, &tolerances, points.len())?;
+    let beside = found.split_off(points.len());
+    let beside = watched.iter().cloned().zip(beside);
+    let with_load = |band: band::Band| Band {
+        low: band.low,
+        nominal: band.nominal,
+        high: band.high,
+        loaded: 0.0,
     };
-    Ok((0..points.len()).map(band).collect())
+    let found = found.into_iter().map(|band| band.map(with_load));
+    Ok((
+        found.collect(),
+        beside
+            .filter_map(|(watch, band)| Some((watch, (band?.low, band?.high))))
+            .collect(),
+    ))
 }
 
 /// The job on the mains of the step.
 fn at_mains(job: &Job, planned: &Planned, mains: Option<f64>) -> Job {
     let mut job = job.clone();
+    plates::widen(&mut job);
     let own = &job.mains.voltage.value;
     let end = match planned.kind {
         Kind::OverVoltage => Some(own.high),
@@ -468,32 +557,6 @@ fn is_of_missing(parameter: &Parameter, planned: &Planned) -> bool {
     planned.out.iter().any(|out| out == part)
 }
 
-/// The corners that move some point furthest, each once.
-fn corners(tolerances: &[Parameter], slopes: &[Vec<f64>]) -> Vec<Vec<Change>> {
-    let mut all: Vec<Vec<Change>> = Vec::new();
-    for row in slopes {
-        for up in [true, false] {
-            let corner: Vec<Change> = tolerances
-                .iter()
-                .zip(row)
-                .filter(|(_, slope)| **slope != 0.0)
-                .map(|(parameter, slope)| Change::Set {
-                    address: parameter.address.clone(),
-                    value: if (*slope > 0.0) == up {
-                        parameter.high
-                    } else {
-                        parameter.low
-                    },
-                })
-                .collect();
-            if !corner.is_empty() && !all.contains(&corner) {
-                all.push(corner);
-            }
-        }
-    }
-    all
-}
-
 fn plan_of(job: &Job, state: usize, step: &Step, points: &[Point]) -> Result<Plan, Trouble> {
     let lowered =
         lower(job, state, step, &[], &Temperatures::at_rest(job)).map_err(Trouble::Change)?;
@@ -523,9 +586,14 @@ fn question(job: &Job, lowered: &Lowered, state: usize, point: &Point) -> Questi
         .iter()
         .find(|limit| limit.of == subject && limit.what == what)
         .and_then(|limit| limit.band);
+    let ask = ask(lowered, point, band).unwrap_or(Ask::Not(WhyNot::NotComputed));
+    asked(&point.of, subject, what, state, ask)
+}
+
+fn asked(name: &str, of: Subject, what: What, state: usize, ask: Ask) -> Question {
     Question {
-        name: point.of.clone(),
-        of: subject,
+        name: name.to_owned(),
+        of,
         what,
         states: vec![state],
         min: None,
@@ -534,7 +602,7 @@ fn question(job: &Job, lowered: &Lowered, state: usize, point: &Point) -> Questi
         from: String::new(),
         is_rating: false,
         is_quiet: false,
-        ask: ask(lowered, point, band).unwrap_or(Ask::Not(WhyNot::NotComputed)),
+        ask,
     }
 }
 
@@ -556,6 +624,9 @@ fn ask(lowered: &Lowered, point: &Point, band: Option<quietrail_job::model::Band
             return one(Output::Rms(Signal::Voltage(*a, *b)));
         }
     };
+    if point.what == Observed::RmsVoltage {
+        return one(Output::Rms(voltage_of(lowered, subject)?));
+    }
     let part = || match subject {
         Subject::Part(name) => Some(name.clone()),
         Subject::Node(_) | Subject::Pair(..) => None,
@@ -580,7 +651,14 @@ fn ask(lowered: &Lowered, point: &Point, band: Option<quietrail_job::model::Band
         What::RmsCurrent => one(Output::Rms(current()?)),
         What::PeakCurrent => one(Output::Peak(current()?)),
         What::Power => Some(Ask::Power(part()?)),
-        What::Temperature => Some(Ask::Temperature(part()?)),
+        // As a thermometer finds it, on the outside.
+        What::Temperature => {
+            let name = part()?;
+            Some(match lowered.job.part(&name).map(outside) {
+                Some(Outside::Case) => Ask::Case(name),
+                _ => Ask::Temperature(name),
+            })
+        }
         What::Noise => Some(Ask::Noise(nodes_of(&voltage_of(lowered, subject)?)?, band?)),
         What::RippleAndNoise => Some(Ask::RippleAndNoise(
             nodes_of(&voltage_of(lowered, subject)?)?,

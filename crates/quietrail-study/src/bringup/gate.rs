@@ -22,7 +22,7 @@ impl From<&BringUp> for Gate {
             name: step.name.clone(),
             state: step.state.clone(),
             is_gated: is_gated(step),
-            is_powered: !matches!(step.kind, Kind::PowerOff | Kind::ClampProof),
+            is_powered: step.kind.is_powered(),
             is_whole: counts_for_limits(step.kind),
             is_open: step.is_open(),
             locks: step.locked_by.clone(),

@@ -6,7 +6,7 @@
 //! Then the least alone is expected, as much as tells a short from the rest.
 
 use super::raws::{raw_rails, raw_rails_of};
-use super::{Beside, Expectation, Observed};
+use super::{Beside, Expectation, Observed, taps};
 use quietrail_bench::safety::{Mains, SafetyRow, rows};
 use quietrail_job::model::{Between, Job, JoinTerm, Part, PartKind, SetPoint, Transformer};
 use quietrail_units::{Ohms, Quantity};
@@ -130,6 +130,17 @@ fn windings(name: &str, transformer: &Transformer) -> Vec<Expectation> {
             ohms.nominal,
             ohms.high,
         ));
+        for part in taps::parts(name, secondary) {
+            let [low, nominal, high] = part.share;
+            let mut own = copper(
+                part.of(),
+                ohms.low * low,
+                ohms.nominal * nominal,
+                ohms.high * high,
+            );
+            own.beside.push(Beside::PartOfWinding);
+            all.push(own);
+        }
     }
     all
 }
@@ -274,12 +285,17 @@ struct Resistor {
 }
 
 /// All that conducts without a junction in it.
-struct Net(Vec<Resistor>);
+pub(super) struct Net(Vec<Resistor>);
 
 impl Net {
     fn of(job: &Job) -> Self {
+        Self::without(job, &[])
+    }
+
+    /// The net of the parts that are connected.
+    pub(super) fn without(job: &Job, out: &[String]) -> Self {
         let mut all = Vec::new();
-        for part in &job.parts {
+        for part in job.parts().filter(|part| !out.contains(&part.name)) {
             let mut add = |plus: &str, minus: &str, ohms: [&Quantity<Ohms>; 2]| {
                 let sum = |pick: fn(&Quantity<Ohms>) -> f64| ohms.into_iter().map(pick).sum();
                 all.push(Resistor {
@@ -322,6 +338,20 @@ impl Net {
         between(&all, plus, minus)
     }
 
+    /// Volts of every node against `minus` with an ampere into `plus` and out there, all resistances at their highest.
+    pub(super) fn at_an_ampere(&self, plus: &str, minus: &str) -> BTreeMap<String, f64> {
+        let all: Vec<(&str, &str, f64)> = self
+            .0
+            .iter()
+            .map(|one| (one.plus.as_str(), one.minus.as_str(), one.high))
+            .collect();
+        let found = potentials(&all, plus, minus).into_iter();
+        found
+            .map(|(node, volts)| (node.to_owned(), volts))
+            .chain([(minus.to_owned(), 0.0)])
+            .collect()
+    }
+
     /// Parts without which a reading would be higher by a tenth.
     fn decisive(&self, plus: &str, minus: &str, middle: f64) -> Vec<String> {
         let mut names: Vec<String> = Vec::new();
@@ -350,8 +380,18 @@ fn one_of(
     add(&ends.plus, &ends.minus, [ohms, &none]);
 }
 
-/// Resistance between two nodes of a net of resistors, by elimination of its other nodes.
+/// Resistance between two nodes of a net of resistors.
 fn between(resistors: &[(&str, &str, f64)], plus: &str, minus: &str) -> f64 {
+    let found = potentials(resistors, plus, minus);
+    found.first().map_or(0.0, |(_, volts)| *volts)
+}
+
+/// Volts of the nodes of a net of resistors against one of them with an ampere into another, that one first: by elimination.
+fn potentials<'a>(
+    resistors: &[(&'a str, &'a str, f64)],
+    plus: &'a str,
+    minus: &str,
+) -> Vec<(&'a str, f64)> {
     let mut names: Vec<&str> = vec![plus];
     for (one, other, _) in resistors {
         for name in [*one, *other] {
@@ -388,12 +428,18 @@ fn between(resistors: &[(&str, &str, f64)], plus: &str, minus: &str) -> f64 {
             }
         }
     }
-    matrix[0][n] / matrix[0][0]
+    // Each line now knows only nodes before its own.
+    let mut volts: Vec<f64> = Vec::with_capacity(n);
+    for (k, line) in matrix.iter().enumerate() {
+        let before: f64 = volts.iter().zip(line).map(|(volts, by)| volts * by).sum();
+        volts.push((line[n] - before) / line[k]);
+    }
+    names.into_iter().zip(volts).collect()
 }
 
 #[cfg(test)]
 mod tests {
-    use super::between;
+    use super::{between, potentials};
 
     /// By hand: 1 kΩ beside 2 kΩ + 1 kΩ is 750 Ω; a bridge in balance carries nothing in its middle.
     #[test]
@@ -412,5 +458,9 @@ mod tests {
             (between(&bridge, "in", "common") - 1.0 / (1.0 / 200.0 + 1.0 / 400.0)).abs() < 1e-6
         );
         assert!(between(&net, "z", "common") > 1e9);
+        // By hand: an ampere into x is 750 V there, and y stands at 1 kΩ of the 3 kΩ below it.
+        let volts = potentials(&net, "x", "common");
+        let y = volts.iter().find(|(node, _)| *node == "y").expect("there");
+        assert!((y.1 - 250.0).abs() < 1e-3, "{volts:?}");
     }
 }

@@ -7,7 +7,9 @@ use super::derive::{
     Kind, Planned, Point, Through, blank, draw_amps, dummy_for, heaviest_state, is_beyond_raw,
     loads, names, of_pair, primary_currents, regulators,
 };
-use quietrail_job::model::{Job, JoinTerm, OnHand, Part, PartKind, Rectifier, RectifierForm, What};
+use quietrail_job::model::{
+    Job, JoinTerm, OnHand, Part, PartKind, Rectifier, RectifierForm, Transformer, What,
+};
 
 /// A reservoir's two ends.
 pub(super) struct RawRail<'a> {
@@ -173,24 +175,41 @@ fn ratio(job: &Job, from: &str) -> f64 {
     else {
         return 0.0;
     };
-    let of = |name: &str| {
-        let own = transformer.secondary.iter().find(|one| one.name == name);
-        own.map(|one| one.open.nominal() / one.at_primary.nominal())
-    };
     let joined = || {
         let join = transformer.joins.iter().find(|join| join.name == winding)?;
-        Some(joined_ratio(&join.term, &of))
+        Some(joined_ratio(transformer, &join.term))
     };
-    of(winding).or_else(joined).unwrap_or(0.0)
+    of_winding(transformer, winding)
+        .or_else(joined)
+        .unwrap_or(0.0)
 }
 
-fn joined_ratio(term: &JoinTerm, of: &dyn Fn(&str) -> Option<f64>) -> f64 {
+fn of_winding(transformer: &Transformer, name: &str) -> Option<f64> {
+    let own = transformer.secondary.iter().find(|one| one.name == name);
+    own.map(|one| one.open.nominal() / one.at_primary.nominal())
+}
+
+fn joined_ratio(transformer: &Transformer, term: &JoinTerm) -> f64 {
+    let all = signed_ratios(transformer, term);
+    all.into_iter().map(|(_, ratio)| ratio).sum()
+}
+
+/// The windings that a join adds up, of those side by side the first, each with its volts for each volt on the primary: below zero
+/// where it is turned round.
+pub(super) fn signed_ratios(transformer: &Transformer, term: &JoinTerm) -> Vec<(String, f64)> {
     match term {
         JoinTerm::Winding { name, reversed } => {
-            let ratio = of(name).unwrap_or(0.0);
-            if *reversed { -ratio } else { ratio }
+            let ratio = of_winding(transformer, name).unwrap_or(0.0);
+            vec![(name.clone(), if *reversed { -ratio } else { ratio })]
         }
-        JoinTerm::Series(terms) => terms.iter().map(|term| joined_ratio(term, of)).sum(),
-        JoinTerm::Parallel(terms) => terms.first().map_or(0.0, |term| joined_ratio(term, of)),
+        JoinTerm::Series(terms) => {
+            let terms = terms.iter();
+            terms
+                .flat_map(|term| signed_ratios(transformer, term))
+                .collect()
+        }
+        JoinTerm::Parallel(terms) => terms
+            .first()
+            .map_or_else(Vec::new, |term| signed_ratios(transformer, term)),
     }
 }

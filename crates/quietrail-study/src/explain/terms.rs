@@ -105,6 +105,8 @@ pub(super) fn of(view: &View<'_>, question: &Question) -> Result<Terms, WhyNot> 
             Formula::Start
         }
         Ask::Supplied(part) => all.supplied(part)?,
+        // No limit asks for these.
+        Ask::Case(_) | Ask::Inside(_) => return Err(WhyNot::NotComputed),
         Ask::Not(why) => return Err(why.clone()),
     };
     Ok(Terms {

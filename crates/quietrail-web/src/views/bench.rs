@@ -83,7 +83,7 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
     html! {
         (top(sheet, step))
         div class="benchview" id="bench" data-live data-whole {
-            @if step.kind != Kind::PowerOff { (live(step)) }
+            @if is_live(step.kind) { (live(step)) }
             (strip(sheet, &found, index))
             div class="st" {
                 h1 { (said::step_of(index + 1, found.steps.len(), &step.name)) }
@@ -217,7 +217,7 @@ fn is_read(job: &Job, one: &Expectation) -> bool {
 
 /// Whether mains is on in a step.
 fn is_live(kind: Kind) -> bool {
-    !matches!(kind, Kind::PowerOff | Kind::ClampProof)
+    kind.is_powered()
 }
 
 fn expected(one: &Expectation) -> String {

@@ -224,3 +224,14 @@ pub(crate) fn predicted_at(volts: f64) -> String {
     let volts = quietrail_report::number::si(volts, "V", 3);
     format!("Predicted for this step with parts as marked, mains {volts}.")
 }
+
+/// Before the choice of a capacitor.
+pub(crate) const ESR_OF: &str = "Series resistance of";
+
+/// Keeps a series resistance as a row of its own.
+pub(crate) fn keep_esr(ohms: &str) -> String {
+    format!("Keep file and {ohms}")
+}
+
+/// A series resistance of a part that is no capacitor of the job.
+pub(crate) const NO_CAPACITOR: &str = "That is no capacitor of the job.";

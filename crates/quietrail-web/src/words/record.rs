@@ -1,5 +1,6 @@
 //! What the record says of its own standing.
 
+use crate::readings::Left;
 use crate::views::record::Sought;
 
 /// Marks a sheet whose figures are still being sought.
@@ -48,26 +49,39 @@ pub(crate) fn in_block(sought: Sought) -> &'static str {
 /// Points that are named before the rest is counted.
 const NAMED: usize = 6;
 
-/// What is to be read before the load is connected; `left` are the points that some limit asks for and no reading shows yet.
-pub(crate) fn read_first(is_begun: bool, left: &[String]) -> String {
+/// What is to be read before the load is connected, and what with it: points that some limit asks for and no reading shows yet.
+pub(crate) fn read_first(is_begun: bool, left: &Left) -> String {
     let start = if is_begun {
         "Not every limit is shown by a reading"
     } else {
         "Predicted, nothing measured"
     };
-    if left.is_empty() {
+    if left.before.is_empty() && left.with_load.is_empty() {
         return format!("{start}; what is left no instrument of the job reads.");
     }
-    let named = left.iter().take(NAMED).map(String::as_str);
+    let mut text = format!("{start}.");
+    if !left.before.is_empty() {
+        let all = some_of(&left.before);
+        text.push_str(&format!(" Before the load is connected read {all}."));
+    }
+    if !left.with_load.is_empty() {
+        let all = some_of(&left.with_load);
+        text.push_str(&format!(" With the load connected read {all}."));
+    }
+    text
+}
+
+fn some_of(all: &[String]) -> String {
+    let named = all.iter().take(NAMED).map(String::as_str);
     let named: Vec<&str> = named.collect();
-    let more = match left.len() - named.len() {
-        0 => String::new(),
-        more => format!("; {}", quietrail_report::words::and_more(more)),
-    };
-    format!(
-        "{start}. Before the load is connected read {}{more}.",
-        named.join("; ")
-    )
+    match all.len() - named.len() {
+        0 => named.join("; "),
+        more => format!(
+            "{}; {}",
+            named.join("; "),
+            quietrail_report::words::and_more(more)
+        ),
+    }
 }
 
 /// Over the boxes of the steps: they are no work sheet.

@@ -74,10 +74,7 @@ pub(super) fn run(desk: &Desk, log: &Log, asked: &Read) -> Result<u8, Complaint>
             let suited = suited.map(|one| one.name.as_str());
             println(&asking::row(expectation))?;
             let last = last_for(desk, &log, expectation, &step);
-            let asks_mains = !matches!(
-                own.kind,
-                bringup::Kind::PowerOff | bringup::Kind::ClampProof
-            );
+            let asks_mains = own.kind.is_powered();
             let known = (last.as_ref(), apt.as_slice(), suited);
             match ask_setup(&mut input, known, (asked, asks_mains))? {
                 Answered::SetUp(made) => setups.insert(sort, *made),

@@ -3,7 +3,7 @@
 use super::Desk;
 use crate::cmd::capture::read_capture;
 use crate::shell::{Complaint, complain};
-use quietrail_bench::capture::figures;
+use quietrail_bench::capture::{doubt, figures};
 use quietrail_bench::log::{Draft, Observed};
 use quietrail_report::words::captures as said;
 use quietrail_report::words::readings;
@@ -19,6 +19,12 @@ pub(super) fn value(
     let capture = read_capture(&path, asked.column.as_deref())?;
     let found = figures(&capture.samples, desk.job.mains.frequency.nominal());
     let what = Observed::named(&draft.what);
+    if !asked.as_typed
+        && let Some(odd) = what.and_then(|what| doubt(&capture, what))
+    {
+        let said = said::doubt(odd, capture.unit);
+        return Err(complain(readings::doubtful_capture(&draft.capture, &said)));
+    }
     let value = what.and_then(|what| found.of(what));
     if what == Some(Observed::Esr) {
         let typed = asked

@@ -56,7 +56,7 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
         }
     }
     if !draft.limit.is_empty() {
-        limit(desk, &draft.limit)?;
+        limit(desk, &draft, what)?;
     }
     if !draft.capture.is_empty() && !desk.capture_is_there(&draft.capture) {
         return Err(complain(words::no_capture(&draft.capture)));
@@ -455,15 +455,47 @@ fn set_up(desk: &Desk, draft: &Draft, what: Observed) -> Result<(), Complaint> {
     Err(unknown("range", &draft.range, &ranges))
 }
 
-fn limit(desk: &Desk, name: &str) -> Result<(), Complaint> {
-    let known: Vec<&str> = desk
-        .job
-        .limits
-        .iter()
-        .map(|limit| limit.name.as_str())
-        .collect();
-    if known.contains(&name) {
+/// Refuses a limit that the job does not have, and one that is not of what the row reads: it would count as proof of something else.
+fn limit(desk: &Desk, draft: &Draft, what: Observed) -> Result<(), Complaint> {
+    let all = &desk.job.limits;
+    let known: Vec<&str> = all.iter().map(|limit| limit.name.as_str()).collect();
+    let Some(named) = all.iter().find(|limit| limit.name == draft.limit) else {
+        return Err(unknown("limit", &draft.limit, &known));
+    };
+    if is_limit_of(desk, named, draft, what) {
         return Ok(());
     }
-    Err(unknown("limit", name, &known))
+    let Observed::Statistic(statistic) = what else {
+        return Err(complain(words::no_limit_of(&draft.limit, what)));
+    };
+    let own = all
+        .iter()
+        .find(|limit| is_limit_of(desk, limit, draft, what));
+    let states = named.states.iter();
+    let of = words::LimitOf {
+        name: named.name.clone(),
+        of: words_of(&named.of),
+        what: named.what,
+        states: states
+            .map(|state| desk.job.states[*state].name.clone())
+            .collect(),
+    };
+    let read = (draft.of.as_str(), statistic, draft.state.as_str());
+    Err(complain(words::other_limit(
+        &of,
+        read,
+        own.map(|own| own.name.as_str()),
+    )))
+}
+
+/// Whether a limit is of what a row reads: point, statistic, and state where the row is of one.
+fn is_limit_of(desk: &Desk, limit: &Limit, draft: &Draft, what: Observed) -> bool {
+    // A node and that node against common are one point.
+    let bare = |of: &str| of.strip_suffix(",common").unwrap_or(of).to_owned();
+    let mut states = limit.states.iter();
+    let in_state =
+        draft.state.is_empty() || states.any(|state| desk.job.states[*state].name == draft.state);
+    Observed::Statistic(limit.what) == what
+        && bare(&words_of(&limit.of)) == bare(&draft.of)
+        && in_state
 }

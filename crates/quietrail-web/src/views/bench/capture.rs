@@ -7,10 +7,10 @@ use crate::parts;
 use crate::sheet::Sheet;
 use crate::words;
 use maud::{Markup, PreEscaped, html};
-use quietrail_bench::capture::{Assumed, Capture, Figures, figures, read, tells, text_of};
+use quietrail_bench::capture::{Assumed, Capture, Figures, doubt, figures, read, tells, text_of};
 use quietrail_bench::log::{Log, Observed};
 use quietrail_job::Change;
-use quietrail_job::model::Job;
+use quietrail_job::model::{Job, PartKind};
 use quietrail_report::words::{captures as told, readings, waves as told_of_waves};
 use quietrail_report::{number, svg};
 use quietrail_study::bringup::{Expectation, Step, fit, lowered_step, planned};
@@ -48,6 +48,34 @@ impl Seen {
         value
             .map(|value| (value, unit))
             .ok_or_else(|| told::no_such_figure(what.word(), self.figures.cycles))
+    }
+
+    /// What is odd about it, for what a row reads.
+    pub(super) fn doubt(&self, what: Observed) -> Option<String> {
+        let odd = doubt(&self.capture, what)?;
+        Some(told::doubt(odd, self.capture.unit))
+    }
+
+    /// The series resistance that its sharpest step comes to, where so many amperes, as typed, were switched.
+    pub(super) fn esr(&self, typed: &str) -> Result<(f64, f64), String> {
+        let is_bare = typed.ends_with(|c: char| c.is_ascii_digit());
+        let whole = if is_bare {
+            format!("{typed} A")
+        } else {
+            typed.to_owned()
+        };
+        let amps = Quantity::<Amperes>::parse(&whole).map_err(|error| error.to_string())?;
+        if self.capture.unit != "V" {
+            return Err(told::not_volts(self.capture.unit));
+        }
+        let ohms = self.figures.esr(amps.nominal);
+        ohms.map(|ohms| (ohms, amps.nominal))
+            .ok_or_else(|| words::bench::NO_ESR.to_owned())
+    }
+
+    /// Its sharpest step.
+    pub(super) fn step(&self) -> f64 {
+        self.figures.step
     }
 
     /// Whether there is more than one signal to choose from.
@@ -176,6 +204,7 @@ pub(super) fn shown(
                 },
                 Err(why) => { p class="fault" role="alert" { (parts::sign(Overall::Fails)) (why) } },
             }
+            @if let Some(odd) = seen.doubt(one.what) { p class="fault" role="alert" { (parts::sign(Overall::NotShown)) (odd) } }
             p { (told::comes_to(&seen.capture, &seen.figures)) }
             @if let Some(esr) = esr(sheet, seen) { p { (esr) } }
             p { b { (words::bench::TAKEN) } }
@@ -194,6 +223,7 @@ pub(super) fn shown(
                         button class="btn main" { (words::bench::KEEP_CAPTURE) }
                         a class="btn" href=(back) { (words::bench::LEAVE_IT) }
                     }
+                    (keep_esr(sheet, job, one, seen))
                 }
             } @else {
                 div class="keep" { a class="btn main" href=(back) { (words::bench::LEAVE_IT) } }
@@ -206,27 +236,50 @@ fn href_of(sheet: &Sheet<'_>, step: &Step) -> String {
     super::href(sheet, &step.name)
 }
 
+/// The current that was switched, as it is asked for.
+fn switched<'a>(sheet: &'a Sheet<'_>) -> Option<&'a str> {
+    sheet.asked.get("amps").filter(|text| !text.is_empty())
+}
+
 /// The series resistance that the sharpest step comes to, where the current that was switched is told.
 fn esr(sheet: &Sheet<'_>, seen: &Seen) -> Option<String> {
-    let typed = sheet.asked.get("amps").filter(|text| !text.is_empty())?;
-    let is_bare = typed.ends_with(|c: char| c.is_ascii_digit());
-    let whole = if is_bare {
-        format!("{typed} A")
-    } else {
-        typed.to_owned()
+    Some(match seen.esr(switched(sheet)?) {
+        Ok((ohms, amps)) => readings::esr_of(seen.figures.step, amps, ohms),
+        Err(why) => why,
+    })
+}
+
+/// Capacitors that a series resistance may be of: those at the point that is read first.
+fn capacitors<'j>(job: &'j Job, of: &str) -> Vec<&'j str> {
+    let (plus, minus) = of.split_once(',').unwrap_or((of, "common"));
+    let mut all: Vec<(&str, bool)> = job
+        .parts()
+        .filter_map(|part| match &part.kind {
+            PartKind::Capacitor(one) => {
+                let is_there = one.between.plus == plus && one.between.minus == minus;
+                Some((part.name.as_str(), is_there))
+            }
+            _ => None,
+        })
+        .collect();
+    all.sort_by_key(|(_, is_there)| !is_there);
+    all.into_iter().map(|(name, _)| name).collect()
+}
+
+/// Beside the key that keeps the value: one that keeps the series resistance, of a capacitor that is chosen.
+fn keep_esr(sheet: &Sheet<'_>, job: &Job, one: &Expectation, seen: &Seen) -> Markup {
+    let all = capacitors(job, &one.of);
+    let found = switched(sheet).and_then(|typed| Some((typed, seen.esr(typed).ok()?)));
+    let Some((typed, (ohms, _))) = found.filter(|_| !all.is_empty()) else {
+        return html! {};
     };
-    let amps = match Quantity::<Amperes>::parse(&whole) {
-        Ok(amps) => amps.nominal,
-        Err(error) => return Some(error.to_string()),
-    };
-    if seen.capture.unit != "V" {
-        return Some(told::not_volts(seen.capture.unit));
+    html! {
+        input type="hidden" name="amps" value=(typed);
+        div class="keep" {
+            label { (words::bench::ESR_OF) select name="esr_of" { @for name in &all { option { (name) } } } }
+            button class="btn" name="keep" value="esr" { (words::bench::keep_esr(&number::si(ohms, "Ω", 3))) }
+        }
     }
-    let ohms = seen.figures.esr(amps);
-    Some(ohms.map_or_else(
-        || words::bench::NO_ESR.to_owned(),
-        |ohms| readings::esr_of(seen.figures.step, amps, ohms),
-    ))
 }
 
 /// Which signal, and the current that was switched.

@@ -12,6 +12,7 @@ use crate::words;
 use quietrail_bench::capture::text_of;
 use quietrail_bench::log::{Draft, MORE_THAN, Observed};
 use quietrail_job::apart;
+use quietrail_job::model::{Job, Part, PartKind};
 use quietrail_report::words::{bringup as said, readings};
 use quietrail_study::bringup::{
     end_shown, function_of, is_impossible, is_of_path, is_other_mains, is_overload, meant, misfit,
@@ -199,6 +200,13 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
         let upload = upload.ok_or(words::bench::NO_LONGER_HELD)?;
         let column = Some(get("column")).filter(|column| !column.is_empty());
         let seen = capture::seen(job, &text_of(&upload.bytes), column)?;
+        if get("keep") == "esr" {
+            return keep_esr(sheet, job, draft, pairs, &upload, &seen);
+        }
+        if let Some(said) = seen.doubt(one.what).filter(|_| get("as_typed") != "1") {
+            let may_keep = true;
+            return Err(NotKept { said, may_keep });
+        }
         let (value, unit) = seen.value(one.what)?;
         draft.value = format!("{value:e}");
         draft.unit = unit.to_owned();
@@ -244,5 +252,40 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
         let name = file_name(&upload.name);
         draft.capture = sheet.desk.folder.keep_capture(&name, &upload.bytes)?;
     }
+    Ok(sheet.desk.folder.keep(&draft)?)
+}
+
+/// Keeps the series resistance that a capture gives, with its file, as a row of the capacitor's own.
+fn keep_esr(
+    sheet: &Sheet<'_>,
+    job: &Job,
+    mut draft: Draft,
+    pairs: &[(String, String)],
+    upload: &Upload,
+    seen: &capture::Seen,
+) -> Result<(), NotKept> {
+    let name = field(pairs, "esr_of");
+    let is_capacitor = |part: &Part| matches!(part.kind, PartKind::Capacitor(_));
+    if !job.part(name).is_some_and(is_capacitor) {
+        return Err(words::bench::NO_CAPACITOR.into());
+    }
+    let (ohms, amps) = seen.esr(field(pairs, "amps"))?;
+    name.clone_into(&mut draft.of);
+    Observed::Esr.word().clone_into(&mut draft.what);
+    draft.value = format!("{ohms:e}");
+    Observed::Esr.kind().symbol().clone_into(&mut draft.unit);
+    // Another function of the instrument than that of the row in hand.
+    draft.range = String::new();
+    draft.note = readings::esr_of(seen.step(), amps, ohms);
+    if let Some(column) =
+        Some(field(pairs, "column")).filter(|column| !column.is_empty() && seen.has_columns())
+    {
+        draft.setup.push_str(&format!("; column {column}"));
+    }
+    draft.row(1).map_err(|fault| readings::fault(&fault))?;
+    draft.capture = sheet
+        .desk
+        .folder
+        .keep_capture(&file_name(&upload.name), &upload.bytes)?;
     Ok(sheet.desk.folder.keep(&draft)?)
 }

@@ -1,0 +1,49 @@
+//! Windings of which only the plate speaks: it has no tolerance, and the winding has one.
+
+use quietrail_job::model::{Job, Origin, PartKind, Secondary};
+
+/// What the volts of a winding may be off its plate, as a share, where the plate does not say (common practice, no source).
+pub(super) const OFF: f64 = 0.05;
+
+/// Gives windings that are known by a plate without a tolerance one: a band of no width would refuse every transformer.
+pub(super) fn widen(job: &mut Job) {
+    if !job.parts().any(|part| !exact(&part.kind).is_empty()) {
+        return;
+    }
+    for part in job.parts_mut() {
+        let PartKind::Transformer(transformer) = &mut part.kind else {
+            continue;
+        };
+        for winding in transformer.secondary.iter_mut().filter(|one| is_exact(one)) {
+            let volts = winding.open.nominal();
+            winding.open.value.low = volts * (1.0 - OFF);
+            winding.open.value.high = volts * (1.0 + OFF);
+        }
+    }
+}
+
+/// Windings of a part that are known by a plate without a tolerance.
+fn exact(kind: &PartKind) -> Vec<&str> {
+    match kind {
+        PartKind::Transformer(one) => {
+            let own = one.secondary.iter().filter(|winding| is_exact(winding));
+            own.map(|winding| winding.name.as_str()).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// Of a plate the primary volts are taken for granted; of a reading they were read.
+fn is_exact(winding: &Secondary) -> bool {
+    let is_of_plate = matches!(winding.at_primary.origin, Origin::Default { .. });
+    is_of_plate && winding.open.value.low == winding.open.value.high
+}
+
+/// Windings of a join or a name of a transformer, `T1.S`, whose plate has no tolerance.
+pub(super) fn taken(job: &Job, of: &str) -> bool {
+    let Some((name, _)) = of.split_once('.') else {
+        return false;
+    };
+    job.part(name)
+        .is_some_and(|part| !exact(&part.kind).is_empty())
+}

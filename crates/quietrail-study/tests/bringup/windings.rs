@@ -1,0 +1,162 @@
+//! Taps and joins of windings: halves by themselves, and what a winding the wrong way round reads.
+
+use super::{HEAD, LOAD, all, step};
+use quietrail_bench::log::{Log, Observed};
+use quietrail_job::model::Job;
+use quietrail_job::read;
+use quietrail_study::bringup::{Beside, Expectation, Step, power_off};
+
+fn with(secondary: &str) -> Job {
+    let text = HEAD
+        .replace(
+            "secondary = [{ name = \"S1\", open = \"18 V at 230 V\", resistance = \"0.3 Ω\" }]",
+            secondary,
+        )
+        .replace("from = \"T1.S1\"", "from = \"T1.S\"")
+        .replace("form = \"bridge\"", "form = \"centre-tap\"");
+    let reading = read(&format!("{text}\n{LOAD}"), None);
+    reading
+        .job
+        .unwrap_or_else(|| panic!("{:?}", reading.diagnostics))
+}
+
+#[track_caller]
+fn volts<'a>(step: &'a Step, of: &str) -> &'a Expectation {
+    let mut own = step.expect.iter();
+    own.find(|one| one.of == of && one.what == Observed::RmsVoltage)
+        .unwrap_or_else(|| panic!("no volts of {of} in {}", step.name))
+}
+
+const ALONE: &str = "transformer on mains";
+
+/// A tap of which nobody read the halves may be anywhere, or on the wrong lead.
+#[test]
+fn each_half_of_a_tapped_winding_is_read() {
+    let winding = "secondary = [{ name = \"S\", open = \"36 V at 230 V\", resistance = \"0.6 Ω\", taps = { ct = \"50 %\" } }]";
+    let job = with(winding);
+    let found = all(&job, &Log::default());
+    for name in ["transformer through a lamp", ALONE] {
+        let step = step(&found, name);
+        let whole = volts(step, "T1.S").nominal.expect("there");
+        for half in ["T1.S.start,T1.S.ct", "T1.S.ct,T1.S.finish"] {
+            let one = volts(step, half);
+            let volts = one.nominal.expect("there");
+            assert!(
+                (volts / whole - 0.5).abs() < 1e-6,
+                "{half}: {volts} of {whole}"
+            );
+            assert!(one.is_awaited && one.low < one.high, "{one:?}");
+        }
+    }
+    // Half of 36 V, off load at 230 V, and ±10 % of the mains about it.
+    let half = volts(step(&found, ALONE), "T1.S.start,T1.S.ct");
+    let within =
+        |value: Option<f64>, by_hand: f64| (value.expect("there") / by_hand - 1.0).abs() < 2e-3;
+    assert!(
+        within(half.low, 16.2) && within(half.nominal, 18.0) && within(half.high, 19.8),
+        "{half:?}"
+    );
+    let ohms = power_off(&job);
+    let ohms = ohms.iter().find(|one| one.of == "T1.S.ct,T1.S.finish");
+    let ohms = ohms.expect("ohms of the half");
+    assert!(
+        (ohms.nominal.expect("there") - 0.3).abs() < 1e-9,
+        "{ohms:?}"
+    );
+    // 5 % for the room, a tenth for the outer half, and up to 0.3 Ω of leads.
+    assert!((ohms.low.expect("there") - 0.3 * 0.9 * 0.95).abs() < 1e-9);
+    assert!((ohms.high.expect("there") - (0.3 * 1.1 * 1.05 + 0.3)).abs() < 1e-9);
+}
+
+/// A tap at 40 %: the halves are not equal, and the sheet says so before anything is read.
+#[test]
+fn a_tap_off_the_middle_reads_off_the_middle() {
+    let winding = "secondary = [{ name = \"S\", open = \"40 V at 230 V\", resistance = \"1 Ω\", taps = { low = \"40 %\", high = \"75 %\" } }]";
+    let job = with(winding);
+    let found = power_off(&job);
+    let of = |name: &str| {
+        let own = found.iter().find(|one| one.of == name);
+        own.unwrap_or_else(|| panic!("{name}"))
+            .nominal
+            .expect("there")
+    };
+    for (name, by_hand) in [
+        ("T1.S.start,T1.S.low", 0.4),
+        ("T1.S.low,T1.S.high", 0.35),
+        ("T1.S.high,T1.S.finish", 0.25),
+    ] {
+        assert!((of(name) - by_hand).abs() < 1e-9, "{name}: {}", of(name));
+    }
+}
+
+/// Two windings: what the join reads with one of them turned round is their difference.
+#[test]
+fn a_winding_the_wrong_way_round_is_told_by_what_its_join_reads() {
+    let windings = |second: &str| {
+        format!(
+            "secondary = [{{ name = \"A\", open = \"18 V at 230 V\", resistance = \"0.3 Ω\" }}, {{ name = \"B\", open = \"{second} at 230 V\", \
+             resistance = \"0.3 Ω\" }}]\njoins = {{ S = \"A + B\" }}"
+        )
+    };
+    let turned = |second: &str| {
+        let found = all(&with(&windings(second)), &Log::default());
+        volts(step(&found, ALONE), "T1.S").beside.clone()
+    };
+    let [
+        Beside::Turned {
+            windings: both,
+            volts,
+        },
+    ] = &turned("18 V")[..]
+    else {
+        panic!("{:?}", turned("18 V"));
+    };
+    assert!(
+        both == &["A", "B"] && volts.abs() < 1e-6,
+        "{both:?} {volts}"
+    );
+    let [
+        Beside::Turned {
+            windings: both,
+            volts,
+        },
+    ] = &turned("12 V")[..]
+    else {
+        panic!("{:?}", turned("12 V"));
+    };
+    // Whichever of them is turned, an rms voltmeter shows their difference.
+    assert!(
+        both == &["A", "B"] && (volts - 6.0).abs() < 0.05,
+        "{both:?} {volts}"
+    );
+}
+
+/// "18 V 1 A, 12 %" without a tolerance: every transformer is a little off its plate, and was refused for it.
+#[test]
+fn a_plate_without_a_tolerance_has_one_taken() {
+    let plate = |volts: &str| {
+        with(&format!(
+            "secondary = [{{ name = \"S\", plate = \"{volts} 1 A\", regulation = \"12 %\", taps = {{ ct = \"50 %\" }} }}]"
+        ))
+    };
+    let of = |job: &Job| {
+        let found = all(job, &Log::default());
+        volts(step(&found, ALONE), "T1.S").clone()
+    };
+    let one = of(&plate("36 V"));
+    // 36 V · 1.12 off load, 5 % either way of it, and the mains from 207 V to 253 V.
+    let by_hand = 36.0 * 1.12;
+    let near =
+        |value: Option<f64>, by_hand: f64| (value.expect("there") / by_hand - 1.0).abs() < 3e-3;
+    assert!(near(one.low, 0.9 * 0.95 * by_hand), "{one:?}");
+    assert!(near(one.high, 1.1 * 1.05 * by_hand), "{one:?}");
+    assert!(
+        one.beside.contains(&Beside::PlateTaken { share: 0.05 }),
+        "{:?}",
+        one.beside
+    );
+    // One that says its tolerance is believed.
+    let said = of(&plate("36 V ±1 %"));
+    assert!(near(said.high, 1.1 * 1.01 * by_hand), "{said:?}");
+    assert!(!said.beside.contains(&Beside::PlateTaken { share: 0.05 }));
+}
