@@ -332,7 +332,6 @@ fn inside_of(inside: Inside, judgement: &mut Judgement) {
     judgement.low += inside.least;
     match inside.most {
         Some(most) => {
-            judgement.value += 0.5 * (inside.least + most);
             judgement.high += most;
             let least = inside.least;
             judgement.taken.push(Taken::HotterInside { least, most });

@@ -12,6 +12,7 @@ mod charge;
 mod clamp;
 mod derive;
 mod dummy;
+mod ends;
 mod expect;
 mod follow;
 mod forming;
@@ -27,8 +28,10 @@ mod taps;
 mod warmth;
 
 pub use across::highest_across;
+pub use cautions::{Caution, Touch};
 pub use derive::{Kind, Planned, Point, Through, planned};
 pub use dummy::{Dummy, best as best_dummy};
+pub use ends::{ShortOfEnd, short_of_end};
 pub use expect::{Book, Reading as At};
 pub use gate::gate;
 pub use instruments::{
@@ -43,10 +46,11 @@ pub use soak::{Settled, Settling};
 pub use warmth::read_outside;
 
 use crate::case::Outside;
-use crate::gate::{Lock, NEAR_END, Why};
+use crate::gate::{Lock, Why};
 use crate::lower::DummyLoad;
 use crate::solve::Trouble;
 use derive::Where;
+use ends::{anywhere_in_range, bands_at_mains, end_of, marks};
 use quietrail_bench::log::{Log, Observed, Row};
 use quietrail_bench::safety::SafetyRow;
 use quietrail_engine::Options;
@@ -173,8 +177,6 @@ pub enum Beside {
         volts: f64,
         /// Resistor in front, Ω.
         ohms: f64,
-        /// What it takes at most, W.
-        watts: f64,
         /// How long to hold, at least, s.
         seconds: f64,
         /// How long it takes to charge, s: no more than the band stands across the resistor after that.
@@ -222,38 +224,6 @@ pub struct Reading {
     pub short_of_end: Option<ShortOfEnd>,
 }
 
-/// A reading of a step for an end of the mains range that was taken elsewhere in it, or nobody knows where: it is compared there,
-/// and does not stand for the step's row.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ShortOfEnd {
-    /// The mains that was read, V; `None` where nobody looked.
-    pub read: Option<f64>,
-    /// The end that the step is for, V.
-    pub end: f64,
-}
-
-/// How far a mains is from the end that a step is for; `None` at it or beyond, and in steps for any mains. One that nobody read
-/// may be anywhere.
-pub fn short_of_end(job: &Job, kind: Kind, read: Option<f64>) -> Option<ShortOfEnd> {
-    let end = end_of(job, kind)?;
-    let is_there = |read: f64| match kind {
-        Kind::LowestMains => read <= end * (1.0 + NEAR_END),
-        _ => read >= end * (1.0 - NEAR_END),
-    };
-    let is_short = !read.is_some_and(is_there);
-    is_short.then_some(ShortOfEnd { read, end })
-}
-
-/// The end of the mains range that a step is for; `None` of steps for any mains, and where the range has no such end.
-fn end_of(job: &Job, kind: Kind) -> Option<f64> {
-    let own = &job.mains.voltage.value;
-    match kind {
-        Kind::LowestMains => Some(own.low),
-        Kind::OverVoltage if own.high > own.nominal => Some(own.high),
-        _ => None,
-    }
-}
-
 /// Whether a reading fits what was expected.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Fit {
@@ -269,102 +239,6 @@ pub enum Fit {
     MoreThan,
     /// There is nothing to compare it with.
     NotCompared,
-}
-
-/// What to be careful about in a step.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Caution {
-    /// The plug is out, and the reservoirs are measured before they are touched.
-    PlugOut,
-    /// Mains is on from the inlet to these parts.
-    Mains {
-        /// Names of the parts.
-        at: Vec<String>,
-    },
-    /// A capacitor keeps its charge.
-    Charge {
-        /// The part.
-        part: String,
-        /// Highest voltage on it.
-        volts: f64,
-        /// Seconds until it is below ten volts; `None` where no resistor empties it.
-        seconds: Option<f64>,
-        /// What it does to who touches it.
-        touch: Touch,
-    },
-    /// The clip of an oscilloscope is earth.
-    EarthedClip,
-    /// An old electrolytic may vent when voltage first comes on.
-    Electrolytics,
-    /// A dummy load gets hot.
-    HotDummy {
-        /// Node that it is at.
-        at: String,
-        /// Watts that it takes.
-        watts: f64,
-        /// Watts that it may take; `None` where the bench has none and its value is only computed.
-        rated: Option<f64>,
-    },
-    /// Parts that burn skin without a sign.
-    Hot {
-        /// The part.
-        part: String,
-        /// Its temperature, as expected at worst.
-        celsius: f64,
-        /// Whether that is of its inside, the outside being cooler by nobody knows how much.
-        is_inside: bool,
-    },
-    /// An ammeter stands in series and drops some of the voltage.
-    Ammeter {
-        /// The part that it is in series with.
-        of: String,
-        /// The instrument.
-        instrument: String,
-        /// Its resistance.
-        ohms: f64,
-        /// What it drops at the highest current expected.
-        volts: f64,
-    },
-    /// A voltmeter or probe takes off some of what it reads.
-    Input {
-        /// The point.
-        of: String,
-        /// What is read.
-        what: Observed,
-        /// The instrument.
-        instrument: String,
-        /// Resistance of its input, Ω.
-        ohms: f64,
-        /// Part that it takes off.
-        share: f64,
-    },
-    /// Nothing across the pins of a load keeps a broken part from it.
-    NoClamp {
-        /// The loads.
-        loads: Vec<String>,
-    },
-    /// The load cannot be replaced.
-    Irreplaceable {
-        /// The loads.
-        loads: Vec<String>,
-    },
-}
-
-/// What a stored charge does to who touches it.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Touch {
-    /// It is hazardous to touch.
-    Hazardous {
-        /// The charge, C.
-        coulombs: f64,
-        /// Above which it is, C.
-        above: f64,
-    },
-    /// It throws sparks, burns a ring and kills a part that is soldered.
-    Sparks {
-        /// The energy, J.
-        joules: f64,
-    },
 }
 
 impl Step {
@@ -585,59 +459,6 @@ fn beside(job: &Job, planned: &Planned, point: &Point, band: Option<expect::Band
         }
         _ => Vec::new(),
     }
-}
-
-/// Bands at the mains voltages that rows of a step tell, by the bits of the voltage and the place of the point.
-fn bands_at_mains(
-    (book, job): (&Book, &Job),
-    planned: &Planned,
-    rows: &[Vec<&Row>],
-    options: &Options,
-) -> BTreeMap<(u64, usize), expect::Band> {
-    let mut read: BTreeMap<u64, Vec<usize>> = BTreeMap::new();
-    for (index, rows) in rows.iter().enumerate() {
-        let mut at: Vec<f64> = rows.iter().filter_map(|row| row.mains_v).collect();
-        if end_of(job, planned.kind).is_some() && rows.iter().any(|row| row.mains_v.is_none()) {
-            at.extend(marks(job));
-        }
-        for volts in at {
-            let points = read.entry(volts.to_bits()).or_default();
-            if !points.contains(&index) {
-                points.push(index);
-            }
-        }
-    }
-    let of_voltage = |(bits, points): (&u64, &Vec<usize>)| {
-        let volts = Some(f64::from_bits(*bits));
-        let found = book.bands(job, planned, points, volts, options);
-        let found = found.unwrap_or_default().into_iter();
-        let bits = *bits;
-        let own = found.filter_map(move |(index, band)| Some(((bits, index), band?)));
-        own.collect::<Vec<_>>()
-    };
-    read.par_iter().flat_map_iter(of_voltage).collect()
-}
-
-/// Voltages between which a mains lies that nobody read.
-fn marks(job: &Job) -> [f64; 3] {
-    let own = &job.mains.voltage.value;
-    [own.low, own.nominal, own.high]
-}
-
-/// The band of a point of a step for an end of the mains, where nobody read the mains: all that its range may do. `None` of other
-/// steps, whose bands are such by themselves.
-fn anywhere_in_range(
-    job: &Job,
-    kind: Kind,
-    at: impl Fn(f64) -> Option<expect::Band>,
-) -> Option<expect::Band> {
-    end_of(job, kind)?;
-    let found = marks(job).into_iter().filter_map(at);
-    found.reduce(|one, other| expect::Band {
-        low: one.low.min(other.low),
-        high: one.high.max(other.high),
-        ..one
-    })
 }
 
 /// The band of a point at a mains voltage that was read, also of one that the step does not list; where nobody read it, over the

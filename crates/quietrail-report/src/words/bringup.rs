@@ -41,9 +41,9 @@ pub fn connected(kind: Kind) -> &'static str {
              Bands of resistance reach further up than down: hand-held leads and contacts add up to 0.3 Ω, which four leads do not."
         }
         Kind::Forming => {
-            "Plug out. The capacitor by itself, its plus lead off the board: a bench supply, its current limited to what the resistor lets through, the \
-             resistor named under each row, and the capacitor. Read the volts across the resistor at the end of each stage. Between stages leave it connected; \
-             at the end let it empty through the same resistor before it is touched."
+            "Plug out. The capacitor by itself, its plus lead off the board: a bench supply, the resistor named under each row (it takes a watt at most, the \
+             capacitor a short), and the capacitor. Read the volts across the resistor at the end of each stage; they fall as it comes back. How long is \
+             workshop practice, no source. Leave it connected between stages, and let it empty through the same resistor before it is touched."
         }
         Kind::TransformerSoftly | Kind::Transformer => {
             "Transformer alone: rectifiers and all behind them not connected."
@@ -398,22 +398,19 @@ pub fn beside(one: &Beside) -> String {
         }
         Beside::PlateTaken { share } => format!(
             "Taken: ±{} about the plate, which gives no tolerance (default, common practice, no source). `open`, read off load, says more.",
-            number::percent(*share)
+            number::percent(*share).trim_start_matches('+')
         ),
         Beside::Forming {
             part,
             volts,
             ohms,
-            watts,
             seconds,
             settled,
             in_order,
         } => format!(
-            "{part} at {} through {} ({} with a short behind it), {} at least (workshop practice, no source). \
-             Charged after {}; one in order then leaves at most {} across the resistor, and less as it comes back.",
+            "{part} at {} through {}, {} at least. Charged after {}; one in order then leaves at most {} across the resistor.",
             number::si(*volts, "V", 3),
             number::si(*ohms, "Ω", 2),
-            number::si(*watts, "W", 2),
             minutes(*seconds),
             number::si(*settled, "s", 2),
             number::si(*in_order, "V", 2)

@@ -3,8 +3,104 @@
 use super::derive::{Planned, Point, names};
 use super::expect::{Found, Watch};
 use super::rails::rail_volts;
-use super::{Caution, Expectation, Observed, charge, highest_across};
+use super::{Expectation, Observed, charge, highest_across};
 use quietrail_job::model::{InstrumentKind, Job, Part, PartKind};
+
+/// What to be careful about in a step.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Caution {
+    /// The plug is out, and the reservoirs are measured before they are touched.
+    PlugOut,
+    /// Mains is on from the inlet to these parts.
+    Mains {
+        /// Names of the parts.
+        at: Vec<String>,
+    },
+    /// A capacitor keeps its charge.
+    Charge {
+        /// The part.
+        part: String,
+        /// Highest voltage on it.
+        volts: f64,
+        /// Seconds until it is below ten volts; `None` where no resistor empties it.
+        seconds: Option<f64>,
+        /// What it does to who touches it.
+        touch: Touch,
+    },
+    /// The clip of an oscilloscope is earth.
+    EarthedClip,
+    /// An old electrolytic may vent when voltage first comes on.
+    Electrolytics,
+    /// A dummy load gets hot.
+    HotDummy {
+        /// Node that it is at.
+        at: String,
+        /// Watts that it takes.
+        watts: f64,
+        /// Watts that it may take; `None` where the bench has none and its value is only computed.
+        rated: Option<f64>,
+    },
+    /// Parts that burn skin without a sign.
+    Hot {
+        /// The part.
+        part: String,
+        /// Its temperature, as expected at worst.
+        celsius: f64,
+        /// Whether that is of its inside, the outside being cooler by nobody knows how much.
+        is_inside: bool,
+    },
+    /// An ammeter stands in series and drops some of the voltage.
+    Ammeter {
+        /// The part that it is in series with.
+        of: String,
+        /// The instrument.
+        instrument: String,
+        /// Its resistance.
+        ohms: f64,
+        /// What it drops at the highest current expected.
+        volts: f64,
+    },
+    /// A voltmeter or probe takes off some of what it reads.
+    Input {
+        /// The point.
+        of: String,
+        /// What is read.
+        what: Observed,
+        /// The instrument.
+        instrument: String,
+        /// Resistance of its input, Ω.
+        ohms: f64,
+        /// Part that it takes off.
+        share: f64,
+    },
+    /// Nothing across the pins of a load keeps a broken part from it.
+    NoClamp {
+        /// The loads.
+        loads: Vec<String>,
+    },
+    /// The load cannot be replaced.
+    Irreplaceable {
+        /// The loads.
+        loads: Vec<String>,
+    },
+}
+
+/// What a stored charge does to who touches it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Touch {
+    /// It is hazardous to touch.
+    Hazardous {
+        /// The charge, C.
+        coulombs: f64,
+        /// Above which it is, C.
+        above: f64,
+    },
+    /// It throws sparks, burns a ring and kills a part that is soldered.
+    Sparks {
+        /// The energy, J.
+        joules: f64,
+    },
+}
 
 /// A part hotter than this burns skin, °C (common practice, no source).
 const BURNS: f64 = 60.0;

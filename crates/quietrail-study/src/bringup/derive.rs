@@ -635,7 +635,9 @@ fn is_of_missing_part(job: &Job, point: &Point, out: &[String]) -> bool {
         Subject::Node(node) | Subject::Pair(node, _) => {
             let makers = job.parts.iter().filter(|part| match &part.kind {
                 PartKind::Regulator(regulator) => regulator.into == *node,
-                PartKind::Rectifier(_) => raw_rails_of(part).iter().any(|raw| raw.node() == node),
+                PartKind::Rectifier(_) => {
+                    raw_rails_of(job, part).iter().any(|raw| raw.node() == node)
+                }
                 PartKind::Transistor(transistor) => transistor.ends().1 == node,
                 _ => false,
             });

@@ -26,6 +26,9 @@ const NEAR: f64 = 0.25;
 /// The same where none that near bears the watts.
 const FAR: f64 = 0.5;
 
+/// Dummies closer to one another than this, as a share of the wanted current, do the same.
+const MATTERS: f64 = 0.05;
+
 /// What of the resistors on hand comes nearest to a resistance, and carries the watts if any such does.
 ///
 /// Returns resistance, what it is made of, whether side by side, and the watts that it may take.
@@ -55,12 +58,14 @@ pub fn best(on_hand: &OnHand, wanted: f64, volts: f64) -> Option<(f64, Vec<f64>,
         .any(|one| is_within(one.0, NEAR) && bears_it(one));
     let by = if is_borne { NEAR } else { FAR };
     all.retain(|one| is_within(one.0, NEAR) || (is_within(one.0, by) && bears_it(one)));
-    // Those that bear it first, then the nearest, then the fewest.
+    // Those that bear it first, then the nearest, then the fewest: nobody joins two for a twentieth.
+    let away = |ohms: f64| (off(ohms) / MATTERS).floor();
     all.into_iter().min_by(|a, b| {
         bears_it(b)
             .cmp(&bears_it(a))
-            .then(off(a.0).total_cmp(&off(b.0)))
+            .then(away(a.0).total_cmp(&away(b.0)))
             .then(a.1.len().cmp(&b.1.len()))
+            .then(off(a.0).total_cmp(&off(b.0)))
     })
 }
 
@@ -137,6 +142,14 @@ mod tests {
         let (ohms, ..) = best(&hand, 50.0, 12.0).expect("one");
         assert!((ohms - 55.0).abs() < 1e-9);
         assert!(best(&hand, 500.0, 12.0).is_none());
+    }
+
+    /// 47 Ω alone, not with 2.7 kΩ beside it, which leaves that for another place.
+    #[test]
+    fn nobody_joins_two_for_a_few_percent() {
+        let hand = on_hand(&[("47 Ω", "10 W"), ("2.7 kΩ", "2 W")]);
+        let (_, made_of, ..) = best(&hand, 45.0, 20.0).expect("one");
+        assert_eq!(made_of, [47.0]);
     }
 
     #[test]

@@ -27,7 +27,7 @@ pub(super) fn steps(job: &Job) -> Vec<Planned> {
 
 fn point(name: &str, step: &FormingStep) -> Point {
     Point {
-        of: format!("{name} at {:.1} V", step.volts),
+        of: format!("resistor of {name} at {:.1} V", step.volts),
         subject: Where::Subject(Subject::Part(name.to_owned())),
         what: Observed::Statistic(What::Mean),
         is_awaited: true,
@@ -86,7 +86,6 @@ pub(super) fn expectations(job: &Job, planned: &Planned) -> Vec<Expectation> {
                 part: name.clone(),
                 volts: stage.volts,
                 ohms: plan.ohms,
-                watts: plan.watts,
                 seconds: stage.seconds,
                 settled: stage.expect.last().map_or(0.0, |(seconds, _)| *seconds),
                 in_order: plan.ohms * leakage_limit(farads, stage.volts),

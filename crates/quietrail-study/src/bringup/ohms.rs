@@ -130,7 +130,9 @@ fn windings(name: &str, transformer: &Transformer) -> Vec<Expectation> {
             ohms.nominal,
             ohms.high,
         ));
-        for part in taps::parts(name, secondary) {
+        let parts = taps::parts(name, secondary);
+        let last = parts.len().saturating_sub(1);
+        for (index, part) in parts.into_iter().enumerate() {
             let [low, nominal, high] = part.share;
             let mut own = copper(
                 part.of(),
@@ -138,7 +140,9 @@ fn windings(name: &str, transformer: &Transformer) -> Vec<Expectation> {
                 ohms.nominal * nominal,
                 ohms.high * high,
             );
-            own.beside.push(Beside::PartOfWinding);
+            if index == last {
+                own.beside.push(Beside::PartOfWinding);
+            }
             all.push(own);
         }
     }
@@ -171,7 +175,7 @@ fn pins(job: &Job) -> Vec<Expectation> {
         match &part.kind {
             PartKind::Load(load) => want(&load.between.plus, &load.between.minus),
             PartKind::Rectifier(_) => {
-                raw_rails_of(part)
+                raw_rails_of(job, part)
                     .iter()
                     .for_each(|raw| want(raw.plus, raw.minus));
             }

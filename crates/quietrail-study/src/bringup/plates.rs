@@ -1,6 +1,6 @@
 //! Windings of which only the plate speaks: it has no tolerance, and the winding has one.
 
-use quietrail_job::model::{Job, Origin, PartKind, Secondary};
+use quietrail_job::model::{Job, JoinTerm, Origin, PartKind, Secondary};
 
 /// What the volts of a winding may be off its plate, as a share, where the plate does not say (common practice, no source).
 pub(super) const OFF: f64 = 0.05;
@@ -39,11 +39,30 @@ fn is_exact(winding: &Secondary) -> bool {
     is_of_plate && winding.open.value.low == winding.open.value.high
 }
 
-/// Windings of a join or a name of a transformer, `T1.S`, whose plate has no tolerance.
+/// Whether a winding, or one of a join, `T1.S`, is known by a plate without a tolerance.
 pub(super) fn taken(job: &Job, of: &str) -> bool {
-    let Some((name, _)) = of.split_once('.') else {
+    let Some((name, winding)) = of.split_once('.') else {
         return false;
     };
-    job.part(name)
-        .is_some_and(|part| !exact(&part.kind).is_empty())
+    let Some(kind) = job.part(name).map(|part| &part.kind) else {
+        return false;
+    };
+    let PartKind::Transformer(transformer) = kind else {
+        return false;
+    };
+    let exact = exact(kind);
+    let join = transformer.joins.iter().find(|join| join.name == winding);
+    match join {
+        Some(join) => exact.iter().any(|name| holds(&join.term, name)),
+        None => exact.contains(&winding),
+    }
+}
+
+fn holds(term: &JoinTerm, winding: &str) -> bool {
+    match term {
+        JoinTerm::Winding { name, .. } => name == winding,
+        JoinTerm::Series(terms) | JoinTerm::Parallel(terms) => {
+            terms.iter().any(|term| holds(term, winding))
+        }
+    }
 }

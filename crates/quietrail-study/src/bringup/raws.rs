@@ -1,6 +1,7 @@
 //! Reservoirs behind rectifiers: where each is read, what it is loaded with for a first look, and what draws from it.
 //!
-//! A split rectifier has two: the one below its return is read with the black lead on the return, so its volts are negative.
+//! A split rectifier has two: the one below its return is read with the black lead on the return, so its volts are negative. Behind a
+//! choke or a resistor the reservoir is where its capacitor is, not at the rectifier.
 
 use super::Caution;
 use super::derive::{
@@ -21,6 +22,8 @@ pub(super) struct RawRail<'a> {
     rectifier: &'a Rectifier,
     /// Whether it lies below the return.
     is_below: bool,
+    /// Whether a choke stands before it, so that under load it has the mean of what is rectified, not the peak.
+    is_choked: bool,
 }
 
 impl<'a> RawRail<'a> {
@@ -51,6 +54,16 @@ impl<'a> RawRail<'a> {
         sign * std::f64::consts::SQRT_2 * share * ratio * job.mains.voltage.nominal()
     }
 
+    /// The same under load, for the size of a dummy: behind a choke the mean of a rectified sine, 2/π of its peak.
+    fn loaded_volts(&self, job: &Job) -> f64 {
+        let share = if self.is_choked {
+            std::f64::consts::FRAC_2_PI
+        } else {
+            1.0
+        };
+        (share * self.volts(job)).abs()
+    }
+
     /// Mean current that the loads of a state draw from it, through regulators and transistors.
     fn amps(&self, job: &Job, state: usize) -> f64 {
         if !self.is_below {
@@ -65,31 +78,78 @@ impl<'a> RawRail<'a> {
 }
 
 /// The reservoirs that a part fills; none of a part that is no rectifier.
-pub(super) fn raw_rails_of(part: &Part) -> Vec<RawRail<'_>> {
+pub(super) fn raw_rails_of<'a>(job: &'a Job, part: &'a Part) -> Vec<RawRail<'a>> {
     let PartKind::Rectifier(rectifier) = &part.kind else {
         return Vec::new();
     };
+    let (into, is_choked) = reservoir(job, &rectifier.into, &rectifier.ret);
     let mut all = vec![RawRail {
-        plus: &rectifier.into,
+        plus: into,
         minus: &rectifier.ret,
         rectifier,
         is_below: false,
+        is_choked,
     }];
     if let RectifierForm::Split { negative } = &rectifier.form {
+        let (negative, is_choked) = reservoir(job, negative, &rectifier.ret);
         all.push(RawRail {
             plus: &rectifier.ret,
             minus: negative,
             rectifier,
             is_below: true,
+            is_choked,
         });
     }
     all
 }
 
+/// A capacitor this part of another is there against spikes, and no reservoir beside it (common practice, no source).
+const SNUBBER: f64 = 1e-3;
+
+/// Where the reservoir of a rectifier is, from its output on through chokes, resistors and wires; and whether a choke is on the way.
+fn reservoir<'a>(job: &'a Job, from: &'a str, ret: &str) -> (&'a str, bool) {
+    let farads = |node: &str| -> f64 {
+        let there = job.parts().filter_map(|part| match &part.kind {
+            PartKind::Capacitor(one) => {
+                let ends = [one.between.plus.as_str(), one.between.minus.as_str()];
+                let is_own = ends.contains(&node) && ends.contains(&ret);
+                is_own.then_some(one.value.nominal())
+            }
+            _ => None,
+        });
+        there.sum()
+    };
+    let (mut at, mut is_choked) = (from, false);
+    let mut seen = vec![from];
+    loop {
+        let next = job.parts().find_map(|part| {
+            let (between, chokes) = match &part.kind {
+                PartKind::Inductor(one) => (&one.between, true),
+                PartKind::Resistor(one) => (&one.between, false),
+                PartKind::Wire(one) => (&one.between, false),
+                _ => return None,
+            };
+            let other = match (between.plus.as_str(), between.minus.as_str()) {
+                (one, other) if one == at => other,
+                (one, other) if other == at => one,
+                _ => return None,
+            };
+            let is_on = other != ret && other != "common" && !seen.contains(&other);
+            let is_larger = farads(at) < SNUBBER * farads(other);
+            (is_on && is_larger).then_some((other, chokes))
+        });
+        let Some((node, chokes)) = next else {
+            return (at, is_choked);
+        };
+        seen.push(node);
+        (at, is_choked) = (node, is_choked || chokes);
+    }
+}
+
 /// All reservoirs of a job, in the order of its file.
 pub(super) fn raw_rails(job: &Job) -> Vec<RawRail<'_>> {
     let parts = job.parts.iter();
-    parts.flat_map(|part| raw_rails_of(part)).collect()
+    parts.flat_map(|part| raw_rails_of(job, part)).collect()
 }
 
 /// The middle of a doubler and its like: another capacitor keeps its charge there.
@@ -141,7 +201,7 @@ pub(super) fn raw_steps(job: &Job, through: Through) -> Vec<Planned> {
     let mut on_hand = OnHand::clone(&job.on_hand);
     for raw in raws {
         let amps = heaviest.map_or(0.0, |state| raw.amps(job, state));
-        let volts = raw.volts(job).abs();
+        let volts = raw.loaded_volts(job);
         if amps > 0.0 && volts > 0.0 {
             let ends = (raw.plus, raw.minus);
             let own = dummy_for(&mut on_hand, ends, volts, amps);

@@ -16,7 +16,7 @@ fn job(tail: &str) -> Job {
 /// The caution of a capacitor in a step: volts, seconds, what it does.
 fn charge(job: &Job, name: &str, part: &str) -> Option<(f64, Option<f64>, Touch)> {
     let found = all(job, &Log::default());
-    let own = step(&found, name)
+    step(&found, name)
         .cautions
         .iter()
         .find_map(|one| match one {
@@ -27,8 +27,7 @@ fn charge(job: &Job, name: &str, part: &str) -> Option<(f64, Option<f64>, Touch)
                 touch,
             } if own == part => Some((*volts, *seconds, *touch)),
             _ => None,
-        });
-    own
+        })
 }
 
 const RAW: &str = "raw on a dummy load";

@@ -2,7 +2,7 @@
 
 use super::{HEAD, LOAD, all, step};
 use quietrail_bench::log::{Log, Observed};
-use quietrail_job::model::Job;
+use quietrail_job::model::{Job, What};
 use quietrail_job::read;
 use quietrail_study::bringup::{Beside, Expectation, Step, power_off};
 
@@ -159,4 +159,53 @@ fn a_plate_without_a_tolerance_has_one_taken() {
     let said = of(&plate("36 V ±1 %"));
     assert!(near(said.high, 1.1 * 1.01 * by_hand), "{said:?}");
     assert!(!said.beside.contains(&Beside::PlateTaken { share: 0.05 }));
+}
+
+/// Behind a choke the reservoir is where its capacitor is: rows, dummy and ohms are there, not at the rectifier.
+#[test]
+fn a_reservoir_behind_a_choke_is_read_where_it_is() {
+    let text = HEAD
+        .replace("into = \"raw\"\nform = \"bridge\"", "into = \"choked\"\nform = \"bridge\"")
+        .replace(
+            "[capacitor.C1]",
+            "[inductor.L1]\nbetween = [\"choked\", \"raw\"]\nvalue = \"100 mH\"\nresistance = \"2 Ω\"\n[capacitor.C8]\nat = \
+             \"choked\"\nvalue = \"22 nF\"\nesr = \"1 Ω\"\n[capacitor.C1]",
+        )
+        // No diode that sees the capacitor itself: the choke keeps the current on.
+        .replace("value = \"4700 µF\"", "value = \"2200 µF\"");
+    let reading = read(
+        &format!("{text}\n{LOAD}[resistor.R1]\nat = \"raw\"\nvalue = \"100 Ω\"\n"),
+        None,
+    );
+    let job = reading
+        .job
+        .unwrap_or_else(|| panic!("{:?}", reading.diagnostics));
+    let found = all(&job, &Log::default());
+    let raw = step(&found, "raw on a dummy load");
+    let means: Vec<&str> = raw
+        .expect
+        .iter()
+        .filter(|one| one.what == Observed::Statistic(What::Mean))
+        .map(|one| one.of.as_str())
+        .collect();
+    assert_eq!(means, ["raw"]);
+    let [dummy] = raw.dummies.as_slice() else {
+        panic!("{:?}", raw.dummies);
+    };
+    // 18 V · √2 · 2/π is 16.2 V for 0.1 A: the nearest of twelve is 150 Ω.
+    assert_eq!((dummy.plus.as_str(), dummy.ohms), ("raw", 150.0));
+    assert!(power_off(&job).iter().any(|one| one.of == "raw"));
+    // A second stage keeps its name: 4700 µF at the rectifier are the reservoir, whatever comes behind.
+    let plain = all(
+        &with(
+            "secondary = [{ name = \"S\", open = \"36 V at 230 V\", resistance = \"0.6 Ω\", taps = { ct = \"50 %\" } }]",
+        ),
+        &Log::default(),
+    );
+    assert!(
+        step(&plain, "raw on a dummy load")
+            .expect
+            .iter()
+            .any(|one| one.of == "raw")
+    );
 }
