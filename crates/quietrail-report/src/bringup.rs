@@ -345,6 +345,7 @@ pub(crate) fn lock_json(lock: &Lock) -> Value {
         "row": lock.row,
         "why": match lock.why {
             Why::NotRead => "not read",
+            Why::ReadAgain => "read again",
             Why::DoesNotFit => "does not fit",
             Why::NotShown => "not shown",
             Why::NotCompared => "not compared",

@@ -97,6 +97,8 @@ pub struct Lock {
 pub enum Why {
     /// Nothing was read.
     NotRead,
+    /// What was read decides nothing: its step was locked, or the mains was not at the end that the step is for.
+    ReadAgain,
     /// What was read does not fit.
     DoesNotFit,
     /// A safety row was read outside its limit, by less than the instrument may err: that shows nothing.
@@ -141,7 +143,7 @@ impl Gate {
     /// What was read before the last step and is not in order.
     pub fn misfits(&self) -> Vec<Lock> {
         let last = self.steps.last().map_or(&[][..], |step| &step.locks);
-        let wrong = last.iter().filter(|lock| lock.why != Why::NotRead);
+        let wrong = last.iter().filter(|lock| !lock.why.is_missing());
         wrong.cloned().collect()
     }
 
@@ -244,7 +246,7 @@ pub(crate) fn locks_now(heeded: &[Heeded], step: usize, gone_on: &[u64]) -> (Vec
         .map(|(lock, _)| lock)
         .collect();
     // What is wrong before what is missing.
-    locks.sort_by_key(|lock| lock.why == Why::NotRead);
+    locks.sort_by_key(|lock| lock.why.is_missing());
     let newest = locks.iter().filter_map(|lock| lock.row).max();
     let is_past = gone_on
         .last()
@@ -265,6 +267,22 @@ fn stood(heeded: &[Heeded], step: usize, at: u64, gone_on: &[u64]) -> Stood {
     }
 }
 
+/// Why a row has no reading that counts.
+fn unread(one: &Heeded, at: u64) -> Why {
+    if one.readings.iter().any(|seen| seen.at < at) {
+        Why::ReadAgain
+    } else {
+        Why::NotRead
+    }
+}
+
+impl Why {
+    /// Whether a reading is wanted, and none speaks against going on.
+    pub fn is_missing(self) -> bool {
+        matches!(self, Self::NotRead | Self::ReadAgain)
+    }
+}
+
 /// What stood against a step before a row, each with the number under which that was first written; 0 for what was not read.
 ///
 /// What is read outside its band stands against all later steps, waited for or not: every step's stop rule.
@@ -275,7 +293,7 @@ fn standing(heeded: &[Heeded], step: usize, at: u64) -> Vec<(Lock, u64)> {
             |seen: &&Seen| seen.at < at && (!seen.is_held || seen.against == Some(Why::DoesNotFit));
         let last = one.readings.iter().rev().find(counts);
         let why = match last {
-            None => one.is_awaited.then_some(Why::NotRead)?,
+            None => one.is_awaited.then_some(unread(one, at))?,
             Some(seen) => seen
                 .against
                 .filter(|why| one.is_awaited || *why == Why::DoesNotFit)?,

@@ -672,7 +672,7 @@ fn a_step_for_an_end_of_the_mains_is_read_there() {
         assert_eq!((found.read, found.end), (Some(230.0), end));
         assert!(!short.readings[0].fit.is_outside(), "{short:?}");
         assert!(short.is_to_be_read() && short.last().is_none());
-        assert_eq!(why, Some(Why::NotRead), "{name}");
+        assert_eq!(why, Some(Why::ReadAgain), "{name}");
         // Outside its band it is a failure wherever it was taken.
         let (_, why) = at("230", 3.0);
         assert_eq!(why, Some(Why::DoesNotFit), "{name}");
@@ -683,7 +683,7 @@ fn a_step_for_an_end_of_the_mains_is_read_there() {
             .expect("not known to be at the end");
         assert_eq!((found.read, found.end), (None, end));
         assert!(unread.is_to_be_read() && unread.last().is_none());
-        assert_eq!(why, Some(Why::NotRead), "{name}");
+        assert_eq!(why, Some(Why::ReadAgain), "{name}");
         let (_, why) = at("", 3.0);
         assert_eq!(why, Some(Why::DoesNotFit), "{name}");
         let raw = expected(step(&clean, name), "raw", What::Mean);

@@ -541,6 +541,7 @@ fn difference(unit: &str) -> &str {
 pub fn lock(lock: &Lock) -> String {
     let why = match lock.why {
         Why::NotRead => "not read",
+        Why::ReadAgain => "to be read again: its reading decides nothing",
         Why::DoesNotFit => "does not fit",
         Why::NotShown => "not shown: nearer to its limit than the meter may err",
         Why::NotCompared => "its figure is from memory, so that nothing is shown by it",
@@ -559,7 +560,7 @@ pub fn lock(lock: &Lock) -> String {
 /// Why a step is locked.
 pub fn locked(locks: &[Lock]) -> String {
     // What does not fit is named whole; of what is not read a few rows tell enough.
-    let wrong = locks.iter().filter(|lock| lock.why != Why::NotRead).count();
+    let wrong = locks.iter().filter(|lock| !lock.why.is_missing()).count();
     let said: Vec<String> = locks.iter().take(wrong.max(4)).map(lock).collect();
     let more = match locks.len() - said.len() {
         0 => String::new(),

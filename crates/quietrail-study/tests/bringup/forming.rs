@@ -82,7 +82,7 @@ fn an_old_electrolytic_is_formed_before_mains_reaches_it() {
     // Read while the rows before it were not, it is kept and opens nothing.
     let (fit, why) = locks(0.1);
     assert!(
-        fit == Fit::Fits && why == Some(Why::NotRead),
+        fit == Fit::Fits && why == Some(Why::ReadAgain),
         "{fit:?} {why:?}"
     );
 }

@@ -230,18 +230,31 @@ fn expected(one: &Expectation) -> String {
     }
 }
 
-/// The steps that are waited for, in order: how many of their rows are not read, and how many do not fit.
-fn waited_for(locks: &[Lock]) -> Vec<(&str, usize, usize)> {
-    let mut all: Vec<(&str, usize, usize)> = Vec::new();
+/// A step that is waited for, and how many of its rows are not read, were read and decide nothing, do not fit.
+#[derive(Default)]
+struct Waited<'a> {
+    step: &'a str,
+    not_read: usize,
+    read_again: usize,
+    unfit: usize,
+}
+
+/// The steps that are waited for, in order.
+fn waited_for(locks: &[Lock]) -> Vec<Waited<'_>> {
+    let mut all: Vec<Waited<'_>> = Vec::new();
     for lock in locks {
-        let known = all.iter().position(|known| known.0 == lock.step);
+        let known = all.iter().position(|known| known.step == lock.step);
         let at = known.unwrap_or_else(|| {
-            all.push((&lock.step, 0, 0));
+            all.push(Waited {
+                step: &lock.step,
+                ..Waited::default()
+            });
             all.len() - 1
         });
         match lock.why {
-            Why::NotRead => all[at].1 += 1,
-            Why::DoesNotFit | Why::NotShown | Why::NotCompared => all[at].2 += 1,
+            Why::NotRead => all[at].not_read += 1,
+            Why::ReadAgain => all[at].read_again += 1,
+            Why::DoesNotFit | Why::NotShown | Why::NotCompared => all[at].unfit += 1,
         }
     }
     all
@@ -253,8 +266,8 @@ fn locked(sheet: &Sheet<'_>, step: &Step, refusal: Option<&Refusal>) -> Markup {
         section class="now" {
             h2 { (words::STEP_LOCKED) }
             ul class="locks" {
-                @for (name, not_read, unfit) in waited_for(&step.locked_by) {
-                    li { a href=(href(sheet, name)) { (name) } ": " (words::bench::waits_for(not_read, unfit)) }
+                @for one in waited_for(&step.locked_by) {
+                    li { a href=(href(sheet, one.step)) { (one.step) } ": " (words::bench::waits_for(one.not_read, one.read_again, one.unfit)) }
                 }
             }
             @if let Some(first) = step.locked_by.first() {

@@ -60,11 +60,17 @@ pub(crate) fn point(of: &str) -> String {
 }
 
 /// `7 rows not read, 1 does not fit`
-pub(crate) fn waits_for(not_read: usize, unfit: usize) -> String {
+pub(crate) fn waits_for(not_read: usize, read_again: usize, unfit: usize) -> String {
     let rows = |count: usize| if count == 1 { "row" } else { "rows" };
     let mut parts = Vec::new();
     if not_read > 0 {
         parts.push(format!("{not_read} {} not read", rows(not_read)));
+    }
+    if read_again > 0 {
+        parts.push(format!(
+            "{read_again} {} to be read again",
+            rows(read_again)
+        ));
     }
     if unfit > 0 {
         let verb = if unfit == 1 {
