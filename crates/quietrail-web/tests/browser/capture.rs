@@ -103,6 +103,21 @@ pub(crate) fn capture(bench: &mut Bench) -> Run<'_> {
         bench.click(".list .small[href*=wave]").await?;
         bench.until("its wave", &has(".now .wave .over")).await?;
 
+        // With the current that was switched, its sharpest step is a series resistance: kept, it is a row of the capacitor.
+        bench.go(&url, "the row", &has(".now .fromfile")).await?;
+        bench.click(".fromfile summary").await?;
+        send(bench, &file).await?;
+        bench.until("the capture", &has(".now .wave")).await?;
+        check(!kept().contains(",esr,"), kept)?;
+        let switched = "const a=document.querySelector('.choices [name=amps]');a.value='0.8';a.form.requestSubmit();return 1";
+        bench.ask(switched).await?;
+        bench.until("the key", &has(".now [name=esr_of]")).await?;
+        bench.click(".now button[value=esr]").await?;
+        bench
+            .until("the next row", "!document.querySelector('.now .wave')")
+            .await?;
+        check(kept().contains(",C1,esr,1.5"), kept)?;
+
         // Without script the same form does the same.
         let off = |is: bool| json!({ "value": is });
         bench
