@@ -6,7 +6,7 @@ use super::super::lanes::{Lanes, Mask};
 use super::super::law::LaneLaw;
 use super::super::mirror::Mirror;
 use super::operator::{Operator, STAGES};
-use super::plan::{Arrangement, Leg, Plan};
+use super::plan::{Arrangement, Leg, MOST_PORTS, Plan};
 use crate::step::{ITERATIONS, Tableau};
 use std::ops::Range;
 
@@ -279,7 +279,7 @@ fn guess(
     let count = kept.coordinates_of(at).len();
     let ports = count / STAGES;
     // The end of the step before is still in its place.
-    let mut offset = [Lanes::ZERO; 64];
+    let mut offset = [Lanes::ZERO; MOST_PORTS];
     if let Some(before) = last.map(|before| &orbit.plan.legs[before])
         && near.not().any()
         && orbit.arrangement(before).0 == orbit.arrangement(leg).0

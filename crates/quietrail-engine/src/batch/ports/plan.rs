@@ -20,6 +20,9 @@ const MOST_HALVED: u32 = 16;
 const LONGEST: f64 = 1.0 / 32.0;
 /// Steps beyond which going this way is not worth its memory.
 const MOST_LEGS: usize = 400;
+/// Ports and stores up to which dense equations are cheaper than sparse ones of the whole circuit.
+pub(super) const MOST_PORTS: usize = 8;
+const MOST_STORES: usize = 10;
 /// Share of a row that must be new for it to tell something.
 const NEW: f64 = 1e-4;
 
@@ -74,7 +77,7 @@ impl Plan {
             Law::Diode(DiodeLaw::Exponential { .. }) | Law::Load(_) | Law::Pass(_) => true,
             Law::Diode(DiodeLaw::Ideal { .. }) => false,
         };
-        if !reduced.devices.iter().all(fits) {
+        if !reduced.devices.iter().all(fits) || reduced.stores.len() > MOST_STORES {
             return None;
         }
         let mut plan = Self {
@@ -148,6 +151,9 @@ impl Arrangement {
             } else {
                 bent.push(k);
             }
+        }
+        if bent.len() > MOST_PORTS {
+            return None;
         }
         let mut known = Known::default();
         for store in &reduced.stores {
