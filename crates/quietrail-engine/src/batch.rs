@@ -261,11 +261,7 @@ impl Kind {
             .devices
             .iter()
             .any(|device| matches!(device.law, Law::Load(LoadLaw::Power { .. })));
-        // Few entries are cheapest; where no order of elimination serves them, few unknowns.
-        let (model, shape) = [system.thinned(), system.reduced()]
-            .into_iter()
-            .find_map(|model| Some((Shape::of(&model)?, model)))
-            .map(|(shape, model)| (model, shape))?;
+        let (model, shape) = cheapest(system)?;
         let gauges = Gauges::of(outputs, traced, &model)?;
         let reduced = system.reduced();
         Some(Self {
@@ -632,4 +628,20 @@ impl Kind {
         }
         slopes.read(&tally)
     }
+}
+
+/// A circuit's equations with an order of elimination. Few entries are cheapest; where no order that is trusted serves them,
+/// few unknowns may be.
+fn cheapest(system: &System) -> Option<(System, Shape)> {
+    let shaped = |model: System| Some((Shape::of(&model)?, model));
+    let thinned = shaped(system.thinned());
+    let found = match thinned {
+        Some((shape, model)) if shape.is_trusted() => Some((shape, model)),
+        thinned => {
+            let both = [thinned, shaped(system.reduced())];
+            let found = both.into_iter().flatten();
+            found.min_by_key(|(shape, _)| shape.cost())
+        }
+    };
+    found.map(|(shape, model)| (model, shape))
 }

@@ -2,9 +2,9 @@
 //!
 //! Two refusals count as right, and nothing else does:
 //!
-//! - **Heat runs away.** Temperatures are followed once more, round by round and upward from the room as
-//!   [`solve`](quietrail_study::solve::solve) does, but until a part passes the melting point of copper. Whatever
-//!   would be settled at a temperature above that is no supply.
+//! - **Heat runs away.** Temperatures are followed once more, round by round and upward from the room, by the patient way
+//!   where that comes through and with shares of the way of its own. None of the rounds begins hotter than the melting
+//!   point of copper; where they come to rest at it and would lead past it, whatever would be settled is no supply.
 //! - **It swings on its own.** Integrated cycle by cycle from rest, the circuit goes on swinging at another
 //!   beat than the mains, and does not calm down. It has no cycle of the mains' length that it would keep to.
 //!   Loads of constant power behind a choke can do that: their resistance is negative.
@@ -14,10 +14,11 @@
 //! another, which the reading of the job refuses.
 
 use crate::compare::{bounded, products};
-use quietrail_engine::{Ended, Options, steady_state, steady_state_from, transient};
+use quietrail_engine::batch::Kind;
+use quietrail_engine::{Ended, Options, System, steady_state, steady_state_from, transient};
 use quietrail_job::model::PartKind;
 use quietrail_study::heat::{Temperatures, temperatures};
-use quietrail_study::lower::lower;
+use quietrail_study::lower::{Lowered, lower};
 use quietrail_study::solve::{Plan, Setting, Trouble, assemble};
 
 /// Why there is nothing to find.
@@ -33,9 +34,16 @@ pub enum Refusal {
 const COPPER_MELTS: f64 = 1084.62;
 /// Rounds of heat followed: a gain of 1.1 a round makes 20 K of the first round into that in 45.
 const ROUNDS: usize = 60;
+/// Rounds that go all the way to where powers lead; those after them go half, for hotter copper may swing round its rest.
+const WHOLE: usize = 8;
+/// Distance of two rounds that counts as rest, K.
+const AT_REST: f64 = 1.0;
 
 /// Products that judging may take in all: what takes more is not judged, and counts as not found.
 const PRODUCTS: u64 = 100_000_000_000;
+
+/// What one round may take of them by the fast way: one part in so many.
+const FAST_SHARE: u64 = 100;
 
 /// Cycles from rest that a swing must outlast.
 const CYCLES: usize = 400;
@@ -84,21 +92,24 @@ pub fn judged(plan: &Plan, setting: Setting<'_>, trouble: &Trouble) -> Option<Re
     }
 }
 
-/// Whether rounds of heat lead past the melting point of copper.
+/// Whether rounds of heat, none of which may begin hotter than the melting point of copper, come to rest where they would
+/// lead past it.
 fn runs_away(plan: &Plan, setting: Setting<'_>) -> bool {
     let mut warmth = Temperatures::at_rest(setting.job);
     let mut start: Option<Vec<f64>> = None;
     let mut left = PRODUCTS;
-    for _ in 0..ROUNDS {
+    for number in 0..ROUNDS {
         let Some((next, stores)) = round(plan, setting, (&warmth, start.as_deref()), &mut left)
         else {
             return false;
         };
-        if hottest(setting, &next) > COPPER_MELTS {
-            return true;
+        let held = next.held();
+        if held.distance(&warmth) < AT_REST {
+            return hottest(setting, &next) > COPPER_MELTS;
         }
         start = Some(stores);
-        warmth = warmth.towards(&next, 1.0);
+        let share = if number < WHOLE { 1.0 } else { 0.5 };
+        warmth = warmth.towards(&held, share);
     }
     false
 }
@@ -119,10 +130,30 @@ fn round(
     };
     let steps = outcome.effort.steps + outcome.effort.rejected;
     *left = left.saturating_sub(steps * products(&system));
-    let orbit = outcome.orbit.filter(|_| outcome.ended.is_settled())?;
-    let values = plan.table.read(&orbit);
+    let (values, stores) = match outcome.orbit.filter(|_| outcome.ended.is_settled()) {
+        Some(orbit) => (plan.table.read(&orbit), orbit.start().to_vec()),
+        None => by_the_fast_way(plan, setting, &lowered)?,
+    };
     let next = temperatures(&lowered, &plan.table.with(&values));
-    Some((next, orbit.start().to_vec()))
+    Some((next, stores))
+}
+
+/// The same for circuits that are too large for the patient way: their figures, and the stores at the cycle's start.
+fn by_the_fast_way(
+    plan: &Plan,
+    setting: Setting<'_>,
+    lowered: &Lowered,
+) -> Option<(Vec<f64>, Vec<f64>)> {
+    let whole = System::assemble(&lowered.circuit).ok()?;
+    let kind = Kind::of(&whole, plan.table.outputs(), &[])?;
+    let steps = PRODUCTS / FAST_SHARE / kind.products().max(1);
+    let options = Options {
+        steps,
+        ..*setting.options
+    };
+    let figures = kind.solve(&whole, None, &options)?;
+    let is_settled = figures.ended.is_settled();
+    is_settled.then_some((figures.values, figures.start))
 }
 
 /// Hottest of the air and all parts, °C. What is no number is hotter than anything.

@@ -98,9 +98,23 @@ impl Temperatures {
         self.of_part.insert(part.to_owned(), celsius);
     }
 
-    /// Whether a part is past the melting point of copper: what would be settled there is no supply.
-    pub fn melts(&self) -> bool {
-        self.of_part.values().any(|celsius| *celsius > COPPER_MELTS)
+    /// The hottest part past the melting point of copper, if one is: what would be settled there is no supply.
+    pub fn melting(&self) -> Option<&str> {
+        let past = self.of_part.iter().filter(|part| *part.1 > COPPER_MELTS);
+        let hottest = past.max_by(|a, b| a.1.total_cmp(b.1));
+        hottest.map(|(part, _)| part.as_str())
+    }
+
+    /// These, but nothing hotter than the melting point of copper. A first round from cold copper and full brightness may lead
+    /// far beyond where hotter copper will hold; what still leads beyond from there has no bound that a supply lives to see.
+    #[must_use]
+    pub fn held(&self) -> Self {
+        let mut held = self.clone();
+        held.air = held.air.min(COPPER_MELTS);
+        for celsius in held.of_part.values_mut() {
+            *celsius = celsius.min(COPPER_MELTS);
+        }
+        held
     }
 
     /// What others have more than these: of the air, of each part that they know, of each lamp.
@@ -265,5 +279,29 @@ pub fn sits_on(part: &Part, sink: &str) -> bool {
         PartKind::Transistor(transistor) => transistor.sink.as_deref() == Some(sink),
         PartKind::Rectifier(rectifier) => rectifier.sink.as_deref() == Some(sink),
         _ => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{COPPER_MELTS, Temperatures};
+
+    #[test]
+    fn what_is_held_is_no_hotter_than_melting_copper_and_tells_what_would_be() {
+        let mut warmth = Temperatures {
+            air: 40.0,
+            ..Temperatures::default()
+        };
+        warmth.set("D1", 200.0);
+        assert_eq!(warmth.melting(), None);
+        warmth.set("T1", 1290.0);
+        warmth.set("D2", 2100.0);
+        assert_eq!(warmth.melting(), Some("D2"));
+        let held = warmth.held();
+        assert_eq!(held.melting(), None);
+        assert_eq!(held.junction("D1"), 200.0);
+        assert_eq!(held.junction("T1"), COPPER_MELTS);
+        assert_eq!(held.junction("D2"), COPPER_MELTS);
+        assert_eq!(held.air, 40.0);
     }
 }

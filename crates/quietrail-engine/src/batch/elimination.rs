@@ -14,9 +14,13 @@ const THRESHOLDS: [f64; 4] = [1e-2, 0.1, 1e-4, 1e-7];
 /// Pivots of least fill that are compared by the digits they keep, and how much is enough.
 const LOOKED_AT: usize = 24;
 const ENOUGH_KEPT: f64 = 1e-5;
-/// Error of a trial solution of ones and twos above which an order is given up. Floating windings between blocking
-/// diodes keep no more digits.
+/// Error of a trial solution of ones and twos up to which an order is trusted. Floating windings between blocking diodes
+/// keep no more digits.
 const TRUSTED: f64 = 1e-3;
+/// The same up to which the best order is taken where none is trusted, and by how much it is then dearer: Newton's method asks
+/// the equations themselves again each time, so that what such an order gets wrong where all diodes block shrinks from one
+/// iteration to the next, but it takes more of them, and shorter steps.
+const TOLERABLE: [(f64, usize); 2] = [(2e-2, 4), (0.5, 10)];
 
 /// The order, and every operation in it.
 #[derive(Clone, Debug)]
@@ -32,6 +36,8 @@ pub(crate) struct Elimination {
     /// Every entry that changes, in the order in which they are known, and the products that it is less by.
     entries: Vec<Entry>,
     products: Vec<(u32, u32)>,
+    /// Largest error of a trial solution.
+    error: f64,
 }
 
 #[derive(Clone, Debug)]
@@ -79,7 +85,7 @@ pub(crate) struct Nature {
 }
 
 impl Elimination {
-    /// An order that serves all samples (row-major `n × n`), if one is found.
+    /// An order that serves all samples (row-major `n × n`), if one is found: the first that is trusted, or the most exact.
     pub(crate) fn serving(samples: &[Vec<f64>], n: usize, nature: &Nature) -> Option<Self> {
         // Made-up states may contradict each other; no circuit comes to those.
         let mut lu = Lu::default();
@@ -91,12 +97,48 @@ impl Elimination {
         if 2 * sound.len() < samples.len() {
             return None;
         }
-        THRESHOLDS.iter().find_map(|&threshold| {
-            let order = order(&sound, n, threshold, nature)?;
+        let mut best: Option<Self> = None;
+        for threshold in THRESHOLDS {
+            let Some(order) = order(&sound, n, threshold, nature) else {
+                continue;
+            };
             // Places of all samples, the unsound ones too.
-            let elimination = Self::of(samples, n, &order);
-            elimination.serves(&sound).then_some(elimination)
-        })
+            let mut elimination = Self::of(samples, n, &order);
+            elimination.error = elimination.error(&sound);
+            if elimination.is_trusted() {
+                return Some(elimination);
+            }
+            if best
+                .as_ref()
+                .is_none_or(|best| elimination.error < best.error)
+            {
+                best = Some(elimination);
+            }
+        }
+        best.filter(|best| best.dearness().is_some())
+    }
+
+    /// Whether it serves all samples to as many digits as they have.
+    pub(crate) fn is_trusted(&self) -> bool {
+        self.error <= TRUSTED
+    }
+
+    /// By how much it is dearer for being less exact; `None` where it is of no use.
+    fn dearness(&self) -> Option<usize> {
+        if self.is_trusted() {
+            return Some(1);
+        }
+        let mut tolerable = TOLERABLE.iter();
+        let up_to = tolerable.find(|(error, _)| self.error <= *error)?;
+        Some(up_to.1)
+    }
+
+    /// Products of a factorisation and a solution, times what it costs to be less exact.
+    pub(crate) fn cost(&self) -> usize {
+        self.products()
+            * self
+                .dearness()
+                .unwrap_or(usize::MAX / self.products().max(1))
     }
 
     fn of(samples: &[Vec<f64>], n: usize, order: &[(usize, usize)]) -> Self {
@@ -168,6 +210,7 @@ impl Elimination {
             behind,
             entries,
             products,
+            error: f64::INFINITY,
         }
     }
 
@@ -243,10 +286,10 @@ impl Elimination {
         }
     }
 
-    /// Whether every sample is solved to many digits.
-    fn serves(&self, samples: &[Vec<f64>]) -> bool {
+    /// Largest error of any sample's trial solution; infinite where one is no number.
+    fn error(&self, samples: &[Vec<f64>]) -> f64 {
         let n = self.n;
-        samples.iter().all(|sample| {
+        let of = |sample: &Vec<f64>| {
             let mut values = vec![Lanes::ZERO; self.count];
             for (place, value) in self.places.iter().zip(sample) {
                 if *place != usize::MAX {
@@ -261,8 +304,17 @@ impl Elimination {
                 .collect();
             let mut x = vec![Lanes::ZERO; n];
             self.solve(&values, &mut right, &mut x);
-            (0..n).all(|k| (x[k].0[0] - wanted[k]).abs() <= TRUSTED)
-        })
+            let off = x.iter().zip(&wanted);
+            off.map(|(x, wanted)| (x.0[0] - wanted).abs())
+                .fold(0.0, |most: f64, off| {
+                    if off.is_nan() {
+                        f64::INFINITY
+                    } else {
+                        most.max(off)
+                    }
+                })
+        };
+        samples.iter().map(of).fold(0.0, f64::max)
     }
 }
 
@@ -476,4 +528,26 @@ fn balanced(matrix: &[f64], n: usize) -> Vec<f64> {
             row.iter().map(move |v| v / largest)
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Elimination, Nature};
+
+    fn served(samples: &[Vec<f64>]) -> Option<Elimination> {
+        Elimination::serving(samples, 2, &Nature { first: Vec::new() })
+    }
+
+    /// Two nodes that hardly anything holds: no arithmetic knows where they are to three digits.
+    #[test]
+    fn an_order_that_errs_in_one_state_is_taken_where_there_is_no_better() {
+        let firm = vec![2.0, 1.0, 1.0, 3.0];
+        let loose = vec![1.0, 1.0 - 3e-14, 1.0 - 3e-14, 1.0];
+        let exact = served(&[firm.clone(), firm.clone()]).expect("an order");
+        assert!(exact.is_trusted());
+        assert_eq!(exact.cost(), exact.products());
+        let coarse = served(&[firm, loose]).expect("an order");
+        assert!(!coarse.is_trusted(), "{:e}", coarse.error);
+        assert!(coarse.cost() > coarse.products());
+    }
 }

@@ -164,6 +164,16 @@ impl Shape {
         })
     }
 
+    /// Whether its orders of elimination serve every state to as many digits as it has.
+    pub(crate) fn is_trusted(&self) -> bool {
+        self.elimination.is_trusted() && self.stages.elimination.is_trusted()
+    }
+
+    /// What an iteration costs, with what it costs to be less exact.
+    pub(crate) fn cost(&self) -> usize {
+        self.stages.elimination.cost().max(self.elimination.cost())
+    }
+
     /// Whether a system has no entries but in these places.
     pub(crate) fn takes(&self, system: &System) -> bool {
         let is_alike = system.n == self.n

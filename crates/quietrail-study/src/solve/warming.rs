@@ -83,30 +83,36 @@ impl Warming {
     ) -> Result<Option<Temperatures>, Trouble> {
         self.rounds += 1;
         let next = temperatures(lowered, &plan.table.with(values));
-        let change = next.distance(&self.warmth);
-        if change < STEADY_HEAT && !next.melts() {
-            return Ok(Some(next));
+        let held = next.held();
+        let change = held.distance(&self.warmth);
+        if change < STEADY_HEAT {
+            return match next.melting() {
+                // At the bound, and it would be hotter still.
+                Some(part) => Err(Trouble::Runaway {
+                    part: part.to_owned(),
+                }),
+                None => Ok(Some(next)),
+            };
         }
-        let is_over = change < STEADY_HEAT || next.air > 1e4 || self.rounds == ROUNDS;
-        if is_over || !change.is_finite() {
+        if self.rounds == ROUNDS || !change.is_finite() {
             return Err(Trouble::Runaway {
-                part: String::new(),
+                part: next.melting().unwrap_or_default().to_owned(),
             });
         }
         self.start = Some(start.to_vec());
-        self.go_on(&next);
+        self.go_on(&held);
         Ok(None)
     }
 
     /// Takes the figures of a first look, and tells whether temperatures have come to rest.
     pub(super) fn look(&mut self, plan: &Plan, lowered: &Lowered, values: &[f64]) -> bool {
-        let next = temperatures(lowered, &plan.table.with(values));
-        let change = next.distance(&self.warmth);
-        // What a first look makes too much of is left to the rounds that settle.
-        if !change.is_finite() || next.air > 1e4 || next.melts() {
+        let held = temperatures(lowered, &plan.table.with(values)).held();
+        let change = held.distance(&self.warmth);
+        // What is no number is left to the rounds that settle.
+        if !change.is_finite() {
             return true;
         }
-        self.go_on(&next);
+        self.go_on(&held);
         change < STEADY_HEAT
     }
 

@@ -1,0 +1,65 @@
+//! Jobs of storms that were hard once, and what made them so, counted in work and not by a clock.
+
+use quietrail_engine::System;
+use quietrail_engine::batch::Kind;
+use quietrail_job::model::Job;
+use quietrail_storm::figures::plan;
+use quietrail_storm::make;
+use quietrail_storm::solve::{Fate, Outcome, states};
+use quietrail_study::heat::Temperatures;
+use quietrail_study::lower::{Step, lower};
+use quietrail_study::solve::{Setting, Trouble, solve};
+
+/// A job of a storm, and the equations of its first state when all is cold.
+fn first_state(seed: u64, number: u64) -> (Job, System) {
+    let text = make::job(seed, number).text;
+    let job = quietrail_job::read(&text, None)
+        .job
+        .expect("it can be read");
+    let cold = Temperatures::at_rest(&job);
+    let lowered = lower(&job, 0, &Step::default(), &[], &cold).expect("it can be lowered");
+    let system = System::assemble(&lowered.circuit).expect("physical");
+    (job, system)
+}
+
+fn kind(job: &Job, system: &System) -> Kind {
+    let plan = plan(job).expect("it can be lowered");
+    Kind::of(system, plan.table.outputs(), &[]).expect("an order of elimination")
+}
+
+/// Eight rails on floating windings: in the state in which every diode blocks, no order keeps three digits. The first of these
+/// had no order at all, the other only that of the reduced equations, ten times as dear.
+#[test]
+fn an_order_that_is_coarse_where_all_diodes_block_is_better_than_none() {
+    for (number, most_products) in [(109, 40_000), (37, 70_000)] {
+        let (job, system) = first_state(72, number);
+        let products = kind(&job, &system).products();
+        assert!(products < most_products, "72-{number}: {products}");
+    }
+}
+
+/// Cold copper lets through what would melt it; hot copper does not. With less resistance to the air it comes to rest below its
+/// melting point, with more it does not.
+#[test]
+fn heat_beyond_melting_at_first_may_come_to_rest_below() {
+    let path = format!("{}/tests/refused/heat.toml", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(path).expect("it is there");
+    let with = |to_air: &str| text.replace("120 K/W", to_air);
+    let Fate::Solved(ended) = states(&with("40 K/W"), 1) else {
+        panic!("it can be read");
+    };
+    assert!(matches!(ended[0].outcome, Outcome::Settled(_)), "{ended:?}");
+    let job = quietrail_job::read(&with("60 K/W"), None).job;
+    let job = job.expect("it can be read");
+    let (step, options) = (Step::default(), quietrail_study::options());
+    let setting = Setting {
+        job: &job,
+        state: 0,
+        step: &step,
+        options: &options,
+    };
+    let plan = plan(&job).expect("it can be lowered");
+    let trouble = solve(&plan, setting, &[], None).err();
+    let part = "T1".to_owned();
+    assert_eq!(trouble, Some(Trouble::Runaway { part }));
+}
