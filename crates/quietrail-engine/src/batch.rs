@@ -35,14 +35,15 @@ use crate::system::{Law, Probe, System};
 use crate::{Ended, LoadLaw};
 use approach::Anchor;
 use closing::{Closing, Left, Lost, Pace};
-use cycle::{Begin, Cycler, Exact, Gather, MOST_FINE_STEPS, Wanted};
+use cycle::{Begin, Cycler, Exact, Gather};
 use equations::{Equations, Shape};
 use gauge::{Gauges, Tally};
-use lanes::{Lanes, Mask, WIDTH};
+use lanes::{Mask, WIDTH};
 use mirror::{Mirror, Traits};
 use ports::Origin;
 use slopes::Slopes;
 use std::sync::Arc;
+use together::spread;
 
 /// Error of steps as a share of the one that [`Options`] allow: figures gathered on the way keep a little less of it
 /// than those read from an orbit.
@@ -599,17 +600,8 @@ impl Kind {
         let probes = self.gauges.probes(asked, system, None)?;
         let mut tally = self.gauges.tally([probes.as_slice(); WIDTH])?;
         let mut slopes = Slopes::of(&self.gauges, asked, &equations, &directions)?;
-        let scale = together::spread(&figures.seed.scale);
-        let spread =
-            |values: &[f64]| -> Vec<Lanes> { values.iter().map(|v| Lanes::all(*v)).collect() };
-        let exact = Exact {
-            tolerance: FINER_SLOPES * options.tolerance,
-            scale: &scale,
-            wanted: Wanted::End,
-            most_steps: MOST_FINE_STEPS,
-            grid: &[],
-            least_step: 0.0,
-        };
+        let scale = spread(&figures.seed.scale);
+        let exact = Exact::followed(FINER_SLOPES * options.tolerance, &scale);
         let gather = Gather {
             tally: Some(&mut tally),
             slopes: Some(&mut slopes),

@@ -101,6 +101,20 @@ pub(crate) struct Exact<'a> {
     pub(crate) least_step: f64,
 }
 
+impl<'a> Exact<'a> {
+    /// Of a cycle whose end is wanted, with steps chosen anew and every ring followed.
+    pub(crate) fn followed(tolerance: f64, scale: &'a [Lanes]) -> Self {
+        Self {
+            tolerance,
+            scale,
+            wanted: Wanted::End,
+            most_steps: MOST_FINE_STEPS,
+            grid: &[],
+            least_step: 0.0,
+        }
+    }
+}
+
 impl<'e, 'p> Cycler<'e, 'p> {
     /// Of whole cycles, or of halves where all lanes have a mirror.
     pub(crate) fn new(

@@ -18,7 +18,7 @@ mod orbit;
 mod plan;
 
 use super::closing::{LEAST_OF_LEVEL, LEAST_SWING};
-use super::cycle::{Begin, Cycler, Exact, Gather, MOST_FINE_STEPS, Wanted};
+use super::cycle::{Begin, Cycler, Exact, Gather};
 use super::equations::Equations;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::law::LaneLaw;
@@ -89,14 +89,7 @@ impl Origin {
         let equations = Equations::gather(&kind.shape, systems)?;
         let scale = spread(&of.seed.scale);
         let mut seen: Vec<Seen> = Vec::new();
-        let exact = Exact {
-            tolerance: COARSER * options.tolerance,
-            scale: &scale,
-            wanted: Wanted::End,
-            most_steps: MOST_FINE_STEPS,
-            grid: &[],
-            least_step: 0.0,
-        };
+        let exact = Exact::followed(COARSER * options.tolerance, &scale);
         let gather = Gather {
             seen: Some(&mut seen),
             ..Gather::default()
