@@ -57,7 +57,10 @@ pub fn check(input: &[u8]) {
     }
     if let Some(job) = reading.job {
         assert_eq!(job.title, title);
-        assert_eq!(job.states.len(), supply.states.len());
+        // A state of which something is said may become a comment, or two.
+        if faults.iter().all(|fault| fault.field != "states") {
+            assert_eq!(job.states.len(), supply.states.len());
+        }
     }
 }
 

@@ -13,10 +13,13 @@ pub use append::{NotKept, Store, append};
 pub use moment::moment;
 pub use row::{Draft, MORE_THAN, Observed, Row, RowFault, SetUp, words_of};
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The header line of a log.
 pub const HEADER: &str = "row,time,step,state,of,what,value,unit,instrument,range,averages,setup,mains_v,limit,capture,corrects,note";
+
+/// Whole numbers in a row, its own among them, are below this.
+const NUMBERS: u64 = 1_000_000_000;
 
 /// A log as read.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -122,7 +125,8 @@ impl Log {
             .collect()
     }
 
-    /// The number that the next row gets: above every number that any line of the file begins with, also a damaged one.
+    /// The number that the next row gets: above every number that any line of the file begins with, also a damaged one. Where
+    /// a damaged line begins with the last number there is, the last that no line begins with.
     pub fn next_number(&self) -> u64 {
         let of_damaged = |damaged: &Damaged| {
             let digits: String = damaged
@@ -134,7 +138,12 @@ impl Log {
             digits.parse::<u64>().unwrap_or(0)
         };
         let rows = self.rows.iter().map(|row| row.row);
-        let highest = rows.chain(self.damaged.iter().map(of_damaged)).max();
-        highest.unwrap_or(0) + 1
+        let all: BTreeSet<u64> = rows.chain(self.damaged.iter().map(of_damaged)).collect();
+        let next = all.last().map_or(1, |highest| highest + 1);
+        if next < NUMBERS {
+            return next;
+        }
+        let free = (1..NUMBERS).rev().find(|number| !all.contains(number));
+        free.unwrap_or(next)
     }
 }

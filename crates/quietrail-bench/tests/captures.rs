@@ -239,6 +239,13 @@ fn noise_beside_a_wave_is_neither_more_nor_less() {
 }
 
 /// A meter's log: date, time of day, value, unit.
+/// Found by the fuzzer: such a year stopped the program.
+#[test]
+fn a_number_of_eight_digits_is_no_year() {
+    let text = "22222222-1-1,6\n22222222-1-2,6\n22222222-1-3,6\n";
+    assert!(read(text, None).is_err());
+}
+
 #[test]
 fn a_meters_log_has_a_clock() {
     let row = |k: u32, date: &str, value: &str| {

@@ -191,6 +191,23 @@ fn a_damaged_line_is_kept_reported_and_hides_no_other() {
     }
 }
 
+/// Found by the fuzzer: behind such a line no row could be added at all.
+#[test]
+fn a_damaged_line_with_the_last_number_there_is_takes_it_from_no_other() {
+    for (damaged, number) in [
+        ("999999999", 999_999_998),
+        ("9999999999999999", 999_999_998),
+    ] {
+        let mut store = Memory {
+            durable: format!("row,time\r\n{damaged}\r\n").into_bytes(),
+            ..Memory::default()
+        };
+        let row = append(&mut store, &draft("17.05")).unwrap();
+        assert_eq!(row.row, number);
+        assert_eq!(rows(&mut store), [row]);
+    }
+}
+
 #[test]
 fn corrections_are_new_rows_and_the_old_ones_stay() {
     let mut store = Memory::default();

@@ -187,9 +187,12 @@ fn date(field: &str) -> Option<f64> {
         (_, Some(all)) if all[2] > 31 => (all[2], all[1], all[0]),
         _ => return None,
     };
-    let is_day = (1..=12).contains(&month) && (1..=31).contains(&day);
+    let is_day = (1..=12).contains(&month) && (1..=31).contains(&day) && year <= LAST_YEAR;
     is_day.then(|| 86_400.0 * days(year, month, day))
 }
+
+/// Last year of four digits: a larger number is none.
+const LAST_YEAR: u32 = 9999;
 
 /// Days since 1 March of the year 0 in the calendar of today.
 fn days(year: u32, month: u32, day: u32) -> f64 {

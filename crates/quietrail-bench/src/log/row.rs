@@ -1,6 +1,6 @@
 //! One row of the log: a value, and all that it takes to repeat it.
 
-use super::csv;
+use super::{NUMBERS, csv};
 use quietrail_job::interval;
 use quietrail_job::model::{Subject, What};
 use quietrail_units::{Kind, QuantityError};
@@ -462,7 +462,7 @@ fn whole(field: &'static str, text: &str) -> Result<Option<u64>, RowFault> {
         text => text
             .parse()
             .ok()
-            .filter(|number| *number < 1_000_000_000)
+            .filter(|number| *number < NUMBERS)
             .map(Some)
             .ok_or(RowFault::Number {
                 field,
