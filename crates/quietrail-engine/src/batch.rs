@@ -14,6 +14,7 @@ mod cycle;
 mod elimination;
 mod equations;
 mod falling;
+mod following;
 mod gauge;
 mod instructions;
 pub(crate) mod lanes;

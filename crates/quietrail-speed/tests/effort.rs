@@ -35,7 +35,7 @@ fn the_work_is_what_it_was() {
     P1 eight near it: 2 cycles, 240 steps, 431 iterations
     P5 one from rest: 8 cycles, 389 steps, 911 iterations
     P5 eight near it: 3 cycles, 351 steps, 524 iterations
-    P6 one from rest: 7 cycles, 442 steps, 1084 iterations
-    P6 eight near it: 5 cycles, 932 steps, 2158 iterations
+    P6 one from rest: 7 cycles, 437 steps, 1049 iterations
+    P6 eight near it: 5 cycles, 936 steps, 2159 iterations
     ");
 }

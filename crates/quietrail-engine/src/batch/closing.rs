@@ -262,13 +262,18 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
     fn leave_rest(&mut self, tolerance: f64) -> Result<Vec<f64>, Lost> {
         let mut z = vec![0.0; self.system.stores.len()];
         for _ in 0..CYCLES_FROM_REST {
-            let turn = self
-                .turn(&spread(&z), tolerance, Wanted::End, None)
-                .ok_or(Lost::NoCycle)?;
-            self.learn(&turn);
-            z = turn.end.iter().map(|lanes| lanes.0[0]).collect();
+            z = self.pass(&z, tolerance)?;
         }
         Ok(z)
+    }
+
+    /// Stores after a cycle from some, as the circuit goes by itself.
+    pub(crate) fn pass(&mut self, z: &[f64], tolerance: f64) -> Result<Vec<f64>, Lost> {
+        let turn = self
+            .turn(&spread(z), tolerance, Wanted::End, None)
+            .ok_or(Lost::NoCycle)?;
+        self.learn(&turn);
+        Ok(turn.end.iter().map(|lanes| lanes.0[0]).collect())
     }
 
     /// Unknowns at the start of the cycle closed last.

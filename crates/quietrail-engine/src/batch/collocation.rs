@@ -8,7 +8,8 @@
     reason = "lanes, stages and stores index several arrays at once"
 )]
 
-use super::equations::{Bent, Between, Equations, Inputs, Instant};
+use super::elimination::Elimination;
+use super::equations::{Bent, Between, Equations, Inputs, Instant, Shape};
 use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask, WIDTH};
 use crate::step::{ITERATIONS, LOOSEST, Tableau};
@@ -20,6 +21,9 @@ const MOST_ITERATIONS: usize = 40;
 /// Length of step, in cycles, from which on making it shorter is no help.
 const LAST_RESORT: f64 = 2e-9;
 const SWINGS_FROM: usize = 6;
+/// Iterations in which no pass element goes from nothing to all that it can give, or back, without a look at its middle. Not in
+/// the first, which says little, nor for ever: what it is driven by may truly lead past it.
+const LOOKS: std::ops::Range<usize> = 1..9;
 /// Move of a swinging device's input, as a share of it and of a volt, below which it rests: a pass element makes an
 /// ampere of a millivolt.
 const RESTS: f64 = 1e-6;
@@ -53,13 +57,9 @@ pub(crate) struct Step {
     has_last: Mask,
     last_inputs: Inputs,
     last_rate: Vec<Lanes>,
-    /// Linear systems: of all stages, and of one for the estimate.
-    matrix: Vec<Lanes>,
-    fresh: Vec<Lanes>,
-    without_devices: Vec<Lanes>,
     right: Vec<Lanes>,
     update: Vec<Lanes>,
-    single: Vec<Lanes>,
+    linear: Linear,
     at: [Bent; STAGES],
     /// Devices' inputs at the unknowns as they stand.
     proposed: [Inputs; STAGES],
@@ -81,7 +81,170 @@ pub(crate) struct Step {
     pub(crate) iterations: u64,
 }
 
+/// Linear systems: of all stages, and of one for the estimate.
+enum Linear {
+    /// Of eight circuits.
+    Eight {
+        matrix: Vec<Lanes>,
+        fresh: Vec<Lanes>,
+        without_devices: Vec<Lanes>,
+        single: Vec<Lanes>,
+    },
+    /// Of one that all lanes repeat: most of the work is done once for all of them, and to the same bits.
+    One {
+        matrix: Vec<f64>,
+        without_devices: Vec<f64>,
+        single: Vec<f64>,
+        right: Vec<f64>,
+        update: Vec<f64>,
+    },
+}
+
+impl Linear {
+    fn new(shape: &Shape, is_one: bool) -> Self {
+        let (stages, single) = (shape.stages.elimination.len(), shape.elimination.len());
+        if is_one {
+            return Self::One {
+                matrix: vec![0.0; stages],
+                without_devices: vec![0.0; stages],
+                single: vec![0.0; single],
+                right: vec![0.0; STAGES * shape.n],
+                update: vec![0.0; STAGES * shape.n],
+            };
+        }
+        Self::Eight {
+            matrix: vec![Lanes::ZERO; stages],
+            fresh: vec![Lanes::ZERO; stages],
+            without_devices: vec![Lanes::ZERO; stages],
+            single: vec![Lanes::ZERO; single],
+        }
+    }
+
+    /// The matrix of all stages but for the devices.
+    #[inline(always)]
+    fn without_devices(&mut self, equations: &Equations<'_>, inverse: [[Lanes; STAGES]; STAGES]) {
+        match self {
+            Self::Eight {
+                without_devices, ..
+            } => equations.without_devices(inverse, without_devices),
+            Self::One {
+                without_devices, ..
+            } => equations.without_devices(inverse, without_devices),
+        }
+    }
+
+    /// Factors the matrix of all stages, with devices as they were evaluated, for the lanes that want it anew.
+    #[inline(always)]
+    fn linearise(&mut self, equations: &Equations<'_>, at: &[Bent; STAGES], wanted: Mask) {
+        let elimination = &equations.shape.stages.elimination;
+        match self {
+            Self::Eight {
+                matrix,
+                fresh,
+                without_devices,
+                ..
+            } => {
+                fresh.copy_from_slice(without_devices);
+                for (i, at) in at.iter().enumerate() {
+                    equations.add_devices(i, at, fresh);
+                }
+                elimination.factor(fresh);
+                if wanted.not().any() {
+                    // By index: what is checked at every step stays one entry at a time, as wide as the lanes.
+                    for k in 0..fresh.len() {
+                        matrix[k] = wanted.select(fresh[k], matrix[k]);
+                    }
+                } else {
+                    std::mem::swap(matrix, fresh);
+                }
+            }
+            Self::One {
+                matrix,
+                without_devices,
+                ..
+            } => {
+                matrix.copy_from_slice(without_devices);
+                for (i, at) in at.iter().enumerate() {
+                    equations.add_devices(i, at, matrix);
+                }
+                elimination.factor(matrix);
+            }
+        }
+    }
+
+    /// Solves for the circuits' own right-hand sides, which are used up.
+    #[inline(always)]
+    fn solve(&mut self, elimination: &Elimination, right: &mut [Lanes], x: &mut [Lanes]) {
+        match self {
+            Self::Eight { matrix, .. } => elimination.solve(matrix, right, x),
+            Self::One {
+                matrix,
+                right: of_one,
+                update,
+                ..
+            } => solve_one(elimination, matrix, (right, of_one), (x, update)),
+        }
+    }
+
+    /// The same for right-hand sides that differ from lane to lane even where one circuit is repeated.
+    #[inline(always)]
+    fn solve_each(&self, elimination: &Elimination, right: &mut [Lanes], x: &mut [Lanes]) {
+        match self {
+            Self::Eight { matrix, .. } => elimination.solve(matrix, right, x),
+            Self::One { matrix, .. } => elimination.solve_by_one(matrix, right, x),
+        }
+    }
+
+    /// Factors the matrix of one instant and solves for a right-hand side, which is used up.
+    #[inline(always)]
+    fn solve_instant(
+        &mut self,
+        equations: &Equations<'_>,
+        (inverse, at): (Lanes, &Bent),
+        right: &mut [Lanes],
+        x: &mut [Lanes],
+    ) {
+        let elimination = &equations.shape.elimination;
+        match self {
+            Self::Eight { single, .. } => {
+                equations.single(inverse, at, single);
+                elimination.factor(single);
+                elimination.solve(single, right, x);
+            }
+            Self::One {
+                single,
+                right: of_one,
+                update,
+                ..
+            } => {
+                equations.single(inverse, at, single);
+                elimination.factor(single);
+                solve_one(elimination, single, (right, of_one), (x, update));
+            }
+        }
+    }
+}
+
+/// Solves for what all lanes repeat.
+fn solve_one(
+    elimination: &Elimination,
+    matrix: &[f64],
+    (right, of_one): (&[Lanes], &mut [f64]),
+    (x, update): (&mut [Lanes], &mut [f64]),
+) {
+    debug_assert!(right.iter().all(Lanes::repeats), "lanes differ");
+    let n = right.len();
+    for (own, lanes) in of_one.iter_mut().zip(right) {
+        *own = lanes.0[0];
+    }
+    elimination.solve_one(matrix, &mut of_one[..n], &mut update[..n]);
+    for (lanes, own) in x.iter_mut().zip(&*update) {
+        *lanes = Lanes::all(*own);
+    }
+}
+
 impl Step {
+    /// Of eight circuits, or of one that is given eight times, which must then go the same way in all lanes.
     pub(crate) fn new(equations: &Equations<'_>, systems: [&System; WIDTH]) -> Self {
         let shape = equations.shape;
         let zero = || vec![Lanes::ZERO; shape.n];
@@ -108,12 +271,9 @@ impl Step {
             has_last: Mask::NONE,
             last_inputs: shape.new_inputs(),
             last_rate: stores(),
-            matrix: vec![Lanes::ZERO; shape.stages.elimination.len()],
-            fresh: vec![Lanes::ZERO; shape.stages.elimination.len()],
-            without_devices: vec![Lanes::ZERO; shape.stages.elimination.len()],
             right: vec![Lanes::ZERO; STAGES * shape.n],
             update: vec![Lanes::ZERO; STAGES * shape.n],
-            single: vec![Lanes::ZERO; shape.elimination.len()],
+            linear: Linear::new(shape, systems.iter().all(|own| std::ptr::eq(*own, system))),
             at: std::array::from_fn(|_| Bent::new(shape)),
             proposed: std::array::from_fn(|_| shape.new_inputs()),
             rates: std::array::from_fn(|_| stores()),
@@ -203,7 +363,7 @@ impl Step {
     /// Solves the step's own linearised equations for a right-hand side, which is used up.
     pub(crate) fn answer(&mut self, equations: &Equations<'_>, right: &mut [Lanes]) {
         let elimination = &equations.shape.stages.elimination;
-        elimination.solve(&self.matrix, right, &mut self.update);
+        self.linear.solve_each(elimination, right, &mut self.update);
     }
 
     /// What was answered: the unknowns at each stage, one after the other.
@@ -253,24 +413,6 @@ impl Step {
             self.last_rate[k] = accepted.select(rate, self.last_rate[k]);
         }
         self.has_last = self.has_last.or(accepted);
-    }
-
-    /// Factors the matrix of all stages, with devices as they were evaluated, for the lanes that want it anew.
-    #[inline(always)]
-    fn linearise(&mut self, equations: &Equations<'_>, wanted: Mask) {
-        self.fresh.copy_from_slice(&self.without_devices);
-        for i in 0..STAGES {
-            equations.add_devices(i, &self.at[i], &mut self.fresh);
-        }
-        equations.shape.stages.elimination.factor(&mut self.fresh);
-        if wanted.not().any() {
-            // By index: what is checked at every step stays one entry at a time, as wide as the lanes.
-            for k in 0..self.fresh.len() {
-                self.matrix[k] = wanted.select(self.fresh[k], self.matrix[k]);
-            }
-        } else {
-            std::mem::swap(&mut self.matrix, &mut self.fresh);
-        }
     }
 
     /// Share of the update at which the first ideal diode changes over, the walk of Katzenelson (*Bell System Tech. J.*
@@ -356,7 +498,7 @@ fn make_lanes(
     let inverse_h = Lanes::ONE / h;
     let inverse = step.tableau.inverse;
     let over_h = inverse.map(|row| row.map(|d| Lanes::all(d) * inverse_h));
-    equations.without_devices(over_h, &mut step.without_devices);
+    step.linear.without_devices(equations, over_h);
     let mut made = wanted.not();
     let mut lost = Mask::NONE;
     let is_last_resort = h.below(Lanes::all(LAST_RESORT));
@@ -387,12 +529,10 @@ fn make_lanes(
             &mut step.right,
         );
         if is_fresh.any() {
-            step.linearise(equations, is_fresh);
+            step.linear.linearise(equations, &step.at, is_fresh);
         }
-        shape
-            .stages
-            .elimination
-            .solve(&step.matrix, &mut step.right, &mut step.update);
+        step.linear
+            .solve(&shape.stages.elimination, &mut step.right, &mut step.update);
         let mut size = Lanes::ZERO;
         let mut limited = Mask::NONE;
         // A corner passed is no curve: nothing is foretold across it.
@@ -424,13 +564,14 @@ fn make_lanes(
             equations.inputs(&step.x[i], &step.sources[i], proposed);
             let (inputs, between) = (&mut step.inputs[i], &mut step.between[i]);
             turns = turns.or(equations.changes_over(inputs, proposed));
-            limited = limited.or(equations.limit(
-                inputs,
-                proposed,
-                between,
-                (iteration >= SWINGS_FROM && is_last_resort.any())
-                    .then_some((Lanes::all(RESTS), is_last_resort)),
-            ));
+            let swings = (iteration >= SWINGS_FROM && is_last_resort.any())
+                .then_some((Lanes::all(RESTS), is_last_resort));
+            let looks = if LOOKS.contains(&iteration) {
+                is_last_resort.not()
+            } else {
+                Mask::NONE
+            };
+            limited = limited.or(equations.limit(inputs, proposed, between, (swings, looks)));
         }
         let shrinking = size / last_size;
         // Two updates of Newton's method show how much its equations curve here.
@@ -507,10 +648,8 @@ fn carry_lanes(
             }
             equations.add_charges(&step.rates[0], &mut step.right[i * n..(i + 1) * n]);
         }
-        shape
-            .stages
-            .elimination
-            .solve(&step.matrix, &mut step.right, &mut step.update);
+        step.linear
+            .solve_each(&shape.stages.elimination, &mut step.right, &mut step.update);
         for (k, moved) in direction.iter_mut().enumerate() {
             *moved = equations.store_change(k, &step.update[2 * n..]);
         }
@@ -554,8 +693,6 @@ fn error_lanes(
     }
     let inverse = Lanes::ONE / (Lanes::all(gamma) * h);
     equations.evaluate(&step.inputs[0], &mut step.at[0]);
-    equations.single(inverse, &step.at[0], &mut step.single);
-    shape.elimination.factor(&mut step.single);
     let n = shape.n;
     for value in &mut step.right[..n] {
         *value = Lanes::ZERO;
@@ -564,9 +701,12 @@ fn error_lanes(
         *rate = *rate * inverse;
     }
     equations.add_charges(&step.rates[0], &mut step.right[..n]);
-    shape
-        .elimination
-        .solve(&step.single, &mut step.right[..n], &mut step.update[..n]);
+    step.linear.solve_instant(
+        equations,
+        (inverse, &step.at[0]),
+        &mut step.right[..n],
+        &mut step.update[..n],
+    );
     let mut worst = Lanes::ZERO;
     for k in 0..stores {
         let filtered = equations.store_change(k, &step.update);

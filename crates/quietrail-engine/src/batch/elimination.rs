@@ -8,6 +8,7 @@ use super::instructions::in_widest;
 use super::lanes::Lanes;
 use crate::dense::Lu;
 use std::collections::BTreeMap;
+use std::ops::{AddAssign, Mul, SubAssign};
 
 /// Entries below this share of the largest in their column are not taken as pivots.
 const THRESHOLDS: [f64; 4] = [1e-2, 0.1, 1e-4, 1e-7];
@@ -21,6 +22,68 @@ const TRUSTED: f64 = 1e-3;
 /// the equations themselves again each time, so that what such an order gets wrong where all diodes block shrinks from one
 /// iteration to the next, but it takes more of them, and shorter steps.
 const TOLERABLE: [(f64, usize); 2] = [(2e-2, 4), (0.5, 10)];
+
+/// What an entry of a matrix is: a number in each lane, or one where all lanes repeat one circuit. Either makes the same bits.
+pub(crate) trait Number: Copy + AddAssign + SubAssign + Mul<Output = Self> {
+    const ZERO: Self;
+    /// Of lanes that may repeat one number.
+    fn of(lanes: Lanes) -> Self;
+    fn inverse(self) -> Self;
+}
+
+impl Number for Lanes {
+    const ZERO: Self = Lanes::ZERO;
+
+    #[inline(always)]
+    fn of(lanes: Lanes) -> Self {
+        lanes
+    }
+
+    #[inline(always)]
+    fn inverse(self) -> Self {
+        Lanes::ONE / self
+    }
+}
+
+impl Number for f64 {
+    const ZERO: Self = 0.0;
+
+    #[inline(always)]
+    fn of(lanes: Lanes) -> Self {
+        lanes.0[0]
+    }
+
+    #[inline(always)]
+    fn inverse(self) -> Self {
+        1.0 / self
+    }
+}
+
+/// What an entry makes of a right-hand side.
+trait Times<R> {
+    fn times(self, right: R) -> R;
+}
+
+impl Times<Lanes> for Lanes {
+    #[inline(always)]
+    fn times(self, right: Lanes) -> Lanes {
+        self * right
+    }
+}
+
+impl Times<f64> for f64 {
+    #[inline(always)]
+    fn times(self, right: f64) -> f64 {
+        self * right
+    }
+}
+
+impl Times<Lanes> for f64 {
+    #[inline(always)]
+    fn times(self, right: Lanes) -> Lanes {
+        Lanes::all(self) * right
+    }
+}
 
 /// The order, and every operation in it.
 #[derive(Clone, Debug)]
@@ -238,7 +301,7 @@ impl Elimination {
     ///
     /// Entry by entry, each known once all products are off it: no sum waits for what was just written.
     #[inline(always)]
-    pub(crate) fn factor(&self, values: &mut [Lanes]) {
+    pub(crate) fn factor<N: Number>(&self, values: &mut [N]) {
         let mut first = 0;
         for entry in &self.entries {
             let last = entry.products as usize;
@@ -248,7 +311,7 @@ impl Elimination {
             }
             first = last;
             values[entry.at as usize] = match entry.role {
-                Role::Pivot => Lanes::ONE / value,
+                Role::Pivot => value.inverse(),
                 Role::Below(pivot) => value * values[pivot as usize],
                 Role::Behind => value,
             };
@@ -260,14 +323,29 @@ impl Elimination {
         solve(self, values, right, x);
     }
 
+    /// The same where all lanes repeat one circuit.
+    pub(crate) fn solve_one(&self, values: &[f64], right: &mut [f64], x: &mut [f64]) {
+        self.substitute(values, right, x);
+    }
+
+    /// The same for right-hand sides that differ from lane to lane.
+    pub(crate) fn solve_by_one(&self, values: &[f64], right: &mut [Lanes], x: &mut [Lanes]) {
+        solve_by_one(self, values, right, x);
+    }
+
     #[inline(always)]
-    fn substitute(&self, values: &[Lanes], right: &mut [Lanes], x: &mut [Lanes]) {
+    fn substitute<N: Copy + Times<R>, R: Copy + SubAssign>(
+        &self,
+        values: &[N],
+        right: &mut [R],
+        x: &mut [R],
+    ) {
         let mut first = 0;
         for pivot in &self.pivots {
             let last = pivot.before as usize;
             let mut known = right[pivot.row as usize];
             for term in &self.before[first..last] {
-                known -= values[term.at as usize] * right[term.of as usize];
+                known -= values[term.at as usize].times(right[term.of as usize]);
             }
             right[pivot.row as usize] = known;
             first = last;
@@ -279,9 +357,9 @@ impl Elimination {
                 .map_or(0, |k| self.pivots[k].behind as usize);
             let mut sum = right[pivot.row as usize];
             for term in &self.behind[first..last] {
-                sum -= values[term.at as usize] * x[term.of as usize];
+                sum -= values[term.at as usize].times(x[term.of as usize]);
             }
-            x[pivot.column as usize] = sum * values[pivot.at as usize];
+            x[pivot.column as usize] = values[pivot.at as usize].times(sum);
             last = first;
         }
     }
@@ -324,6 +402,25 @@ in_widest!(
 
 #[inline(always)]
 fn solve_lanes(elimination: &Elimination, values: &[Lanes], right: &mut [Lanes], x: &mut [Lanes]) {
+    elimination.substitute(values, right, x);
+}
+
+in_widest!(
+    fn solve_by_one(
+        elimination: &Elimination,
+        values: &[f64],
+        right: &mut [Lanes],
+        x: &mut [Lanes],
+    ) = solve_by_one_lanes
+);
+
+#[inline(always)]
+fn solve_by_one_lanes(
+    elimination: &Elimination,
+    values: &[f64],
+    right: &mut [Lanes],
+    x: &mut [Lanes],
+) {
     elimination.substitute(values, right, x);
 }
 

@@ -3,7 +3,7 @@
 //! Places, and the order of elimination, come from one system, so that what a
 //! sample comes to does not depend on those next to it.
 
-use super::elimination::Elimination;
+use super::elimination::{Elimination, Number};
 use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::law::LaneLaw;
@@ -388,16 +388,16 @@ impl<'p> Equations<'p> {
 
     /// The matrix of all stages but for the devices. `inverse` is the method's, over the step length.
     #[inline(always)]
-    pub(crate) fn without_devices(&self, inverse: [[Lanes; 3]; 3], matrix: &mut [Lanes]) {
+    pub(crate) fn without_devices<N: Number>(&self, inverse: [[Lanes; 3]; 3], matrix: &mut [N]) {
         let places = &self.shape.stages;
-        matrix.fill(Lanes::ZERO);
+        matrix.fill(N::ZERO);
         for (i, inverse) in inverse.iter().enumerate() {
             for (place, value) in places.linear[i].iter().zip(&self.linear) {
-                matrix[*place] += *value;
+                matrix[*place] += N::of(*value);
             }
             for (d, places) in inverse.iter().zip(&places.mass[i]) {
                 for (place, value) in places.iter().zip(&self.mass) {
-                    matrix[*place] += *value * *d;
+                    matrix[*place] += N::of(*value) * N::of(*d);
                 }
             }
         }
@@ -405,14 +405,14 @@ impl<'p> Equations<'p> {
 
     /// Adds the devices of a stage, as evaluated, to the matrix of all.
     #[inline(always)]
-    pub(crate) fn add_devices(&self, i: usize, at: &Bent, matrix: &mut [Lanes]) {
+    pub(crate) fn add_devices<N: Number>(&self, i: usize, at: &Bent, matrix: &mut [N]) {
         let places = &self.shape.stages;
         for ((places, (_, inputs)), slopes) in
             places.devices[i].iter().zip(&self.devices).zip(&at.slopes)
         {
             for ((places, factors), slope) in places.iter().zip(inputs).zip(slopes) {
                 for (place, factor) in places.iter().zip(&factors.x) {
-                    matrix[*place] += *slope * *factor;
+                    matrix[*place] += N::of(*slope) * N::of(*factor);
                 }
             }
         }
@@ -468,22 +468,22 @@ impl<'p> Equations<'p> {
 
     /// The matrix of one instant, stores weighed by `inverse` (one over a length of time), devices as evaluated.
     #[inline(always)]
-    pub(crate) fn single(&self, inverse: Lanes, at: &Bent, matrix: &mut [Lanes]) {
+    pub(crate) fn single<N: Number>(&self, inverse: Lanes, at: &Bent, matrix: &mut [N]) {
         for value in matrix.iter_mut() {
-            *value = Lanes::ZERO;
+            *value = N::ZERO;
         }
         for (entry, value) in self.shape.linear.iter().zip(&self.linear) {
-            matrix[entry.2] += *value;
+            matrix[entry.2] += N::of(*value);
         }
         for (entry, value) in self.shape.mass.iter().zip(&self.mass) {
-            matrix[entry.2] += *value * inverse;
+            matrix[entry.2] += N::of(*value) * N::of(inverse);
         }
         for ((shape, (_, inputs)), slopes) in
             self.shape.devices.iter().zip(&self.devices).zip(&at.slopes)
         {
             for ((places, factors), slope) in shape.places.iter().zip(inputs).zip(slopes) {
                 for (place, factor) in places.iter().zip(&factors.x) {
-                    matrix[*place] += *slope * *factor;
+                    matrix[*place] += N::of(*slope) * N::of(*factor);
                 }
             }
         }
@@ -518,24 +518,27 @@ impl<'p> Equations<'p> {
     ) {
         out.0.copy_from_slice(&last.0);
         between.fill(Between::ANYWHERE);
-        self.limit(out, proposed, between, None);
+        self.limit(out, proposed, between, (None, Mask::NONE));
     }
 
     /// Moves inputs on to those proposed, or as far as a linearisation can be trusted; lanes that fell short. In
-    /// the lanes where devices may swing, their moves are held to what counts as none.
+    /// the lanes where devices may swing, their moves are held to what counts as none; in those where pass elements are to
+    /// be looked at in their middle, they do not pass it by.
     #[inline(always)]
     pub(crate) fn limit(
         &self,
         inputs: &mut Inputs,
         proposed: &Inputs,
         between: &mut [Between],
-        swings: Option<(Lanes, Mask)>,
+        (swings, looks): (Option<(Lanes, Mask)>, Mask),
     ) -> Mask {
         let mut limited = Mask::NONE;
         let devices = self.devices.iter().zip(&mut inputs.0);
         for (((law, _), at), (proposed, between)) in devices.zip(proposed.0.iter().zip(between)) {
             let mut next = *proposed;
             if let Some(k) = law.swings_in() {
+                next[0] = looks.select(law.by_its_middle(at[0], proposed[0]), proposed[0]);
+                limited = limited.or(next[0].differs(proposed[0]));
                 if let Some(swings) = swings {
                     let (held, short) = between.next(at[k], proposed[k], swings);
                     next[k] = held;

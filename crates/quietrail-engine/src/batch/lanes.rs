@@ -52,6 +52,13 @@ impl Lanes {
         Lanes(out)
     }
 
+    /// Whether all lanes hold the same bits.
+    pub(crate) fn repeats(&self) -> bool {
+        self.0
+            .iter()
+            .all(|own| own.to_bits() == self.0[0].to_bits())
+    }
+
     #[inline(always)]
     pub(crate) fn abs(self) -> Self {
         self.map(f64::abs)

@@ -249,6 +249,23 @@ impl LaneLaw {
         is_free.select(proposed, falls.select(down, up))
     }
 
+    /// What a pass element is asked for next, where iterations go on. What drives it may ask it for far more than it can give
+    /// and then for less than nothing, and it answers to neither: between the two it is asked for half of what it can give.
+    #[inline(always)]
+    pub(crate) fn by_its_middle(&self, last: Lanes, proposed: Lanes) -> Lanes {
+        let LaneLaw::Pass {
+            softness, limit, ..
+        } = self
+        else {
+            return proposed;
+        };
+        let none = (Lanes::all(4.0) * *softness).min(Lanes::all(0.25) * *limit);
+        let all = Lanes::all(0.8) * *limit;
+        let rises = last.below(none).and(all.below(proposed));
+        let falls = all.below(last).and(proposed.below(none));
+        rises.or(falls).select(Lanes::all(0.5) * *limit, proposed)
+    }
+
     /// The same where iterations have only begun. A loop that closes through what it drives asks a pass element for far more
     /// than it can give and then for less than nothing, where it answers to neither; it is asked within what it can give, or
     /// no further out than it was.
@@ -422,6 +439,20 @@ mod tests {
             }),
             Law::Pass(Arc::new(pass)),
         ]
+    }
+
+    #[test]
+    fn a_pass_element_is_looked_at_in_its_middle_on_the_way_from_nothing_to_all() {
+        let pass = &laws()[4];
+        let lanes = LaneLaw::gather([pass; WIDTH]).expect("one kind");
+        let next = |last: f64, proposed: f64| {
+            let next = lanes.by_its_middle(Lanes::all(last), Lanes::all(proposed));
+            next.0[0]
+        };
+        // Its limit is 1.2 A.
+        assert_eq!((next(-5.0, 13.0), next(13.0, -5.0)), (0.6, 0.6));
+        assert_eq!((next(0.6, 13.0), next(0.6, -5.0)), (13.0, -5.0));
+        assert_eq!((next(-5.0, 0.3), next(13.0, 5.0)), (0.3, 5.0));
     }
 
     proptest! {
