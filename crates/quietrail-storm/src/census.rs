@@ -1,12 +1,13 @@
-//! What is in a job, read from the job itself: the maker of jobs has no say in it.
+//! What is in a job, read from the job itself: the maker of jobs has no say in it. And how many jobs of a storm have it.
 
+use crate::make::{AIMS, Aim};
 use quietrail_job::model::{
     DiodeCurve, Inductor, Job, JoinTerm, LoadDraw, Origin, PartKind, Rectifier, RectifierForm,
     Regulator, SetPoint, ShuntSet, Transformer,
 };
 use quietrail_study::heat::Temperatures;
 use quietrail_study::lower::{Step, lower};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What a job may have.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -147,6 +148,57 @@ pub const NODES: std::ops::RangeInclusive<usize> = 5..=60;
 
 /// A capacitor that counts as large, F.
 const LARGE: f64 = 10e-3;
+
+/// How many jobs of a storm have what, beside how many should.
+#[derive(Clone, Debug, Default)]
+pub struct Census {
+    jobs: u64,
+    with: BTreeMap<Feature, u64>,
+    aimed: BTreeMap<Aim, u64>,
+}
+
+/// Share of the jobs that have something, and the least that should.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Quota {
+    /// What they have.
+    pub what: String,
+    /// Share of them that has it.
+    pub share: f64,
+    /// Least share.
+    pub least: f64,
+}
+
+impl Census {
+    /// Counts the next job in: what it has, and what it was made to suffer from.
+    pub fn add(&mut self, has: &BTreeSet<Feature>, aims: &BTreeSet<Aim>) {
+        self.jobs += 1;
+        for feature in has {
+            *self.with.entry(*feature).or_default() += 1;
+        }
+        for aim in aims {
+            *self.aimed.entry(*aim).or_default() += 1;
+        }
+    }
+
+    /// Every quota, in the order of their lists.
+    pub fn quotas(&self) -> Vec<Quota> {
+        let share = |jobs: Option<&u64>| {
+            let jobs = jobs.copied().unwrap_or_default();
+            jobs as f64 / self.jobs.max(1) as f64
+        };
+        let of_features = QUOTAS.iter().map(|(feature, least)| Quota {
+            what: format!("{feature:?}"),
+            share: share(self.with.get(feature)),
+            least: *least,
+        });
+        let of_aims = AIMS.iter().map(|(aim, least)| Quota {
+            what: format!("{aim:?}"),
+            share: share(self.aimed.get(aim)),
+            least: *least,
+        });
+        of_features.chain(of_aims).collect()
+    }
+}
 
 /// How many nodes the circuit of a job has in its first state; none where it cannot be lowered.
 pub fn nodes(job: &Job) -> usize {

@@ -14,7 +14,7 @@
 //! another, which the reading of the job refuses.
 
 use crate::compare::{bounded, products};
-use quietrail_engine::batch::Kind;
+use quietrail_engine::batch::{Kind, Near};
 use quietrail_engine::{Ended, Options, System, steady_state, steady_state_from, transient};
 use quietrail_job::model::PartKind;
 use quietrail_study::heat::{Temperatures, temperatures};
@@ -42,6 +42,9 @@ const AT_REST: f64 = 1.0;
 /// Products that judging may take in all: what takes more is not judged, and counts as not found.
 const PRODUCTS: u64 = 100_000_000_000;
 
+/// What following a circuit from rest by the fast way may take of them, the same.
+const FOLLOWING_SHARE: u64 = 10;
+
 /// What one round may take of them by the fast way: one part in so many.
 const FAST_SHARE: u64 = 100;
 
@@ -51,6 +54,8 @@ const CYCLES: usize = 400;
 const WINDOW: usize = 100;
 /// Least swing of a store, from cycle to cycle, as a share of its largest value.
 const SWING: f64 = 1e-3;
+/// Level of a store, as a share of the highest of all, below which its swing may be the errors of steps.
+const HOLDS: f64 = 1e-3;
 /// Share of the swing before that must be left: less, and it calms down.
 const LASTS: f64 = 0.9;
 /// Least turns in the window: a store that only creeps does not turn.
@@ -80,13 +85,10 @@ pub fn judged(plan: &Plan, setting: Setting<'_>, trouble: &Trouble) -> Option<Re
     match trouble {
         Trouble::Runaway { .. } => runs_away(plan, setting).then_some(Refusal::HeatRunsAway),
         Trouble::Ended { ended, .. } => match ended {
-            Ended::Unstable { .. } | Ended::CyclesSpent { .. } => {
+            Ended::Unstable { .. } | Ended::CyclesSpent { .. } | Ended::StepsSpent => {
                 swings(plan, setting).then_some(Refusal::SwingsOnItsOwn)
             }
-            Ended::StepsSpent
-            | Ended::NoStep { .. }
-            | Ended::Singular { .. }
-            | Ended::Settled { .. } => None,
+            Ended::NoStep { .. } | Ended::Singular { .. } | Ended::Settled { .. } => None,
         },
         Trouble::Change(_) | Trouble::Value { .. } => None,
     }
@@ -123,6 +125,10 @@ fn round(
 ) -> Option<(Temperatures, Vec<f64>)> {
     let lowered = lower(setting.job, setting.state, setting.step, &[], warmth).ok()?;
     let system = assemble(&lowered).ok()?;
+    if is_large(&system) {
+        let (values, stores) = by_the_fast_way(plan, setting, &lowered, start)?;
+        return Some((temperatures(&lowered, &plan.table.with(&values)), stores));
+    }
     let options = bounded(setting.options, &system, *left);
     let outcome = match start {
         Some(start) => steady_state_from(&system, start, &options),
@@ -132,7 +138,7 @@ fn round(
     *left = left.saturating_sub(steps * products(&system));
     let (values, stores) = match outcome.orbit.filter(|_| outcome.ended.is_settled()) {
         Some(orbit) => (plan.table.read(&orbit), orbit.start().to_vec()),
-        None => by_the_fast_way(plan, setting, &lowered)?,
+        None => by_the_fast_way(plan, setting, &lowered, start)?,
     };
     let next = temperatures(&lowered, &plan.table.with(&values));
     Some((next, stores))
@@ -143,6 +149,7 @@ fn by_the_fast_way(
     plan: &Plan,
     setting: Setting<'_>,
     lowered: &Lowered,
+    start: Option<&[f64]>,
 ) -> Option<(Vec<f64>, Vec<f64>)> {
     let whole = System::assemble(&lowered.circuit).ok()?;
     let kind = Kind::of(&whole, plan.table.outputs(), &[])?;
@@ -151,7 +158,7 @@ fn by_the_fast_way(
         steps,
         ..*setting.options
     };
-    let figures = kind.solve(&whole, None, &options)?;
+    let figures = kind.solve(&whole, start.map(Near::Stores), &options)?;
     let is_settled = figures.ended.is_settled();
     is_settled.then_some((figures.values, figures.start))
 }
@@ -195,22 +202,51 @@ fn swings(plan: &Plan, setting: Setting<'_>) -> bool {
     let Ok(system) = assemble(&lowered) else {
         return false;
     };
-    if CYCLES as u64 * CYCLE.steps * products(&system) / OFTEN > PRODUCTS {
-        return false;
+    let all = if is_large(&system) {
+        followed_fast(plan, &lowered)
+    } else {
+        followed(&system)
+    };
+    all.is_some_and(|all| {
+        let most = of_stores(&all).fold(0.0, |most: f64, values| most.max(level(&values)));
+        of_stores(&all).any(|values| level(&values) > HOLDS * most && goes_on_swinging(&values))
+    })
+}
+
+/// Whether following it the patient way takes more than judging may.
+fn is_large(system: &System) -> bool {
+    CYCLES as u64 * CYCLE.steps * products(system) / OFTEN > PRODUCTS
+}
+
+/// Stores of a circuit from rest, cycle by cycle; none where they become calm, or where that cannot be told.
+fn followed(system: &System) -> Option<Vec<Vec<f64>>> {
+    let mut all = vec![vec![0.0; system.store_count()]];
+    while all.len() <= CYCLES && !is_over(&all) {
+        let run = transient(system, &all[all.len() - 1], 0.0, 1.0, &CYCLE).ok()?;
+        all.push(run.end);
     }
-    let rest = vec![0.0; system.store_count()];
-    let mut all = vec![rest];
-    for cycle in 0..CYCLES {
-        match transient(&system, &all[cycle], 0.0, 1.0, &CYCLE) {
-            Ok(run) => all.push(run.end),
-            Err(_) => return false,
-        }
-        let is_over = cycle >= WINDOW && cycle % WINDOW == 0;
-        if is_over && of_stores(&all).all(|values| is_calm(&values)) {
-            return false;
-        }
-    }
-    of_stores(&all).any(|values| goes_on_swinging(&values))
+    (all.len() > CYCLES).then_some(all)
+}
+
+/// The same of one that is too large for the patient way: the same steps of the same equations.
+fn followed_fast(plan: &Plan, lowered: &Lowered) -> Option<Vec<Vec<f64>>> {
+    let whole = System::assemble(&lowered.circuit).ok()?;
+    let kind = Kind::of(&whole, plan.table.outputs(), &[])?;
+    let options = Options {
+        cycles: CYCLES as u64,
+        steps: PRODUCTS / FOLLOWING_SHARE / kind.products().max(1),
+        ..CYCLE
+    };
+    let all = kind.follow(&whole, &options, |all| !is_over(all))?;
+    (all.len() > CYCLES).then_some(all)
+}
+
+/// Whether, at the end of a window, all stores are calm.
+fn is_over(all: &[Vec<f64>]) -> bool {
+    let cycles = all.len() - 1;
+    cycles > WINDOW
+        && cycles.is_multiple_of(WINDOW)
+        && of_stores(all).all(|values| is_calm(&values))
 }
 
 /// Each store's values, cycle by cycle.

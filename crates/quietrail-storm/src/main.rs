@@ -4,8 +4,9 @@ mod watch;
 mod weather;
 
 use clap::Parser;
-use quietrail_storm::make;
+use quietrail_storm::make::{self, Made};
 use quietrail_storm::tally::Offence;
+use std::collections::BTreeSet;
 use std::fmt;
 use std::fs;
 use std::io;
@@ -96,11 +97,21 @@ fn run(arguments: &Arguments) -> Result<bool, Failed> {
     let until = arguments
         .seconds
         .map(|seconds| Instant::now() + Duration::from_secs(seconds));
-    let Weathered { tally, unfinished } = weather(&source, until, arguments.keep.as_deref())?;
+    let Weathered {
+        tally,
+        census,
+        unfinished,
+    } = weather(&source, until, arguments.keep.as_deref())?;
     let mut json = tally.json();
     let asked = source.numbers();
     json["stopped_early"] = (tally.jobs() < asked.end - asked.start).into();
     json["unfinished"] = unfinished.clone().into();
+    json["shares"] = census
+        .quotas()
+        .into_iter()
+        .map(|quota| (quota.what, quota.share.into()))
+        .collect::<serde_json::Map<_, serde_json::Value>>()
+        .into();
     if arguments.json {
         println!("{json}");
     } else {
@@ -161,11 +172,19 @@ impl Source {
     }
 
     fn text(&self, number: u64) -> Result<String, Failed> {
+        self.made(number).map(|made| made.text)
+    }
+
+    /// A job; of those in files nobody says what they are meant to suffer from.
+    fn made(&self, number: u64) -> Result<Made, Failed> {
         match self {
-            Source::Made { seed, .. } => Ok(make::job(*seed, number).text),
+            Source::Made { seed, .. } => Ok(make::job(*seed, number)),
             Source::Files(files) => {
                 let path = &files[number as usize];
-                fs::read_to_string(path).map_err(|error| Failed::File(path.clone(), error))
+                let text =
+                    fs::read_to_string(path).map_err(|error| Failed::File(path.clone(), error))?;
+                let aims = BTreeSet::new();
+                Ok(Made { text, aims })
             }
         }
     }

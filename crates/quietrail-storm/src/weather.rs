@@ -2,9 +2,11 @@
 
 use crate::watch::Watch;
 use crate::{Failed, Source, write};
+use quietrail_storm::census::{Census, Feature, features};
+use quietrail_storm::make::Aim;
 use quietrail_storm::solve::{Fate, states};
 use quietrail_storm::tally::Tally;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -17,11 +19,20 @@ const GRACE: Duration = Duration::from_secs(20);
 /// What a storm came to.
 pub(crate) struct Weathered {
     pub(crate) tally: Tally,
+    /// What the jobs counted have.
+    pub(crate) census: Census,
     /// Jobs still in hand when time and grace were up.
     pub(crate) unfinished: Vec<String>,
 }
 
-type Done = (u64, Result<Fate, Failed>);
+type Done = (u64, Result<Solved, Failed>);
+
+/// A job that was solved.
+struct Solved {
+    has: BTreeSet<Feature>,
+    aims: BTreeSet<Aim>,
+    fate: Fate,
+}
 
 /// Solves all jobs until time is up, if there is such a time.
 pub(crate) fn weather(
@@ -40,12 +51,13 @@ pub(crate) fn weather(
         std::thread::spawn(move || work(&source, &watch, &next, until, &done));
     }
     drop(done);
-    let mut tally = Tally::default();
+    let (mut tally, mut census) = (Tally::default(), Census::default());
     let mut waiting = BTreeMap::new();
     let mut first = numbers.start;
-    let mut count = |number, fate: &Fate| {
+    let mut count = |number, solved: &Solved| {
         let name = source.name(number);
-        for offence in tally.add(&name, fate) {
+        census.add(&solved.has, &solved.aims);
+        for offence in tally.add(&name, &solved.fate) {
             watch.offence(&format!("{name}: {}: {}", offence.kind, offence.says));
             if let Some(keep) = keep {
                 write(keep, &name, &offence, &source.text(number)?)?;
@@ -53,20 +65,24 @@ pub(crate) fn weather(
         }
         Ok(())
     };
-    while let Some((number, fate)) = receive(&all, until) {
-        waiting.insert(number, fate?);
+    while let Some((number, solved)) = receive(&all, until) {
+        waiting.insert(number, solved?);
         // In the order of jobs, whichever was solved first.
-        while let Some(fate) = waiting.remove(&first) {
-            count(first, &fate)?;
+        while let Some(solved) = waiting.remove(&first) {
+            count(first, &solved)?;
             first += 1;
         }
     }
-    for (number, fate) in &waiting {
-        count(*number, fate)?;
+    for (number, solved) in &waiting {
+        count(*number, solved)?;
     }
     let unfinished = watch.in_hand();
     watch.end();
-    Ok(Weathered { tally, unfinished })
+    Ok(Weathered {
+        tally,
+        census,
+        unfinished,
+    })
 }
 
 /// The next job that is done; none when all are, or when time and grace are up.
@@ -93,9 +109,15 @@ fn work(
             return;
         }
         let seen = watch.begin(source.name(number));
-        let fate = source.text(number).map(|text| states(&text, number));
+        let solved = source.made(number).map(|made| Solved {
+            has: quietrail_job::read(&made.text, None)
+                .job
+                .map_or_else(BTreeSet::new, |job| features(&job)),
+            fate: states(&made.text, number),
+            aims: made.aims,
+        });
         drop(seen);
-        if done.send((number, fate)).is_err() {
+        if done.send((number, solved)).is_err() {
             return;
         }
     }
