@@ -168,7 +168,10 @@ fn hottest(setting: Setting<'_>, warmth: &Temperatures) -> f64 {
     let parts = setting.job.parts.iter().filter(|part| {
         matches!(
             part.kind,
-            PartKind::Rectifier(_) | PartKind::Diode(_) | PartKind::Transformer(_)
+            PartKind::Rectifier(_)
+                | PartKind::Diode(_)
+                | PartKind::Transistor(_)
+                | PartKind::Transformer(_)
         )
     });
     let all = parts.map(|part| warmth.junction(&part.name));

@@ -4,6 +4,7 @@ use quietrail_engine::System;
 use quietrail_engine::batch::Kind;
 use quietrail_job::model::Job;
 use quietrail_storm::figures::plan;
+use quietrail_storm::judge::Refusal;
 use quietrail_storm::make;
 use quietrail_storm::solve::{Fate, Outcome, states};
 use quietrail_study::heat::Temperatures;
@@ -36,6 +37,31 @@ fn an_order_that_is_coarse_where_all_diodes_block_is_better_than_none() {
         let products = kind(&job, &system).products();
         assert!(products < most_products, "72-{number}: {products}");
     }
+}
+
+/// A regulator limited to 66 mA whose loop asks for amperes, and for less than nothing in the next iteration: more than half of
+/// all steps failed, and twenty times the work of a cycle led nowhere.
+#[test]
+fn a_loop_that_asks_for_far_more_than_there_is_comes_to_rest() {
+    for number in [60, 115] {
+        let (job, system) = first_state(70, number);
+        let options = quietrail_study::options();
+        let glance = kind(&job, &system).glance(&system, None, &options);
+        let effort = glance.expect("a cycle that nearly closes").effort;
+        let of_a_step = effort.iterations as f64 / effort.steps as f64;
+        assert!(of_a_step < 6.0, "70-{number}: {effort:?}");
+    }
+}
+
+/// Heat that runs away in a circuit that the patient way is too slow for: it was not followed to its end.
+#[test]
+fn heat_of_a_large_circuit_is_followed_to_its_end() {
+    let text = make::job(70, 53).text;
+    let Fate::Solved(ended) = states(&text, 1) else {
+        panic!("it can be read");
+    };
+    let expected = Outcome::RefusedRightly(Refusal::HeatRunsAway);
+    assert_eq!(ended[0].outcome, expected);
 }
 
 /// Cold copper lets through what would melt it; hot copper does not. With less resistance to the air it comes to rest below its

@@ -240,7 +240,9 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         if let Some(scale) = near.scale {
             self.scale.copy_from_slice(scale);
         }
-        if let Some(anchor) = near.anchor {
+        // A circuit of as many stores may have other unknowns: one whose heat took an element away, or brought one.
+        let anchor = near.anchor;
+        if let Some(anchor) = anchor.filter(|own| own.unknowns.len() == self.system.n) {
             self.begin = anchor.clone();
         }
         // Steps of a whole cycle are no steps of half of one, nor the other way round.
