@@ -5,6 +5,7 @@ use crate::load::LoadLaw;
 use crate::regulator::RegulatorLaw;
 use crate::transistor::TransistorLaw;
 use crate::wave::Wave;
+use smallvec::{SmallVec, smallvec};
 
 /// A node of a [`Circuit`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -162,6 +163,9 @@ pub struct Winding {
     pub leakage: f64,
 }
 
+/// Groups of nodes, mostly few.
+pub(crate) type Groups = SmallVec<[SmallVec<[Node; 5]>; 2]>;
+
 impl Circuit {
     /// An empty circuit at a mains frequency in hertz.
     pub fn new(frequency: f64) -> Self {
@@ -232,19 +236,20 @@ impl Circuit {
 
 impl Element {
     /// The nodes that the element joins galvanically, group by group (a transformer isolates its windings).
-    pub(crate) fn galvanic_groups(&self) -> Vec<Vec<Node>> {
+    pub(crate) fn galvanic_groups(&self) -> Groups {
         match self {
             Element::Source { plus, minus, .. } | Element::Load { plus, minus, .. } => {
-                vec![vec![*plus, *minus]]
+                smallvec![smallvec![*plus, *minus]]
             }
-            Element::Drain { from, to, .. } => vec![vec![*from, *to]],
+            Element::Drain { from, to, .. } => smallvec![smallvec![*from, *to]],
             Element::Resistor { a, b, .. }
             | Element::Capacitor { a, b, .. }
-            | Element::Inductor { a, b, .. } => vec![vec![*a, *b]],
-            Element::Transformer { windings, .. } => {
-                windings.iter().map(|w| vec![w.start, w.finish]).collect()
-            }
-            Element::Diode { anode, cathode, .. } => vec![vec![*anode, *cathode]],
+            | Element::Inductor { a, b, .. } => smallvec![smallvec![*a, *b]],
+            Element::Transformer { windings, .. } => windings
+                .iter()
+                .map(|w| smallvec![w.start, w.finish])
+                .collect(),
+            Element::Diode { anode, cathode, .. } => smallvec![smallvec![*anode, *cathode]],
             Element::Regulator {
                 input,
                 output,
@@ -252,16 +257,16 @@ impl Element {
                 sense,
                 ..
             } => {
-                let mut all = vec![*input, *output, *reference];
+                let mut all: SmallVec<[Node; 5]> = smallvec![*input, *output, *reference];
                 all.extend(sense.iter().flat_map(|sense| [sense.plus, sense.minus]));
-                vec![all]
+                smallvec![all]
             }
             Element::Transistor {
                 collector,
                 base,
                 emitter,
                 ..
-            } => vec![vec![*collector, *base, *emitter]],
+            } => smallvec![smallvec![*collector, *base, *emitter]],
         }
     }
 

@@ -98,8 +98,10 @@ pub struct System {
     pub(crate) kinds: Vec<Kind>,
     /// Where each row belongs, for naming.
     pub(crate) places: Vec<Place>,
-    /// Every unknown of the unreduced system as a probe of this one.
-    unreduced: Vec<Probe>,
+    /// How many unknowns the unreduced system has.
+    count: usize,
+    /// Each of them as a probe of this one; none where this is it.
+    unreduced: Option<Vec<Probe>>,
     /// Unknown of a node's voltage; `None` for the reference of its island.
     node_voltage: Vec<Option<usize>>,
     /// Currents (and whatever else can be asked) of elements, as probes of the unreduced system.
@@ -114,8 +116,8 @@ pub struct System {
 #[derive(Clone, Debug)]
 struct Flow {
     /// From the first node through the element to the second; one per winding of a transformer.
-    currents: Vec<Probe>,
-    ends: Vec<(Node, Node)>,
+    currents: SmallVec<[Probe; 1]>,
+    ends: SmallVec<[(Node, Node); 1]>,
     /// Headroom, set point asked for: regulators only.
     headroom: Option<Probe>,
 }
@@ -254,7 +256,7 @@ impl System {
 
     /// Whether another system has the same rows, stores and devices, whatever their values.
     pub fn is_like(&self, other: &System) -> bool {
-        self.unreduced.len() == other.unreduced.len()
+        self.count == other.count
             && self.stores.len() == other.stores.len()
             && self.devices.len() == other.devices.len()
             && self.sources == other.sources
@@ -358,13 +360,16 @@ impl System {
 
     /// A probe of the unreduced system in terms of this one.
     fn of_this(&self, full: &Probe) -> Probe {
+        let Some(unreduced) = &self.unreduced else {
+            return full.clone();
+        };
         let mut probe = Probe {
             x: Few::new(),
             s: full.s.clone(),
             rate: full.rate.clone(),
         };
         for &(unknown, factor) in &full.x {
-            probe.add(&self.unreduced[unknown], factor);
+            probe.add(&unreduced[unknown], factor);
         }
         probe
     }

@@ -18,7 +18,7 @@ pub const COLUMNS: usize = 9;
 pub type Row = [f64; COLUMNS];
 
 /// Share of each figure by which the nominal row is moved to see what follows from it.
-const ASIDE: f64 = 0.01;
+const ASIDE: f64 = 0.05;
 /// Below this voltage the loads fade; no sample comes near it.
 const BELOW: f64 = 0.5;
 
@@ -104,8 +104,9 @@ pub struct Batch {
     problem: Problem,
     kind: Kind,
     nominal: Figures,
-    /// By how much the stores at the start of the cycle move with each figure of the row, per share of it.
-    moves: Vec<Vec<f64>>,
+    /// By how much the stores at the start of the cycle move with each figure of the row, per share of it and per square of
+    /// that.
+    moves: Vec<Vec<[f64; 2]>>,
 }
 
 impl Batch {
@@ -127,8 +128,12 @@ impl Batch {
         };
         let moves = (0..COLUMNS).map(|column| {
             let (above, below) = (start(column, ASIDE), start(column, -ASIDE));
-            let pairs = above.iter().zip(&below);
-            pairs.map(|(a, b)| (a - b) / (2.0 * ASIDE)).collect()
+            let triples = above.iter().zip(&below).zip(&nominal.start);
+            let moves = |((a, b), here): ((&f64, &f64), &f64)| {
+                let (first, second) = (a - b, a - 2.0 * here + b);
+                [first / (2.0 * ASIDE), second / (2.0 * ASIDE * ASIDE)]
+            };
+            triples.map(moves).collect()
         });
         let moves = moves.collect();
         Self {
@@ -139,18 +144,29 @@ impl Batch {
         }
     }
 
-    /// Where the cycle of a row begins, to first order.
+    /// Where the cycle of a row begins, to second order of each figure by itself.
     fn start(&self, row: &Row) -> Vec<f64> {
         let mut start = self.nominal.start.clone();
         for ((value, nominal), moves) in row.iter().zip(self.problem.nominal()).zip(&self.moves) {
             if nominal != 0.0 {
                 let share = value / nominal - 1.0;
-                for (start, moves) in start.iter_mut().zip(moves) {
-                    *start += share * moves;
+                for (start, [first, second]) in start.iter_mut().zip(moves) {
+                    *start += share * (first + share * second);
                 }
             }
         }
         start
+    }
+
+    /// Solves rows near the solution without tolerances.
+    fn solve(&self, rows: &[Row], options: &Options) -> Vec<Option<Figures>> {
+        let systems: Vec<System> = rows.iter().map(|row| self.problem.system(row).0).collect();
+        let starts: Vec<Vec<f64>> = rows.iter().map(|row| self.start(row)).collect();
+        let pairs = systems.iter().zip(&starts);
+        let circuits: Vec<(&System, Near<'_>)> = pairs
+            .map(|(system, start)| (system, Near::Stores(start)))
+            .collect();
+        self.kind.solve_near(&circuits, &self.nominal, options)
     }
 
     /// The ripple without tolerances, from rest, V.
@@ -170,13 +186,7 @@ impl Batch {
     ///
     /// If one does not settle.
     pub fn effort_near(&self, rows: &[Row; 8], options: &Options) -> Effort {
-        let systems = rows.map(|row| self.problem.system(&row).0);
-        let starts = rows.each_ref().map(|row| self.start(row));
-        let pairs = systems.iter().zip(&starts);
-        let circuits: Vec<(&System, Near<'_>)> = pairs
-            .map(|(system, start)| (system, Near::Stores(start)))
-            .collect();
-        let found = self.kind.solve_near(&circuits, &self.nominal, options);
+        let found = self.solve(rows, options);
         let efforts = found
             .into_iter()
             .map(|found| found.expect("it settles").effort);
@@ -189,14 +199,7 @@ impl Batch {
     pub fn ripples(&self, rows: &[Row], options: &Options) -> Vec<Option<f64>> {
         rows.par_chunks(64)
             .flat_map_iter(|rows| {
-                let systems: Vec<System> =
-                    rows.iter().map(|row| self.problem.system(row).0).collect();
-                let starts: Vec<Vec<f64>> = rows.iter().map(|row| self.start(row)).collect();
-                let pairs = systems.iter().zip(&starts);
-                let circuits: Vec<(&System, Near<'_>)> = pairs
-                    .map(|(system, start)| (system, Near::Stores(start)))
-                    .collect();
-                let found = self.kind.solve_near(&circuits, &self.nominal, options);
+                let found = self.solve(rows, options);
                 found
                     .into_iter()
                     .map(|found| Some(found?.values[0]))

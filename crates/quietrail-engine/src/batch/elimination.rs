@@ -60,7 +60,7 @@ impl Number for f64 {
 }
 
 /// What an entry makes of a right-hand side.
-trait Times<R> {
+pub(crate) trait Times<R> {
     fn times(self, right: R) -> R;
 }
 
@@ -179,6 +179,18 @@ impl Elimination {
             }
         }
         best.filter(|best| best.dearness().is_some())
+    }
+
+    /// An order for one matrix (row-major `n × n`) that errs by no more than so much, if there is one.
+    pub(crate) fn exact(matrix: &[f64], n: usize, nature: &Nature, errs: f64) -> Option<Self> {
+        let samples = [matrix.to_vec()];
+        let of_threshold = |threshold: f64| {
+            let order = order(&samples, n, threshold, nature)?;
+            let mut elimination = Self::of(&samples, n, &order);
+            elimination.error = elimination.error(&samples);
+            (elimination.error <= errs).then_some(elimination)
+        };
+        THRESHOLDS.into_iter().find_map(of_threshold)
     }
 
     /// Whether it serves all samples to as many digits as they have.
@@ -333,8 +345,9 @@ impl Elimination {
         solve_by_one(self, values, right, x);
     }
 
+    /// The same, within a function that is compiled for the widest instructions.
     #[inline(always)]
-    fn substitute<N: Copy + Times<R>, R: Copy + SubAssign>(
+    pub(crate) fn substitute<N: Copy + Times<R>, R: Copy + SubAssign>(
         &self,
         values: &[N],
         right: &mut [R],

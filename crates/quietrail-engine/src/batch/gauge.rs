@@ -83,7 +83,15 @@ pub(crate) struct Tally<'g> {
 
 /// A figure's signals as probes, in the order in which [`Gauges::of`] meets them.
 fn probes(output: &Output, system: &System) -> Option<Vec<Probe>> {
-    let probes = match output {
+    with_rates(output, system)
+        .into_iter()
+        .map(|probe| system.without_rates(&probe))
+        .collect()
+}
+
+/// The same, rates of stores among them.
+fn with_rates(output: &Output, system: &System) -> Vec<Probe> {
+    match output {
         Output::Mean(signal)
         | Output::Rms(signal)
         | Output::RippleRms(signal)
@@ -94,11 +102,7 @@ fn probes(output: &Output, system: &System) -> Option<Vec<Probe>> {
             .into_iter()
             .flat_map(|(voltage, current)| [voltage, current])
             .collect(),
-    };
-    probes
-        .into_iter()
-        .map(|probe| system.without_rates(&probe))
-        .collect()
+    }
 }
 
 /// Those of all figures, then of the signals that are traced.
@@ -266,28 +270,32 @@ impl Gauges {
             .then_some(probes)
     }
 
-    /// What each signal is of the unknowns of a system that was reduced; with its mirror and traits, where half a cycle is
-    /// gathered.
-    pub(crate) fn probes_reduced(
+    /// What each signal that was asked for is of a system's unknowns and the rates of its stores.
+    pub(crate) fn asked_probes(
         &self,
         (outputs, traced): (&[Output], &[Signal]),
-        reduced: &System,
-        half: Option<(&Mirror, &Traits<'_>)>,
+        system: &System,
     ) -> Option<Vec<Probe>> {
-        let mut probes: Vec<Option<Probe>> = vec![None; self.signals.len()];
-        let met = all_probes(outputs, traced, reduced)?;
-        if let (Some(folded), Some((mirror, traits))) = (&self.folded, half) {
-            let first = folded.others.len();
-            for (k, signal) in folded.added.iter().enumerate() {
-                let own = Reading::of(&met[self.first_met(*signal)?], reduced)?;
-                probes[first + k] = Some(mirror.probe(&own, traits, reduced)?);
-            }
-        }
-        let of_figures = self.figures.iter().flat_map(Figure::signals);
-        for (signal, probe) in of_figures.chain(self.traced.iter().copied()).zip(met) {
+        let mut probes: Vec<Option<Probe>> = vec![None; self.asked()];
+        let of_figures = outputs.iter().flat_map(|output| with_rates(output, system));
+        let of_traced = traced.iter().map(|signal| signal.probe(system));
+        let signals = self.figures.iter().flat_map(Figure::signals);
+        let met = signals.chain(self.traced.iter().copied());
+        for (signal, probe) in met.zip(of_figures.chain(of_traced)) {
             probes[signal].get_or_insert(probe);
         }
         probes.into_iter().collect()
+    }
+
+    /// How many signals were asked for.
+    fn asked(&self) -> usize {
+        let folded = self.folded.as_ref();
+        folded.map_or(self.signals.len(), |folded| folded.others.len())
+    }
+
+    /// Signals of which, behind those asked for, another reads the other half of the cycle.
+    pub(crate) fn added(&self) -> &[usize] {
+        self.folded.as_ref().map_or(&[], |folded| &folded.added)
     }
 
     /// An empty tally for eight systems, by what each signal is of their unknowns.

@@ -92,6 +92,30 @@ macro_rules! in_widest {
             }
         }
     };
+    // The same with loops of known lengths unrolled where eight numbers go at once, as the body's last argument says: narrower
+    // instructions would make far more code of them than they save.
+    ($(#[$doc:meta])* fn $name:ident($($argument:ident: $type:ty),* $(,)?) $(-> $out:ty)? = $body:ident, unrolled) => {
+        $(#[$doc])*
+        fn $name($($argument: $type),*) $(-> $out)? {
+            use $crate::batch::instructions::Instructions;
+            #[multiversion::multiversion(targets("x86_64+avx+avx2"))]
+            fn four($($argument: $type),*) $(-> $out)? {
+                $body($($argument),*, false)
+            }
+            #[multiversion::multiversion(targets(
+                "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd"
+            ))]
+            fn eight($($argument: $type),*) $(-> $out)? {
+                let is_wide = multiversion::target::target_cfg_f!(target_feature = "avx512f");
+                $body($($argument),*, is_wide)
+            }
+            match Instructions::in_use() {
+                Instructions::Plain => $body($($argument),*, false),
+                Instructions::Avx2 => four($($argument),*),
+                Instructions::Avx512 => eight($($argument),*),
+            }
+        }
+    };
 }
 pub(crate) use in_widest;
 

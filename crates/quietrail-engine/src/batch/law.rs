@@ -149,6 +149,46 @@ impl LaneLaw {
         }
     }
 
+    /// Lanes in which it is the same as another.
+    pub(crate) fn same(&self, other: &Self) -> Mask {
+        let (own, others) = (self.figures(), other.figures());
+        if std::mem::discriminant(self) != std::mem::discriminant(other)
+            || own.len() != others.len()
+        {
+            return Mask::NONE;
+        }
+        let mut pairs = own.iter().zip(&others);
+        let alike = |all: Mask, (a, b): (&Lanes, &Lanes)| all.and(a.differs(*b).not());
+        pairs.by_ref().fold(Mask::ALL, alike)
+    }
+
+    /// All that tells it from others of its sort.
+    fn figures(&self) -> Vec<Lanes> {
+        match self {
+            LaneLaw::Diode {
+                saturation,
+                slope_voltage,
+                leakage,
+                ..
+            } => vec![*saturation, *slope_voltage, *leakage],
+            LaneLaw::Ideal { drop, slope } => vec![*drop, *slope],
+            LaneLaw::Current { amps, below } => vec![*amps, *below],
+            LaneLaw::Power { watts, below } => vec![*watts, *below],
+            LaneLaw::Pass {
+                softness,
+                bends,
+                volts,
+                limit,
+                exponent,
+            } => {
+                let exponent = Lanes::all(f64::from(*exponent));
+                let mut all = vec![*softness, *volts, *limit, exponent];
+                all.extend(bends.iter().flat_map(|(headroom, step)| [*headroom, *step]));
+                all
+            }
+        }
+    }
+
     /// `ρ` and its slopes at inputs.
     #[inline(always)]
     pub(crate) fn residual(&self, u: &[Lanes; 3]) -> (Lanes, [Lanes; 3]) {

@@ -77,6 +77,16 @@ impl Mirror {
         })
     }
 
+    /// The store that each becomes, and with which sign.
+    pub(crate) fn stores(&self) -> &[(usize, f64)] {
+        &self.stores
+    }
+
+    /// The device that each becomes.
+    pub(crate) fn devices(&self) -> &[usize] {
+        &self.devices
+    }
+
     /// Whether it is the mirror of another circuit of the kind too.
     pub(crate) fn holds(&self, traits: &Traits<'_>) -> bool {
         let stores = traits.system.stores.len();
@@ -223,7 +233,7 @@ fn same(own: &[f64], sign: f64, others: &[f64]) -> bool {
 }
 
 /// Sign of each source half a cycle on; `None` where none has another.
-fn signs(system: &System) -> Option<Vec<f64>> {
+pub(crate) fn signs(system: &System) -> Option<Vec<f64>> {
     let sign = |basis: &Basis| match basis {
         Basis::One => Some(1.0),
         Basis::Sine(order) => Some(if order % 2 == 0 { 1.0 } else { -1.0 }),

@@ -13,6 +13,9 @@
     reason = "lanes, stages and stores index several arrays at once"
 )]
 
+mod eight;
+mod halves;
+mod linear;
 mod operator;
 mod orbit;
 mod plan;
@@ -20,9 +23,10 @@ mod plan;
 use super::closing::{LEAST_OF_LEVEL, LEAST_SWING};
 use super::cycle::{Begin, Cycler, Exact, Gather};
 use super::equations::Equations;
+use super::gauge::{Gauges, Tally};
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::law::LaneLaw;
-use super::mirror::{Mirror, Traits};
+use super::mirror::Mirror;
 use super::together::spread;
 use super::{Figures, Kind, Near, Seed, Start};
 use crate::Ended;
@@ -31,21 +35,29 @@ use crate::march::Effort;
 use crate::steady::Options;
 use crate::step::Tableau;
 use crate::system::{Probe, System};
-use operator::{Linear, Operator};
+use eight::{Eight, Row};
+use halves::Halves;
+use linear::Linear;
+use operator::Readings;
 use orbit::{Orbit, Passed};
-use plan::Plan;
 pub(super) use plan::Seen;
+use plan::{Arrangement, Plan};
 use std::sync::OnceLock;
 
 /// Cycles, at most.
 const MOST_PASSES: usize = 6;
-/// What is left after a move, as a share of a store's swing, that counts as closed.
-const CLOSED: f64 = 1e-8;
+/// What is left after a move, as a share of a store's swing, that counts as closed: such a share of the tolerance, and no
+/// less than rounding leaves.
+const CLOSED: f64 = 0.03;
+const LEAST_LEFT: f64 = 1e-9;
 /// How a move curves the cycle at least, as far as is known.
 const CURVED: f64 = 1.0;
 /// Error of a step, as so many times that of the solved circuit's, up to which it serves: the estimate is that of a method
 /// two orders lower.
 const LENIENT: f64 = 8.0;
+/// The same from which on a step is made two, and four, where some are too long; and how often.
+const TOO_LONG: [f64; 2] = [2.0, 32.0];
+const MOST_ROUNDS: usize = 5;
 /// Tolerance of the plan, as so many times that asked for: steps are as short wherever something may happen as the solved
 /// circuit's where it does, and what they err by is far less than the estimate.
 const COARSER: f64 = 10.0;
@@ -53,6 +65,8 @@ const COARSER: f64 = 10.0;
 const FAR: f64 = 0.4;
 /// A move, as a share of what stores swing, within which a cycle does as the one before it did.
 const NEAR: f64 = 0.5;
+/// A move, as a share of what stores swing, that a cycle gone through roughly may miss by.
+const ROUGH: f64 = 5e-3;
 /// Swing of a store, as a share of its level, below which it may only be leaking.
 const DRIFTS: f64 = 1e-8;
 /// How many times the move by the solved one's derivative a lane's own may be at first: far from its cycle it may answer to
@@ -105,37 +119,8 @@ impl Origin {
         if turn.ok.not().any() {
             return None;
         }
-        Plan::of(&self.system.reduced_as(&kind.reduced), &seen)
-    }
-}
-
-/// A circuit reduced, with what each signal is of the unknowns that are left.
-struct Ported {
-    reduced: System,
-    signals: Vec<Probe>,
-    is_half: bool,
-}
-
-impl Ported {
-    fn of(kind: &Kind, system: &System, may_fold: bool) -> Option<Self> {
-        if !system.is_like(&kind.model) {
-            return None;
-        }
-        let asked = (kind.outputs.as_slice(), kind.traced.as_slice());
-        let reduced = system.reduced_as(&kind.reduced);
-        let folding = kind.folding.as_ref().filter(|_| may_fold);
-        let of_half = folding.and_then(|folding| {
-            let traits = Traits::of(&reduced)?;
-            let mirror = &folding.mirror;
-            let half = mirror.holds(&traits).then_some((mirror, &traits));
-            folding.gauges.probes_reduced(asked, &reduced, Some(half?))
-        });
-        let is_half = of_half.is_some();
-        Some(Self {
-            signals: of_half.or_else(|| kind.gauges.probes_reduced(asked, &reduced, None))?,
-            reduced,
-            is_half,
-        })
+        let reduced = self.system.reduced_as(&kind.reduced);
+        Plan::of((&self.system, &reduced), &seen, kind.mirror(&ready))
     }
 }
 
@@ -153,128 +138,187 @@ pub(crate) fn solve(
         return all;
     }
     let origin = from.seed.origin.as_deref();
-    let Some(plan) = origin.and_then(|origin| origin.plan(kind, from, options)) else {
+    let planned = origin.and_then(|origin| Some((origin, origin.plan(kind, from, options)?)));
+    let Some((origin, plan)) = planned else {
         return all;
     };
-    let mut fitting: Vec<(usize, Ported, Start<'_>)> = Vec::new();
-    for (k, (system, near)) in circuits.iter().enumerate() {
-        let start = Start::from(*near);
-        if start.stores.len() == from.start.len()
-            && let Some(ported) = Ported::of(kind, system, from.seed.is_half)
-            && ported.is_half == from.seed.is_half
-        {
-            fitting.push((k, ported, start));
-        }
-    }
-    for chunk in fitting.chunks(WIDTH) {
-        // Lanes left over repeat the first: a lane does not know its neighbours.
-        let lane = |k: usize| chunk.get(k).unwrap_or(&chunk[0]);
-        let ported = std::array::from_fn(|k| &lane(k).1);
-        let near = std::array::from_fn(|k| lane(k).2.stores);
-        let Some(found) = solve_eight((kind, plan), ported, near, from, options) else {
-            continue;
-        };
-        for (found, (k, ..)) in found.into_iter().zip(chunk) {
-            all[*k] = found;
+    let begun = |k: usize| Start::from(circuits[k].1).stores.len() == from.start.len();
+    let mut space = Space::default();
+    // Those for which the steps of the plan are too long go together, on shorter ones.
+    for rounds in [1, MOST_ROUNDS] {
+        let left = (0..circuits.len()).filter(|&k| all[k].is_none() && begun(k));
+        let left: Vec<usize> = left.collect();
+        for chunk in left.chunks(WIDTH) {
+            // Lanes left over repeat the first: a lane does not know its neighbours.
+            let lane = |k: usize| circuits[*chunk.get(k).unwrap_or(&chunk[0])];
+            let systems = std::array::from_fn(|k| lane(k).0);
+            let near = std::array::from_fn(|k| Start::from(lane(k).1).stores);
+            let solving = (kind, origin, plan);
+            let found = solve_eight(
+                solving,
+                systems,
+                near,
+                (from, options),
+                (&mut space, rounds),
+            );
+            let Some(found) = found else {
+                continue;
+            };
+            for (found, k) in found.into_iter().zip(chunk) {
+                all[*k] = found;
+            }
         }
     }
     all
 }
 
-fn solve_eight(
-    (kind, plan): (&Kind, &Plan),
-    circuits: [&Ported; WIDTH],
-    near: [&[f64]; WIDTH],
-    from: &Figures,
-    options: &Options,
-) -> Option<Vec<Option<Figures>>> {
-    let laws = laws(circuits)?;
-    let linear: Vec<Vec<Linear>> = plan
-        .arrangements
-        .iter()
-        .map(|arrangement| {
-            let of = circuits.iter();
-            of.map(|one| Linear::of(&one.reduced, arrangement, &one.signals))
-                .collect()
-        })
-        .collect::<Option<_>>()?;
-    let method = Tableau::new().method();
-    let operators = plan.operators.iter().map(|&(place, h)| {
-        let of = std::array::from_fn(|lane| &linear[place][lane]);
-        Operator::of(of, h, &method)
-    });
-    let operators: Vec<Operator> = operators.collect::<Option<_>>()?;
-    let bounds = linear.iter().map(|lanes| bounds(lanes)).collect();
-    let mut orbit = Orbit::new(plan, operators, bounds, &laws, options.tolerance);
-    let mirror = kind.folding.as_ref().filter(|_| from.seed.is_half);
-    let room = Lanes(circuits.map(|one| one.reduced.volts_scale.max(1e-3)));
-    let mut close = Close::new(from, mirror.map(|folding| &folding.mirror), room, near);
-    for _ in 0..MOST_PASSES {
-        let passed = orbit.pass(&close.z, &close.moved, close.near(), close.waiting);
-        close.take(passed);
-        if !close.waiting.any() {
-            break;
+/// Room for eight circuits, to be used for others after them.
+#[derive(Default)]
+struct Space {
+    /// Of each arrangement.
+    linear: Vec<(Linear, Readings)>,
+    orbit: orbit::Space,
+}
+
+impl Space {
+    /// Solves the linear parts of eight circuits, for each arrangement of a plan and each length of step.
+    fn solve(
+        &mut self,
+        plan: &Plan,
+        of: (&Eight, &[Row]),
+        halves: (&[usize], Option<&Halves<'_>>),
+    ) {
+        let arrangements = plan.arrangements.iter().zip(&plan.frames);
+        self.linear
+            .resize_with(plan.arrangements.len(), Default::default);
+        for ((arrangement, frame), (linear, read)) in arrangements.zip(&mut self.linear) {
+            linear.solve(of.0, (frame, arrangement));
+            readings(of, (arrangement, linear), halves, read);
+        }
+        let method = Tableau::new().method();
+        let operators = &mut self.orbit.operators;
+        operators.resize_with(plan.course.operators.len(), Default::default);
+        for (operator, &(place, h)) in operators.iter_mut().zip(&plan.course.operators) {
+            let (linear, readings) = &self.linear[place];
+            operator.solve(linear, readings, h, &method);
         }
     }
-    let mut tally = kind.gauges(from.seed.is_half).tally_of_courses();
-    let allowed: Vec<Lanes> = close
-        .scale
+}
+
+/// What is read of eight circuits in one arrangement.
+fn readings(
+    (eight, signals): (&Eight, &[Row]),
+    (arrangement, linear): (&Arrangement, &Linear),
+    (added, halves): (&[usize], Option<&Halves<'_>>),
+    readings: &mut Readings,
+) {
+    readings.inputs.clear();
+    readings.quiet.clear();
+    readings.signals.clear();
+    for port in &arrangement.ports {
+        let inputs = &eight.devices[port.device].inputs;
+        for input in (0..port.inputs).filter(|input| *input != port.coordinate) {
+            linear.read(eight, inputs[input], &mut readings.inputs);
+        }
+    }
+    for &quiet in &arrangement.quiet {
+        linear.read(eight, eight.devices[quiet].inputs[0], &mut readings.quiet);
+    }
+    for signal in signals {
+        linear.read(eight, *signal, &mut readings.signals);
+    }
+    if let Some(halves) = halves {
+        for &signal in added {
+            halves.later(signals[signal], (linear, eight), &mut readings.signals);
+        }
+    }
+}
+
+/// What each signal that is asked for is of the unknowns of eight circuits.
+fn signals(
+    eight: &mut Eight,
+    (kind, gauges): (&Kind, &Gauges),
+    systems: [&System; WIDTH],
+) -> Option<Vec<Row>> {
+    let asked = (kind.outputs.as_slice(), kind.traced.as_slice());
+    let probes: Vec<Vec<Probe>> = systems
         .iter()
-        .map(|scale| Lanes::all(COARSER * options.tolerance) * *scale)
-        .collect();
-    let read = orbit.read(&close.further, &allowed, close.done, &mut tally);
-    let errs_little = read.error.below(Lanes::all(LENIENT));
-    let holds = close.done.and(read.quiet).and(errs_little);
-    let effort = Effort {
-        cycles: close.passes,
-        steps: orbit.steps,
-        iterations: orbit.iterations,
-        ..Effort::default()
-    };
-    let of_lane =
-        |of: &[Lanes], lane: usize| -> Vec<f64> { of.iter().map(|v| v.0[lane]).collect() };
-    let found = (0..WIDTH).map(|lane| {
-        holds.at(lane).then(|| Figures {
-            values: tally.read(lane),
-            traces: tally.traces(lane),
-            ended: Ended::Settled {
-                residual: close.left.0[lane],
-            },
-            floquet: from.floquet,
-            effort,
-            seed: Seed {
-                unknowns: from.seed.unknowns.clone(),
-                map: of_lane(&close.map, lane),
-                scale: of_lane(&close.scale, lane),
-                is_half: from.seed.is_half,
-                origin: None,
-            },
-            start: close.start(lane),
-        })
-    });
-    Some(found.collect())
+        .map(|system| gauges.asked_probes(asked, system))
+        .collect::<Option<_>>()?;
+    let count = probes[0].len();
+    let row = |k: usize| eight.row(std::array::from_fn(|lane| &probes[lane][k]));
+    (0..count).map(row).collect()
 }
 
-/// What quiet devices must stay beyond, and on which side.
-fn bounds(lanes: &[Linear]) -> Vec<(Lanes, Lanes)> {
-    let bound = |k: usize| {
-        let of = |lane: usize| lanes[lane].bounds[k].0;
-        (
-            Lanes(std::array::from_fn(of)),
-            Lanes::all(lanes[0].bounds[k].1),
-        )
-    };
-    (0..lanes[0].bounds.len()).map(bound).collect()
+fn solve_eight(
+    (kind, origin, plan): (&Kind, &Origin, &Plan),
+    systems: [&System; WIDTH],
+    near: [&[f64]; WIDTH],
+    (from, options): (&Figures, &Options),
+    (space, rounds): (&mut Space, usize),
+) -> Option<Vec<Option<Figures>>> {
+    let gauges = kind.gauges(from.seed.is_half);
+    let mut eight = Eight::of(systems, &origin.system)?;
+    let signals = signals(&mut eight, (kind, gauges), systems)?;
+    let halves = plan.glass.as_ref().map(|glass| Halves::of(&eight, glass));
+    let mirrored = halves
+        .as_ref()
+        .map_or(Mask::ALL, |halves| halves.hold(&eight));
+    let of = (&eight, signals.as_slice());
+    space.solve(plan, of, (gauges.added(), halves.as_ref()));
+    let bounds = plan.arrangements.iter().map(|of| bounds(of, &eight));
+    let bounds = bounds.collect();
+    let Space { linear, orbit } = space;
+    let mut orbit = Orbit::new((plan, &eight), bounds, options.tolerance, orbit);
+    let mirror = plan.glass.as_ref().map(|glass| &glass.mirror);
+    let room = eight.volts_scale.max(Lanes::all(1e-3));
+    let mut close = Close::new((from, mirror), room, near, options);
+    close.waiting = mirrored;
+    let mut found: Vec<Option<Figures>> = (0..WIDTH).map(|_| None).collect();
+    for round in 1..=rounds {
+        for _ in 0..MOST_PASSES {
+            // Lanes that go no further hold up none of the others.
+            let near = close.near().or(close.waiting.not());
+            let passed = orbit.pass(&close.z, &close.moved, near, close.waiting);
+            close.take(passed);
+            if !close.waiting.any() {
+                break;
+            }
+        }
+        let mut tally = gauges.tally_of_courses();
+        let allowed = Lanes::all(COARSER * options.tolerance);
+        let allowed: Vec<Lanes> = close.scale.iter().map(|scale| allowed * *scale).collect();
+        let read = orbit.read(&close.further, &allowed, close.done, &mut tally);
+        let done = close.done.and(read.quiet);
+        let errs_little = read.error.below(Lanes::all(LENIENT));
+        for (lane, found) in found.iter_mut().enumerate() {
+            if done.and(errs_little).at(lane) {
+                *found = Some(close.figures(lane, &tally, &orbit));
+            }
+        }
+        let going = done.and(errs_little.not());
+        if round == rounds || !going.any() {
+            break;
+        }
+        let too_long = |error: &Lanes| TOO_LONG.map(|share| Lanes::all(share).below(*error));
+        let mut marked: Vec<[Mask; 2]> = read.errors.iter().map(too_long).collect();
+        // All figures are counted from what signals are in the first step.
+        marked[0] = [Mask::NONE; 2];
+        orbit.refine(&marked, going, linear);
+        close.reopen(going);
+    }
+    Some(found)
 }
 
-/// Laws of all devices, with how many inputs they have.
-fn laws(circuits: [&Ported; WIDTH]) -> Option<Vec<(LaneLaw, usize)>> {
-    let devices = circuits.map(|one| one.reduced.devices.as_slice());
-    let law = |k: usize| {
-        let laws = LaneLaw::gather(devices.map(|of| &of[k].law))?;
-        Some((laws, devices[0][k].inputs.len()))
+/// What the quiet devices of an arrangement must stay beyond, and on which side.
+fn bounds(arrangement: &Arrangement, eight: &Eight) -> Vec<(Lanes, f64)> {
+    let bound = |quiet: &usize| match &eight.devices[*quiet].law {
+        // e^-15 of the saturation current is less than any leakage.
+        LaneLaw::Diode { slope_voltage, .. } => (Lanes::all(-15.0) * *slope_voltage, -1.0),
+        LaneLaw::Current { below, .. } => (*below, 1.0),
+        _ => (Lanes::all(f64::INFINITY), 1.0),
     };
-    (0..devices[0].len()).map(law).collect()
+    arrangement.quiet.iter().map(bound).collect()
 }
 
 /// Cycles on their way to being closed.
@@ -283,6 +327,8 @@ struct Close<'a> {
     mirror: Option<&'a Mirror>,
     /// Largest source of each lane, V.
     room: Lanes,
+    /// What may be left after the last move, as a share of what stores swing.
+    closed: Lanes,
     /// Stores where the cycle gone through last began, and by how much that had moved.
     z: Vec<Lanes>,
     moved: Vec<Lanes>,
@@ -300,10 +346,10 @@ struct Close<'a> {
 
 impl<'a> Close<'a> {
     fn new(
-        from: &'a Figures,
-        mirror: Option<&'a Mirror>,
+        (from, mirror): (&'a Figures, Option<&'a Mirror>),
         room: Lanes,
         near: [&[f64]; WIDTH],
+        options: &Options,
     ) -> Self {
         let stores = near[0].len();
         let zero = vec![Lanes::ZERO; stores];
@@ -312,6 +358,7 @@ impl<'a> Close<'a> {
             from,
             mirror,
             room,
+            closed: Lanes::all((CLOSED * options.tolerance).max(LEAST_LEFT)),
             z: begin.collect(),
             moved: zero.clone(),
             further: zero.clone(),
@@ -364,7 +411,7 @@ impl<'a> Close<'a> {
         let curved = (size / (self.size * self.size)).max(Lanes::all(CURVED));
         let left = curved * size * size;
         // A cycle that was only gone through roughly closes nothing.
-        let is_closed = left.below(Lanes::all(CLOSED)).and(self.near());
+        let is_closed = left.below(self.closed).and(self.near());
         let is_slow = (Lanes::all(SHRINKS) * self.size).below(size);
         self.waiting = self.waiting.and(lost.not());
         self.waiting = self.waiting.and(is_slow.and(is_closed.not()).not());
@@ -379,7 +426,9 @@ impl<'a> Close<'a> {
             *kept = self.waiting.select(*entry, *kept);
         }
         self.left = done.select(left, self.left);
-        self.size = self.waiting.select(size, self.size);
+        // What a cycle asks for that was gone through roughly is no smaller than that is rough: the next may ask for as much.
+        let told = self.near().select(size, size.max(Lanes::all(ROUGH)));
+        self.size = self.waiting.select(told, self.size);
         self.done = self.done.or(done);
         self.waiting = goes;
     }
@@ -409,6 +458,44 @@ impl<'a> Close<'a> {
             }
         }
         step
+    }
+
+    /// What a lane that is done came to.
+    fn figures(&self, lane: usize, tally: &Tally<'_>, orbit: &Orbit<'_>) -> Figures {
+        let of_lane = |of: &[Lanes]| -> Vec<f64> { of.iter().map(|v| v.0[lane]).collect() };
+        Figures {
+            values: tally.read(lane),
+            traces: tally.traces(lane),
+            ended: Ended::Settled {
+                residual: self.left.0[lane],
+            },
+            floquet: self.from.floquet,
+            effort: Effort {
+                cycles: self.passes,
+                steps: orbit.steps,
+                iterations: orbit.iterations,
+                ..Effort::default()
+            },
+            seed: Seed {
+                unknowns: self.from.seed.unknowns.clone(),
+                map: of_lane(&self.map),
+                scale: of_lane(&self.scale),
+                is_half: self.from.seed.is_half,
+                origin: None,
+            },
+            start: self.start(lane),
+        }
+    }
+
+    /// Goes on with lanes that were done, from where they came to, on other steps.
+    fn reopen(&mut self, going: Mask) {
+        for k in 0..self.z.len() {
+            self.moved[k] = going.select(self.further[k], Lanes::ZERO);
+            self.z[k] += self.moved[k];
+        }
+        self.size = going.select(Lanes::all(ROUGH), self.size);
+        self.done = Mask::NONE;
+        self.waiting = going;
     }
 
     fn start(&self, lane: usize) -> Vec<f64> {
@@ -442,13 +529,16 @@ mod tests {
     use super::super::{Kind, Near};
     use super::solve;
     use crate::{
-        Circuit, DiodeLaw, Element, GROUND, LoadLaw, Options, Output, Signal, System, Wave,
+        Circuit, DiodeLaw, Dropout, Element, GROUND, LoadLaw, Options, Output, RegulatorLaw,
+        Signal, System, Transfer, Wave,
     };
 
-    const OPTIONS: fn() -> Options = || Options {
-        tolerance: 1e-6,
-        ..Options::default()
-    };
+    fn within(tolerance: f64) -> Options {
+        Options {
+            tolerance,
+            ..Options::default()
+        }
+    }
 
     /// Sources of some crests, each through a diode of its own, into one reservoir with a load.
     fn joined(crests: [f64; 2]) -> (System, Vec<Output>) {
@@ -497,16 +587,95 @@ mod tests {
         (System::assemble(&circuit).expect("physical"), outputs)
     }
 
-    /// What this way alone, and all ways together, make of a circuit near a solved one; and what it comes to by itself.
-    fn three_ways(solved: [f64; 2], near: [f64; 2]) -> (Option<Vec<f64>>, Vec<f64>, Vec<f64>) {
-        let (system, outputs) = joined(solved);
-        let kind = Kind::of(&system, &outputs, &[]).expect("a kind");
-        let from = kind.solve(&system, None, &OPTIONS()).expect("it settles");
-        let (other, _) = joined(near);
-        let circuits = [(&other, Near::Stores(&from.start))];
-        let alone = kind.solve(&other, None, &OPTIONS()).expect("it settles");
-        let here = solve(&kind, &circuits, &from, &OPTIONS()).remove(0);
-        let all = kind.solve_near(&circuits, &from, &OPTIONS()).remove(0);
+    /// A bridge into a reservoir, and from that a regulated rail; the crest, and the slope voltage of its last diode.
+    fn regulated(crest: f64, last_slope: f64) -> (System, Vec<Output>) {
+        let mut circuit = Circuit::new(50.0);
+        let [a, b, raw, rail] = std::array::from_fn(|_| circuit.node());
+        circuit.add(Element::Source {
+            plus: a,
+            minus: b,
+            wave: Wave::sine(crest),
+            ohms: 0.5,
+        });
+        let ends = [(a, raw), (b, raw), (GROUND, a), (GROUND, b)];
+        for ((anode, cathode), slope_voltage) in
+            ends.into_iter().zip([0.05, 0.05, 0.05, last_slope])
+        {
+            let law = DiodeLaw::Exponential {
+                saturation: 1e-9,
+                slope_voltage,
+                series: 0.03,
+                leakage: 1e-9,
+            };
+            circuit.add(Element::Diode {
+                anode,
+                cathode,
+                law,
+            });
+        }
+        for (at, farads) in [(raw, 2.2e-3), (rail, 1e-4)] {
+            circuit.add(Element::Capacitor {
+                a: at,
+                b: GROUND,
+                farads,
+                esr: 0.05,
+                leakage: 0.0,
+            });
+        }
+        circuit.add(Element::Regulator {
+            input: raw,
+            output: rail,
+            reference: GROUND,
+            sense: None,
+            law: RegulatorLaw {
+                set: 12.0,
+                line: 15.0,
+                rejection: Transfer {
+                    direct: 1e-3,
+                    sections: Vec::new(),
+                },
+                transconductance: 20.0,
+                loop_time: 2e-5,
+                dropout: Dropout::line(0.5, 0.5),
+                limit: 1.5,
+                softness: 2e-3,
+                exponent: 6,
+                quiescent: 5e-3,
+            },
+        });
+        circuit.add(Element::Load {
+            plus: rail,
+            minus: GROUND,
+            law: LoadLaw::Current {
+                amps: 0.4,
+                below: 1.0,
+            },
+        });
+        let (raw, rail) = (Signal::Voltage(raw, GROUND), Signal::Voltage(rail, GROUND));
+        let outputs = vec![
+            Output::RippleRms(raw.clone()),
+            Output::Valley(raw),
+            Output::Mean(rail.clone()),
+            Output::Valley(rail),
+        ];
+        (System::assemble(&circuit).expect("physical"), outputs)
+    }
+
+    /// What this way alone, and all ways together, make of a circuit near a solved one, begun where another settles; and what it
+    /// comes to by itself.
+    fn three_ways(
+        (solved, outputs): &(System, Vec<Output>),
+        begun: &System,
+        near: &System,
+        options: &Options,
+    ) -> (Option<Vec<f64>>, Vec<f64>, Vec<f64>) {
+        let kind = Kind::of(solved, outputs, &[]).expect("a kind");
+        let from = kind.solve(solved, None, options).expect("it settles");
+        let begun = kind.solve(begun, None, options).expect("it settles");
+        let circuits = [(near, Near::Stores(&begun.start))];
+        let alone = kind.solve(near, None, options).expect("it settles");
+        let here = solve(&kind, &circuits, &from, options).remove(0);
+        let all = kind.solve_near(&circuits, &from, options).remove(0);
         (
             here.map(|figures| figures.values),
             all.expect("it settles").values,
@@ -523,7 +692,8 @@ mod tests {
     #[test]
     fn what_bends_as_foretold_comes_to_the_same() {
         for near in [[20.0, 8.0], [20.5, 8.5], [19.0, 7.0]] {
-            let (here, all, alone) = three_ways([20.0, 8.0], near);
+            let solved = joined([20.0, 8.0]);
+            let (here, all, alone) = three_ways(&solved, &solved.0, &joined(near).0, &within(1e-6));
             let here = here.expect("the second diode blocks as foretold");
             assert!(are_alike(&here, &alone), "{near:?}: {here:?} and {alone:?}");
             assert_eq!(here, all);
@@ -533,8 +703,34 @@ mod tests {
     #[test]
     fn what_does_not_bend_as_foretold_goes_the_longer_way() {
         // The second diode was taken to block for good, and conducts now.
-        let (here, all, alone) = three_ways([20.0, 8.0], [20.0, 21.0]);
+        let (solved, near) = (joined([20.0, 8.0]), joined([20.0, 21.0]).0);
+        let (here, all, alone) = three_ways(&solved, &solved.0, &near, &within(1e-6));
         assert!(are_alike(&all, &alone), "{all:?} and {alone:?}");
         assert_eq!(here, None);
+    }
+
+    #[test]
+    fn a_regulator_that_gives_up_is_followed() {
+        // 17 V leave it headroom all the time, 14.9 V not in the valleys.
+        let [begun, near] = [14.92, 14.9].map(|crest| regulated(crest, 0.05).0);
+        let (here, all, alone) = three_ways(&regulated(17.0, 0.05), &begun, &near, &within(1e-5));
+        assert!(alone[3] < 11.99, "it gives up: {alone:?}");
+        let here = here.expect("the steps follow it");
+        assert!(are_alike(&here, &alone), "{here:?} and {alone:?}");
+        assert_eq!(here, all);
+    }
+
+    #[test]
+    fn halves_that_are_not_alike_are_gone_through_whole() {
+        let solved = regulated(17.0, 0.05);
+        let [alike, unlike] = [0.05, 0.055].map(|slope| regulated(17.0, slope).0);
+        assert!(
+            three_ways(&solved, &solved.0, &alike, &within(1e-6))
+                .0
+                .is_some()
+        );
+        let (here, all, alone) = three_ways(&solved, &solved.0, &unlike, &within(1e-6));
+        assert_eq!(here, None);
+        assert!(are_alike(&all, &alone), "{all:?} and {alone:?}");
     }
 }

@@ -5,7 +5,7 @@ use crate::circuit::{Circuit, Element, ElementId, GROUND, Node, Sense};
 use crate::load::LoadLaw;
 use crate::regulator::RegulatorLaw;
 use crate::wave::{Basis, Wave};
-use smallvec::smallvec;
+use smallvec::{SmallVec, smallvec};
 use std::sync::Arc;
 
 mod transistor;
@@ -38,8 +38,11 @@ impl System {
 /// Equations as they grow: rows and unknowns are added in pairs.
 struct Draft {
     node_voltage: Vec<Option<usize>>,
-    rows: Vec<Vec<(usize, f64)>>,
-    drives: Vec<Vec<(usize, f64)>>,
+    /// First node of the island that each is of.
+    islands: Vec<usize>,
+    /// Row, unknown or source, and what is added there.
+    terms: Vec<(usize, usize, f64)>,
+    drives: Vec<(usize, usize, f64)>,
     sources: Vec<Basis>,
     stores: Vec<Store>,
     devices: Vec<Device>,
@@ -51,22 +54,23 @@ struct Draft {
 
 impl Draft {
     fn new(circuit: &Circuit) -> Self {
+        let most = 4 * circuit.elements().len();
         let mut draft = Self {
             node_voltage: vec![None; circuit.node_count()],
-            rows: Vec::new(),
+            islands: islands(circuit, |_| true),
+            terms: Vec::with_capacity(2 * most),
             drives: Vec::new(),
             sources: Vec::new(),
             stores: Vec::new(),
             devices: Vec::new(),
-            kinds: Vec::new(),
-            places: Vec::new(),
-            flows: Vec::new(),
+            kinds: Vec::with_capacity(most),
+            places: Vec::with_capacity(most),
+            flows: Vec::with_capacity(circuit.elements().len()),
             volts_scale: 0.0,
         };
-        let islands = islands(circuit, |_| true);
-        for (index, &first) in islands.iter().enumerate() {
+        for index in 0..circuit.node_count() {
             // The first node of an island is its reference; ground, being first of all, of its own.
-            if first != index {
+            if draft.islands[index] != index {
                 draft.node_voltage[index] =
                     Some(draft.unknown(Kind::Volts, Place::Node(Node(index))));
             }
@@ -76,11 +80,9 @@ impl Draft {
 
     /// A new unknown with its own row.
     fn unknown(&mut self, kind: Kind, place: Place) -> usize {
-        self.rows.push(Vec::new());
-        self.drives.push(Vec::new());
         self.kinds.push(kind);
         self.places.push(place);
-        self.rows.len() - 1
+        self.kinds.len() - 1
     }
 
     /// A node that no circuit node stands for: between a capacitance and its series resistance.
@@ -99,7 +101,7 @@ impl Draft {
     fn drive(&mut self, row: usize, wave: &Wave, factor: f64) {
         for &(basis, amplitude) in &wave.0 {
             let source = self.source(basis);
-            self.drives[row].push((source, factor * amplitude));
+            self.drives.push((row, source, factor * amplitude));
         }
     }
 
@@ -126,18 +128,9 @@ impl Draft {
 
     /// Adds `factor · probe` to a row.
     fn add(&mut self, row: usize, probe: &Probe, factor: f64) {
-        self.rows[row].extend(
-            probe
-                .x
-                .iter()
-                .map(|&(index, value)| (index, factor * value)),
-        );
-        self.drives[row].extend(
-            probe
-                .s
-                .iter()
-                .map(|&(index, value)| (index, factor * value)),
-        );
+        let scaled = |&(index, value): &(usize, f64)| (row, index, factor * value);
+        self.terms.extend(probe.x.iter().map(scaled));
+        self.drives.extend(probe.s.iter().map(scaled));
     }
 
     /// A current that leaves one voltage unknown's node and enters another's.
@@ -173,16 +166,16 @@ impl Draft {
                 let (row, current) = self.series(*plus, *minus, *ohms, id);
                 self.drive(row, wave, -1.0);
                 Flow {
-                    currents: vec![current],
-                    ends: vec![(*plus, *minus)],
+                    currents: smallvec![current],
+                    ends: smallvec![(*plus, *minus)],
                     headroom: None,
                 }
             }
             Element::Resistor { a, b, ohms } => {
                 let (_, current) = self.series(*a, *b, *ohms, id);
                 Flow {
-                    currents: vec![current],
-                    ends: vec![(*a, *b)],
+                    currents: smallvec![current],
+                    ends: smallvec![(*a, *b)],
                     headroom: None,
                 }
             }
@@ -200,8 +193,8 @@ impl Draft {
                 }
                 self.flow(self.voltage(*from), self.voltage(*to), &current);
                 Flow {
-                    currents: vec![current],
-                    ends: vec![(*from, *to)],
+                    currents: smallvec![current],
+                    ends: smallvec![(*from, *to)],
                     headroom: None,
                 }
             }
@@ -226,8 +219,8 @@ impl Draft {
                     Kind::Amperes,
                 );
                 Flow {
-                    currents: vec![current],
-                    ends: vec![(*a, *b)],
+                    currents: smallvec![current],
+                    ends: smallvec![(*a, *b)],
                     headroom: None,
                 }
             }
@@ -251,16 +244,16 @@ impl Draft {
                     inputs,
                 });
                 Flow {
-                    currents: vec![current],
-                    ends: vec![(*anode, *cathode)],
+                    currents: smallvec![current],
+                    ends: smallvec![(*anode, *cathode)],
                     headroom: None,
                 }
             }
             Element::Load { plus, minus, law } => {
                 let current = self.load(id, *plus, *minus, *law);
                 Flow {
-                    currents: vec![current],
-                    ends: vec![(*plus, *minus)],
+                    currents: smallvec![current],
+                    ends: smallvec![(*plus, *minus)],
                     headroom: None,
                 }
             }
@@ -340,8 +333,8 @@ impl Draft {
             current.add(&leak, 1.0);
         }
         Flow {
-            currents: vec![current],
-            ends: vec![ends],
+            currents: smallvec![current],
+            ends: smallvec![ends],
             headroom: None,
         }
     }
@@ -358,7 +351,7 @@ impl Draft {
             x: smallvec![(per_turn, 1.0)],
             ..Probe::default()
         };
-        let (mut currents, mut ends) = (Vec::new(), Vec::new());
+        let (mut currents, mut ends) = (SmallVec::new(), SmallVec::new());
         for winding in windings {
             let (row, current) = self.series(winding.start, winding.finish, winding.ohms, id);
             self.add(row, &per_turn_probe, -winding.turns);
@@ -490,19 +483,18 @@ impl Draft {
             inputs,
         });
         Flow {
-            currents: vec![pass, idle],
-            ends: vec![(input, output), (input, reference)],
+            currents: smallvec![pass, idle],
+            ends: smallvec![(input, output), (input, reference)],
             headroom: Some(headroom),
         }
     }
 
     /// Ties every island that no direct current reaches to its reference.
     fn tie_floating(&mut self, circuit: &Circuit) {
-        let whole = islands(circuit, |_| true);
         let by_dc = islands(circuit, Element::passes_dc);
         for (index, &first) in by_dc.iter().enumerate() {
             let is_first_of_its_dc_island = first == index;
-            if is_first_of_its_dc_island && whole[index] != index {
+            if is_first_of_its_dc_island && self.islands[index] != index {
                 let node = self.node_voltage[index];
                 let across = self.across(node, None);
                 let leak = Probe::sum(&[(&across, TIE)]);
@@ -512,26 +504,16 @@ impl Draft {
     }
 
     fn finish(self, circuit: &Circuit) -> System {
-        let n = self.rows.len();
+        let n = self.kinds.len();
         let sources = self.sources.len();
         let mut linear = vec![0.0; n * n];
         let mut drive = vec![0.0; n * sources];
-        for (row, terms) in self.rows.iter().enumerate() {
-            for &(index, value) in terms {
-                linear[row * n + index] += value;
-            }
+        for &(row, index, value) in &self.terms {
+            linear[row * n + index] += value;
         }
-        for (row, terms) in self.drives.iter().enumerate() {
-            for &(index, value) in terms {
-                drive[row * sources + index] += value;
-            }
+        for &(row, index, value) in &self.drives {
+            drive[row * sources + index] += value;
         }
-        let unreduced = (0..n)
-            .map(|index| Probe {
-                x: smallvec![(index, 1.0)],
-                ..Probe::default()
-            })
-            .collect();
         System {
             frequency: circuit.frequency,
             n,
@@ -542,7 +524,8 @@ impl Draft {
             devices: self.devices,
             kinds: self.kinds,
             places: self.places,
-            unreduced,
+            count: n,
+            unreduced: None,
             node_voltage: self.node_voltage,
             flows: self.flows.into(),
             pivots: Vec::new(),
@@ -605,32 +588,35 @@ fn check(circuit: &Circuit) -> Result<(), AssembleError> {
     Ok(())
 }
 
+/// Names of values, the values, and whether each may be zero.
+type Values = SmallVec<[(&'static str, f64, bool); 4]>;
+
 /// Every value that must be positive, and whether zero is allowed.
-fn values(element: &Element) -> Vec<(&'static str, f64, bool)> {
+fn values(element: &Element) -> Values {
     match element {
         Element::Source { wave, ohms, .. } => {
-            vec![("voltage", wave.bound(), true), ("resistance", *ohms, true)]
+            smallvec![("voltage", wave.bound(), true), ("resistance", *ohms, true)]
         }
-        Element::Drain { wave, .. } => vec![("current", wave.bound(), true)],
-        Element::Resistor { ohms, .. } => vec![("resistance", *ohms, true)],
+        Element::Drain { wave, .. } => smallvec![("current", wave.bound(), true)],
+        Element::Resistor { ohms, .. } => smallvec![("resistance", *ohms, true)],
         Element::Capacitor {
             farads,
             esr,
             leakage,
             ..
-        } => vec![
+        } => smallvec![
             ("capacitance", *farads, false),
             ("series resistance", *esr, true),
             ("leakage", *leakage, true),
         ],
         Element::Inductor { henries, ohms, .. } => {
-            vec![("inductance", *henries, false), ("resistance", *ohms, true)]
+            smallvec![("inductance", *henries, false), ("resistance", *ohms, true)]
         }
         Element::Transformer {
             windings,
             magnetising,
         } => {
-            let mut all: Vec<_> = windings
+            let mut all: Values = windings
                 .iter()
                 .flat_map(|w| {
                     [
@@ -658,14 +644,14 @@ fn values(element: &Element) -> Vec<(&'static str, f64, bool)> {
         }
         Element::Load { law, .. } => match *law {
             LoadLaw::Current { amps, below } => {
-                vec![("current", amps, true), ("voltage", below, true)]
+                smallvec![("current", amps, true), ("voltage", below, true)]
             }
             LoadLaw::Power { watts, below } => {
-                vec![("power", watts, true), ("voltage", below, true)]
+                smallvec![("power", watts, true), ("voltage", below, true)]
             }
         },
         Element::Regulator { law, .. } => {
-            let mut all = vec![
+            let mut all = smallvec![
                 ("set point", law.set, true),
                 ("loop transconductance", law.transconductance, false),
                 ("loop time", law.loop_time, false),

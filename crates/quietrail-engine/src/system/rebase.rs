@@ -6,6 +6,7 @@
 //! both together: a change of basis by ones and minus ones, which is exact.
 
 use super::{Few, Kind, Probe, System};
+use smallvec::smallvec;
 
 /// `y_c = sign · (z − Σ b_j y_j)`: an unknown given by a store and other unknowns.
 struct Substitution {
@@ -78,10 +79,20 @@ impl System {
                 by.apply(&mut input.x);
             }
         }
-        for probe in &mut self.unreduced {
+        let unreduced = self.unreduced.get_or_insert_with(|| identity(self.n));
+        for probe in unreduced {
             by.apply(&mut probe.x);
         }
     }
+}
+
+/// Unknowns as probes of themselves.
+fn identity(n: usize) -> Vec<Probe> {
+    let probe = |index: usize| Probe {
+        x: smallvec![(index, 1.0)],
+        ..Probe::default()
+    };
+    (0..n).map(probe).collect()
 }
 
 impl Substitution {

@@ -303,9 +303,10 @@ impl Elimination {
                 *input = carry(input);
             }
         }
-        for probe in &mut reduced.unreduced {
-            *probe = carry(probe);
-        }
+        reduced.unreduced = Some(match reduced.unreduced {
+            Some(unreduced) => unreduced.iter().map(carry).collect(),
+            None => old.clone(),
+        });
         reduced.pivots = self.pivots;
         reduced
     }

@@ -3,17 +3,19 @@
 use super::super::gauge::Tally;
 use super::super::instructions::in_widest;
 use super::super::lanes::{Lanes, Mask};
-use super::super::law::LaneLaw;
 use super::super::mirror::Mirror;
-use super::operator::{Operator, STAGES};
-use super::plan::{Arrangement, Leg, MOST_PORTS, Plan};
+use super::eight::{Device, Eight};
+use super::linear::Linear;
+use super::operator::{Operator, Readings, Rows, STAGES};
+use super::plan::{Arrangement, Course, Leg, MOST_PORTS, Part, Plan, Port, along};
 use crate::step::{ITERATIONS, Tableau};
+use std::borrow::Cow;
 use std::ops::Range;
 
 /// What an update leaves to be done is at most so many times its square.
 const CURVED: f64 = 1e3;
 /// The same as [`Orbit::enough`] in a cycle that will be gone through again from elsewhere.
-const ROUGHLY: f64 = 1e-3;
+const ROUGHLY: f64 = 5e-3;
 /// Iterations in which laws are asked nowhere out of the way.
 const FIRST: usize = 4;
 /// Least current, as a share of the largest, that updates are shares of.
@@ -21,24 +23,37 @@ const LEAST_CURRENT: f64 = 1e-3;
 
 /// Eight circuits on the steps of a plan.
 pub(super) struct Orbit<'a> {
-    plan: &'a Plan,
-    operators: Vec<Operator>,
+    arrangements: &'a [Arrangement],
+    course: Cow<'a, Course>,
+    /// Lanes that make each of its steps; others make longer or shorter ones there.
+    lanes: Vec<Mask>,
+    eight: &'a Eight,
+    operators: &'a mut Vec<Operator>,
     /// What quiet devices of each arrangement must stay beyond, and on which side.
-    bounds: Vec<Vec<(Lanes, Lanes)>>,
-    laws: &'a [(LaneLaw, usize)],
+    bounds: Vec<Vec<(Lanes, f64)>>,
     stores: usize,
     tableau: Tableau,
     /// Share of a coordinate below which an update is the last.
     enough: Lanes,
     largest_current: Lanes,
-    kept: Kept,
-    scratch: Scratch,
+    kept: &'a mut Kept,
+    scratch: &'a mut Scratch,
     pub(super) steps: u64,
     pub(super) iterations: u64,
 }
 
+/// Room for the steps of eight circuits, to be used for others after them.
+#[derive(Default)]
+pub(super) struct Space {
+    /// Of each arrangement and length of step.
+    pub(super) operators: Vec<Operator>,
+    kept: Kept,
+    scratch: Scratch,
+}
+
 /// Steps made, one after the other: coordinates at their stages, stores at their starts, and the derivatives of both against
 /// those at the start of the cycle, row-major.
+#[derive(Default)]
 struct Kept {
     /// First coordinate of each step; at last, how many there are.
     firsts: Vec<usize>,
@@ -46,23 +61,63 @@ struct Kept {
     moved: Vec<Lanes>,
     stores: Vec<Lanes>,
     map: Vec<Lanes>,
+    /// What sources make of inputs, then of the stores at the end of each step; and where it begins.
+    driven: Vec<Lanes>,
+    driven_firsts: Vec<usize>,
 }
 
 impl Kept {
-    fn new(plan: &Plan, operators: &[Operator], stores: usize) -> Self {
-        let mut firsts = vec![0];
-        let mut count = 0;
-        for leg in &plan.legs {
-            count += STAGES * operators[leg.operator].sizes.ports;
-            firsts.push(count);
+    /// Makes room for steps. What is in it is of no meaning.
+    fn make_room(&mut self, course: &Course, operators: &[Operator], stores: usize) {
+        self.firsts.clear();
+        self.driven_firsts.clear();
+        let (mut count, mut driven) = (0, 0);
+        for leg in &course.legs {
+            let operator = &operators[leg.operator];
+            self.firsts.push(count);
+            self.driven_firsts.push(driven);
+            count += STAGES * operator.sizes.ports;
+            driven += operator.inputs.count + stores;
         }
-        let legs = plan.legs.len();
-        Self {
-            firsts,
-            coordinates: vec![Lanes::ZERO; count],
-            moved: vec![Lanes::ZERO; count * stores],
-            stores: vec![Lanes::ZERO; legs * stores],
-            map: vec![Lanes::ZERO; legs * stores * stores],
+        self.firsts.push(count);
+        self.driven_firsts.push(driven);
+        let legs = course.legs.len();
+        let sizes = [
+            (&mut self.coordinates, count),
+            (&mut self.moved, count * stores),
+            (&mut self.stores, legs * stores),
+            (&mut self.map, legs * stores * stores),
+            (&mut self.driven, driven),
+        ];
+        for (list, size) in sizes {
+            list.resize(size, Lanes::ZERO);
+        }
+    }
+
+    /// Begins steps where others were, or parts of them.
+    fn follow(&mut self, before: &Kept, from: &[(usize, Part)], m: usize) {
+        let nodes = Tableau::new().nodes;
+        for (at, &(other, part)) in from.iter().enumerate() {
+            let (own, others) = (self.coordinates_of(at), before.coordinates_of(other));
+            let ports = own.len() / STAGES;
+            for i in 0..STAGES {
+                let weights = along(part, nodes[i]);
+                for port in 0..ports {
+                    let (mut value, place) = (Lanes::ZERO, own.start + i * ports + port);
+                    let of = |j: usize| others.start + j * ports + port;
+                    for j in 0..STAGES {
+                        value += Lanes::all(weights[j]) * before.coordinates[of(j)];
+                    }
+                    self.coordinates[place] = value;
+                    for k in 0..m {
+                        let mut moved = Lanes::ZERO;
+                        for j in 0..STAGES {
+                            moved += Lanes::all(weights[j]) * before.moved[of(j) * m + k];
+                        }
+                        self.moved[place * m + k] = moved;
+                    }
+                }
+            }
         }
     }
 
@@ -70,18 +125,23 @@ impl Kept {
     fn coordinates_of(&self, at: usize) -> Range<usize> {
         self.firsts[at]..self.firsts[at + 1]
     }
+
+    fn driven_of(&self, at: usize) -> Range<usize> {
+        self.driven_firsts[at]..self.driven_firsts[at + 1]
+    }
 }
 
 #[derive(Default)]
 struct Scratch {
-    /// Inputs of ports, stage by stage: what of them is known beforehand, as they stand, and where laws are asked.
+    /// Of inputs that are no coordinates, what is known beforehand.
     known: Vec<Lanes>,
-    inputs: Vec<Lanes>,
+    /// All inputs of each port as they stand, and where the first of them is put to its law.
+    inputs: Vec<[Lanes; 3]>,
     at: Vec<Lanes>,
-    slopes: Vec<Lanes>,
+    slopes: Vec<[Lanes; 3]>,
     matrix: Vec<Lanes>,
     /// Slopes and factored matrix with which each lane was last moved.
-    last_slopes: Vec<Lanes>,
+    last_slopes: Vec<[Lanes; 3]>,
     last_matrix: Vec<Lanes>,
     right: Vec<Lanes>,
     coordinates: Vec<Lanes>,
@@ -90,8 +150,8 @@ struct Scratch {
     row: Vec<Lanes>,
     next_stores: Vec<Lanes>,
     next_map: Vec<Lanes>,
-    /// Inputs of each device where the last step ended, if it was a port there.
-    held: Vec<Option<[Lanes; 3]>>,
+    /// First input of each device where it was last a port.
+    held: Vec<Lanes>,
 }
 
 /// A cycle gone through.
@@ -106,7 +166,8 @@ pub(super) struct Passed {
 
 /// What reading a closed cycle shows.
 pub(super) struct Read {
-    /// Largest error of a step, as a share of that allowed.
+    /// Error of each step, as a share of that allowed; and the largest.
+    pub(super) errors: Vec<Lanes>,
     pub(super) error: Lanes,
     /// Lanes in which all stayed quiet that was taken to.
     pub(super) quiet: Mask,
@@ -133,27 +194,31 @@ impl Passed {
 
 impl<'a> Orbit<'a> {
     pub(super) fn new(
-        plan: &'a Plan,
-        operators: Vec<Operator>,
-        bounds: Vec<Vec<(Lanes, Lanes)>>,
-        laws: &'a [(LaneLaw, usize)],
+        (plan, eight): (&'a Plan, &'a Eight),
+        bounds: Vec<Vec<(Lanes, f64)>>,
         tolerance: f64,
+        space: &'a mut Space,
     ) -> Self {
-        let stores = operators.first().map_or(0, |one| one.sizes.stores);
-        Self {
-            kept: Kept::new(plan, &operators, stores),
-            plan,
-            operators,
+        let stores = eight.stores.len();
+        space.kept.make_room(&plan.course, &space.operators, stores);
+        let mut orbit = Self {
+            kept: &mut space.kept,
+            arrangements: &plan.arrangements,
+            course: Cow::Borrowed(&plan.course),
+            lanes: vec![Mask::ALL; plan.course.legs.len()],
+            eight,
+            operators: &mut space.operators,
             bounds,
-            laws,
             stores,
             tableau: Tableau::new(),
-            enough: Lanes::all((0.003 * tolerance.sqrt()).max(1e-9)),
+            enough: Lanes::all((5e-4 * tolerance.sqrt()).max(1e-9)),
             largest_current: Lanes::all(1e-3),
-            scratch: Scratch::default(),
+            scratch: &mut space.scratch,
             steps: 0,
             iterations: 0,
-        }
+        };
+        drive(&mut orbit);
+        orbit
     }
 
     /// Goes through the cycle from stores, `moved` from where it began the last time, in the lanes wanted. Lanes `near` are
@@ -180,17 +245,66 @@ impl<'a> Orbit<'a> {
     }
 
     fn arrangement(&self, leg: &Leg) -> (usize, f64, &'a Arrangement) {
-        let (place, h) = self.plan.operators[leg.operator];
-        (place, h, &self.plan.arrangements[place])
+        let (place, h) = self.course.operators[leg.operator];
+        (place, h, &self.arrangements[place])
+    }
+
+    /// From now on lanes make two steps of some that they made, or four, as marked; what they come to is guessed from what they
+    /// came to before. Others go no further.
+    pub(super) fn refine(
+        &mut self,
+        marked: &[[Mask; 2]],
+        going: Mask,
+        linear: &[(Linear, Readings)],
+    ) {
+        let mut course = Course::clone(&self.course);
+        let legs = std::mem::take(&mut course.legs);
+        let mut lanes = Vec::new();
+        let mut from = Vec::new();
+        for (at, leg) in legs.iter().enumerate() {
+            let own = self.lanes[at].and(going);
+            let [halved, quartered] = marked[at];
+            let parts = [
+                (1, halved.not()),
+                (2, halved.and(quartered.not())),
+                (4, halved.and(quartered)),
+            ];
+            for (count, of) in parts {
+                if own.and(of).any() {
+                    for part in 0..count {
+                        let leg = course.part(leg, (part, count));
+                        course.legs.push(leg);
+                        lanes.push(own.and(of));
+                        from.push((at, (part, count)));
+                    }
+                }
+            }
+        }
+        let method = self.tableau.method();
+        for &(place, h) in &course.operators[self.operators.len()..] {
+            let (linear, readings) = &linear[place];
+            let mut operator = Operator::default();
+            operator.solve(linear, readings, h, &method);
+            self.operators.push(operator);
+        }
+        let before = std::mem::take(self.kept);
+        self.kept.make_room(&course, self.operators, self.stores);
+        self.kept.follow(&before, &from, self.stores);
+        self.lanes = lanes;
+        self.course = Cow::Owned(course);
+        drive(self);
     }
 }
 
-/// Sum of products.
+// Loops by index throughout: iterators in step are not inlined into functions compiled for other instructions.
+
+/// Sum of products, as many as the first has.
 #[inline(always)]
 fn dot(row: &[Lanes], with: &[Lanes]) -> Lanes {
+    let with = &with[..row.len()];
     let mut sum = Lanes::ZERO;
-    for (a, b) in row.iter().zip(with) {
-        sum += *a * *b;
+    for k in 0..row.len() {
+        sum += row[k] * with[k];
     }
     sum
 }
@@ -198,11 +312,44 @@ fn dot(row: &[Lanes], with: &[Lanes]) -> Lanes {
 /// The part of a row that sources make.
 #[inline(always)]
 fn driven(row: &[Lanes], sources: &[f64]) -> Lanes {
+    let sources = &sources[..row.len()];
     let mut sum = Lanes::ZERO;
-    for (factor, source) in row.iter().zip(sources) {
-        sum += *factor * Lanes::all(*source);
+    for k in 0..row.len() {
+        sum += row[k] * Lanes::all(sources[k]);
     }
     sum
+}
+
+/// A row of a matrix.
+#[inline(always)]
+fn row_of(matrix: &[Lanes], row: usize, columns: usize) -> &[Lanes] {
+    &matrix[row * columns..][..columns]
+}
+
+in_widest!(
+    /// What sources make of each step, once for all cycles.
+    fn drive(orbit: &mut Orbit<'_>) = drive_lanes
+);
+
+#[inline(always)]
+fn drive_lanes(orbit: &mut Orbit<'_>) {
+    let m = orbit.stores;
+    for at in 0..orbit.course.legs.len() {
+        let leg = &orbit.course.legs[at];
+        let operator = &orbit.operators[leg.operator];
+        let (_, _, c) = operator.widths();
+        let range = orbit.kept.driven_of(at);
+        let of_step = &mut orbit.kept.driven[range];
+        let inputs = operator.inputs.count;
+        for k in 0..inputs {
+            let row = row_of(&operator.inputs.by_source, k, c);
+            of_step[k] = driven(row, &leg.sources);
+        }
+        for k in 0..m {
+            let row = row_of(&operator.stores.by_source, (STAGES - 1) * m + k, c);
+            of_step[inputs + k] = driven(row, &leg.sources);
+        }
+    }
 }
 
 in_widest!(
@@ -212,7 +359,7 @@ in_widest!(
         moved: &[Lanes],
         near: Mask,
         wanted: Mask,
-    ) -> Passed = pass_lanes
+    ) -> Passed = pass_lanes, unrolled
 );
 
 #[inline(always)]
@@ -222,12 +369,11 @@ fn pass_lanes(
     moved: &[Lanes],
     near: Mask,
     wanted: Mask,
+    is_wide: bool,
 ) -> Passed {
     let m = orbit.stores;
-    let plan = orbit.plan;
-    let mut scratch = std::mem::take(&mut orbit.scratch);
-    scratch.held.clear();
-    scratch.held.resize(orbit.laws.len(), None);
+    let mut scratch = std::mem::take(orbit.scratch);
+    scratch.begin(orbit.eight.devices.len(), m);
     let mut z = z.to_vec();
     let (mut low, mut high) = (z.clone(), z.clone());
     let mut map = vec![Lanes::ZERO; m * m];
@@ -236,29 +382,61 @@ fn pass_lanes(
     }
     let mut ok = wanted;
     let mut last: Option<usize> = None;
-    for at in 0..plan.legs.len() {
-        let leg = &plan.legs[at];
+    for at in 0..orbit.course.legs.len() {
+        let own = ok.and(orbit.lanes[at]);
+        if !own.any() {
+            continue;
+        }
         guess(orbit, &mut scratch, (at, last), moved, near);
-        let made = solve_ports(orbit, &mut scratch, leg, &z, (near, ok));
-        ok = ok.and(made);
+        // A bridge has two bending devices at a time, or none: for these the compiler unrolls all loops.
+        let made = match STAGES * orbit.operators[orbit.course.legs[at].operator].sizes.ports {
+            0 => own,
+            OF_TWO if is_wide => solve_ports(orbit, &mut scratch, (at, OF_TWO), &z, (near, own)),
+            OF_FOUR if is_wide => solve_ports(orbit, &mut scratch, (at, OF_FOUR), &z, (near, own)),
+            n => solve_ports(orbit, &mut scratch, (at, n), &z, (near, own)),
+        };
+        ok = ok.and(made.or(own.not()));
         if !ok.any() {
             break;
         }
         orbit.steps += 1;
-        carry(orbit, &mut scratch, at, (&mut z, &mut map), ok);
+        carry(orbit, &mut scratch, at, (&mut z, &mut map), made);
         for k in 0..m {
             low[k] = low[k].min(z[k]);
             high[k] = high[k].max(z[k]);
         }
         last = Some(at);
     }
-    orbit.scratch = scratch;
+    *orbit.scratch = scratch;
     Passed {
         end: z,
         low,
         high,
         map,
         ok,
+    }
+}
+
+impl Scratch {
+    fn begin(&mut self, devices: usize, stores: usize) {
+        const MOST: usize = STAGES * MOST_PORTS;
+        self.held.clear();
+        self.held.resize(devices, Lanes::ZERO);
+        self.known.resize(2 * MOST, Lanes::ZERO);
+        for list in [&mut self.inputs, &mut self.slopes, &mut self.last_slopes] {
+            list.resize(MOST, [Lanes::ZERO; 3]);
+        }
+        for list in [&mut self.at, &mut self.right, &mut self.coordinates] {
+            list.resize(MOST, Lanes::ZERO);
+        }
+        for list in [&mut self.matrix, &mut self.last_matrix] {
+            list.resize(MOST * MOST, Lanes::ZERO);
+        }
+        self.moved.resize(MOST * stores, Lanes::ZERO);
+        for list in [&mut self.row, &mut self.next_stores] {
+            list.resize(stores, Lanes::ZERO);
+        }
+        self.next_map.resize(stores * stores, Lanes::ZERO);
     }
 }
 
@@ -273,107 +451,116 @@ fn guess(
     near: Mask,
 ) {
     let m = orbit.stores;
-    let leg = &orbit.plan.legs[at];
-    let kept = &orbit.kept;
-    let first = kept.firsts[at];
-    let count = kept.coordinates_of(at).len();
+    let leg = &orbit.course.legs[at];
+    let kept = &*orbit.kept;
+    let range = kept.coordinates_of(at);
+    let (first, count) = (range.start, range.len());
+    let guess = &mut scratch.coordinates[..count];
+    if !near.not().any() {
+        for k in 0..count {
+            let by = row_of(&kept.moved, first + k, m);
+            guess[k] = kept.coordinates[first + k] + dot(by, moved);
+        }
+        return;
+    }
     let ports = count / STAGES;
     // The end of the step before is still in its place.
     let mut offset = [Lanes::ZERO; MOST_PORTS];
-    if let Some(before) = last.map(|before| &orbit.plan.legs[before])
-        && near.not().any()
+    if let Some(before) = last.map(|before| &orbit.course.legs[before])
         && orbit.arrangement(before).0 == orbit.arrangement(leg).0
     {
         for port in 0..ports {
             let place = (STAGES - 1) * ports + port;
-            offset[port] = scratch.coordinates[place] - Lanes::all(before.guess[place]);
+            offset[port] = guess[place] - Lanes::all(before.guess[place]);
         }
     }
-    scratch.coordinates.resize(count, Lanes::ZERO);
     for k in 0..count {
-        scratch.coordinates[k] = near.select(
-            kept.coordinates[first + k] + dot(&kept.moved[(first + k) * m..][..m], moved),
+        let by = row_of(&kept.moved, first + k, m);
+        guess[k] = near.select(
+            kept.coordinates[first + k] + dot(by, moved),
             Lanes::all(leg.guess[k]) + offset[k % ports],
         );
     }
 }
 
-/// Solves the ports of a step by Newton's method; lanes in which it was done.
+/// Newton's method for the coordinates of a step, `n` of them. Where a law is asked moves as far as the law allows; lanes that
+/// have come to their end move no more.
 #[inline(always)]
 fn solve_ports(
     orbit: &mut Orbit<'_>,
     scratch: &mut Scratch,
-    leg: &Leg,
+    (at, n): (usize, usize),
     z: &[Lanes],
     (near, wanted): (Mask, Mask),
 ) -> Mask {
     let m = orbit.stores;
-    let arrangement = orbit.arrangement(leg).2;
+    let leg = &orbit.course.legs[at];
     let operator = &orbit.operators[leg.operator];
-    let columns = operator.columns();
-    let sizes = operator.sizes;
-    let (p, per_stage) = (sizes.ports, sizes.inputs);
-    let n = STAGES * p;
-    if n == 0 {
-        return wanted;
+    let ports = Ports {
+        all: &orbit.arrangement(leg).2.ports,
+        count: n / STAGES,
+        devices: &orbit.eight.devices,
+        by_port: &operator.inputs.by_port,
+        by_store: &operator.inputs.by_store,
+    };
+    let known = scratch.known.as_mut_slice();
+    let inputs = &mut scratch.inputs[..n];
+    let asked = &mut scratch.at[..n];
+    let right = &mut scratch.right[..n];
+    let coordinates = &mut scratch.coordinates[..n];
+    let (mut slopes, mut last_slopes) = (&mut scratch.slopes[..n], &mut scratch.last_slopes[..n]);
+    let (mut matrix, mut last_matrix) = (
+        &mut scratch.matrix[..n * n],
+        &mut scratch.last_matrix[..n * n],
+    );
+    let of_sources = &orbit.kept.driven[orbit.kept.driven_of(at)];
+    for k in 0..operator.inputs.count {
+        known[k] = of_sources[k] + dot(row_of(ports.by_store, k, m), z);
     }
-    let count = STAGES * per_stage;
-    for list in [
-        &mut scratch.known,
-        &mut scratch.inputs,
-        &mut scratch.at,
-        &mut scratch.slopes,
-    ] {
-        list.resize(count, Lanes::ZERO);
-    }
-    scratch.last_slopes.resize(count, Lanes::ZERO);
-    scratch.matrix.resize(n * n, Lanes::ZERO);
-    scratch.last_matrix.resize(n * n, Lanes::ZERO);
-    scratch.right.resize(n, Lanes::ZERO);
-    for (row, known) in operator
-        .inputs
-        .chunks_exact(columns)
-        .zip(&mut scratch.known)
-    {
-        *known = dot(&row[..m], z) + driven(&row[m + n..], &leg.sources);
-    }
-    stand(operator, scratch, arrangement, orbit.laws, (m, n, columns));
+    ports.stand(inputs, known, coordinates);
     // Where laws are asked first.
-    let mut place = 0;
-    for _ in 0..STAGES {
-        for port in &arrangement.ports {
-            let law = &orbit.laws[port.device].0;
-            let inputs = orbit.laws[port.device].1;
-            scratch.at[place..place + inputs]
-                .copy_from_slice(&scratch.inputs[place..place + inputs]);
-            if near.not().any() {
-                let last = scratch.held[port.device].map_or(Lanes::ZERO, |held| held[0]);
-                let limited = law.limit(last, scratch.inputs[place]);
-                scratch.at[place] = near.select(scratch.inputs[place], limited);
+    let is_near = !near.not().any();
+    for i in 0..STAGES {
+        for k in 0..ports.count {
+            let place = i * ports.count + k;
+            let proposed = inputs[place][0];
+            asked[place] = proposed;
+            if !is_near {
+                let device = ports.all[k].device;
+                let last = scratch.held[device];
+                let limited = ports.devices[device].law.limit(last, proposed);
+                asked[place] = near.select(proposed, limited);
             }
-            place += inputs;
         }
     }
     let mut made = wanted.not();
     let enough = near.select(orbit.enough, Lanes::all(ROUGHLY));
+    let least_current = Lanes::all(LEAST_CURRENT) * orbit.largest_current;
     for iteration in 0..ITERATIONS {
         orbit.iterations += 1;
-        linearise(orbit, scratch, operator, arrangement, (m, n, columns));
-        factor(&mut scratch.matrix, n);
-        substitute(&scratch.matrix, n, &mut scratch.right);
-        let moves = made.not();
-        keep(&mut scratch.last_slopes, &scratch.slopes, moves);
-        keep(&mut scratch.last_matrix, &scratch.matrix, moves);
+        ports.linearise((inputs, asked), (matrix, slopes, right));
+        factor(matrix, n);
+        if made.any() {
+            let moves = made.not();
+            for k in 0..n {
+                keep(&mut last_slopes[k], &slopes[k], moves);
+            }
+            keep(last_matrix, matrix, moves);
+        } else {
+            (slopes, last_slopes) = (last_slopes, slopes);
+            (matrix, last_matrix) = (last_matrix, matrix);
+        }
+        substitute(last_matrix, n, right);
         let mut is_done = Mask::ALL;
         for i in 0..STAGES {
-            for (k, port) in arrangement.ports.iter().enumerate() {
-                let update = scratch.right[i * p + k];
-                let value = scratch.coordinates[i * p + k];
+            for k in 0..ports.count {
+                let place = i * ports.count + k;
+                let (value, update) = (coordinates[place], right[place]);
                 let next = value + update;
-                let least = if port.coordinate == 0 {
+                let least = if ports.all[k].coordinate == 0 {
                     Lanes::ONE
                 } else {
-                    Lanes::all(LEAST_CURRENT) * orbit.largest_current
+                    least_current
                 };
                 // As a share of its size: small enough, or so small that its square is. What is no number is neither.
                 let scale = next.abs().max(least);
@@ -381,27 +568,23 @@ fn solve_ports(
                 let curves_little =
                     (Lanes::all(CURVED) * update * update).below(enough * scale * scale);
                 is_done = is_done.and(is_small.or(curves_little));
-                scratch.coordinates[i * p + k] = made.select(value, next);
+                coordinates[place] = made.select(value, next);
             }
         }
-        stand(operator, scratch, arrangement, orbit.laws, (m, n, columns));
+        ports.stand(inputs, known, coordinates);
         let mut limited = Mask::NONE;
-        let mut place = 0;
-        for _ in 0..STAGES {
-            for port in &arrangement.ports {
-                let (law, inputs) = &orbit.laws[port.device];
-                let proposed = scratch.inputs[place];
+        for i in 0..STAGES {
+            for k in 0..ports.count {
+                let place = i * ports.count + k;
+                let law = &ports.devices[ports.all[k].device].law;
+                let proposed = inputs[place][0];
                 let held = if iteration < FIRST {
-                    law.limit_at_first(scratch.at[place], proposed)
+                    law.limit_at_first(asked[place], proposed)
                 } else {
-                    law.limit(scratch.at[place], proposed)
+                    law.limit(asked[place], proposed)
                 };
                 limited = limited.or(held.differs(proposed));
-                for k in 0..*inputs {
-                    scratch.at[place + k] = scratch.inputs[place + k];
-                }
-                scratch.at[place] = held;
-                place += *inputs;
+                asked[place] = held;
             }
         }
         made = made.or(is_done.and(limited.not()));
@@ -409,102 +592,160 @@ fn solve_ports(
             break;
         }
     }
-    let mut place = (STAGES - 1) * per_stage;
-    for (k, port) in arrangement.ports.iter().enumerate() {
-        let inputs = orbit.laws[port.device].1;
-        let mut held = [Lanes::ZERO; 3];
-        held[..inputs].copy_from_slice(&scratch.inputs[place..place + inputs]);
-        scratch.held[port.device] = Some(held);
-        place += inputs;
+    let before_end = n - ports.count;
+    for k in 0..ports.count {
+        let port = &ports.all[k];
+        scratch.held[port.device] = inputs[before_end + k][0];
         if port.coordinate != 0 {
-            let most = scratch.coordinates[(STAGES - 1) * p + k].abs();
+            let most = coordinates[before_end + k].abs();
             orbit.largest_current = orbit.largest_current.max(most);
         }
     }
+    ports.sway(
+        (last_slopes, last_matrix),
+        right,
+        (&mut scratch.moved[..n * m], m),
+    );
     made.and(wanted)
 }
 
-/// Inputs of the ports at the coordinates as they stand; one of each is its coordinate.
-#[inline(always)]
-fn stand(
-    operator: &Operator,
-    scratch: &mut Scratch,
-    arrangement: &Arrangement,
-    laws: &[(LaneLaw, usize)],
-    (m, n, columns): (usize, usize, usize),
-) {
-    let (mut place, mut own) = (0, 0);
-    for _ in 0..STAGES {
-        for port in &arrangement.ports {
-            for k in 0..laws[port.device].1 {
-                scratch.inputs[place] = if k == port.coordinate {
-                    scratch.coordinates[own]
-                } else {
-                    let first = place * columns + m;
-                    let row = &operator.inputs[first..first + n];
-                    scratch.known[place] + dot(row, &scratch.coordinates[..n])
-                };
-                place += 1;
+/// The ports of a step.
+#[derive(Clone, Copy)]
+struct Ports<'a> {
+    all: &'a [Port],
+    count: usize,
+    devices: &'a [Device],
+    /// Inputs that are no coordinates, stage by stage, as functions of all coordinates, and of the stores at the start.
+    by_port: &'a [Lanes],
+    by_store: &'a [Lanes],
+}
+
+impl Ports<'_> {
+    /// Inputs of the ports at the coordinates as they stand; one of each is its coordinate.
+    #[inline(always)]
+    fn stand(self, inputs: &mut [[Lanes; 3]], known: &[Lanes], coordinates: &[Lanes]) {
+        let n = STAGES * self.count;
+        let mut other = 0;
+        for i in 0..STAGES {
+            for k in 0..self.count {
+                let (port, place) = (&self.all[k], i * self.count + k);
+                for input in 0..port.inputs {
+                    if input == port.coordinate {
+                        inputs[place][input] = coordinates[place];
+                    } else {
+                        let row = row_of(self.by_port, other, n);
+                        inputs[place][input] = known[other] + dot(row, coordinates);
+                        other += 1;
+                    }
+                }
             }
-            own += 1;
+        }
+    }
+
+    /// The linearised equations of the ports: their matrix, slopes of the laws, and what they lack.
+    #[inline(always)]
+    fn linearise(
+        self,
+        (inputs, asked): (&[[Lanes; 3]], &[Lanes]),
+        (matrix, slopes, right): (&mut [Lanes], &mut [[Lanes; 3]], &mut [Lanes]),
+    ) {
+        let n = STAGES * self.count;
+        let mut other = 0;
+        for i in 0..STAGES {
+            for k in 0..self.count {
+                let (port, place) = (&self.all[k], i * self.count + k);
+                let proposed = inputs[place][0];
+                let at = [asked[place], inputs[place][1], inputs[place][2]];
+                let (rho, of_law) = self.devices[port.device].law.residual(&at);
+                let of_row = &mut matrix[place * n..(place + 1) * n];
+                for column in 0..n {
+                    of_row[column] = Lanes::ZERO;
+                }
+                for input in 0..port.inputs {
+                    let slope = of_law[input];
+                    if input == port.coordinate {
+                        of_row[place] += slope;
+                        continue;
+                    }
+                    let row = row_of(self.by_port, other, n);
+                    for column in 0..n {
+                        of_row[column] += slope * row[column];
+                    }
+                    other += 1;
+                }
+                slopes[place] = of_law;
+                right[place] = -(rho + of_law[0] * (proposed - at[0]));
+            }
+        }
+    }
+
+    /// How coordinates move with the stores at the start of the step.
+    #[inline(always)]
+    fn sway(
+        self,
+        (slopes, matrix): (&[[Lanes; 3]], &[Lanes]),
+        right: &mut [Lanes],
+        (moved, m): (&mut [Lanes], usize),
+    ) {
+        let n = STAGES * self.count;
+        for direction in 0..m {
+            let mut other = 0;
+            for i in 0..STAGES {
+                for k in 0..self.count {
+                    let (port, place) = (&self.all[k], i * self.count + k);
+                    let mut sum = Lanes::ZERO;
+                    for input in 0..port.inputs {
+                        if input != port.coordinate {
+                            sum -= slopes[place][input] * self.by_store[other * m + direction];
+                            other += 1;
+                        }
+                    }
+                    right[place] = sum;
+                }
+            }
+            substitute(matrix, n, right);
+            for row in 0..n {
+                moved[row * m + direction] = right[row];
+            }
         }
     }
 }
 
-/// The linearised equations of the ports: their matrix, and what they lack.
-#[inline(always)]
-fn linearise(
-    orbit: &Orbit<'_>,
-    scratch: &mut Scratch,
-    operator: &Operator,
-    arrangement: &Arrangement,
-    (m, n, columns): (usize, usize, usize),
-) {
-    let (mut place, mut row) = (0, 0);
-    for _ in 0..STAGES {
-        for port in &arrangement.ports {
-            let (law, inputs) = &orbit.laws[port.device];
-            let inputs = *inputs;
-            let mut at = [Lanes::ZERO; 3];
-            at[..inputs].copy_from_slice(&scratch.at[place..place + inputs]);
-            let (rho, slopes) = law.residual(&at);
-            let mut lack = rho;
-            let of_row = &mut scratch.matrix[row * n..(row + 1) * n];
-            of_row.fill(Lanes::ZERO);
-            for k in 0..inputs {
-                let slope = slopes[k];
-                scratch.slopes[place + k] = slope;
-                lack += slope * (scratch.inputs[place + k] - at[k]);
-                if k == port.coordinate {
-                    of_row[row] += slope;
-                    continue;
-                }
-                let first = (place + k) * columns + m;
-                for (sum, factor) in of_row.iter_mut().zip(&operator.inputs[first..first + n]) {
-                    *sum += slope * *factor;
-                }
-            }
-            scratch.right[row] = -lack;
-            place += inputs;
-            row += 1;
-        }
-    }
-}
+/// Coordinates of a step with two ports, as a bridge has them, and with four, as a bridge and two regulators.
+const OF_TWO: usize = 2 * STAGES;
+const OF_FOUR: usize = 4 * STAGES;
 
 /// Factors a dense matrix in place, pivots in order and inverted.
 #[inline(always)]
 fn factor(matrix: &mut [Lanes], n: usize) {
+    if n == OF_TWO {
+        // Each by a number that the compiler knows, so that it unrolls what is within.
+        eliminate(matrix, OF_TWO, 0);
+        eliminate(matrix, OF_TWO, 1);
+        eliminate(matrix, OF_TWO, 2);
+        eliminate(matrix, OF_TWO, 3);
+        eliminate(matrix, OF_TWO, 4);
+        eliminate(matrix, OF_TWO, 5);
+        return;
+    }
     for k in 0..n {
-        let inverse = Lanes::ONE / matrix[k * n + k];
-        matrix[k * n + k] = inverse;
-        let (head, tail) = matrix.split_at_mut((k + 1) * n);
-        let pivot = &head[k * n + k + 1..(k + 1) * n];
-        for row in tail.chunks_exact_mut(n) {
-            let factor = row[k] * inverse;
-            row[k] = factor;
-            for (value, pivot) in row[k + 1..].iter_mut().zip(pivot) {
-                *value -= factor * *pivot;
-            }
+        eliminate(matrix, n, k);
+    }
+}
+
+/// Takes the `k`-th pivot out of the rows below it.
+#[inline(always)]
+fn eliminate(matrix: &mut [Lanes], n: usize, k: usize) {
+    let (head, tail) = matrix.split_at_mut((k + 1) * n);
+    let pivot = &mut head[k * n..][..n];
+    let inverse = Lanes::ONE / pivot[k];
+    pivot[k] = inverse;
+    for below in 0..n - k - 1 {
+        let row = &mut tail[below * n..][..n];
+        let factor = row[k] * inverse;
+        row[k] = factor;
+        for column in k + 1..n {
+            row[column] -= factor * pivot[column];
         }
     }
 }
@@ -512,14 +753,40 @@ fn factor(matrix: &mut [Lanes], n: usize) {
 /// Solves for a right-hand side, in place.
 #[inline(always)]
 fn substitute(matrix: &[Lanes], n: usize, right: &mut [Lanes]) {
+    if n == OF_TWO {
+        forward(matrix, OF_TWO, right, 1);
+        forward(matrix, OF_TWO, right, 2);
+        forward(matrix, OF_TWO, right, 3);
+        forward(matrix, OF_TWO, right, 4);
+        forward(matrix, OF_TWO, right, 5);
+        backward(matrix, OF_TWO, right, 5);
+        backward(matrix, OF_TWO, right, 4);
+        backward(matrix, OF_TWO, right, 3);
+        backward(matrix, OF_TWO, right, 2);
+        backward(matrix, OF_TWO, right, 1);
+        backward(matrix, OF_TWO, right, 0);
+        return;
+    }
     for k in 1..n {
-        let taken = dot(&matrix[k * n..k * n + k], &right[..k]);
-        right[k] -= taken;
+        forward(matrix, n, right, k);
     }
     for k in (0..n).rev() {
-        let taken = dot(&matrix[k * n + k + 1..(k + 1) * n], &right[k + 1..n]);
-        right[k] = (right[k] - taken) * matrix[k * n + k];
+        backward(matrix, n, right, k);
     }
+}
+
+/// Takes what is known off the `k`-th number.
+#[inline(always)]
+fn forward(matrix: &[Lanes], n: usize, right: &mut [Lanes], k: usize) {
+    let taken = dot(&matrix[k * n..][..k], right);
+    right[k] -= taken;
+}
+
+#[inline(always)]
+fn backward(matrix: &[Lanes], n: usize, right: &mut [Lanes], k: usize) {
+    let behind = n - k - 1;
+    let taken = dot(&matrix[k * n + k + 1..][..behind], &right[k + 1..]);
+    right[k] = (right[k] - taken) * matrix[k * n + k];
 }
 
 /// Keeps a step that was solved, and goes on to its end: stores, and their derivative against those at the start.
@@ -532,11 +799,10 @@ fn carry(
     wanted: Mask,
 ) {
     let m = orbit.stores;
-    let leg = &orbit.plan.legs[at];
+    let leg = &orbit.course.legs[at];
     let operator = &orbit.operators[leg.operator];
-    let columns = operator.columns();
-    let n = STAGES * operator.sizes.ports;
-    let kept = &mut orbit.kept;
+    let (_, n, c) = operator.widths();
+    let kept = &mut *orbit.kept;
     let first = kept.firsts[at];
     keep(&mut kept.stores[at * m..][..m], z, wanted);
     keep(&mut kept.map[at * m * m..][..m * m], map, wanted);
@@ -545,81 +811,57 @@ fn carry(
         &scratch.coordinates[..n],
         wanted,
     );
-    // How coordinates move with the stores at the start of the step, then of the cycle.
-    scratch.moved.resize(n * m, Lanes::ZERO);
-    scratch.row.resize(m, Lanes::ZERO);
-    scratch.next_stores.resize(m, Lanes::ZERO);
-    scratch.next_map.resize(m * m, Lanes::ZERO);
-    if n > 0 {
-        scratch.right.resize(n, Lanes::ZERO);
-        let arrangement = &orbit.plan.arrangements[orbit.plan.operators[leg.operator].0];
-        for direction in 0..m {
-            let (mut place, mut row) = (0, 0);
-            for _ in 0..STAGES {
-                for port in &arrangement.ports {
-                    let inputs = orbit.laws[port.device].1;
-                    let mut sum = Lanes::ZERO;
-                    for k in 0..inputs {
-                        let factor = operator.inputs[(place + k) * columns + direction];
-                        sum -= scratch.last_slopes[place + k] * factor;
-                    }
-                    scratch.right[row] = sum;
-                    place += inputs;
-                    row += 1;
-                }
-            }
-            substitute(&scratch.last_matrix, n, &mut scratch.right);
-            for row in 0..n {
-                scratch.moved[row * m + direction] = scratch.right[row];
-            }
-        }
-    }
     for row in 0..n {
-        times(
-            &scratch.moved[row * m..(row + 1) * m],
-            map,
-            &mut scratch.row,
-        );
+        let moved = row_of(&scratch.moved, row, m);
+        times(moved, map, &mut scratch.row);
         keep(
             &mut kept.moved[(first + row) * m..][..m],
             &scratch.row,
             wanted,
         );
     }
-    let end = &operator.stores[(STAGES - 1) * m * columns..];
-    for (k, row) in end.chunks_exact(columns).enumerate() {
-        scratch.next_stores[k] = dot(&row[..m], z)
-            + dot(&row[m..m + n], &scratch.coordinates)
-            + driven(&row[m + n..], &leg.sources);
-        scratch.row.copy_from_slice(&row[..m]);
-        for (port, factor) in row[m..m + n].iter().enumerate() {
-            for column in 0..m {
-                scratch.row[column] += *factor * scratch.moved[port * m + column];
+    let made_by_sources = &kept.driven[kept.driven_of(at)][operator.inputs.count..];
+    for k in 0..m {
+        let [by_store, by_port, _] = operator.stores.row((STAGES - 1) * m + k, (m, n, c));
+        scratch.next_stores[k] =
+            made_by_sources[k] + dot(by_store, z) + dot(by_port, &scratch.coordinates);
+        let row = &mut scratch.row[..m];
+        for column in 0..m {
+            let mut sum = by_store[column];
+            for port in 0..n {
+                sum += by_port[port] * scratch.moved[port * m + column];
             }
+            row[column] = sum;
         }
-        times(&scratch.row, map, &mut scratch.next_map[k * m..(k + 1) * m]);
+        times(row, map, &mut scratch.next_map[k * m..(k + 1) * m]);
     }
-    z.copy_from_slice(&scratch.next_stores);
-    map.copy_from_slice(&scratch.next_map);
+    keep(z, &scratch.next_stores, wanted);
+    keep(map, &scratch.next_map, wanted);
 }
 
 /// A row times a square matrix.
 #[inline(always)]
 fn times(row: &[Lanes], matrix: &[Lanes], out: &mut [Lanes]) {
     let m = row.len();
-    for (column, out) in out.iter_mut().enumerate() {
+    for column in 0..m {
         let mut sum = Lanes::ZERO;
-        for (k, factor) in row.iter().enumerate() {
-            sum += *factor * matrix[k * m + column];
+        for k in 0..m {
+            sum += row[k] * matrix[k * m + column];
         }
-        *out = sum;
+        out[column] = sum;
     }
 }
 
 #[inline(always)]
 fn keep(into: &mut [Lanes], from: &[Lanes], lanes: Mask) {
-    for (into, from) in into.iter_mut().zip(from) {
-        *into = lanes.select(*from, *into);
+    let from = &from[..into.len()];
+    let is_all = !lanes.not().any();
+    for k in 0..into.len() {
+        into[k] = if is_all {
+            from[k]
+        } else {
+            lanes.select(from[k], into[k])
+        };
     }
 }
 
@@ -650,76 +892,83 @@ fn read_lanes(
         weights,
     } = orbit.tableau;
     let mut read = Read {
+        errors: Vec::with_capacity(orbit.course.legs.len()),
         error: Lanes::ZERO,
         quiet: Mask::ALL,
     };
-    let mut t = 0.0;
-    let mut rates: Vec<Lanes> = Vec::new();
-    let mut z: Vec<Lanes> = Vec::new();
+    let mut rates = vec![Lanes::ZERO; m];
+    let mut z = vec![Lanes::ZERO; m];
     let mut coordinates: Vec<Lanes> = Vec::new();
     let mut courses: Vec<[Lanes; STAGES]> = Vec::new();
-    let kept = &orbit.kept;
-    for (at, leg) in orbit.plan.legs.iter().enumerate() {
+    let kept = &*orbit.kept;
+    for (at, leg) in orbit.course.legs.iter().enumerate() {
+        let own = orbit.lanes[at];
         let (place, h, _) = orbit.arrangement(leg);
         let operator = &orbit.operators[leg.operator];
-        let columns = operator.columns();
-        let n = STAGES * operator.sizes.ports;
-        z.clear();
+        let widths = operator.widths();
         for k in 0..m {
             let map = &kept.map[(at * m + k) * m..][..m];
-            z.push(kept.stores[at * m + k] + dot(map, further));
+            z[k] = kept.stores[at * m + k] + dot(map, further);
         }
         coordinates.clear();
         for k in kept.coordinates_of(at) {
-            coordinates.push(kept.coordinates[k] + dot(&kept.moved[k * m..][..m], further));
+            coordinates.push(kept.coordinates[k] + dot(row_of(&kept.moved, k, m), further));
         }
-        let value = |row: &[Lanes]| {
-            dot(&row[..m], &z)
-                + dot(&row[m..m + n], &coordinates)
-                + driven(&row[m + n..], &leg.sources)
-        };
-        let row = |rows: &'_ [Lanes], k: usize| value(&rows[k * columns..(k + 1) * columns]);
-        let quiet = operator.sizes.quiet;
-        for k in 0..STAGES * quiet {
-            let (bound, side) = orbit.bounds[place][k % quiet];
-            let beyond = side * (row(&operator.quiet, k) - bound);
-            read.quiet = read.quiet.and(Lanes::ZERO.below(beyond));
+        let here = (z.as_slice(), coordinates.as_slice(), leg.sources.as_slice());
+        let bounds = orbit.bounds[place].as_slice();
+        for k in 0..bounds.len() {
+            let (bound, side) = bounds[k];
+            let beyond = Lanes::all(side) * (value(&operator.quiet, k, widths, here) - bound);
+            read.quiet = read.quiet.and(Lanes::ZERO.below(beyond).or(own.not()));
         }
         let is_first = at == 0;
+        let mut largest = Lanes::ZERO;
         for k in 0..m {
-            let over: [Lanes; STAGES] =
-                std::array::from_fn(|i| row(&operator.stores, i * m + k) - z[k]);
+            let mut over = [Lanes::ZERO; STAGES];
+            for i in 0..STAGES {
+                over[i] = value(&operator.stores, i * m + k, widths, here) - z[k];
+            }
             if !is_first {
                 let mut error = Lanes::all(gamma * h) * rates[k];
                 for i in 0..STAGES {
                     error += Lanes::all(estimate[i]) * over[i];
                 }
-                read.error = read.error.max(error.abs() / allowed[k]);
+                largest = largest.max(own.select(error.abs() / allowed[k], Lanes::ZERO));
             }
             let d = inverse[STAGES - 1];
             let rise = Lanes::all(d[0]) * over[0]
                 + Lanes::all(d[1]) * over[1]
                 + Lanes::all(d[2]) * over[2];
-            let rate = rise * Lanes::all(1.0 / h);
-            if is_first {
-                rates.push(rate);
-            } else {
-                rates[k] = rate;
-            }
+            rates[k] = own.select(rise * Lanes::all(1.0 / h), rates[k]);
         }
-        let signals = operator.sizes.signals;
+        read.errors.push(largest);
+        read.error = read.error.max(largest);
+        let signals = operator.signals.count / STAGES;
         courses.clear();
         for k in 0..signals {
-            courses.push(std::array::from_fn(|i| {
-                row(&operator.signals, i * signals + k)
-            }));
+            let mut course = [Lanes::ZERO; STAGES];
+            for i in 0..STAGES {
+                course[i] = value(&operator.signals, i * signals + k, widths, here);
+            }
+            courses.push(course);
         }
         if is_first {
             tally.begin_at(courses.iter().map(|course| course[0]));
         }
-        let (begun, length) = (Lanes::all(t), Lanes::all(h));
-        tally.take_courses(&courses, (nodes, weights), (begun, length), wanted);
-        t += h;
+        let step = (Lanes::all(leg.t), Lanes::all(h));
+        tally.take_courses(&courses, (nodes, weights), step, wanted.and(own));
     }
     read
+}
+
+/// What a row comes to at stores, coordinates and sources.
+#[inline(always)]
+fn value(
+    rows: &Rows,
+    k: usize,
+    widths: (usize, usize, usize),
+    (z, coordinates, sources): (&[Lanes], &[Lanes], &[f64]),
+) -> Lanes {
+    let [by_store, by_port, by_source] = rows.row(k, widths);
+    dot(by_store, z) + dot(by_port, coordinates) + driven(by_source, sources)
 }

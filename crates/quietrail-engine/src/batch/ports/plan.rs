@@ -1,9 +1,14 @@
 //! What is settled once for all circuits near a solved one: which steps are made, and what in each of them is nonlinear.
 
+use super::super::mirror::Mirror;
+use super::halves::Glass;
+use super::linear::Frame;
+use super::operator::STAGES;
 use crate::diode::{BLOCKING, DiodeLaw};
 use crate::load::LoadLaw;
 use crate::step::Tableau;
 use crate::system::{Device, Kind, Law, Probe, System};
+use crate::wave::Basis;
 
 /// How far from where it would begin to conduct a diode must stay to count as blocking throughout: so many times its slope
 /// voltage, and such a share of the largest source.
@@ -34,18 +39,31 @@ pub(crate) struct Seen {
     pub(crate) inputs: [Vec<[f64; 3]>; 3],
 }
 
-/// Steps of a cycle, or of half of one, in order, and what is nonlinear in them.
+/// Steps of a cycle, or of half of one, and what is nonlinear in them.
 #[derive(Clone, Debug)]
 pub(crate) struct Plan {
     pub(super) arrangements: Vec<Arrangement>,
+    /// How the linear part is solved in each.
+    pub(super) frames: Vec<Frame>,
+    /// What half cycles are mirrored with, if this is one.
+    pub(super) glass: Option<Glass>,
+    pub(super) course: Course,
+}
+
+/// Steps in order.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Course {
     /// Arrangement and length of each operator.
     pub(super) operators: Vec<(usize, f64)>,
     pub(super) legs: Vec<Leg>,
+    sources: Vec<Basis>,
 }
 
-/// A step: no lane makes another.
+/// A step.
 #[derive(Clone, Debug)]
 pub(super) struct Leg {
+    /// Where it begins, in cycles.
+    pub(super) t: f64,
     /// What solves its linear part.
     pub(super) operator: usize,
     /// Coordinates of the solved circuit, stage by stage.
@@ -67,23 +85,34 @@ pub(super) struct Arrangement {
 pub(super) struct Port {
     pub(super) device: usize,
     pub(super) coordinate: usize,
+    /// How many inputs it has.
+    pub(super) inputs: usize,
 }
 
 impl Plan {
-    /// From what a circuit (reduced) did over a cycle, or half of one; `None` where this way does not fit it.
-    pub(crate) fn of(reduced: &System, seen: &[Seen]) -> Option<Self> {
+    /// From what a circuit (as it was assembled, and reduced) did over a cycle, or by a mirror half of one; `None` where this
+    /// way does not fit it.
+    pub(crate) fn of(
+        (system, reduced): (&System, &System),
+        seen: &[Seen],
+        mirror: Option<&Mirror>,
+    ) -> Option<Self> {
         let until = seen.last().map(|last| last.t + last.h)?;
         let fits = |device: &Device| match &device.law {
             Law::Diode(DiodeLaw::Exponential { .. }) | Law::Load(_) | Law::Pass(_) => true,
             Law::Diode(DiodeLaw::Ideal { .. }) => false,
         };
-        if !reduced.devices.iter().all(fits) || reduced.stores.len() > MOST_STORES {
+        if !reduced.devices.iter().all(fits) || !(1..=MOST_STORES).contains(&reduced.stores.len()) {
             return None;
         }
         let mut plan = Self {
             arrangements: Vec::new(),
-            operators: Vec::new(),
-            legs: Vec::new(),
+            frames: Vec::new(),
+            glass: None,
+            course: Course {
+                sources: reduced.sources.clone(),
+                ..Course::default()
+            },
         };
         let halves = if until < 0.75 { 0.5 } else { 1.0 };
         let mut spans = vec![(0.0, halves, 0_u32)];
@@ -95,10 +124,16 @@ impl Plan {
                 spans.push((t, 0.5 * h, halved + 1));
                 continue;
             }
-            if plan.legs.len() == MOST_LEGS {
+            if plan.course.legs.len() == MOST_LEGS {
                 return None;
             }
             plan.add(reduced, (seen, halves), (t, h))?;
+        }
+        for arrangement in &plan.arrangements {
+            plan.frames.push(Frame::of(system, arrangement)?);
+        }
+        if let Some(mirror) = mirror {
+            plan.glass = Some(Glass::of(mirror, (system, reduced))?);
         }
         Some(plan)
     }
@@ -118,27 +153,71 @@ impl Plan {
             self.arrangements.push(arrangement);
             self.arrangements.len() - 1
         });
+        let mut leg = self.course.leg(place, (t, h));
+        for node in Tableau::new().nodes {
+            for port in &self.arrangements[place].ports {
+                let at = t + node * h;
+                leg.guess
+                    .push(value(seen, at, port.device, port.coordinate));
+            }
+        }
+        self.course.legs.push(leg);
+        Some(())
+    }
+}
+
+impl Course {
+    /// A step of an arrangement that begins at some time and is so long, with nothing guessed.
+    fn leg(&mut self, place: usize, (t, h): (f64, f64)) -> Leg {
         let known = self.operators.iter().position(|k| *k == (place, h));
         let operator = known.unwrap_or_else(|| {
             self.operators.push((place, h));
             self.operators.len() - 1
         });
-        let (mut guess, mut sources) = (Vec::new(), Vec::new());
+        let mut sources = Vec::new();
         for node in Tableau::new().nodes {
             let at = t + node * h;
-            for port in &self.arrangements[place].ports {
-                guess.push(value(seen, at, port.device, port.coordinate));
-            }
-            sources.extend(reduced.sources.iter().map(|basis| basis.at(at)));
+            sources.extend(self.sources.iter().map(|basis| basis.at(at)));
             sources.push(1.0);
         }
-        self.legs.push(Leg {
+        Leg {
+            t,
             operator,
-            guess,
+            guess: Vec::new(),
             sources,
-        });
-        Some(())
+        }
     }
+
+    /// A part of a step.
+    pub(super) fn part(&mut self, of: &Leg, part: Part) -> Leg {
+        let (place, h) = self.operators[of.operator];
+        let h_of_part = h / part.1 as f64;
+        let mut leg = self.leg(place, (of.t + part.0 as f64 * h_of_part, h_of_part));
+        let ports = of.guess.len() / STAGES;
+        for node in Tableau::new().nodes {
+            let weights = along(part, node);
+            for port in 0..ports {
+                let stage = |j: usize| weights[j] * of.guess[j * ports + port];
+                leg.guess.push((0..STAGES).map(stage).sum());
+            }
+        }
+        leg
+    }
+}
+
+/// Which part of a step, of how many that are as long.
+pub(super) type Part = (usize, usize);
+
+/// Weights of the parabola through the stages of a step, at a share of the length of a part; of the whole, exact at stages.
+pub(super) fn along((part, count): Part, share: f64) -> [f64; STAGES] {
+    let nodes = Tableau::new().nodes;
+    let theta = (part as f64 + share) / count as f64;
+    std::array::from_fn(|j| {
+        let others = (0..STAGES).filter(|&k| k != j);
+        others
+            .map(|k| (theta - nodes[k]) / (nodes[j] - nodes[k]))
+            .product()
+    })
 }
 
 impl Arrangement {
@@ -152,26 +231,35 @@ impl Arrangement {
                 bent.push(k);
             }
         }
-        if bent.len() > MOST_PORTS {
-            return None;
-        }
+        (bent.len() <= MOST_PORTS).then(|| Self::told(reduced, &bent, quiet))?
+    }
+
+    /// With every device bent.
+    pub(super) fn all_bent(reduced: &System) -> Option<Self> {
+        let all: Vec<usize> = (0..reduced.devices.len()).collect();
+        Self::told(reduced, &all, Vec::new())
+    }
+
+    /// With coordinates that tell the unknowns.
+    fn told(reduced: &System, bent: &[usize], quiet: Vec<usize>) -> Option<Self> {
         let mut known = Known::default();
         for store in &reduced.stores {
             known.learn(reduced, &store.value);
         }
         for &k in &quiet {
-            known.learn(reduced, &quiet_row(&reduced.devices[k]).0);
+            known.learn(reduced, &quiet_row(&reduced.devices[k]));
         }
         // Currents first: where the last of those that meet is told by the others, the voltage is asked.
         let mut ports = Vec::new();
         let mut told = Vec::new();
-        for &device in &bent {
+        for &device in bent {
             let inputs = &reduced.devices[device].inputs;
             let current = inputs.len() - 1;
             if known.learn(reduced, &inputs[current]) > NEW {
                 ports.push(Port {
                     device,
                     coordinate: current,
+                    inputs: inputs.len(),
                 });
             } else {
                 told.push(device);
@@ -185,6 +273,7 @@ impl Arrangement {
             ports.push(Port {
                 device,
                 coordinate: 0,
+                inputs: inputs.len(),
             });
         }
         Some(Self { ports, quiet })
@@ -203,32 +292,13 @@ fn is_quiet(device: &Device, (low, high): (f64, f64), volts: f64) -> bool {
     }
 }
 
-/// What stays the same of a quiet device, as a function of its inputs, and what it comes to: a blocking diode's current
-/// without its leakage, a load's current.
-pub(super) fn quiet_row(device: &Device) -> (Probe, f64) {
-    match &device.law {
-        Law::Diode(DiodeLaw::Exponential {
-            saturation,
-            leakage,
-            ..
-        }) => {
-            let mut row = device.inputs[1].clone();
-            row.add(&device.inputs[0], -leakage.max(BLOCKING));
-            (row, -saturation)
-        }
-        Law::Load(LoadLaw::Current { amps, .. }) => (device.inputs[1].clone(), *amps),
-        _ => (device.inputs[device.inputs.len() - 1].clone(), 0.0),
+/// What stays the same of a quiet device, as a function of its inputs.
+fn quiet_row(device: &Device) -> Probe {
+    let mut row = device.inputs[device.inputs.len() - 1].clone();
+    if let Law::Diode(DiodeLaw::Exponential { leakage, .. }) = &device.law {
+        row.add(&device.inputs[0], -leakage.max(BLOCKING));
     }
-}
-
-/// The value that a quiet device's first input must stay beyond, and on which side.
-pub(super) fn quiet_until(device: &Device) -> (f64, f64) {
-    match &device.law {
-        // e^-15 of the saturation current is less than any leakage.
-        Law::Diode(DiodeLaw::Exponential { slope_voltage, .. }) => (-15.0 * slope_voltage, -1.0),
-        Law::Load(LoadLaw::Current { below, .. }) => (*below, 1.0),
-        _ => (f64::INFINITY, 1.0),
-    }
+    row
 }
 
 /// What rows told so far tell of others: an orthonormal basis of them, volts as shares of the largest source.

@@ -1,9 +1,10 @@
 //! A transistor as two diodes, and what each hands over from the third lead.
 
-use super::{Device, Draft, Flow, Law, Probe};
+use super::{Device, Draft, Flow, Law, Probe, Values};
 use crate::circuit::{ElementId, Node};
 use crate::diode::DiodeLaw;
 use crate::transistor::TransistorLaw;
+use smallvec::smallvec;
 
 /// Two ends in the direction in which the current flows.
 fn turned<T>(law: &TransistorLaw, a: T, b: T) -> (T, T) {
@@ -46,30 +47,30 @@ impl Draft {
             self.flow(from, to, &Probe::sum(&[(current, share)]));
         }
         Flow {
-            currents: vec![
+            currents: smallvec![
                 Probe::sum(&[(&forward, law.forward), (&reverse, -1.0)]),
                 Probe::sum(&[(&forward, 1.0 - law.forward), (&reverse, 1.0 - law.reverse)]),
             ],
-            ends: vec![turned(law, collector, emitter), turned(law, base, emitter)],
+            ends: smallvec![turned(law, collector, emitter), turned(law, base, emitter)],
             headroom: None,
         }
     }
 }
 
 /// What a junction's figures must be, and whether zero is allowed.
-pub(super) fn junction_values(law: &DiodeLaw) -> Vec<(&'static str, f64, bool)> {
+pub(super) fn junction_values(law: &DiodeLaw) -> Values {
     match *law {
         DiodeLaw::Exponential {
             saturation,
             slope_voltage,
             series,
             leakage,
-        } => vec![
+        } => smallvec![
             ("saturation current", saturation, false),
             ("ideality", slope_voltage, false),
             ("series resistance", series, true),
             ("leakage", leakage, true),
         ],
-        DiodeLaw::Ideal { drop, slope } => vec![("drop", drop, true), ("slope", slope, true)],
+        DiodeLaw::Ideal { drop, slope } => smallvec![("drop", drop, true), ("slope", slope, true)],
     }
 }
