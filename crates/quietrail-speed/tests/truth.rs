@@ -23,7 +23,7 @@ fn batches_come_to_the_ripple_that_others_come_to() {
             words.map(|word| word.parse().expect("a number")).collect()
         };
         let rows: Vec<Vec<f64>> = text.lines().map(numbers).collect();
-        assert!(rows.len() >= 100, "{}: {}", problem.name(), rows.len());
+        assert!(rows.len() >= 60, "{}: {}", problem.name(), rows.len());
         let parameters: Vec<Row> = rows
             .iter()
             .map(|row| std::array::from_fn(|k| row[k]))
