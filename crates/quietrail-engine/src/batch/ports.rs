@@ -15,10 +15,13 @@
 
 mod eight;
 mod halves;
+mod kept;
 mod linear;
+mod newton;
 mod operator;
 mod orbit;
 mod plan;
+mod rows;
 
 use super::closing::{LEAST_OF_LEVEL, LEAST_SWING};
 use super::cycle::{Begin, Cycler, Exact, Gather};

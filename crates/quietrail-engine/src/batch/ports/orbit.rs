@@ -4,13 +4,15 @@ use super::super::gauge::Tally;
 use super::super::instructions::in_widest;
 use super::super::lanes::{Lanes, Mask};
 use super::super::mirror::Mirror;
-use super::eight::{Device, Eight};
+use super::eight::Eight;
+use super::kept::Kept;
 use super::linear::Linear;
+use super::newton::{OF_FOUR, OF_TWO, Ports, factor, substitute};
 use super::operator::{Operator, Readings, Rows, STAGES};
-use super::plan::{Arrangement, Course, Leg, MOST_PORTS, Part, Plan, Port, along};
+use super::plan::{Arrangement, Course, Leg, MOST_PORTS, Plan};
+use super::rows::{dot, driven, keep, row_of, times};
 use crate::step::{ITERATIONS, Tableau};
 use std::borrow::Cow;
-use std::ops::Range;
 
 /// What an update leaves to be done is at most so many times its square.
 const CURVED: f64 = 1e3;
@@ -49,86 +51,6 @@ pub(super) struct Space {
     pub(super) operators: Vec<Operator>,
     kept: Kept,
     scratch: Scratch,
-}
-
-/// Steps made, one after the other: coordinates at their stages, stores at their starts, and the derivatives of both against
-/// those at the start of the cycle, row-major.
-#[derive(Default)]
-struct Kept {
-    /// First coordinate of each step; at last, how many there are.
-    firsts: Vec<usize>,
-    coordinates: Vec<Lanes>,
-    moved: Vec<Lanes>,
-    stores: Vec<Lanes>,
-    map: Vec<Lanes>,
-    /// What sources make of inputs, then of the stores at the end of each step; and where it begins.
-    driven: Vec<Lanes>,
-    driven_firsts: Vec<usize>,
-}
-
-impl Kept {
-    /// Makes room for steps. What is in it is of no meaning.
-    fn make_room(&mut self, course: &Course, operators: &[Operator], stores: usize) {
-        self.firsts.clear();
-        self.driven_firsts.clear();
-        let (mut count, mut driven) = (0, 0);
-        for leg in &course.legs {
-            let operator = &operators[leg.operator];
-            self.firsts.push(count);
-            self.driven_firsts.push(driven);
-            count += STAGES * operator.sizes.ports;
-            driven += operator.inputs.count + stores;
-        }
-        self.firsts.push(count);
-        self.driven_firsts.push(driven);
-        let legs = course.legs.len();
-        let sizes = [
-            (&mut self.coordinates, count),
-            (&mut self.moved, count * stores),
-            (&mut self.stores, legs * stores),
-            (&mut self.map, legs * stores * stores),
-            (&mut self.driven, driven),
-        ];
-        for (list, size) in sizes {
-            list.resize(size, Lanes::ZERO);
-        }
-    }
-
-    /// Begins steps where others were, or parts of them.
-    fn follow(&mut self, before: &Kept, from: &[(usize, Part)], m: usize) {
-        let nodes = Tableau::new().nodes;
-        for (at, &(other, part)) in from.iter().enumerate() {
-            let (own, others) = (self.coordinates_of(at), before.coordinates_of(other));
-            let ports = own.len() / STAGES;
-            for i in 0..STAGES {
-                let weights = along(part, nodes[i]);
-                for port in 0..ports {
-                    let (mut value, place) = (Lanes::ZERO, own.start + i * ports + port);
-                    let of = |j: usize| others.start + j * ports + port;
-                    for j in 0..STAGES {
-                        value += Lanes::all(weights[j]) * before.coordinates[of(j)];
-                    }
-                    self.coordinates[place] = value;
-                    for k in 0..m {
-                        let mut moved = Lanes::ZERO;
-                        for j in 0..STAGES {
-                            moved += Lanes::all(weights[j]) * before.moved[of(j) * m + k];
-                        }
-                        self.moved[place * m + k] = moved;
-                    }
-                }
-            }
-        }
-    }
-
-    /// Places of a step's coordinates.
-    fn coordinates_of(&self, at: usize) -> Range<usize> {
-        self.firsts[at]..self.firsts[at + 1]
-    }
-
-    fn driven_of(&self, at: usize) -> Range<usize> {
-        self.driven_firsts[at]..self.driven_firsts[at + 1]
-    }
 }
 
 #[derive(Default)]
@@ -294,36 +216,6 @@ impl<'a> Orbit<'a> {
         self.course = Cow::Owned(course);
         drive(self);
     }
-}
-
-// Loops by index throughout: iterators in step are not inlined into functions compiled for other instructions.
-
-/// Sum of products, as many as the first has.
-#[inline(always)]
-fn dot(row: &[Lanes], with: &[Lanes]) -> Lanes {
-    let with = &with[..row.len()];
-    let mut sum = Lanes::ZERO;
-    for k in 0..row.len() {
-        sum += row[k] * with[k];
-    }
-    sum
-}
-
-/// The part of a row that sources make.
-#[inline(always)]
-fn driven(row: &[Lanes], sources: &[f64]) -> Lanes {
-    let sources = &sources[..row.len()];
-    let mut sum = Lanes::ZERO;
-    for k in 0..row.len() {
-        sum += row[k] * Lanes::all(sources[k]);
-    }
-    sum
-}
-
-/// A row of a matrix.
-#[inline(always)]
-fn row_of(matrix: &[Lanes], row: usize, columns: usize) -> &[Lanes] {
-    &matrix[row * columns..][..columns]
 }
 
 in_widest!(
@@ -609,186 +501,6 @@ fn solve_ports(
     made.and(wanted)
 }
 
-/// The ports of a step.
-#[derive(Clone, Copy)]
-struct Ports<'a> {
-    all: &'a [Port],
-    count: usize,
-    devices: &'a [Device],
-    /// Inputs that are no coordinates, stage by stage, as functions of all coordinates, and of the stores at the start.
-    by_port: &'a [Lanes],
-    by_store: &'a [Lanes],
-}
-
-impl Ports<'_> {
-    /// Inputs of the ports at the coordinates as they stand; one of each is its coordinate.
-    #[inline(always)]
-    fn stand(self, inputs: &mut [[Lanes; 3]], known: &[Lanes], coordinates: &[Lanes]) {
-        let n = STAGES * self.count;
-        let mut other = 0;
-        for i in 0..STAGES {
-            for k in 0..self.count {
-                let (port, place) = (&self.all[k], i * self.count + k);
-                for input in 0..port.inputs {
-                    if input == port.coordinate {
-                        inputs[place][input] = coordinates[place];
-                    } else {
-                        let row = row_of(self.by_port, other, n);
-                        inputs[place][input] = known[other] + dot(row, coordinates);
-                        other += 1;
-                    }
-                }
-            }
-        }
-    }
-
-    /// The linearised equations of the ports: their matrix, slopes of the laws, and what they lack.
-    #[inline(always)]
-    fn linearise(
-        self,
-        (inputs, asked): (&[[Lanes; 3]], &[Lanes]),
-        (matrix, slopes, right): (&mut [Lanes], &mut [[Lanes; 3]], &mut [Lanes]),
-    ) {
-        let n = STAGES * self.count;
-        let mut other = 0;
-        for i in 0..STAGES {
-            for k in 0..self.count {
-                let (port, place) = (&self.all[k], i * self.count + k);
-                let proposed = inputs[place][0];
-                let at = [asked[place], inputs[place][1], inputs[place][2]];
-                let (rho, of_law) = self.devices[port.device].law.residual(&at);
-                let of_row = &mut matrix[place * n..(place + 1) * n];
-                for column in 0..n {
-                    of_row[column] = Lanes::ZERO;
-                }
-                for input in 0..port.inputs {
-                    let slope = of_law[input];
-                    if input == port.coordinate {
-                        of_row[place] += slope;
-                        continue;
-                    }
-                    let row = row_of(self.by_port, other, n);
-                    for column in 0..n {
-                        of_row[column] += slope * row[column];
-                    }
-                    other += 1;
-                }
-                slopes[place] = of_law;
-                right[place] = -(rho + of_law[0] * (proposed - at[0]));
-            }
-        }
-    }
-
-    /// How coordinates move with the stores at the start of the step.
-    #[inline(always)]
-    fn sway(
-        self,
-        (slopes, matrix): (&[[Lanes; 3]], &[Lanes]),
-        right: &mut [Lanes],
-        (moved, m): (&mut [Lanes], usize),
-    ) {
-        let n = STAGES * self.count;
-        for direction in 0..m {
-            let mut other = 0;
-            for i in 0..STAGES {
-                for k in 0..self.count {
-                    let (port, place) = (&self.all[k], i * self.count + k);
-                    let mut sum = Lanes::ZERO;
-                    for input in 0..port.inputs {
-                        if input != port.coordinate {
-                            sum -= slopes[place][input] * self.by_store[other * m + direction];
-                            other += 1;
-                        }
-                    }
-                    right[place] = sum;
-                }
-            }
-            substitute(matrix, n, right);
-            for row in 0..n {
-                moved[row * m + direction] = right[row];
-            }
-        }
-    }
-}
-
-/// Coordinates of a step with two ports, as a bridge has them, and with four, as a bridge and two regulators.
-const OF_TWO: usize = 2 * STAGES;
-const OF_FOUR: usize = 4 * STAGES;
-
-/// Factors a dense matrix in place, pivots in order and inverted.
-#[inline(always)]
-fn factor(matrix: &mut [Lanes], n: usize) {
-    if n == OF_TWO {
-        // Each by a number that the compiler knows, so that it unrolls what is within.
-        eliminate(matrix, OF_TWO, 0);
-        eliminate(matrix, OF_TWO, 1);
-        eliminate(matrix, OF_TWO, 2);
-        eliminate(matrix, OF_TWO, 3);
-        eliminate(matrix, OF_TWO, 4);
-        eliminate(matrix, OF_TWO, 5);
-        return;
-    }
-    for k in 0..n {
-        eliminate(matrix, n, k);
-    }
-}
-
-/// Takes the `k`-th pivot out of the rows below it.
-#[inline(always)]
-fn eliminate(matrix: &mut [Lanes], n: usize, k: usize) {
-    let (head, tail) = matrix.split_at_mut((k + 1) * n);
-    let pivot = &mut head[k * n..][..n];
-    let inverse = Lanes::ONE / pivot[k];
-    pivot[k] = inverse;
-    for below in 0..n - k - 1 {
-        let row = &mut tail[below * n..][..n];
-        let factor = row[k] * inverse;
-        row[k] = factor;
-        for column in k + 1..n {
-            row[column] -= factor * pivot[column];
-        }
-    }
-}
-
-/// Solves for a right-hand side, in place.
-#[inline(always)]
-fn substitute(matrix: &[Lanes], n: usize, right: &mut [Lanes]) {
-    if n == OF_TWO {
-        forward(matrix, OF_TWO, right, 1);
-        forward(matrix, OF_TWO, right, 2);
-        forward(matrix, OF_TWO, right, 3);
-        forward(matrix, OF_TWO, right, 4);
-        forward(matrix, OF_TWO, right, 5);
-        backward(matrix, OF_TWO, right, 5);
-        backward(matrix, OF_TWO, right, 4);
-        backward(matrix, OF_TWO, right, 3);
-        backward(matrix, OF_TWO, right, 2);
-        backward(matrix, OF_TWO, right, 1);
-        backward(matrix, OF_TWO, right, 0);
-        return;
-    }
-    for k in 1..n {
-        forward(matrix, n, right, k);
-    }
-    for k in (0..n).rev() {
-        backward(matrix, n, right, k);
-    }
-}
-
-/// Takes what is known off the `k`-th number.
-#[inline(always)]
-fn forward(matrix: &[Lanes], n: usize, right: &mut [Lanes], k: usize) {
-    let taken = dot(&matrix[k * n..][..k], right);
-    right[k] -= taken;
-}
-
-#[inline(always)]
-fn backward(matrix: &[Lanes], n: usize, right: &mut [Lanes], k: usize) {
-    let behind = n - k - 1;
-    let taken = dot(&matrix[k * n + k + 1..][..behind], &right[k + 1..]);
-    right[k] = (right[k] - taken) * matrix[k * n + k];
-}
-
 /// Keeps a step that was solved, and goes on to its end: stores, and their derivative against those at the start.
 #[inline(always)]
 fn carry(
@@ -837,32 +549,6 @@ fn carry(
     }
     keep(z, &scratch.next_stores, wanted);
     keep(map, &scratch.next_map, wanted);
-}
-
-/// A row times a square matrix.
-#[inline(always)]
-fn times(row: &[Lanes], matrix: &[Lanes], out: &mut [Lanes]) {
-    let m = row.len();
-    for column in 0..m {
-        let mut sum = Lanes::ZERO;
-        for k in 0..m {
-            sum += row[k] * matrix[k * m + column];
-        }
-        out[column] = sum;
-    }
-}
-
-#[inline(always)]
-fn keep(into: &mut [Lanes], from: &[Lanes], lanes: Mask) {
-    let from = &from[..into.len()];
-    let is_all = !lanes.not().any();
-    for k in 0..into.len() {
-        into[k] = if is_all {
-            from[k]
-        } else {
-            lanes.select(from[k], into[k])
-        };
-    }
 }
 
 in_widest!(
