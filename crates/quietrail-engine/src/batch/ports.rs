@@ -151,24 +151,26 @@ pub(crate) fn solve(
     for rounds in [1, MOST_ROUNDS] {
         let left = (0..circuits.len()).filter(|&k| all[k].is_none() && begun(k));
         let left: Vec<usize> = left.collect();
-        for chunk in left.chunks(WIDTH) {
+        let mut solve = |some: &[usize]| {
             // Lanes left over repeat the first: a lane does not know its neighbours.
-            let lane = |k: usize| circuits[*chunk.get(k).unwrap_or(&chunk[0])];
+            let lane = |k: usize| circuits[*some.get(k).unwrap_or(&some[0])];
             let systems = std::array::from_fn(|k| lane(k).0);
             let near = std::array::from_fn(|k| Start::from(lane(k).1).stores);
             let solving = (kind, origin, plan);
-            let found = solve_eight(
-                solving,
-                systems,
-                near,
-                (from, options),
-                (&mut space, rounds),
-            );
-            let Some(found) = found else {
+            let going = (&mut space, rounds);
+            solve_eight(solving, systems, near, (from, options), going)
+        };
+        for chunk in left.chunks(WIDTH) {
+            if let Some(found) = solve(chunk) {
+                for (found, k) in found.into_iter().zip(chunk) {
+                    all[*k] = found;
+                }
                 continue;
-            };
-            for (found, k) in found.into_iter().zip(chunk) {
-                all[*k] = found;
+            }
+            // One of another kind keeps none of the others from going this way.
+            for k in chunk {
+                let found = solve(&[*k]).and_then(|found| found.into_iter().next());
+                all[*k] = found.flatten();
             }
         }
     }
@@ -249,7 +251,10 @@ fn signals(
         .map(|system| gauges.asked_probes(asked, system))
         .collect::<Option<_>>()?;
     let count = probes[0].len();
-    let row = |k: usize| eight.row(std::array::from_fn(|lane| &probes[lane][k]));
+    let row = |k: usize| {
+        let of = std::array::from_fn(|lane| &probes[lane][k]);
+        eight.row(of, &probes[0][k])
+    };
     (0..count).map(row).collect()
 }
 
@@ -529,7 +534,7 @@ fn finite(share: Lanes) -> Lanes {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Kind, Near};
+    use super::super::{Figures, Kind, Near};
     use super::solve;
     use crate::{
         Circuit, DiodeLaw, Dropout, Element, GROUND, LoadLaw, Options, Output, RegulatorLaw,
@@ -544,10 +549,10 @@ mod tests {
     }
 
     /// Sources of some crests, each through a diode of its own, into one reservoir with a load.
-    fn joined(crests: [f64; 2]) -> (System, Vec<Output>) {
+    fn joined(crests: &[f64]) -> (System, Vec<Output>) {
         let mut circuit = Circuit::new(50.0);
         let raw = circuit.node();
-        for crest in crests {
+        for &crest in crests {
             let end = circuit.node();
             circuit.add(Element::Source {
                 plus: end,
@@ -695,8 +700,9 @@ mod tests {
     #[test]
     fn what_bends_as_foretold_comes_to_the_same() {
         for near in [[20.0, 8.0], [20.5, 8.5], [19.0, 7.0]] {
-            let solved = joined([20.0, 8.0]);
-            let (here, all, alone) = three_ways(&solved, &solved.0, &joined(near).0, &within(1e-6));
+            let solved = joined(&[20.0, 8.0]);
+            let (here, all, alone) =
+                three_ways(&solved, &solved.0, &joined(&near).0, &within(1e-6));
             let here = here.expect("the second diode blocks as foretold");
             assert!(are_alike(&here, &alone), "{near:?}: {here:?} and {alone:?}");
             assert_eq!(here, all);
@@ -706,7 +712,7 @@ mod tests {
     #[test]
     fn what_does_not_bend_as_foretold_goes_the_longer_way() {
         // The second diode was taken to block for good, and conducts now.
-        let (solved, near) = (joined([20.0, 8.0]), joined([20.0, 21.0]).0);
+        let (solved, near) = (joined(&[20.0, 8.0]), joined(&[20.0, 21.0]).0);
         let (here, all, alone) = three_ways(&solved, &solved.0, &near, &within(1e-6));
         assert!(are_alike(&all, &alone), "{all:?} and {alone:?}");
         assert_eq!(here, None);
@@ -735,5 +741,24 @@ mod tests {
         let (here, all, alone) = three_ways(&solved, &solved.0, &unlike, &within(1e-6));
         assert_eq!(here, None);
         assert!(are_alike(&all, &alone), "{all:?} and {alone:?}");
+    }
+
+    #[test]
+    fn one_of_another_kind_keeps_none_of_the_others_from_going_this_way() {
+        let (solved, outputs) = joined(&[20.0, 8.0]);
+        let kind = Kind::of(&solved, &outputs, &[]).expect("a kind");
+        let options = within(1e-6);
+        let from = kind.solve(&solved, None, &options).expect("it settles");
+        let systems = [[20.5, 8.5].as_slice(), &[20.5], &[19.0, 7.0]].map(|of| joined(of).0);
+        let circuits = systems
+            .each_ref()
+            .map(|one| (one, Near::Stores(&from.start)));
+        let together = solve(&kind, &circuits, &from, &options);
+        assert!(together[1].is_none());
+        for k in [0, 2] {
+            let alone = solve(&kind, &circuits[k..=k], &from, &options).remove(0);
+            let values = |of: &Option<Figures>| of.as_ref().expect("it settles").values.clone();
+            assert_eq!(values(&together[k]), values(&alone));
+        }
     }
 }

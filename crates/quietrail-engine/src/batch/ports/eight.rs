@@ -69,15 +69,16 @@ impl Eight {
             terms: Vec::with_capacity(4 * model.n),
         };
         for k in 0..stores {
-            let terms = eight.gather(systems.map(|one| &one.stores[k].charge))?;
+            let like = &model.stores[k];
+            let terms = eight.gather(systems.map(|one| &one.stores[k].charge), &like.charge)?;
             let charges = eight.terms[terms.range()].iter();
             let charges: Vec<_> = charges.map(|&(row, by)| (row, k, by)).collect();
             eight.charges.extend(charges);
-            let value = eight.row(systems.map(|one| &one.stores[k].value))?;
+            let value = eight.row(systems.map(|one| &one.stores[k].value), &like.value)?;
             eight.stores.push(value);
         }
         for k in 0..model.devices.len() {
-            let device = eight.device(systems.map(|one| &one.devices[k]))?;
+            let device = eight.device(systems.map(|one| &one.devices[k]), &model.devices[k])?;
             eight.devices.push(device);
         }
         Some(eight)
@@ -89,41 +90,46 @@ impl Eight {
         &self.terms[of.range()]
     }
 
-    fn device(&mut self, all: [&crate::system::Device; WIDTH]) -> Option<Device> {
-        let (row, inputs) = (all[0].row, all[0].inputs.len());
-        let is_alike = |one: &&crate::system::Device| one.row == row && one.inputs.len() == inputs;
+    fn device(
+        &mut self,
+        all: [&crate::system::Device; WIDTH],
+        like: &crate::system::Device,
+    ) -> Option<Device> {
+        let is_alike = |one: &&crate::system::Device| {
+            one.row == like.row && one.inputs.len() == like.inputs.len()
+        };
         if !all.iter().all(is_alike) {
             return None;
         }
-        let inputs = (0..inputs).map(|input| self.row(all.map(|one| &one.inputs[input])));
+        let inputs = like.inputs.iter().enumerate();
+        let inputs = inputs.map(|(k, like)| self.row(all.map(|one| &one.inputs[k]), like));
         Some(Device {
-            row,
+            row: like.row,
             inputs: inputs.collect::<Option<_>>()?,
             law: LaneLaw::gather(all.map(|one| &one.law))?,
         })
     }
 
-    /// Takes in probes with terms in the same places.
-    pub(super) fn row(&mut self, probes: [&Probe; WIDTH]) -> Option<Row> {
+    /// Takes in probes with terms in the same places as another.
+    pub(super) fn row(&mut self, probes: [&Probe; WIDTH], like: &Probe) -> Option<Row> {
         Some(Row {
-            x: self.gather(probes.map(|probe| &probe.x))?,
-            s: self.gather(probes.map(|probe| &probe.s))?,
-            rate: self.gather(probes.map(|probe| &probe.rate))?,
+            x: self.gather(probes.map(|probe| &probe.x), &like.x)?,
+            s: self.gather(probes.map(|probe| &probe.s), &like.s)?,
+            rate: self.gather(probes.map(|probe| &probe.rate), &like.rate)?,
         })
     }
 
-    fn gather(&mut self, of: [&Few; WIDTH]) -> Option<Terms> {
-        let first = of[0];
+    fn gather(&mut self, of: [&Few; WIDTH], like: &Few) -> Option<Terms> {
         let is_alike = |terms: &&Few| {
-            let mut pairs = terms.iter().zip(first);
-            terms.len() == first.len() && pairs.all(|(one, other)| one.0 == other.0)
+            let mut pairs = terms.iter().zip(like);
+            terms.len() == like.len() && pairs.all(|(one, other)| one.0 == other.0)
         };
         if !of.iter().all(is_alike) {
             return None;
         }
         let begin = self.terms.len();
-        let lanes = |k: usize| (first[k].0, Lanes(of.map(|terms| terms[k].1)));
-        self.terms.extend((0..first.len()).map(lanes));
+        let lanes = |k: usize| (like[k].0, Lanes(of.map(|terms| terms[k].1)));
+        self.terms.extend((0..like.len()).map(lanes));
         Some(Terms(begin as u32, self.terms.len() as u32))
     }
 }
