@@ -157,9 +157,8 @@ impl LaneLaw {
         {
             return Mask::NONE;
         }
-        let mut pairs = own.iter().zip(&others);
         let alike = |all: Mask, (a, b): (&Lanes, &Lanes)| all.and(a.differs(*b).not());
-        pairs.by_ref().fold(Mask::ALL, alike)
+        own.iter().zip(&others).fold(Mask::ALL, alike)
     }
 
     /// All that tells it from others of its sort.

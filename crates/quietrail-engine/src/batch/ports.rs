@@ -2,11 +2,12 @@
 //!
 //! The solved one tells beforehand which steps will do and which devices bend in each: of a bridge's four diodes two, and
 //! between charges none. What is straight is solved once for all steps of a length (`operator`), and a step is left with its
-//! ports alone, a few unknowns for each device that bends. The steps are the same in all lanes (`plan`); Newton's method
-//! closes the cycle with each lane's own derivative, and every cycle begins its steps where the last one left them (`orbit`).
+//! ports alone, a few unknowns for each device that bends. The steps are the same in all lanes at first (`plan`); Newton's
+//! method closes the cycle with each lane's own derivative, and every cycle begins its steps where the last one left them
+//! (`orbit`).
 //!
 //! All that was foretold is looked at in the end: that the quiet devices stayed quiet, and that no step erred by more than it
-//! may. A lane of which it does not hold goes the longer way.
+//! may. A lane in which one did makes two or four of it; one of which the rest does not hold goes the longer way.
 
 #![expect(
     clippy::needless_range_loop,
