@@ -208,6 +208,25 @@ fn a_damaged_line_with_the_last_number_there_is_takes_it_from_no_other() {
     }
 }
 
+/// Found by the fuzzer: the torn last line got its end, and with it closed what the row before it only seemed to leave open.
+#[test]
+fn an_end_given_to_a_torn_line_takes_no_row_along() {
+    let mark_inside = "1,,,cold,pin\",mean,17,V,meter,,,s,,,,,\r\n2x,pin\",cold";
+    let open_before_it =
+        "1,,,cold,raw,mean,\"17\r\n\"2\",,,cold,raw,mean,17,V,meter,,,s,,,,,\r\n2x\"";
+    for (torn, of) in [(mark_inside, "pin\""), (open_before_it, "raw")] {
+        let mut store = Memory {
+            durable: torn.as_bytes().to_vec(),
+            ..Memory::default()
+        };
+        let before = rows(&mut store);
+        assert_eq!(before.len(), 1, "{torn}");
+        assert_eq!((before[0].of.as_str(), before[0].value), (of, 17.0));
+        let row = append(&mut store, &draft("18")).unwrap();
+        assert_eq!(rows(&mut store), [before[0].clone(), row], "{torn}");
+    }
+}
+
 #[test]
 fn corrections_are_new_rows_and_the_old_ones_stay() {
     let mut store = Memory::default();

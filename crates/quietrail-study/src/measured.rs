@@ -227,9 +227,15 @@ fn is_read_of(job: &Job, limit: &Limited) -> bool {
     })
 }
 
-/// A row with the step that it is of.
+/// A row with the step that it is of. A current counts whichever way round the ammeter was.
 fn placed(row: &Row, gate: &Gate) -> Row {
     let mut row = row.clone();
+    if matches!(
+        row.what,
+        Observed::Statistic(What::Current | What::PeakCurrent)
+    ) {
+        row.value = row.value.abs();
+    }
     if row.step.is_empty() {
         row.step = gate.step_of(&row).unwrap_or_default().to_owned();
     }

@@ -48,6 +48,8 @@ pub struct Question {
 pub enum Ask {
     /// The largest of some figures with signs.
     Largest(Vec<(Output, f64)>),
+    /// How large something is whichever way it goes: the first figure, or the second one with its sign turned.
+    EitherWay(Output, Output),
     /// Peak minus valley.
     PeakToPeak(Signal),
     /// rms of the mains-locked part inside a band.
@@ -120,6 +122,10 @@ impl Question {
                     table.add(output.clone());
                 }
             }
+            Ask::EitherWay(forward, backward) => {
+                table.add(forward.clone());
+                table.add(backward.clone());
+            }
             Ask::PeakToPeak(signal) => {
                 table.add(Output::Peak(signal.clone()));
                 table.add(Output::Valley(signal.clone()));
@@ -172,6 +178,7 @@ impl Question {
                 .iter()
                 .map(|(output, sign)| sign * reading.get(output))
                 .fold(f64::NEG_INFINITY, f64::max),
+            Ask::EitherWay(forward, backward) => reading.get(forward).max(-reading.get(backward)),
             Ask::PeakToPeak(signal) => {
                 reading.get(&Output::Peak(signal.clone()))
                     - reading.get(&Output::Valley(signal.clone()))
@@ -460,9 +467,9 @@ fn ask(lowered: &Lowered, (of, what): (&Subject, What), band: Option<Band>) -> O
         },
         What::RipplePeakToPeak => Some(Ask::PeakToPeak(voltage()?)),
         What::Headroom => Some(Ask::Headroom(part()?)),
-        What::Current => one(Output::Mean(current()?)),
-        What::RmsCurrent => one(Output::Rms(current()?)),
-        What::PeakCurrent => one(Output::Peak(current()?)),
+        What::Current | What::RmsCurrent | What::PeakCurrent => {
+            Some(through(lowered, &part()?, what, current()?))
+        }
         What::ReverseVoltage => Some(Ask::Largest(reverse_voltages(lowered, &part()?))),
         What::Power => Some(Ask::Power(part()?)),
         What::Temperature => Some(Ask::Temperature(part()?)),
@@ -491,6 +498,7 @@ pub fn is_read_of(lowered: &Lowered, rating: &str, (of, what): (&Subject, What))
         Ask::Largest(rated) => {
             matches!(ask(lowered, (of, what), None), Some(Ask::Largest(read)) if read == *rated)
         }
+        Ask::EitherWay(..) => matches!(ask(lowered, (of, what), None), Some(Ask::EitherWay(..))),
         Ask::Power(_) => matches!(part.kind, PartKind::Resistor(_)),
         // From its case, where the way from there is known.
         Ask::Temperature(_) => case::is_inside_known(part),
@@ -535,6 +543,28 @@ pub fn current_of(lowered: &Lowered, name: &str) -> Option<Signal> {
         return into_primary(transformer, elements, first);
     }
     Some(Signal::Current(first, 0))
+}
+
+/// How a current through a part is computed. Which end of a wire or a resistor is named first is no matter of the builder's, so a
+/// current counts whichever way it goes; what lets it through one way only has its sign from there.
+pub fn through(lowered: &Lowered, name: &str, what: What, signal: Signal) -> Ask {
+    let is_one_way = matches!(
+        lowered.job.part(name).map(|part| &part.kind),
+        Some(
+            PartKind::Rectifier(_)
+                | PartKind::Diode(_)
+                | PartKind::Regulator(_)
+                | PartKind::Transistor(_)
+                | PartKind::Shunt(_)
+        )
+    );
+    match what {
+        What::RmsCurrent => Ask::Largest(vec![(Output::Rms(signal), 1.0)]),
+        What::PeakCurrent if is_one_way => Ask::Largest(vec![(Output::Peak(signal), 1.0)]),
+        What::PeakCurrent => Ask::EitherWay(Output::Peak(signal.clone()), Output::Valley(signal)),
+        _ if is_one_way => Ask::Largest(vec![(Output::Mean(signal), 1.0)]),
+        _ => Ask::EitherWay(Output::Mean(signal.clone()), Output::Mean(signal)),
+    }
 }
 
 /// What goes into the primary as it is joined: the current of every winding that begins where it begins.

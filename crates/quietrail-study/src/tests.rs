@@ -305,6 +305,33 @@ fn a_node_apart_from_common_has_no_voltage_against_it() {
     ));
 }
 
+/// Turned round, a capacitor above its rating and a wire with too much in it once held with plenty in hand: both figures were
+/// below zero.
+#[test]
+fn it_is_no_matter_which_end_is_named_first() {
+    let behind = |[plus, minus]: [&str; 2]| {
+        format!(
+            "[wire.W1]\nbetween = [\"{plus}\", \"{minus}\"]\nresistance = \"25 mΩ\"\n\
+             [load.lamp]\nbetween = [\"raw\", \"far\"]\ndraws = {{ on = \"100 mA\" }}\n\
+             [[limit]]\nname = \"in the wire\"\nof = \"W1\"\nwhat = \"current\"\nmax = \"90 mA\"\n\
+             [[limit]]\nname = \"into the reservoir\"\nof = \"C1\"\nwhat = \"peak current\"\nmax = \"1 A\"\n"
+        )
+    };
+    let text = RAIL.replace("volts = \"35 V\"", "volts = \"16 V\"");
+    let turned = text.replace(
+        "[capacitor.C1]\nat = \"raw\"",
+        "[capacitor.C1]\nbetween = [\"common\", \"raw\"]",
+    );
+    let one = proof(&(text + &behind(["far", "common"])));
+    let other = proof(&(turned + &behind(["common", "far"])));
+    for name in ["C1 voltage", "in the wire", "into the reservoir"] {
+        let row = other.limits.iter().find(|row| row.name == name);
+        assert!(row.is_some_and(|row| row.predicted == Predicted::Fails));
+        let (one, other) = (worst(&one, name), worst(&other, name));
+        assert!((one / other - 1.0).abs() < 1e-6, "{name}: {one} {other}");
+    }
+}
+
 #[test]
 fn changes_reach_the_circuit() {
     let job = job(RAIL);

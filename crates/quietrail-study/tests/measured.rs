@@ -181,3 +181,17 @@ fn a_current_of_the_primary_proves_no_rating_of_a_secondary() {
     // All diodes together are not each of them.
     assert_eq!(of("D1"), Vec::<String>::new());
 }
+
+/// With its leads the other way round an ammeter shows less than nothing, and the wire carries as much.
+#[test]
+fn a_current_counts_whichever_way_round_the_ammeter_was() {
+    let text = raw(50, &["on"])
+        + "[wire.W1]\nbetween = [\"far\", \"common\"]\nresistance = \"25 mΩ\"\n\
+           [load.lamp]\nbetween = [\"raw\", \"far\"]\ndraws = { on = \"100 mA\" }\n\
+           [instrument.meter]\nkind = \"multimeter\"\ndc_current = { ranges = [\"400 mA ±(1 % + 3)\"], burden = \"1 Ω\" }\n\
+           [[limit]]\nname = \"wire\"\nof = \"W1\"\nwhat = \"current\"\nmax = \"90 mA\"\n";
+    for reads in ["100", "-100"] {
+        let row = format!("1,,,on,W1,current,{reads},mA,meter,,,in the lead,230,,,,\r\n");
+        assert_eq!(judgement(&text, &row).shown, Shown::Fails, "{reads} mA");
+    }
+}

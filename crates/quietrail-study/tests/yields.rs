@@ -43,6 +43,26 @@ fn what_decides() {
             &got,
         );
     }
+    moments(
+        &mut section,
+        ("MEAS-SENS-01", "Ishigami function", ISHIGAMI),
+        &drawn(&ishigami, 3),
+        (Some(3.5), 13.8445879),
+    );
+    // What inputs 1 and 3 do together and neither alone: both of them as one figure, less what each does.
+    let alone = |index: usize| estimated(&ishigami, 3, index, 1024).first.value;
+    let both = estimated_of(&ishigami, 3, &[0, 2], 1024).first.value;
+    section
+        .row(
+            "MEAS-SENS-01",
+            "Ishigami function: index of inputs 1 and 3 together, S13",
+            ISHIGAMI,
+        )
+        .near(
+            0.243683664,
+            both - alone(0) - alone(2),
+            Allowed::Absolute(0.01),
+        );
 
     const A: [f64; 8] = [0.0, 1.0, 4.5, 9.0, 99.0, 99.0, 99.0, 99.0];
     let g = |x: &[f64]| {
@@ -71,11 +91,70 @@ fn what_decides() {
             &got,
         );
     }
+    moments(
+        &mut section,
+        ("MEAS-SENS-02", "g-function of Sobol, 8 inputs", INDICES),
+        &drawn(&g, 8),
+        (None, 0.465424432),
+    );
+    section.note(
+        "MEAS-SENS-03",
+        "elementary effects (Morris, Technometrics 33, 1991) are not computed. They find the figures that matter where neither \
+         slopes nor indices can be afforded; here the worst case has exact slopes, and indices come with the yield.",
+    );
     section.finish();
+}
+
+/// Values at the points that builders are drawn from.
+fn drawn(f: &dyn Fn(&[f64]) -> f64, dimensions: usize) -> Vec<f64> {
+    let sequence = Sequence::new(dimensions, 1024);
+    (0..SCRAMBLINGS)
+        .flat_map(|scrambling| sequence.scrambled(1, scrambling))
+        .map(|point| f(&point))
+        .collect()
+}
+
+/// Rows for mean and variance. They may be off by a hundredth of the standard deviation, or of the variance: as many plain samples
+/// would leave a standard error of that size, points that fill space evenly a tenth of it and less.
+fn moments(
+    section: &mut Section,
+    (id, of, source): (&str, &str, &str),
+    values: &[f64],
+    (mean, variance): (Option<f64>, f64),
+) {
+    let count = values.len() as f64;
+    let middle = values.iter().sum::<f64>() / count;
+    let spread = values
+        .iter()
+        .map(|value| (value - middle).powi(2))
+        .sum::<f64>()
+        / count;
+    if let Some(mean) = mean {
+        section.row(id, &format!("{of}: mean"), source).near(
+            mean,
+            middle,
+            Allowed::Absolute(0.01 * variance.sqrt()),
+        );
+    }
+    section.row(id, &format!("{of}: variance"), source).near(
+        variance,
+        spread,
+        Allowed::Relative(0.01),
+    );
 }
 
 /// Both indices of one input, from 16 scramblings of `each` points.
 fn estimated(f: &dyn Fn(&[f64]) -> f64, dimensions: usize, index: usize, each: usize) -> Indices {
+    estimated_of(f, dimensions, &[index], each)
+}
+
+/// Both indices of some inputs taken as one.
+fn estimated_of(
+    f: &dyn Fn(&[f64]) -> f64,
+    dimensions: usize,
+    inputs: &[usize],
+    each: usize,
+) -> Indices {
     let sequence = Sequence::new(2 * dimensions, each);
     let values: Vec<[Vec<f64>; 3]> = (0..SCRAMBLINGS)
         .map(|scrambling| {
@@ -83,7 +162,9 @@ fn estimated(f: &dyn Fn(&[f64]) -> f64, dimensions: usize, index: usize, each: u
             for point in sequence.scrambled(1, scrambling) {
                 let (own, other) = point.split_at(dimensions);
                 let mut third = own.to_vec();
-                third[index] = other[index];
+                for &index in inputs {
+                    third[index] = other[index];
+                }
                 a.push(f(own));
                 b.push(f(other));
                 mixed.push(f(&third));
@@ -242,6 +323,11 @@ fn counted_shares() {
             Share::of_scramblings(&[16; 16], 16).low,
             Allowed::Absolute(1e-4),
         );
+    section.note(
+        "MEAS-BIN-01",
+        "Wilson's score interval stands in the same source and is not used. It is for independent trials, which the points of a \
+         yield are not; and where all of a thousand hold, its low end (0.99617) leaves open more than the exact one.",
+    );
     coverage(&mut section);
     section.finish();
 }

@@ -1,5 +1,6 @@
 //! Adding a row: written, then made durable, and only then acknowledged.
 
+use super::csv::CUT_SHORT;
 use super::{Draft, HEADER, Log, Row, RowFault};
 
 /// Where a log lies. Whoever holds it is alone in writing to it.
@@ -25,10 +26,6 @@ pub trait Store {
     /// It might not.
     fn sync(&mut self) -> Result<(), Self::Error>;
 }
-
-/// Put behind a line that has no end: however short it was cut, it then has too many fields, so that what was never
-/// acknowledged does not come back as a row.
-const CUT_SHORT: &str = ",,,,,,,,,,,,,,,,,cut short\r\n";
 
 /// Why a row is not kept.
 #[derive(Clone, Debug, PartialEq)]
@@ -62,6 +59,7 @@ pub fn append<S: Store>(store: &mut S, draft: &Draft) -> Result<Row, NotKept<S::
         bytes.push_str("\r\n");
     } else if !log.is_ended {
         bytes.push_str(CUT_SHORT);
+        bytes.push_str("\r\n");
     }
     bytes.push_str(&draft.line(number));
     bytes.push_str("\r\n");

@@ -1,9 +1,13 @@
 //! Fields and records of RFC 4180.
 
+/// Put behind a line that has no end: however short it was cut, it then has too many fields, so that what was never
+/// acknowledged does not come back as a row. Nor does it end what a line before it left open.
+pub(super) const CUT_SHORT: &str = ",,,,,,,,,,,,,,,,,cut short";
+
 /// The record that begins at the first of some lines, and how many lines it takes.
 ///
 /// A field may hold line breaks where a spreadsheet wrote it. A quotation mark that never closes, or closes only after a
-/// line that is a row by itself, is damage of its own line and nothing more.
+/// line that is a row by itself or in one that was cut short, is damage of its own line and nothing more.
 pub(super) fn record(lines: &[&str]) -> (String, usize) {
     let first = lines.first().map_or("", |line| line.trim_end_matches('\r'));
     if is_closed(first) {
@@ -12,7 +16,7 @@ pub(super) fn record(lines: &[&str]) -> (String, usize) {
     let mut whole = first.to_owned();
     for (index, line) in lines.iter().enumerate().skip(1) {
         let line = line.trim_end_matches('\r');
-        if begins_a_row(line) {
+        if begins_a_row(line) || line.ends_with(CUT_SHORT) {
             break;
         }
         whole.push('\n');
@@ -24,12 +28,16 @@ pub(super) fn record(lines: &[&str]) -> (String, usize) {
     (first.to_owned(), 1)
 }
 
+/// Whether no field goes on in the next line. Marks are not counted: one in the middle of a field is a letter like any other.
 fn is_closed(text: &str) -> bool {
-    text.matches('"').count().is_multiple_of(2)
+    fields(text).is_some()
 }
 
 fn begins_a_row(line: &str) -> bool {
     let (number, rest) = line.split_once(',').unwrap_or((line, ""));
+    // In marks where a spreadsheet puts every field in them.
+    let inside = |text: &str| Some(text.strip_prefix('"')?.strip_suffix('"')?.to_owned());
+    let number = inside(number).unwrap_or_else(|| number.to_owned());
     !number.is_empty() && number.bytes().all(|byte| byte.is_ascii_digit()) && rest.contains(',')
 }
 

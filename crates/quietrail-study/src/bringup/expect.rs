@@ -9,7 +9,7 @@ use crate::case::{Outside, outside};
 use crate::finding::WhyNot;
 use crate::heat::Temperatures;
 use crate::lower::{Lowered, MeterInput, STEP_LAMP, Step, lower};
-use crate::question::{Ask, Question, current_of, nodes_of, voltage_of};
+use crate::question::{Ask, Question, current_of, nodes_of, through, voltage_of};
 use crate::reading::OutputTable;
 use crate::search::parameters;
 use crate::solve::{Plan, Setting, Trouble, answers, solve};
@@ -104,10 +104,7 @@ impl Watch {
             Self::Volts(part) => {
                 let across = voltage_of(lowered, &Subject::Part(part.clone()));
                 let either = |signal: Signal| {
-                    Ask::Largest(vec![
-                        (Output::Peak(signal.clone()), 1.0),
-                        (Output::Valley(signal), -1.0),
-                    ])
+                    Ask::EitherWay(Output::Peak(signal.clone()), Output::Valley(signal))
                 };
                 let ask = across.map_or(Ask::Not(WhyNot::NotComputed), either);
                 (part, What::Peak, ask)
@@ -647,9 +644,9 @@ fn ask(lowered: &Lowered, point: &Point, band: Option<quietrail_job::model::Band
             }
         }
         What::RipplePeakToPeak => Some(Ask::PeakToPeak(voltage_of(lowered, subject)?)),
-        What::Current => one(Output::Mean(current()?)),
-        What::RmsCurrent => one(Output::Rms(current()?)),
-        What::PeakCurrent => one(Output::Peak(current()?)),
+        What::Current | What::RmsCurrent | What::PeakCurrent => {
+            Some(through(lowered, &part()?, what, current()?))
+        }
         What::Power => Some(Ask::Power(part()?)),
         // As a thermometer finds it, on the outside.
         What::Temperature => {

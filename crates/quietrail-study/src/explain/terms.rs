@@ -50,6 +50,7 @@ pub(super) fn of(view: &View<'_>, question: &Question) -> Result<Terms, WhyNot> 
     };
     let formula = match &question.ask {
         Ask::Largest(outputs) => all.largest(outputs, &question.of),
+        Ask::EitherWay(forward, backward) => all.either_way(forward, backward, &question.of),
         Ask::PeakToPeak(signal) => {
             let of = subject(&question.of);
             let peak = view.reading.get(&Output::Peak(signal.clone()));
@@ -197,6 +198,17 @@ impl Draft<'_> {
         } else {
             Formula::Largest
         }
+    }
+
+    /// The one of two figures that decides.
+    fn either_way(&mut self, forward: &Output, backward: &Output, of: &Subject) -> Formula {
+        let (there, back) = (
+            self.view.reading.get(forward),
+            -self.view.reading.get(backward),
+        );
+        let (statistic, unit, _) = told(self.view.lowered, forward);
+        self.read(Role::Plus, statistic, subject(of), there.max(back), unit);
+        Formula::Read
     }
 
     fn noise(

@@ -34,6 +34,7 @@ pub(super) fn of(
         table.add(Output::Mean(signal.clone()));
         table.add(Output::Rms(signal.clone()));
         table.add(Output::Peak(signal.clone()));
+        table.add(Output::Valley(signal.clone()));
     }
     for elements in setting
         .job
@@ -84,14 +85,14 @@ pub(super) fn of(
         for part in &setting.job.parts {
             let mut stress = Vec::new();
             if let Some((_, signal)) = currents.iter().find(|(name, _)| *name == part.name) {
+                let [peak, back] = [Output::Peak(signal.clone()), Output::Valley(signal.clone())]
+                    .map(|output| reading.get(&output));
                 let figures = [
-                    (What::Current, Output::Mean(signal.clone())),
-                    (What::RmsCurrent, Output::Rms(signal.clone())),
-                    (What::PeakCurrent, Output::Peak(signal.clone())),
+                    (What::Current, reading.get(&Output::Mean(signal.clone()))),
+                    (What::RmsCurrent, reading.get(&Output::Rms(signal.clone()))),
+                    (What::PeakCurrent, peak.max(-back)),
                 ];
-                stress.extend(
-                    figures.map(|(what, output)| (what, reading.get(&output), unit_of(what))),
-                );
+                stress.extend(figures.map(|(what, value)| (what, value, unit_of(what))));
                 let power = heat::power(&solved.lowered, &reading, &part.name);
                 stress.push((What::Power, power, unit_of(What::Power)));
             }

@@ -121,20 +121,17 @@ impl Ratings<'_> {
     /// A rating of the current through the part.
     fn current<U: Unit>(&mut self, rating: &str, what: What, figure: Option<&Figure<U>>) {
         if let (Some(figure), Some(signal)) = (figure, current_of(self.lowered, &self.part.name)) {
-            self.max(
-                rating,
-                what,
-                figure,
-                largest(vec![current_output(what, signal)]),
-            );
+            let ask = super::through(self.lowered, &self.part.name, what, signal);
+            self.max(rating, what, figure, ask);
         }
     }
 
-    /// A rating of the voltage across the part.
+    /// A rating of the voltage across the part, whichever of its ends is named first.
     fn across<U: Unit>(&mut self, rating: &str, what: What, figure: Option<&Figure<U>>) {
         let of = Subject::Part(self.part.name.clone());
         if let (Some(figure), Some(signal)) = (figure, super::voltage_of(self.lowered, &of)) {
-            self.max(rating, what, figure, largest(vec![Output::Peak(signal)]));
+            let ask = Ask::EitherWay(Output::Peak(signal.clone()), Output::Valley(signal));
+            self.max(rating, what, figure, ask);
         }
     }
 
@@ -271,7 +268,6 @@ fn largest(outputs: Vec<Output>) -> Ask {
 
 fn current_output(what: What, signal: Signal) -> Output {
     match what {
-        What::RmsCurrent => Output::Rms(signal),
         What::PeakCurrent => Output::Peak(signal),
         _ => Output::Mean(signal),
     }
