@@ -68,10 +68,11 @@ pub const ALL: &[Question] = &[
         Default::Text("Bench supply"),
         any,
     ),
-    kept(
+    asked(
         "region",
         "Mains of the region",
         Default::From(|answers| answers.region.to_string()),
+        |text| Region::parse(text).map(|_| ()),
     ),
     asked(
         "mains",
@@ -240,8 +241,13 @@ impl Answers {
         }
     }
 
-    /// Takes an answer.
+    /// Takes an answer. What is asked after the region has its defaults from there.
     pub fn take(&mut self, name: &'static str, answer: String) {
+        if name == "region"
+            && let Ok(region) = Region::parse(&answer)
+        {
+            self.region = region;
+        }
         self.given.push((name, answer));
     }
 

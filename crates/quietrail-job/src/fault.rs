@@ -226,6 +226,8 @@ pub(crate) enum Fault {
     },
     /// Both halves about a centre swing the same way.
     HalvesTogether { join: String, mended: String },
+    /// The socket has another mains than the region that the job names.
+    OtherMains { mains: String, region: String },
     /// The builder's entry takes the place of a built-in one.
     TakesPlace { name: String, kind: String },
     /// An address that no figure has.

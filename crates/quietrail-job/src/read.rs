@@ -241,8 +241,8 @@ fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job
         .iter()
         .map(|(entry, fields)| unmarked::unmarked(&entry.key, fields, faults))
         .collect();
-    let mains =
-        table_fields(root, "mains").and_then(|fields| mains::mains(&fields, region.as_ref()));
+    let mains = table_fields(root, "mains")
+        .and_then(|fields| mains::mains(&fields, region.as_ref(), faults));
     let air = mains::air(table_fields(root, "box").as_ref());
 
     if !all_crossed {

@@ -51,6 +51,7 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::WindingsFight { .. } => "J045",
         Fault::TakesPlace { .. } => "J046",
         Fault::HalvesTogether { .. } => "J050",
+        Fault::OtherMains { .. } => "J051",
         Fault::UnknownFigure { .. } => "J047",
         Fault::Tied { .. } => "J048",
         Fault::NotSpread { .. } => "J049",
@@ -72,9 +73,10 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
 /// How bad it is.
 pub(crate) fn severity(fault: &Fault) -> Severity {
     match fault {
-        Fault::Dangling { .. } | Fault::TakesPlace { .. } | Fault::HalvesTogether { .. } => {
-            Severity::Warning
-        }
+        Fault::Dangling { .. }
+        | Fault::TakesPlace { .. }
+        | Fault::HalvesTogether { .. }
+        | Fault::OtherMains { .. } => Severity::Warning,
         _ => Severity::Error,
     }
 }
@@ -244,6 +246,9 @@ pub(crate) fn message(fault: &Fault) -> String {
             "both halves of {join} swing the same way about its centre: this rectifies one half of each cycle alone, and sends \
              a direct current through the core"
         ),
+        Fault::OtherMains { mains, region } => {
+            format!("the socket has {mains}, and the region of the job {region}")
+        }
         Fault::TakesPlace { name, kind } => {
             format!("this {kind} \"{name}\" takes the place of the built-in one")
         }
@@ -336,6 +341,7 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::WindingsFight { .. } => "side by side".to_owned(),
         Fault::TakesPlace { .. } => "in place of the built-in one".to_owned(),
         Fault::HalvesTogether { .. } => "half-wave".to_owned(),
+        Fault::OtherMains { .. } => "not that of the region".to_owned(),
         Fault::Tied { .. } => "not tied".to_owned(),
         Fault::NotSpread { .. } => "not spread".to_owned(),
         Fault::NulledAway { .. } => "nothing left".to_owned(),
@@ -416,6 +422,9 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         Fault::HalvesTogether { mended, .. } => Some(format!(
             "for both halves of the cycle the windings follow one another: `{mended}`"
         )),
+        Fault::OtherMains { .. } => Some(
+            "`region` in [job] picks the frequency, the selector and the safety rows: write whose mains it is".to_owned(),
+        ),
         Fault::CircuitKey { .. } => Some("write it in the job".to_owned()),
         Fault::NulledAway { .. } => {
             Some("read it with four leads, or with a known current and a millivoltmeter".to_owned())

@@ -191,9 +191,13 @@ fn questions(desk: &Desk, typed: &Typed<'_>, faults: &[FieldFault], whole: Optio
     for question in ALL {
         let default = question.default(&board);
         board.take(question.name, default.clone());
+        // The region has its field further up.
+        if question.name == "region" {
+            continue;
+        }
         if question.is_asked && !OF_A_RAIL.contains(&question.name) {
             asked.push((question, default));
-        } else if !question.is_asked && question.name != "region" {
+        } else if !question.is_asked {
             kept.push((question.asks, default));
         }
     }

@@ -35,7 +35,7 @@ fn answers_are_taken_from_the_input() {
 #[test]
 fn a_wrong_answer_ends_a_script_and_writes_nothing() {
     let bench = Bench::new();
-    let ran = bench.run_typing(&["new", "supply"], "Clock\n230 A\n");
+    let ran = bench.run_typing(&["new", "supply"], "Clock\n\n230 A\n");
     assert_eq!(ran.status, 2, "{ran:?}");
     assert!(
         ran.err

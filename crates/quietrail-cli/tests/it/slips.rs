@@ -32,6 +32,26 @@ fn check(bench: &Bench, of: &str, value: &str) {
     assert_eq!(ran.status, i32::from(value == "no"), "{ran:?}");
 }
 
+/// A winding has its ohms with the power off and its volts later: the step that is named is the one of what was read.
+#[test]
+fn the_step_that_a_reading_lacks_is_that_of_its_quantity() {
+    let bench = bench();
+    let said = |what: &str, value: &str| {
+        let ran = bench.run(&[
+            "read", ".", "T1.S1", what, value, "--with", "meter", "--setup", "clips",
+        ]);
+        assert_eq!(ran.status, 2, "{ran:?}");
+        ran.err
+    };
+    let ohms = said("resistance", "0.6 Ω");
+    assert!(ohms.contains("say --step \"power off\""), "{ohms}");
+    let volts = said("volts rms", "15.5 V");
+    assert!(
+        volts.contains("say --step \"transformer through a lamp\""),
+        "{volts}"
+    );
+}
+
 /// What keeps the first step with power locked.
 fn locks(bench: &Bench) -> Vec<(String, String)> {
     let ran = bench.run(&["bringup", ".", "--json"]);

@@ -1,6 +1,6 @@
 //! Figures that are said to move together, or to crowd around their nominal.
 
-use super::{Explanation, head, supply};
+use super::{Before, Example, Explanation, head, supply};
 
 pub(super) static ALL: &[Explanation] = &[
     Explanation {
@@ -65,5 +65,25 @@ pub(super) static ALL: &[Explanation] = &[
              \"centre-tap\"\ndiode = \"silicon 3 A\"\n[capacitor.C1]\nat = \"raw\"\nvalue = \"4700 µF\"\nesr = \"50 mΩ\"\n\
              [load.lamp]\nat = \"raw\"\ndraws = { on = \"100 mA\" }\n",
         ),
+    },
+    Explanation {
+        code: "J051",
+        title: "mains of another region",
+        checks: "The region that the job names has the volts of [mains], up to 15 % outside its range, and its hertz. This is a warning: \
+                 the circuit is computed with the volts and hertz of [mains].",
+        why: "The region picks what is left out: the frequency of the mains, the position of a selector, the current of a transformer \
+              off load, and whose safety rows stand in the bring-up. At 60 Hz a reservoir falls by a sixth less than at 50 Hz.",
+        fails: Example {
+            before: Before::Nothing,
+            text: "format = 1\n[job]\nregion = \"230 V 50 Hz\"\n[mains]\nvoltage = \"120 V ±10 %\"\n[states]\non = \"running\"\n",
+            repeated: 1,
+            parts: None,
+        },
+        mended: Example {
+            before: Before::Nothing,
+            text: "format = 1\n[job]\nregion = \"120 V 60 Hz\"\n[mains]\nvoltage = \"120 V ±10 %\"\n[states]\non = \"running\"\n",
+            repeated: 1,
+            parts: None,
+        },
     },
 ];

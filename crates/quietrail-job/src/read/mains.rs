@@ -39,8 +39,33 @@ pub(crate) fn region(
     })
 }
 
+/// How far outside the range of the mains the volts of its region may be, as a part of the range's end (common practice, no source).
+const SAME_REGION: f64 = 0.15;
+/// How far apart both may be in frequency, Hz.
+const SAME_HERTZ: f64 = 2.0;
+
 /// The wall socket.
-pub(crate) fn mains(fields: &Fields<'_>, region: Option<&Region>) -> Option<Mains> {
+pub(crate) fn mains(
+    fields: &Fields<'_>,
+    region: Option<&Region>,
+    faults: &mut Faults,
+) -> Option<Mains> {
+    let mains = socket(fields, region)?;
+    let (volts, hertz) = (&mains.voltage.value, mains.frequency.nominal());
+    let own = (1.0 - SAME_REGION) * volts.low..=(1.0 + SAME_REGION) * volts.high;
+    if let Some(region) = region
+        && (!own.contains(&region.volts) || (region.hertz - hertz).abs() > SAME_HERTZ)
+    {
+        let fault = Fault::OtherMains {
+            mains: format!("{} V {hertz} Hz", volts.nominal),
+            region: region.name.clone(),
+        };
+        faults.at(fields.place_of("voltage"), &fault);
+    }
+    Some(mains)
+}
+
+fn socket(fields: &Fields<'_>, region: Option<&Region>) -> Option<Mains> {
     let frequency = match region {
         Some(region) if !fields.has("frequency") => {
             default_exact(region.hertz, "frequency not given; that of the region")
@@ -71,9 +96,15 @@ fn flatness(fields: &Fields<'_>) -> Option<Figure<Ratio>> {
     Some(default_range(0.0, 0.025, 0.05, why))
 }
 
+/// Crest factor of a sine, as it is written with four digits.
+const SINE: f64 = 1.414;
+
 /// Third-harmonic share `a` of `sin θ + a sin 3θ` from its crest factor `c = √2 (1 − a) / √(1 + a²)`:
 /// the root of `k a² − 4 a + k = 0`, `k = 2 − c²`, that lies in 0 .. 1/9.
 fn share_of_crest(crest: f64) -> f64 {
+    if crest >= SINE {
+        return 0.0;
+    }
     let k = 2.0 - crest * crest;
     let root = k / (2.0 + (4.0 - k * k).max(0.0).sqrt());
     root.clamp(0.0, 1.0 / 9.0)
@@ -190,6 +221,7 @@ mod tests {
 
     #[test]
     fn crest_and_share_belong_together() {
+        assert_eq!(share_of_crest(1.414), 0.0);
         for a in [0.0_f64, 0.01, 0.025, 0.05, 0.1, 1.0 / 9.0] {
             let crest = std::f64::consts::SQRT_2 * (1.0 - a) / (1.0 + a * a).sqrt();
             assert!((share_of_crest(crest) - a).abs() < 1e-12, "{a}");

@@ -95,6 +95,12 @@ fn volts_at<'a>(job: &'a Job, node: &'a str, asked: &mut Vec<&'a str>) -> Option
                 let ret = volts_at(job, &shunt.between.minus, asked).unwrap_or(0.0);
                 Some(ret + shunt.set.volts())
             }
+            // Below common its lower end is the rail.
+            PartKind::Shunt(shunt)
+                if shunt.between.minus == node && shunt.between.plus == "common" =>
+            {
+                Some(-shunt.set.volts())
+            }
             PartKind::Transistor(one) if one.ends().1 == node && !one.is_pnp => {
                 volts_at(job, &one.base, asked).map(|base| base - BASE)
             }

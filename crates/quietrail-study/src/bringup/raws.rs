@@ -64,16 +64,9 @@ impl<'a> RawRail<'a> {
         (share * self.volts(job)).abs()
     }
 
-    /// Mean current that the loads of a state draw from it, through regulators and transistors.
+    /// Mean current that the loads of a state draw from it, through all that passes it on.
     fn amps(&self, job: &Job, state: usize) -> f64 {
-        if !self.is_below {
-            return behind(job, self.plus, state);
-        }
-        let pulls = loads(job)
-            .into_iter()
-            .filter(|(_, part)| matches!(&part.kind, PartKind::Load(load) if load.between.minus == self.minus));
-        let pulled: f64 = pulls.map(|(_, part)| draw_amps(job, part, state)).sum();
-        pulled + behind(job, self.minus, state)
+        behind(job, (self.node(), self.is_below), state, &mut Vec::new())
     }
 }
 
@@ -211,19 +204,37 @@ pub(super) fn raw_steps(job: &Job, through: Through) -> Vec<Planned> {
     vec![first, second]
 }
 
-/// Current that loads behind a node draw from it, through linear regulators.
-fn behind(job: &Job, node: &str, state: usize) -> f64 {
+/// Current that loads behind a node draw from it, or push into it where it is below common, through linear regulators; `seen` are
+/// the nodes on the way.
+fn behind<'j>(
+    job: &'j Job,
+    (node, is_below): (&'j str, bool),
+    state: usize,
+    seen: &mut Vec<&'j str>,
+) -> f64 {
+    if seen.contains(&node) {
+        return 0.0;
+    }
+    seen.push(node);
+    let hangs = |part: &Part| match &part.kind {
+        PartKind::Load(load) if is_below => load.between.minus == node,
+        PartKind::Load(load) => load.between.plus == node,
+        _ => false,
+    };
     let direct: f64 = loads(job)
         .iter()
-        .filter(|(_, part)| matches!(&part.kind, PartKind::Load(load) if load.between.plus == node))
+        .filter(|(_, part)| hangs(part))
         .map(|(_, part)| draw_amps(job, part, state))
         .sum();
-    let through: f64 = regulators(job)
+    let through = regulators(job)
         .filter(|regulator| regulator.from == node && regulator.into != node)
-        .map(|regulator| behind(job, &regulator.into, state))
-        .sum();
-    let followed = super::follow::nodes(job, node).map(|next| behind(job, next, state));
-    direct + through + followed.sum::<f64>()
+        .map(|regulator| regulator.into.as_str());
+    let next: Vec<&str> = through.chain(super::follow::nodes(job, node)).collect();
+    let further = next.into_iter();
+    direct
+        + further
+            .map(|next| behind(job, (next, is_below), state, seen))
+            .sum::<f64>()
 }
 
 /// Volts of a winding or join for each volt on the primary; 0 where there is no such winding.

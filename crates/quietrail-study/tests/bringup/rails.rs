@@ -64,6 +64,49 @@ fn a_reservoir_under_common_has_its_rows_and_its_caution() {
     assert!(power_off(&job).iter().any(|one| one.of == "common,neg"));
 }
 
+/// A reservoir is loaded with what is drawn from it, also through a choke, and under common through the resistor of a shunt; what
+/// that shunt holds is what its dummy is for.
+#[test]
+fn a_dummy_stands_for_all_that_hangs_behind_a_reservoir() {
+    let text = HEAD
+        .replace(
+            "open = \"18 V at 230 V\"",
+            "open = \"36 V at 230 V\", taps = { ct = \"50 %\" }",
+        )
+        .replace("form = \"bridge\"", "form = \"split\"\nnegative = \"neg\"")
+        .replace(
+            "[regulator.U1]\nfrom = \"raw\"",
+            "[regulator.U1]\nfrom = \"mid\"",
+        );
+    let tail = "[inductor.L1]\nbetween = [\"raw\", \"mid\"]\nvalue = \"2 mH\"\nresistance = \"0.3 Ω\"\n\
+        [capacitor.C8]\nat = \"mid\"\nvalue = \"1000 µF\"\nesr = \"0.1 Ω\"\n\
+        [capacitor.C9]\nbetween = [\"common\", \"neg\"]\nvalue = \"1000 µF\"\nesr = \"0.1 Ω\"\n\
+        [resistor.R9]\nbetween = [\"neg\", \"bias\"]\nvalue = \"1k\"\n\
+        [shunt.Z1]\nbetween = [\"common\", \"bias\"]\nfixed = \"5.1 V\"\nresistance = \"12 Ω\"\n\
+        [load.bias]\nbetween = [\"common\", \"bias\"]\ndraws = { on = \"3 mA\" }\n";
+    let reading = read(&format!("{text}\n{LOAD}{tail}"), None);
+    let job = reading
+        .job
+        .unwrap_or_else(|| panic!("{:?}", reading.diagnostics));
+    let found = all(&job, &Log::default());
+    let ends = |name: &str| -> Vec<(String, String, f64)> {
+        let dummies = step(&found, name).dummies.iter();
+        dummies
+            .map(|one| (one.plus.clone(), one.minus.clone(), one.ohms))
+            .collect()
+    };
+    let own = |plus: &str, minus: &str, ohms: f64| (plus.to_owned(), minus.to_owned(), ohms);
+    // 25.5 V of crest for 100 mA and for 3 mA, then 12 V and 5.1 V for the same, each to the nearest of twelve in a decade.
+    assert_eq!(
+        ends("raw on a dummy load"),
+        [own("raw", "common", 270.0), own("common", "neg", 8200.0)]
+    );
+    assert_eq!(
+        ends("dummy load, on"),
+        [own("out", "common", 120.0), own("common", "bias", 1800.0)]
+    );
+}
+
 /// A resistor stands in one place at a time, and one that bears the watts is taken before a nearer one that does not; `m` for `M`
 /// is asked about.
 #[test]

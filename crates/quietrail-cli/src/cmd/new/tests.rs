@@ -51,7 +51,7 @@ fn defaults_read_cleanly_in_each_region() {
 
 #[test]
 fn answers_reach_the_job_and_the_end_of_input_takes_the_rest() {
-    let typed = "Clock \"A\\B\"\n\n\n\n\n\n\n6800u ±10 %\n9 V\n";
+    let typed = "Clock \"A\\B\"\n\n\n\n\n\n\n\n6800u ±10 %\n9 V\n";
     let (text, shown) = asked(REGION, typed, Patience::GiveUp);
     let job = job(&text.expect("answers"));
     assert_eq!(job.title, "Clock \"A\\B\"");
@@ -68,9 +68,28 @@ fn answers_reach_the_job_and_the_end_of_input_takes_the_rest() {
     );
 }
 
+/// Whoever lives on 120 V answers so, and is asked for nothing that follows from 230 V.
+#[test]
+fn the_region_that_is_answered_gives_the_defaults_behind_it() {
+    let (text, shown) = asked(REGION, "Clock\n120 V 60 Hz\n", Patience::GiveUp);
+    let job = job(&text.expect("answers"));
+    assert_eq!(job.mains.voltage.nominal(), 120.0);
+    assert_eq!(job.mains.frequency.nominal(), 60.0);
+    assert!(
+        shown.contains("Mains of the region [230 V 50 Hz]: "),
+        "{shown}"
+    );
+    let (text, _) = asked(REGION, "Clock\n\n120 V\n", Patience::GiveUp);
+    let wrong = text.expect_err("the region has 230 V");
+    assert!(
+        wrong.contains("the region of the job 230 V 50 Hz"),
+        "{wrong}"
+    );
+}
+
 #[test]
 fn somebody_at_a_terminal_is_asked_again() {
-    let (text, shown) = asked(REGION, "\n450 mA\n\n", Patience::AskAgain);
+    let (text, shown) = asked(REGION, "\n\n450 mA\n\n", Patience::AskAgain);
     let job = job(&text.expect("the second answer is a default"));
     assert_eq!(job.mains.voltage.nominal(), 230.0);
     let question = "Lowest and highest mains voltage at the socket [230 V -10/+6 %]: ";
@@ -83,7 +102,7 @@ fn somebody_at_a_terminal_is_asked_again() {
 
 #[test]
 fn a_script_with_a_wrong_answer_ends_and_says_which() {
-    let (text, _) = asked(REGION, "\n450 mA\n\n", Patience::GiveUp);
+    let (text, _) = asked(REGION, "\n\n450 mA\n\n", Patience::GiveUp);
     let wrong = text.expect_err("a current is no voltage");
     assert!(
         wrong.starts_with("Lowest and highest mains voltage at the socket: read 450 mA, a current"),
@@ -94,9 +113,12 @@ fn a_script_with_a_wrong_answer_ends_and_says_which() {
 #[test]
 fn what_a_job_cannot_hold_is_refused_at_once() {
     for (typed, about) in [
-        ("\n\n\n-45 Ω\n", "primary, cold"),
-        ("\n\n\n\n\n\n\n0 µF\n", "Reservoir"),
-        ("\n\n\n\n\n\n\n\n12 V ±1 %\n", "Voltage that the load wants"),
+        ("\n\n\n\n-45 Ω\n", "primary, cold"),
+        ("\n\n\n\n\n\n\n\n0 µF\n", "Reservoir"),
+        (
+            "\n\n\n\n\n\n\n\n\n12 V ±1 %\n",
+            "Voltage that the load wants",
+        ),
     ] {
         let (text, _) = asked(REGION, typed, Patience::GiveUp);
         let wrong = text.expect_err(typed);
@@ -133,7 +155,7 @@ fn what_nobody_saw_is_told() {
     let told = closing(&answers.expect("answers"), "x/job.toml", "x");
     for question in ALL {
         // The third met the end of the input: nobody answered it.
-        let is_seen = ["title", "mains"].contains(&question.name);
+        let is_seen = ["title", "region"].contains(&question.name);
         assert_eq!(
             told.contains(&format!("  {}: ", question.asks)),
             !is_seen,

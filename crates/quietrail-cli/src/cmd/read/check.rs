@@ -9,8 +9,8 @@ use quietrail_job::{apart, interval};
 use quietrail_report::number;
 use quietrail_report::words::{bringup as sheet, readings as words};
 use quietrail_study::bringup::{
-    self, At, Expectation, ammeter_of, end_shown, function_of, is_of_path, is_overload, meant,
-    reads,
+    self, At, Expectation, Planned, ammeter_of, end_shown, function_of, is_of_path, is_overload,
+    meant, reads,
 };
 use quietrail_units::Kind;
 
@@ -29,7 +29,7 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
     if !draft.step.is_empty() {
         draft.step = step(desk, &draft.step)?;
     }
-    draft.of = point(desk, &draft.step, &draft.of)?;
+    draft.of = point(desk, &draft.step, &draft.of, what)?;
     draft.state = state(desk, &draft)?;
     overload(desk, &mut draft, what)?;
     let value = value(&mut draft, what)?;
@@ -186,7 +186,7 @@ pub(super) fn step(desk: &Desk, name: &str) -> Result<String, Complaint> {
     Err(unknown("step", name, &known))
 }
 
-fn point(desk: &Desk, step: &str, of: &str) -> Result<String, Complaint> {
+fn point(desk: &Desk, step: &str, of: &str, what: Observed) -> Result<String, Complaint> {
     let squeezed = match of.split_once(',') {
         Some((plus, minus)) => format!("{},{}", plus.trim(), minus.trim()),
         None => of.trim().to_owned(),
@@ -203,11 +203,11 @@ fn point(desk: &Desk, step: &str, of: &str) -> Result<String, Complaint> {
     if is_known(&squeezed) || is_pair {
         return Ok(one_name(desk, step, squeezed));
     }
-    // A row of some step is no point of the finished circuit.
-    let other = desk.steps.iter().find(|one| {
-        let own = points(desk, &one.name);
-        one.name != step && own.iter().any(|name| name == of.trim())
-    });
+    // A row of some step is no point of the finished circuit. A winding has its ohms in one step and its volts in another.
+    let has = |one: &&Planned| points(desk, &one.name).iter().any(|name| name == of.trim());
+    let others = || desk.steps.iter().filter(|one| one.name != step).filter(has);
+    let of_quantity = others().find(|one| has_row(desk, one, of.trim(), what));
+    let other = of_quantity.or_else(|| others().next());
     if let Some(other) = other {
         return Err(complain(words::point_of_step(of.trim(), &other.name)));
     }
@@ -220,6 +220,16 @@ fn point(desk: &Desk, step: &str, of: &str) -> Result<String, Complaint> {
         Some(end) if known.iter().any(|name| is_end(name, end)) => Err(unknown("point", end, &all)),
         _ => Err(unknown("point", &squeezed, &all)),
     }
+}
+
+/// Whether a step has a row of that point and quantity.
+fn has_row(desk: &Desk, step: &Planned, of: &str, what: Observed) -> bool {
+    if step.kind == bringup::Kind::PowerOff {
+        let off = quietrail_study::bringup::power_off(&desk.job);
+        return off.iter().any(|one| one.of == of && one.what == what);
+    }
+    let mut own = step.points.iter();
+    own.any(|point| point.of == of && point.what == what)
 }
 
 /// Whether a known name is near one end of a pair.
