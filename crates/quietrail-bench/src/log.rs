@@ -57,7 +57,7 @@ impl Log {
         while index < lines.len() {
             let line = lines[index].trim_end_matches('\r');
             let number = index + 1;
-            let is_header = line.starts_with("row,") || line.starts_with("\"row\",");
+            let is_header = csv::begins_with(line, "row");
             if line.trim().is_empty() || is_header {
                 index += 1;
                 continue;

@@ -7,7 +7,7 @@
 
 use proptest::prelude::{any, prop};
 use proptest::{prop_assert, prop_assert_eq, proptest};
-use quietrail_bench::log::{Draft, Log, NotKept, Observed, Row, RowFault, Store, append};
+use quietrail_bench::log::{Draft, HEADER, Log, NotKept, Observed, Row, RowFault, Store, append};
 
 /// A place that loses what was not made durable, and may fail at any call.
 #[derive(Default)]
@@ -260,6 +260,33 @@ fn what_a_spreadsheet_makes_of_it_is_read() {
         mean.what,
         Observed::Statistic(quietrail_job::model::What::Mean)
     );
+}
+
+/// Where the comma marks decimals, spreadsheets put semicolons between fields, and some put tabs. A row so written counts, and one
+/// whose end was torn off does not.
+#[test]
+fn rows_between_semicolons_count() {
+    for separator in [";", "\t"] {
+        let header = HEADER.replace(',', separator);
+        let row = "1,t,s,warm,@heater,pin@,ripple,1.5,mV,scope,,64,shorted,231,,,,a note"
+            .replace("@heater,pin@", "@")
+            .replace(',', separator)
+            .replace('@', "heater,pin");
+        let text = format!("{header}\r\n{row}\r\n{row}");
+        let log = Log::read(&text);
+        let [read] = log.rows.as_slice() else {
+            panic!("{log:?}")
+        };
+        assert_eq!((read.of.as_str(), read.value), ("heater,pin", 1.5e-3));
+        let mut store = Memory {
+            durable: text.replace("\r\n1", "\r\n2").into_bytes(),
+            ..Memory::default()
+        };
+        let kept = append(&mut store, &draft("17")).unwrap();
+        let all = rows(&mut store);
+        assert_eq!(all.len(), 2, "{all:?}");
+        assert_eq!(all[1], kept);
+    }
 }
 
 proptest! {

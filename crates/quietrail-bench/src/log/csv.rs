@@ -1,5 +1,9 @@
 //! Fields and records of RFC 4180.
 
+/// What may stand between fields in place of a comma.
+const OTHERS: [char; 2] = [';', '\t'];
+const SEPARATORS: [char; 3] = [',', ';', '\t'];
+
 /// Put behind a line that has no end: however short it was cut, it then has too many fields, so that what was never
 /// acknowledged does not come back as a row. Nor does it end what a line before it left open.
 pub(super) const CUT_SHORT: &str = ",,,,,,,,,,,,,,,,,cut short";
@@ -33,16 +37,50 @@ fn is_closed(text: &str) -> bool {
     fields(text).is_some()
 }
 
-fn begins_a_row(line: &str) -> bool {
-    let (number, rest) = line.split_once(',').unwrap_or((line, ""));
-    // In marks where a spreadsheet puts every field in them.
-    let inside = |text: &str| Some(text.strip_prefix('"')?.strip_suffix('"')?.to_owned());
-    let number = inside(number).unwrap_or_else(|| number.to_owned());
-    !number.is_empty() && number.bytes().all(|byte| byte.is_ascii_digit()) && rest.contains(',')
+/// Whether the first field of a line is a word, and others follow.
+pub(super) fn begins_with(line: &str, word: &str) -> bool {
+    line.split_once(SEPARATORS)
+        .is_some_and(|(first, _)| unmarked(first) == word)
 }
 
-/// The fields of a record, quotation marks undone; `None` where one never closes.
+/// A field without its marks: a spreadsheet may put every field in them.
+fn unmarked(field: &str) -> &str {
+    let inside = field.strip_prefix('"');
+    inside
+        .and_then(|inside| inside.strip_suffix('"'))
+        .unwrap_or(field)
+}
+
+fn begins_a_row(line: &str) -> bool {
+    let (number, rest) = line.split_once(SEPARATORS).unwrap_or((line, ""));
+    let number = unmarked(number);
+    !number.is_empty()
+        && number.bytes().all(|byte| byte.is_ascii_digit())
+        && rest.contains(SEPARATORS)
+}
+
+/// The fields of a row: between commas, or between what a spreadsheet puts there in places where the comma marks decimals, where that
+/// makes as many as belong. `None` where a quotation mark never closes.
+pub(super) fn fields_of_row(text: &str, wanted: usize) -> Option<Vec<String>> {
+    let own = fields(text)?;
+    // What was cut short has its commas so that it does not come back as a row.
+    if own.len() == wanted || text.ends_with(CUT_SHORT) {
+        return Some(own);
+    }
+    let mut others = OTHERS.into_iter();
+    let other = others.find_map(|separator| {
+        let other = fields_between(text, separator)?;
+        (other.len() == wanted).then_some(other)
+    });
+    Some(other.unwrap_or(own))
+}
+
+/// The fields of a record between commas, quotation marks undone; `None` where one never closes.
 pub(super) fn fields(text: &str) -> Option<Vec<String>> {
+    fields_between(text, ',')
+}
+
+fn fields_between(text: &str, separator: char) -> Option<Vec<String>> {
     let mut all = Vec::new();
     let mut field = String::new();
     let mut letters = text.chars().peekable();
@@ -54,7 +92,7 @@ pub(super) fn fields(text: &str) -> Option<Vec<String>> {
                 field.push('"');
             }
             '"' if is_quoted || field.is_empty() => is_quoted = !is_quoted,
-            ',' if !is_quoted => all.push(std::mem::take(&mut field)),
+            c if c == separator && !is_quoted => all.push(std::mem::take(&mut field)),
             c => field.push(c),
         }
     }

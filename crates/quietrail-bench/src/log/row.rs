@@ -244,10 +244,13 @@ pub enum RowFault {
     Twice(u64),
 }
 
+/// Fields of a row.
+const FIELDS: usize = 17;
+
 impl Row {
     /// A row of its line.
     pub(super) fn of(line: &str) -> Result<Self, RowFault> {
-        let fields = csv::fields(line).ok_or(RowFault::Quote)?;
+        let fields = csv::fields_of_row(line, FIELDS).ok_or(RowFault::Quote)?;
         let [
             row,
             time,
