@@ -19,7 +19,72 @@ pub enum LoadLaw {
     },
 }
 
+/// Share of an input within which a load counts as at rest.
+const RESTS: f64 = 1e-3;
+/// Voltage at which a load that lets go is looked at next, as a share of the last one: well past the point at which it can
+/// neither stay nor come back.
+const LETS_GO: f64 = 0.8;
+/// Least share of its voltage to which a load that falls is sent at a time.
+const FALLS_TO: f64 = 0.5;
+/// Largest move at a time of one that fades, as a share of the voltage from which on it is whole.
+const FADING: f64 = 0.1;
+
 impl LoadLaw {
+    /// Where to look for a load that is not at rest although a step is too short for anything to be stored in it.
+    ///
+    /// A constant power is a negative resistance. Behind a resistance `R` (the ESR of a capacitor) it holds down to `√(P R)`; there
+    /// the branch of answers turns back, and no current near the last one meets the equations any more. What the load does
+    /// then is told by the least capacitance across its pins: its voltage falls until it fades enough, and from there it rises
+    /// again only where the faded current finds no answer either. So it is looked for on the other side of its steepest.
+    pub(crate) fn let_go(&self, at: f64, proposed: f64) -> f64 {
+        let LoadLaw::Power { below, .. } = *self else {
+            return proposed;
+        };
+        if (proposed - at).abs() <= RESTS * at.abs().max(below) {
+            return proposed;
+        }
+        if self.current(at).1 < 0.0 {
+            LETS_GO * at
+        } else {
+            below.max(at / LETS_GO)
+        }
+    }
+
+    /// The voltage at which to linearise after one, on the way of a load that was let go: as that of a small capacitance
+    /// across its pins goes, never past where it comes to rest.
+    pub(crate) fn on_its_way(&self, at: f64, proposed: f64) -> f64 {
+        let LoadLaw::Power { below, .. } = *self else {
+            return proposed;
+        };
+        if at <= 0.0 || proposed >= at.max(below) {
+            return proposed;
+        }
+        if at > below {
+            return proposed.max(FALLS_TO * at);
+        }
+        proposed.clamp(at - FADING * below, at + FADING * below)
+    }
+
+    /// As [`LoadLaw::let_go`], of all inputs of a device.
+    pub(crate) fn let_go_from(&self, last: &[f64; 3], proposed: &[f64; 3]) -> [f64; 3] {
+        [self.let_go(last[0], proposed[0]), proposed[1], proposed[2]]
+    }
+
+    /// As [`LoadLaw::on_its_way`], the same.
+    pub(crate) fn on_from(&self, last: &[f64; 3], proposed: &[f64; 3]) -> [f64; 3] {
+        [
+            self.on_its_way(last[0], proposed[0]),
+            proposed[1],
+            proposed[2],
+        ]
+    }
+
+    /// The slope along which it is looked for then: as good as a current where it is a negative resistance, so that each
+    /// voltage leads on towards where it comes to rest.
+    pub(crate) fn slope_on_its_way(slope: f64) -> f64 {
+        slope.max(0.0)
+    }
+
     /// Current at a voltage, and its slope.
     pub(crate) fn current(&self, voltage: f64) -> (f64, f64) {
         match *self {

@@ -7,10 +7,18 @@
 
 use crate::batch::lanes::Lanes;
 use crate::dense::Lu;
-use crate::system::{Kind, Place, System};
+use crate::load::LoadLaw;
+use crate::system::{Device, Kind, Law, Place, System};
+use std::cmp::Ordering;
 
 /// Newton iterations before a step is given up and halved.
 pub(crate) const ITERATIONS: usize = 14;
+
+/// Length of step, in cycles, from which on making it shorter is no help.
+pub(crate) const LAST_RESORT: f64 = 2e-9;
+/// Iteration of so short a step in which loads that are not at rest are let go, and how many are made then.
+const LETS_GO_AT: usize = 6;
+const MOST_ON_THE_WAY: usize = 80;
 
 /// Newton updates above this share of an unknown never end the iteration, however short the step.
 pub(crate) const LOOSEST: f64 = 1e-3;
@@ -120,6 +128,18 @@ pub(crate) struct Stepper<'s> {
     residual: Vec<f64>,
     matrix: Vec<f64>,
     largest_current: f64,
+    loads: Loads,
+}
+
+/// How loads are treated that no step is short enough for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Loads {
+    /// As all devices.
+    Held,
+    /// Those that are not at rest are let go.
+    LetGo,
+    /// They have been.
+    OnTheirWay,
 }
 
 #[derive(Default)]
@@ -147,6 +167,7 @@ impl<'s> Stepper<'s> {
             residual: vec![0.0; system.n],
             matrix: vec![0.0; system.n * system.n],
             largest_current: 1e-3,
+            loads: Loads::Held,
         }
     }
 
@@ -156,8 +177,19 @@ impl<'s> Stepper<'s> {
         self.seed_inputs(start, &found);
         let mut worst = Place::Node(crate::circuit::GROUND);
         let enough = self.newton_tolerance.max(self.rounding(start.z, h));
-        for iteration in 0..ITERATIONS {
+        let may_let_go = h < LAST_RESORT && self.system.devices.iter().any(Device::may_let_go);
+        let most = if may_let_go {
+            MOST_ON_THE_WAY
+        } else {
+            ITERATIONS
+        };
+        for iteration in 0..most {
             self.iterations += 1;
+            self.loads = match iteration.cmp(&LETS_GO_AT) {
+                Ordering::Equal if may_let_go => Loads::LetGo,
+                Ordering::Greater if may_let_go => Loads::OnTheirWay,
+                _ => Loads::Held,
+            };
             self.linearise(&found, h)?;
             let limited = self.update(&mut found, h)?;
             let (size, place) = self.size_of_update(&found);
@@ -269,7 +301,10 @@ impl<'s> Stepper<'s> {
             for (d, device) in system.devices.iter().enumerate() {
                 let at = self.stages[i].inputs[d];
                 let now = inputs_at(device, found, i);
-                let (rho, slopes) = device.residual(&at);
+                let (rho, mut slopes) = device.residual(&at);
+                if self.loads == Loads::OnTheirWay && device.may_let_go() {
+                    slopes[0] = -LoadLaw::slope_on_its_way(-slopes[0]);
+                }
                 let mut value = rho;
                 for (m, input) in device.inputs.iter().enumerate() {
                     value += slopes[m] * (now[m] - at[m]);
@@ -372,7 +407,12 @@ impl<'s> Stepper<'s> {
             self.stores_at(found, i);
             for (d, device) in system.devices.iter().enumerate() {
                 let proposed = inputs_at(device, found, i);
-                let next = device.limit(&self.stages[i].inputs[d], &proposed);
+                let last = &self.stages[i].inputs[d];
+                let next = match (self.loads, &device.law) {
+                    (Loads::LetGo, Law::Load(law)) => law.let_go_from(last, &proposed),
+                    (Loads::OnTheirWay, Law::Load(law)) => law.on_from(last, &proposed),
+                    _ => device.limit(last, &proposed),
+                };
                 limited |= next != proposed;
                 self.stages[i].inputs[d] = next;
             }
@@ -444,6 +484,7 @@ impl<'s> Stepper<'s> {
 
     /// Puts the stepper on a step made earlier: its matrices are those of that step again.
     pub(crate) fn revisit(&mut self, step: &Stages) -> Result<(), StepFailure> {
+        self.loads = Loads::Held;
         for (i, stage) in self.stages.iter_mut().enumerate() {
             stage.inputs.clear();
             stage.inputs.extend(

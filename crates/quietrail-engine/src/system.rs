@@ -437,6 +437,11 @@ impl Device {
         }
     }
 
+    /// Whether it is a load that may let go, as [`LoadLaw::let_go`] has it.
+    pub(crate) fn may_let_go(&self) -> bool {
+        matches!(self.law, Law::Load(LoadLaw::Power { .. }))
+    }
+
     /// Inputs at which to linearise next.
     pub(crate) fn limit(&self, last: &[f64; 3], proposed: &[f64; 3]) -> [f64; 3] {
         match &self.law {

@@ -4,6 +4,7 @@ mod supplies;
 
 mod robustness {
     mod edges;
+    mod letting_go;
     mod random;
     mod unloaded;
     mod verdict;

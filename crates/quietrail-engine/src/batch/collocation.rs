@@ -9,17 +9,15 @@
 )]
 
 use super::elimination::Elimination;
-use super::equations::{Bent, Between, Equations, Inputs, Instant, Shape};
+use super::equations::{Bent, Between, Equations, Inputs, Instant, Shape, Swings};
 use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask, WIDTH};
-use crate::step::{ITERATIONS, LOOSEST, Tableau};
+use crate::step::{ITERATIONS, LAST_RESORT, LOOSEST, Tableau};
 use crate::system::{Kind, System};
 
 pub(crate) const STAGES: usize = 3;
 /// Newton iterations of a step, and from which one on swinging devices are held.
 const MOST_ITERATIONS: usize = 40;
-/// Length of step, in cycles, from which on making it shorter is no help.
-const LAST_RESORT: f64 = 2e-9;
 const SWINGS_FROM: usize = 6;
 /// Iterations in which no pass element goes from nothing to all that it can give, or back, without a look at its middle. Not in
 /// the first, which says little, nor for ever: what it is driven by may truly lead past it.
@@ -522,6 +520,9 @@ fn make_lanes(
                     * inverse_h;
             }
             equations.evaluate(&step.inputs[i], &mut step.at[i]);
+            if iteration > SWINGS_FROM && is_last_resort.any() {
+                equations.on_their_way(is_last_resort, &mut step.at[i]);
+            }
         }
         equations.lack(
             (&step.x, &step.sources, &step.rates),
@@ -564,8 +565,11 @@ fn make_lanes(
             equations.inputs(&step.x[i], &step.sources[i], proposed);
             let (inputs, between) = (&mut step.inputs[i], &mut step.between[i]);
             turns = turns.or(equations.changes_over(inputs, proposed));
-            let swings = (iteration >= SWINGS_FROM && is_last_resort.any())
-                .then_some((Lanes::all(RESTS), is_last_resort));
+            let swings = (iteration >= SWINGS_FROM && is_last_resort.any()).then_some(Swings {
+                enough: Lanes::all(RESTS),
+                lanes: is_last_resort,
+                are_new: iteration == SWINGS_FROM,
+            });
             let looks = if LOOKS.contains(&iteration) {
                 is_last_resort.not()
             } else {

@@ -9,6 +9,7 @@ use super::lanes::{Lanes, Mask, WIDTH};
 use super::law::LaneLaw;
 use super::states;
 use super::terms::{Factors, Terms};
+use crate::load::LoadLaw;
 use crate::system::System;
 use crate::wave::Basis;
 
@@ -281,6 +282,17 @@ impl Stages {
     }
 }
 
+/// What holds devices that swing.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Swings {
+    /// Move, as a share of an input and of one, that counts as none.
+    pub(crate) enough: Lanes,
+    /// Lanes in which they are held.
+    pub(crate) lanes: Mask,
+    /// Whether they have been going free until now.
+    pub(crate) are_new: bool,
+}
+
 /// Between which inputs a device was asked to move towards each other: what it is looked for lies between.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Between {
@@ -530,7 +542,7 @@ impl<'p> Equations<'p> {
         inputs: &mut Inputs,
         proposed: &Inputs,
         between: &mut [Between],
-        (swings, looks): (Option<(Lanes, Mask)>, Mask),
+        (swings, looks): (Option<Swings>, Mask),
     ) -> Mask {
         let mut limited = Mask::NONE;
         let devices = self.devices.iter().zip(&mut inputs.0);
@@ -540,9 +552,16 @@ impl<'p> Equations<'p> {
                 next[0] = looks.select(law.by_its_middle(at[0], proposed[0]), proposed[0]);
                 limited = limited.or(next[0].differs(proposed[0]));
                 if let Some(swings) = swings {
-                    let (held, short) = between.next(at[k], proposed[k], swings);
+                    let on = law.on_its_way(at[k], proposed[k], &swings);
+                    limited = limited.or(on.differs(proposed[k]));
+                    let held_in = (swings.enough, swings.lanes);
+                    let (held, short) = between.next(at[k], on, held_in);
                     next[k] = held;
                     limited = limited.or(short);
+                    if swings.are_new && law.may_let_go() {
+                        // Where it was says nothing of where it is to be looked for.
+                        *between = Between::ANYWHERE;
+                    }
                 }
             } else {
                 next[0] = law.limit(at[0], proposed[0]);
@@ -551,6 +570,16 @@ impl<'p> Equations<'p> {
             *at = next;
         }
         limited
+    }
+
+    /// Loads that were let go, as their linearisation has them on their way.
+    pub(crate) fn on_their_way(&self, lanes: Mask, at: &mut Bent) {
+        for ((law, _), slopes) in self.devices.iter().zip(&mut at.slopes) {
+            if law.may_let_go() {
+                let slope = slopes[0].map(|slope| -LoadLaw::slope_on_its_way(-slope));
+                slopes[0] = lanes.select(slope, slopes[0]);
+            }
+        }
     }
 
     /// Lanes in which an ideal diode is on another of its pieces.

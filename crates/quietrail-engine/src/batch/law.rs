@@ -1,5 +1,6 @@
 //! The curves of devices, eight at a time. [`crate::system::Law`] states what they mean.
 
+use super::equations::Swings;
 use super::lanes::{Lanes, Mask, WIDTH};
 use crate::diode::{BLOCKING, DiodeLaw, STEEPEST};
 use crate::load::LoadLaw;
@@ -318,6 +319,33 @@ impl LaneLaw {
                 .min((Lanes::all(0.8) * *limit).max(last)),
             _ => self.limit(last, proposed),
         }
+    }
+
+    /// The input to go on with where swings are held: of a load that may let go as [`LoadLaw::let_go`] and
+    /// [`LoadLaw::on_its_way`] have it, of others as proposed.
+    pub(crate) fn on_its_way(&self, at: Lanes, proposed: Lanes, swings: &Swings) -> Lanes {
+        let LaneLaw::Power { watts, below } = self else {
+            return proposed;
+        };
+        let next = |lane: usize| {
+            let law = LoadLaw::Power {
+                watts: watts.0[lane],
+                below: below.0[lane],
+            };
+            let (at, proposed) = (at.0[lane], proposed.0[lane]);
+            if swings.are_new {
+                law.let_go(at, proposed)
+            } else {
+                law.on_its_way(at, proposed)
+            }
+        };
+        let next = Lanes(std::array::from_fn(next));
+        swings.lanes.select(next, proposed)
+    }
+
+    /// Whether it is a load that may let go.
+    pub(crate) fn may_let_go(&self) -> bool {
+        matches!(self, LaneLaw::Power { .. })
     }
 
     /// The input along which Newton's method may swing across a bend: of a pass element the headroom.
