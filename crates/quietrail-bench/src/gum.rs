@@ -87,7 +87,9 @@ pub fn covariance_of(one: &[f64], other: &[f64], covariance: &[Vec<f64>]) -> f64
 /// Mean of repeated observations and the standard uncertainty of that mean.
 pub fn mean(values: &[f64]) -> (f64, Component) {
     let n = values.len() as f64;
-    let mean = values.iter().sum::<f64>() / n;
+    // From the first one on: of readings of 10 MHz the digits that matter are the last.
+    let origin = values.first().copied().unwrap_or(0.0);
+    let mean = origin + values.iter().map(|v| v - origin).sum::<f64>() / n;
     if values.len() < 2 {
         let none = Component {
             u: 0.0,

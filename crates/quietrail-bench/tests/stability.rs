@@ -1,6 +1,7 @@
 //! Stability of a frequency, against published figures; their ids are those of the register.
 
 use quietrail_bench::counter::{NotCounted, counted};
+use quietrail_bench::gum::mean;
 use quietrail_bench::stability::{
     apart, freedom, neighbours, noise_power, overlapped, range, slope,
 };
@@ -31,6 +32,95 @@ fn relative(what: &str, expected: f64, got: f64, by: f64) -> Figure {
         got,
         allowed: Allowed::Relative(by),
     }
+}
+
+/// Mean, scatter and straight line of both sets of the handbook, and of readings whose digits are all in front.
+fn statistics(section: &mut Section, thousand: &[f64]) {
+    let line = |values: &[f64]| {
+        let points: Vec<(f64, f64)> = (1..).map(f64::from).zip(values.iter().copied()).collect();
+        slope(&points).expect("more than two")
+    };
+    let scatter = |values: &[f64]| mean(values).1.u * (values.len() as f64).sqrt();
+    let absolute = |what: &str, expected: f64, got: f64, by: f64| Figure {
+        what: what.to_owned(),
+        expected,
+        got,
+        allowed: Allowed::Absolute(by),
+    };
+    let fit = line(thousand);
+    section
+        .row("MEAS-ADEV-02", "the portable set of 1000 points", HANDBOOK)
+        .worst_of(&[
+            absolute("mean", 0.489_774_5, mean(thousand).0, 5e-8),
+            absolute("standard deviation", 0.288_466_4, scatter(thousand), 5e-8),
+            relative("slope per point", 6.490_91e-6, fit.slope, 1e-6),
+            absolute("intercept", 0.486_525_8, fit.start, 5e-7),
+        ]);
+    let fit = line(&NINE);
+    section
+        .row("MEAS-ADEV-12", "nine points", HANDBOOK)
+        .worst_of(&[
+            absolute("mean", 788.888_9, mean(&NINE).0, 5e-5),
+            absolute("standard deviation", 100.977, scatter(&NINE), 5e-5),
+            absolute("slope per point", -10.2, fit.slope, 5e-6),
+            absolute("intercept", 839.888_9, fit.start, 5e-5),
+        ]);
+    let mut hertz = vec![10_000_000.2];
+    for _ in 0..500 {
+        hertz.extend([10_000_000.1, 10_000_000.3]);
+    }
+    section
+        .row(
+            "MEAS-UNIV-01",
+            "1001 readings of 10 MHz that differ in their tenths",
+            "exact arithmetic: 500 pairs, each 0.1 Hz to either side of the mean",
+        )
+        .worst_of(&[
+            absolute("mean, Hz", 10_000_000.2, mean(&hertz).0, 1e-8),
+            absolute("standard deviation, Hz", 0.1, scatter(&hertz), 1e-8),
+            absolute(
+                "correlation of neighbours",
+                -0.999,
+                neighbours(&hertz),
+                1e-6,
+            ),
+        ]);
+}
+
+/// A drift, and a line of the mains in the record.
+fn modulated(section: &mut Section) {
+    let per_second = 1e-10 / 86_400.0;
+    let drifting: Vec<f64> = (0..5000).map(|k| per_second * f64::from(k)).collect();
+    section
+        .row(
+            "MEAS-DRIFT-01",
+            "Allan deviation at 1000 s of a drift of 1e-10 a day",
+            "drift times averaging time over the root of two",
+        )
+        .near(
+            8.184_106_26e-13,
+            overlapped(&drifting, 1000).expect("long enough"),
+            Allowed::Relative(1e-6),
+        );
+    // Means over 10 µs of a sine of 100 Hz: a hundred cycles, so that every start counts alike.
+    let (interval, hertz) = (1e-5, 100.0);
+    let turn = 2.0 * std::f64::consts::PI * hertz;
+    let phase = |k: u32| -1e-12 * (turn * interval * f64::from(k)).cos() / turn;
+    let y: Vec<f64> = (0..101_000)
+        .map(|k| (phase(k + 1) - phase(k)) / interval)
+        .collect();
+    // As many starts as there are in whole cycles.
+    let whole = |m: usize| overlapped(&y[..100_000 + 2 * m - 1], m).expect("long enough");
+    section
+        .row(
+            "MEAS-DRIFT-04",
+            "Allan deviation of a line at 100 Hz, 1e-12 at its peak",
+            "sin²(πfτ)/(πfτ) times the peak",
+        )
+        .worst_of(&[
+            relative("5 ms", 6.366_197_72e-13, whole(500), 1e-6),
+            relative("3.71 ms", 7.246_113_53e-13, whole(371), 1e-6),
+        ]);
 }
 
 #[test]
@@ -89,6 +179,8 @@ fn published_deviations_agree() {
             relative("10 s", 0.091_877_119_6, with(10), 1e-6),
             relative("100 s", 0.080_522_809_4, with(100), 1e-6),
         ]);
+    statistics(&mut section, &y);
+    modulated(&mut section);
     let r = neighbours(&y);
     assert_eq!(
         (noise_power(&y, 1), noise_power(&y, 10)),
