@@ -111,7 +111,7 @@ pub fn read(text: &str, column: Option<&str>) -> Result<Capture, CaptureFault> {
     if text.trim().is_empty() {
         return Err(CaptureFault::Empty);
     }
-    let table = table(text).ok_or(CaptureFault::NoTable)?;
+    let table = time_first(table(text).ok_or(CaptureFault::NoTable)?);
     let mut assumed = vec![Assumed::Separator(table.separator)];
     if table.is_decimal_comma {
         assumed.push(Assumed::DecimalComma);
@@ -168,6 +168,39 @@ pub fn read(text: &str, column: Option<&str>) -> Result<Capture, CaptureFault> {
         signals: width - first,
         assumed,
     })
+}
+
+/// The table with its time in front, where another column says that it is the time and the first does not. A first column that counts
+/// is no signal, and is left out.
+fn time_first(mut table: Table) -> Table {
+    let is_time = |column: usize| {
+        let unit = unit_of(&table, column).map(|unit| unit.to_lowercase());
+        let is_named = table.names.get(column).is_some_and(|name| names_time(name));
+        is_named || unit.is_some_and(|unit| TIMES.iter().any(|(name, _)| *name == unit))
+    };
+    let width = table.rows.first().map_or(0, Vec::len);
+    let Some(at) = (1..width)
+        .find(|column| is_time(*column))
+        .filter(|_| !is_time(0))
+    else {
+        return table;
+    };
+    let is_counted = is_counting(&table) && width > 2;
+    fn turn<T>(row: &mut Vec<T>, at: usize, is_counted: bool) {
+        if at < row.len() {
+            row[..=at].rotate_right(1);
+            if is_counted {
+                row.remove(1);
+            }
+        }
+    }
+    table
+        .rows
+        .iter_mut()
+        .for_each(|row| turn(row, at, is_counted));
+    turn(&mut table.names, at, is_counted);
+    turn(&mut table.units, at, is_counted);
+    table
 }
 
 /// The sweep that a table is, where its first column is a frequency.

@@ -341,12 +341,15 @@ fn a_flat_wave_and_one_with_holes_are_questioned() {
         read(&format!("s,V\n{lines}"))
     };
     assert_eq!(
-        doubt(&flat("0.012"), ripple),
+        doubt(&flat("0.012"), ripple, 50.0),
         Some(Doubt::Flat { value: 0.012 })
     );
-    assert_eq!(doubt(&flat("0"), mean), Some(Doubt::Flat { value: 0.0 }));
+    assert_eq!(
+        doubt(&flat("0"), mean, 50.0),
+        Some(Doubt::Flat { value: 0.0 })
+    );
     // A meter's log of a steady rail is no riddle.
-    assert_eq!(doubt(&flat("12.03"), mean), None);
+    assert_eq!(doubt(&flat("12.03"), mean, 50.0), None);
     // NaN, and the two numbers that stand for none in the language of instruments.
     for none in ["NaN", "9.91E+37", "9.9E37", "-9.9E37", ""] {
         let lines: String = (0..100)
@@ -368,13 +371,82 @@ fn a_flat_wave_and_one_with_holes_are_questioned() {
                 .all(|(_, volts)| (17.0..24.0).contains(volts))
         );
         assert_eq!(
-            doubt(&found, mean),
+            doubt(&found, mean, 50.0),
             Some(Doubt::Holes { lines: 10, of: 100 }),
             "{none:?}"
         );
     }
     let whole: String = (0..100)
-        .map(|k| format!("{},{}\n", 1e-3 * f64::from(k), 17 + k % 7))
+        .map(|k| format!("{},{}\n", 1e-4 * f64::from(k), 17 + k % 7))
         .collect();
-    assert_eq!(doubt(&read(&format!("s,V\n{whole}")), ripple), None);
+    assert_eq!(doubt(&read(&format!("s,V\n{whole}")), ripple, 50.0), None);
+}
+
+/// Two samples in a cycle of the mains show a ripple that is not there; of its mean they tell enough.
+#[test]
+fn a_capture_too_slow_for_the_mains_is_asked_about() {
+    let every = |interval: f64| {
+        let sample = |k: u32| {
+            let t = interval * f64::from(k);
+            format!("{t:.6},{:.4}\n", 20.0 + 0.2 * libm::sin(754.0 * t))
+        };
+        let rows: String = (0..400).map(sample).collect();
+        read(&format!("Time (s),CH1 (V)\n{rows}"), None).unwrap()
+    };
+    let ripple = Observed::Statistic(What::RipplePeakToPeak);
+    let mean = Observed::Statistic(What::Mean);
+    let Some(Doubt::Sparse { each }) = doubt(&every(8e-3), ripple, 60.0) else {
+        panic!("it is too slow");
+    };
+    assert!((each - 2.083).abs() < 1e-2, "{each}");
+    assert_eq!(doubt(&every(8e-3), mean, 60.0), None);
+    assert_eq!(doubt(&every(4e-4), ripple, 60.0), None);
+}
+
+/// A spreadsheet may put the time behind, or a number before it; what the head of a column says counts.
+#[test]
+fn the_column_of_time_is_the_one_that_says_so() {
+    let row = |k: u32| (0.001 * f64::from(k), 0.5 + 0.01 * f64::from(k % 7));
+    let behind: String = (0..50)
+        .map(row)
+        .map(|(t, v)| format!("{v:.4},{t:.4}\n"))
+        .collect();
+    let counted: String = (0..50)
+        .map(|k| (k, row(k)))
+        .map(|(k, (t, v))| format!("{k},{t:.4},{v:.4}\n"))
+        .collect();
+    for text in [
+        format!("CH1 (V),Time (s)\n{behind}"),
+        format!("Sample,Time,CH1\n,s,V\n{counted}"),
+    ] {
+        let found = read(&text, None).unwrap();
+        assert_eq!(
+            found.columns,
+            ["CH1 (V)", "CH1"].map(String::from)[usize::from(text.starts_with('S'))..][..1]
+        );
+        let (t, v) = found.samples[3];
+        assert!(
+            (t - 0.003).abs() < 1e-9 && (v - 0.53).abs() < 1e-9,
+            "{text}"
+        );
+    }
+}
+
+/// Lines that lack a number stand between the names and the data: millivolts stay millivolts.
+#[test]
+fn units_count_above_lines_that_lack_a_number() {
+    let rows: String = (0..50)
+        .map(|k| format!("{:.4},{}\n", 0.001 * f64::from(k), 500 + k % 7))
+        .collect();
+    let found = read(
+        &format!("Time (s),CH1 (mV)\n-0.002,\n-0.001,\n{rows}"),
+        None,
+    )
+    .unwrap();
+    assert_eq!(found.samples[0].1, 0.5);
+    assert!(
+        found.assumed.contains(&Assumed::Skipped(2)),
+        "{:?}",
+        found.assumed
+    );
 }

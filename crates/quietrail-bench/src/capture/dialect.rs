@@ -67,8 +67,13 @@ pub(super) fn table(text: &str) -> Option<Table> {
         .iter()
         .filter_map(|line| is_row(line))
         .collect();
-    let skipped = full.len() - first - rows.len();
-    let (mut names, mut units) = names_and_units(&full[..first], separator, width);
+    // Lines that lack a number before the first whole one are data as well.
+    let head = full[..first]
+        .iter()
+        .rposition(|line| numbers(line, separator, is_decimal_comma).is_none())
+        .map_or(0, |last| last + 1);
+    let skipped = full.len() - head - rows.len();
+    let (mut names, mut units) = names_and_units(&full[..head], separator, width);
     if let Some(unit) = unit_behind(full[first], separator)
         && units.is_empty()
         && width > 0
@@ -77,7 +82,7 @@ pub(super) fn table(text: &str) -> Option<Table> {
         units[width - 1] = unit;
         // Date and time of day are one column, and the unit's own name is none.
         if names.is_empty()
-            && let Some(above) = full[..first].last()
+            && let Some(above) = full[..head].last()
         {
             let mut all: Vec<String> = fields(above, separator)
                 .into_iter()
@@ -101,7 +106,7 @@ pub(super) fn table(text: &str) -> Option<Table> {
         interval: full[..first]
             .iter()
             .find_map(|line| interval(line, separator, is_decimal_comma)),
-        header: first,
+        header: head,
         skipped,
     })
 }

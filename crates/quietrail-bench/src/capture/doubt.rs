@@ -3,6 +3,7 @@
 use super::{Assumed, Capture};
 use crate::judge::is_alternating;
 use crate::log::Observed;
+use quietrail_job::model::What;
 
 /// What is odd about a capture.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -19,14 +20,23 @@ pub enum Doubt {
         /// Of so many.
         of: usize,
     },
+    /// Too few samples in a cycle of the mains to show what changes within it.
+    Sparse {
+        /// So many.
+        each: f64,
+    },
 }
 
 /// Part of the lines that may be no numbers before somebody is asked: a header repeated or a line cut is less (common practice, no
 /// source).
 const HOLES: f64 = 0.02;
 
-/// What is odd about a capture, for what a row reads in it.
-pub fn doubt(capture: &Capture, what: Observed) -> Option<Doubt> {
+/// Samples in a cycle of the mains below which somebody is asked: a reservoir that fills in a fifth of half a cycle reads up to a
+/// seventh low with so many, and with two it reads anything.
+const IN_A_CYCLE: f64 = 40.0;
+
+/// What is odd about a capture, for what a row reads in it at a mains frequency.
+pub fn doubt(capture: &Capture, what: Observed, mains_hertz: f64) -> Option<Doubt> {
     let lines = capture.assumed.iter().find_map(|one| match one {
         Assumed::Skipped(lines) => Some(*lines),
         _ => None,
@@ -43,5 +53,21 @@ pub fn doubt(capture: &Capture, what: Observed) -> Option<Doubt> {
         Observed::RmsVoltage | Observed::Frequency | Observed::Esr => true,
         _ => false,
     };
-    (is_flat && (is_of_change || value == 0.0)).then_some(Doubt::Flat { value })
+    if is_flat && (is_of_change || value == 0.0) {
+        return Some(Doubt::Flat { value });
+    }
+    let is_of_instants = matches!(what, Observed::Statistic(What::Valley | What::Peak));
+    let each = 1.0 / (typical_interval(capture) * mains_hertz);
+    ((is_of_change || is_of_instants) && each < IN_A_CYCLE).then_some(Doubt::Sparse { each })
+}
+
+/// The middle one of all intervals, s.
+fn typical_interval(capture: &Capture) -> f64 {
+    let mut all: Vec<f64> = capture
+        .samples
+        .windows(2)
+        .map(|pair| pair[1].0 - pair[0].0)
+        .collect();
+    all.sort_by(f64::total_cmp);
+    all[all.len() / 2]
 }

@@ -132,5 +132,8 @@ pub fn doubt(doubt: Doubt, unit: &str) -> String {
         Doubt::Holes { lines, of } => format!(
             "{lines} of {of} lines among the data are no numbers: the instrument had none there, above its range or between triggers?"
         ),
+        Doubt::Sparse { each } => format!(
+            "only {each:.0} samples in a cycle of the mains: what changes between them is not seen; take it again with a shorter time base"
+        ),
     }
 }

@@ -20,7 +20,8 @@ pub(super) fn value(
     let found = figures(&capture.samples, desk.job.mains.frequency.nominal());
     let what = Observed::named(&draft.what);
     if !asked.as_typed
-        && let Some(odd) = what.and_then(|what| doubt(&capture, what))
+        && let Some(odd) =
+            what.and_then(|what| doubt(&capture, what, desk.job.mains.frequency.nominal()))
     {
         let said = said::doubt(odd, capture.unit);
         return Err(complain(readings::doubtful_capture(&draft.capture, &said)));

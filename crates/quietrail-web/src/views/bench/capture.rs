@@ -35,6 +35,7 @@ pub(super) struct Wave {
 pub(super) struct Seen {
     capture: Capture,
     figures: Figures,
+    mains_hertz: f64,
 }
 
 impl Seen {
@@ -52,7 +53,7 @@ impl Seen {
 
     /// What is odd about it, for what a row reads.
     pub(super) fn doubt(&self, what: Observed) -> Option<String> {
-        let odd = doubt(&self.capture, what)?;
+        let odd = doubt(&self.capture, what, self.mains_hertz)?;
         Some(told::doubt(odd, self.capture.unit))
     }
 
@@ -87,8 +88,13 @@ impl Seen {
 /// Reads what a file holds.
 pub(super) fn seen(job: &Job, text: &str, column: Option<&str>) -> Result<Seen, String> {
     let capture = read(text, column).map_err(|fault| told::fault(&fault))?;
-    let figures = figures(&capture.samples, job.mains.frequency.nominal());
-    Ok(Seen { capture, figures })
+    let mains_hertz = job.mains.frequency.nominal();
+    let figures = figures(&capture.samples, mains_hertz);
+    Ok(Seen {
+        capture,
+        figures,
+        mains_hertz,
+    })
 }
 
 /// The capture that the page is asked to show for the row in hand.
