@@ -42,7 +42,7 @@ use gauge::{Gauges, Tally};
 use lanes::{Mask, WIDTH};
 use mirror::{Mirror, Traits};
 use ports::Origin;
-use slopes::Slopes;
+use slopes::Carried;
 use std::sync::Arc;
 use together::spread;
 
@@ -162,6 +162,17 @@ pub enum Near<'a> {
     Glanced(&'a Glance),
     /// Where it stood before a small change.
     Settled(&'a Figures),
+    /// At stores foretold for it from those of one like it, whose cycle answers to moves nearly as its own does.
+    Foretold(&'a [f64], &'a Figures),
+}
+
+/// How a steady state answers to parameters.
+#[derive(Clone, Debug)]
+pub struct Slopes {
+    /// Derivative of each figure (rows, in the order of the outputs) against each parameter (columns).
+    pub figures: Vec<Vec<f64>>,
+    /// The same of each store at the start of the cycle.
+    pub start: Vec<Vec<f64>>,
 }
 
 /// Where one of eight begins.
@@ -226,8 +237,9 @@ impl<'a> From<Near<'a>> for Start<'a> {
                 grid: Some(&glance.grid),
                 anchor: glance.anchor.as_ref(),
             },
-            Near::Settled(figures) => Self {
-                stores: &figures.start,
+            Near::Settled(figures) => Self::from(Near::Foretold(&figures.start, figures)),
+            Near::Foretold(stores, figures) => Self {
+                stores,
                 map: Some(&figures.seed.map),
                 scale: Some(&figures.seed.scale),
                 is_half: figures.seed.is_half,
@@ -574,8 +586,8 @@ impl Kind {
         })
     }
 
-    /// Derivative of each figure (rows) of a solved circuit against each parameter (columns), exact through its steady
-    /// state as its steps have it. Systems as they were assembled.
+    /// Derivatives of a solved circuit's figures and stores against parameters, exact through its steady state as its steps
+    /// have it. Systems as they were assembled.
     ///
     /// `None` where a direction is of another kind, or the cycle has no derivative.
     pub fn slopes(
@@ -584,7 +596,7 @@ impl Kind {
         figures: &Figures,
         directions: &[Direction<'_>],
         options: &Options,
-    ) -> Option<Vec<Vec<f64>>> {
+    ) -> Option<Slopes> {
         let alike = |other: &System| {
             other
                 .is_like(&self.model)
@@ -600,7 +612,7 @@ impl Kind {
         let asked = (self.outputs.as_slice(), self.traced.as_slice());
         let probes = self.gauges.probes(asked, system, None)?;
         let mut tally = self.gauges.tally([probes.as_slice(); WIDTH])?;
-        let mut slopes = Slopes::of(&self.gauges, asked, &equations, &directions)?;
+        let mut slopes = Carried::of(&self.gauges, asked, &equations, &directions)?;
         let scale = spread(&figures.seed.scale);
         let exact = Exact::followed(FINER_SLOPES * options.tolerance, &scale);
         let gather = Gather {

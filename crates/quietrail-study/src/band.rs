@@ -29,7 +29,7 @@ pub(crate) fn bands(
     led: usize,
 ) -> Result<Vec<Option<Band>>, Trouble> {
     let nominal = solve(plan, setting, &[], None)?;
-    let slopes = gradients(plan, setting, &[], &nominal, tolerances)?;
+    let slopes = gradients(plan, setting, &[], &nominal, tolerances)?.questions;
     let corners = corners(tolerances, &slopes[..led.min(slopes.len())]);
     let solved: Vec<Vec<Result<f64, WhyNot>>> = corners
         .par_chunks(together(corners.len()))

@@ -81,14 +81,20 @@ impl Temperatures {
         worst
     }
 
-    /// These, moved as far as `to` is from `from`.
+    /// These, moved so many times as far as `to` is from `from`.
     #[must_use]
-    pub fn moved(&self, from: &Self, to: &Self) -> Self {
+    pub fn moved(&self, (from, to): (&Self, &Self), times: f64) -> Self {
         let mut moved = self.clone();
-        moved.air += to.air - from.air;
+        moved.air += times * (to.air - from.air);
         for part in to.of_part.keys() {
-            let celsius = self.junction(part) + to.junction(part) - from.junction(part);
+            let celsius = self.junction(part) + times * (to.junction(part) - from.junction(part));
             moved.of_part.insert(part.clone(), celsius);
+        }
+        for (part, volts) in &to.lamp_volts {
+            let further = times * (volts - from.lamp_volts(part, *volts));
+            moved
+                .lamp_volts
+                .insert(part.clone(), self.lamp_volts(part, *volts) + further);
         }
         moved
     }

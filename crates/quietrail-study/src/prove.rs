@@ -24,7 +24,7 @@ mod states;
 mod stress;
 mod verdicts;
 
-pub use again::{Again, Moving, again};
+pub use again::{Again, Last, again};
 pub use verdicts::verdicts;
 
 /// How far a proof has come, told while it runs.

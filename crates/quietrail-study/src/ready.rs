@@ -2,11 +2,14 @@
 
 use crate::lower::Step;
 use crate::search::{Position, at, position_of};
-use crate::solve::{Plan, Seeds, Setting, Solved, Trouble, Wanted, solve, solve_all, together};
+use crate::solve::{
+    Beginning, Plan, Seeds, Setting, Solved, Trouble, Wanted, solve, solve_all, together,
+};
 use quietrail_engine::Options;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change};
 use rayon::prelude::*;
+use std::sync::Arc;
 
 /// A job with what is asked of it, and its nominal solutions.
 pub struct Ready {
@@ -79,6 +82,31 @@ impl Ready {
         }
     }
 
+    /// The same, each near one solved before.
+    pub fn solve_beside(
+        &self,
+        state: usize,
+        many: &[Vec<Change>],
+        last: &[Arc<Solved>],
+    ) -> Vec<Result<Solved, Trouble>> {
+        let Ok(nominal) = &self.nominal[state] else {
+            return self.solve(state, many);
+        };
+        let begin = last.iter().map(|last| Beginning::at(&last.solution));
+        let begin: Vec<Beginning<'_>> = begin.collect();
+        let wanted: Vec<Wanted<'_>> = many
+            .iter()
+            .enumerate()
+            .map(|(k, changes)| Wanted {
+                plan: &self.plan,
+                setting: self.setting(state),
+                changes,
+                begin: begin.get(k),
+            })
+            .collect();
+        Seeds::of(&nominal.solution).solve(&wanted)
+    }
+
     /// Solves one list of changes in a state that is near one solved before, as it is while a hand moves. The same as
     /// [`Ready::solve_one`] comes to, within the tolerance, in less time.
     ///
@@ -94,10 +122,12 @@ impl Ready {
         let Some(last) = last.or(nominal) else {
             return self.solve_one(state, changes);
         };
+        let begin = Beginning::at(&last.solution);
         let wanted = Wanted {
             plan: &self.plan,
             setting: self.setting(state),
             changes,
+            begin: Some(&begin),
         };
         let mut solved = Seeds::of(&last.solution).solve(&[wanted]);
         solved.pop().expect("one result for one list of changes")

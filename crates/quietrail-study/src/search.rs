@@ -21,6 +21,7 @@
 //! those that the job says are the same.
 
 mod aim;
+mod begin;
 mod corner;
 mod line;
 mod together;
@@ -31,9 +32,12 @@ pub use watch::Watch;
 
 use crate::finding::WhyNot;
 use crate::lower::lower;
-use crate::slopes::gradients;
-use crate::solve::{Plan, Seeds, Setting, Solution, Solved, Trouble, Wanted, answers, solve};
+use crate::slopes::{Gradients, gradients};
+use crate::solve::{
+    Beginning, Plan, Seeds, Setting, Solution, Solved, Trouble, Wanted, answers, solve,
+};
 use aim::{Aim, Random};
+use begin::beginning;
 use corner::corner_at;
 pub(crate) use corner::terms;
 use quietrail_job::model::Job;
@@ -176,6 +180,11 @@ pub(crate) struct Tried {
 }
 
 impl StateFindings {
+    /// What a corner that was tried came to, if it settled.
+    pub(crate) fn solution(&self, corner: &Corner) -> Option<&Solution> {
+        Some(&self.tried.get(corner)?.as_ref()?.solution)
+    }
+
     /// The solution at a corner that was tried and settled.
     pub(crate) fn solved(&self, setting: Setting<'_>, corner: &Corner) -> Option<Solved> {
         let tried = self.tried.get(corner)?.as_ref()?;
@@ -209,9 +218,6 @@ struct Found {
     solutions: u64,
 }
 
-/// Slopes of every question (rows) against every parameter.
-type Slopes = Vec<Vec<f64>>;
-
 struct Search<'a> {
     plan: &'a Plan,
     setting: Setting<'a>,
@@ -224,7 +230,7 @@ struct Search<'a> {
     /// What is said of those that did not.
     troubles: BTreeMap<Corner, String>,
     /// Slopes at some of them.
-    slopes: BTreeMap<Corner, Slopes>,
+    slopes: BTreeMap<Corner, Gradients>,
     solutions: u64,
     seeds: Seeds,
     watch: &'a Watch,
@@ -236,7 +242,7 @@ impl<'a> Search<'a> {
         setting: Setting<'a>,
         parameters: Vec<Parameter>,
         nominal: &'a Solved,
-        slopes: Slopes,
+        slopes: Gradients,
         watch: &'a Watch,
     ) -> Self {
         let as_marked: Corner = vec![Position::NOMINAL; parameters.len()];
@@ -335,8 +341,7 @@ impl<'a> Search<'a> {
                 return;
             }
             for &a in &changed {
-                let aim = &mut self.aims[a];
-                aim.looked_at = aim.best.as_ref().map(|(_, corner)| corner.clone());
+                self.aims[a].look();
             }
             self.point_again(&changed);
             self.scan(&changed);
@@ -354,13 +359,7 @@ impl<'a> Search<'a> {
 
     /// Aims whose winner has not been looked from yet.
     fn changed(&self) -> Vec<usize> {
-        let is_changed = |aim: &Aim| {
-            self.is_asked(aim.q)
-                && aim
-                    .best
-                    .as_ref()
-                    .is_some_and(|(_, corner)| aim.looked_at.as_ref() != Some(corner))
-        };
+        let is_changed = |aim: &Aim| self.is_asked(aim.q) && aim.is_changed();
         (0..self.aims.len())
             .filter(|&a| is_changed(&self.aims[a]))
             .collect()
@@ -439,7 +438,7 @@ impl<'a> Search<'a> {
 
     /// Takes slopes at corners that were solved; those that cannot be had are left out.
     fn learn_slopes(&mut self, corners: &[Corner]) {
-        let slopes: Vec<(Corner, Slopes)> = corners
+        let slopes: Vec<(Corner, Gradients)> = corners
             .par_iter()
             .filter(|corner| !self.slopes.contains_key(*corner) && !self.watch.is_stopped())
             .filter_map(|corner| {
@@ -458,12 +457,12 @@ impl<'a> Search<'a> {
     }
 
     /// Keeps slopes at a corner that was solved, and lets every question learn from them.
-    fn keep_slopes(&mut self, corner: Corner, slopes: Slopes) {
+    fn keep_slopes(&mut self, corner: Corner, slopes: Gradients) {
         if let Some(Some(tried)) = self.seen.get(&corner) {
             for aim in &mut self.aims {
                 if let Some(value) = tried.values[aim.q] {
                     let at = (&corner, value);
-                    aim.learn(at, &slopes[aim.q], &self.parameters, &self.groups);
+                    aim.learn(at, &slopes.questions[aim.q], &self.parameters, &self.groups);
                 }
             }
         }
@@ -515,12 +514,18 @@ impl<'a> Search<'a> {
             .iter()
             .map(|corner| changes_at(&self.parameters, corner))
             .collect();
+        let begin: Vec<Option<Beginning<'_>>> = fresh
+            .iter()
+            .map(|corner| beginning(corner, &self.seen, &self.slopes, &self.parameters))
+            .collect();
         let wanted: Vec<Wanted<'_>> = changes
             .iter()
-            .map(|changes| Wanted {
+            .zip(&begin)
+            .map(|(changes, begin)| Wanted {
                 plan: self.plan,
                 setting: self.setting,
                 changes,
+                begin: begin.as_ref(),
             })
             .collect();
         let results = self.seeds.solve(&wanted);
@@ -582,7 +587,7 @@ impl<'a> Search<'a> {
         for (q, worst) in self.worst.iter_mut().enumerate() {
             let slopes: Vec<&[f64]> = told_by[q]
                 .iter()
-                .filter_map(|place| Some(self.slopes.get(place)?[q].as_slice()))
+                .filter_map(|place| Some(self.slopes.get(place)?.questions[q].as_slice()))
                 .collect();
             worst.weights = weights(&slopes, &self.parameters);
         }

@@ -3,16 +3,54 @@
 use crate::heat::{Temperatures, temperatures};
 use crate::lower::{Lowered, lower};
 use crate::question::View;
-use crate::solve::{Plan, Setting, Solved, Trouble, ended, refused, whole};
+use crate::solve::{Beginning, Plan, Setting, Solution, Solved, Trouble, ended, refused, whole};
+use quietrail_engine::batch::Slopes;
 use quietrail_engine::{Direction, System, sensitivities, steady_state_from};
 use quietrail_job::{Change, Parameter};
 
 /// Span of a parameter's difference, as a share of its value or its tolerance.
 const SPAN: f64 = 1e-4;
 
-/// Derivative of each question (rows) against each parameter (columns), exact through the steady state.
-///
-/// A figure without a derivative (a question without a value) has zeros.
+/// How a steady state answers to parameters.
+#[derive(Clone, Debug, Default)]
+pub struct Gradients {
+    /// Derivative of each question (rows) against each parameter (columns), exact through the steady state. A question
+    /// without a value has zeros.
+    pub questions: Vec<Vec<f64>>,
+    /// How its stores and temperatures move; none of one that was solved the patient way.
+    pub(crate) moves: Option<Moves>,
+}
+
+/// How the stores at the start of a cycle, and temperatures, answer to parameters.
+#[derive(Clone, Debug)]
+pub(crate) struct Moves {
+    /// Derivative of each store (rows) against each parameter (columns).
+    start: Vec<Vec<f64>>,
+    /// Temperatures with each parameter a little lower and a little higher, and by how much.
+    warmth: Vec<(Temperatures, Temperatures, f64)>,
+}
+
+impl Moves {
+    /// Where a solution's stores and temperatures go as parameters move by so much each.
+    pub(crate) fn foretell<'a>(&self, from: &'a Solution, by: &[f64]) -> Beginning<'a> {
+        let mut foretold = Beginning::at(from);
+        for (store, row) in foretold.start.iter_mut().zip(&self.start) {
+            *store += row
+                .iter()
+                .zip(by)
+                .map(|(slope, by)| slope * by)
+                .sum::<f64>();
+        }
+        for ((low, high, span), by) in self.warmth.iter().zip(by) {
+            if *by != 0.0 {
+                foretold.warmth = foretold.warmth.moved((low, high), by / span);
+            }
+        }
+        foretold
+    }
+}
+
+/// How questions, and the solution itself, answer to parameters.
 ///
 /// # Errors
 /// Why the steady state could not be had again.
@@ -22,7 +60,7 @@ pub fn gradients(
     changes: &[Change],
     solved: &Solved,
     parameters: &[Parameter],
-) -> Result<Vec<Vec<f64>>, Trouble> {
+) -> Result<Gradients, Trouble> {
     let solution = &solved.solution;
     let system = whole(&solved.lowered)?;
     // All changes once; what is open or short stays so.
@@ -44,13 +82,23 @@ pub fn gradients(
     let moved = figures_moved(plan, setting, solved, &system, &sides)?;
 
     let mut rows = vec![vec![0.0; parameters.len()]; plan.questions.len()];
-    let Some(moved) = moved else { return Ok(rows) };
+    let (figures, start) = match moved {
+        Moved::Fast(slopes) => (slopes.figures, Some(slopes.start)),
+        Moved::Patient(Some(figures)) => (figures, None),
+        Moved::Patient(None) => {
+            return Ok(Gradients {
+                questions: rows,
+                moves: None,
+            });
+        }
+    };
+    let mut warmth = Vec::new();
     for (column, side) in sides.iter().enumerate() {
         let shifted = |by: f64| -> Vec<f64> {
             solution
                 .values
                 .iter()
-                .zip(&moved)
+                .zip(&figures)
                 .map(|(value, row)| value + by * row[column])
                 .collect()
         };
@@ -58,10 +106,13 @@ pub fn gradients(
         // evaluated with the parameter where it is.
         let half = 0.5 * side.span;
         let (up, down) = (shifted(half), shifted(-half));
+        let led_to =
+            |lowered: &Lowered, values: &[f64]| temperatures(lowered, &plan.table.with(values));
+        let warm = led_to(&side.plus.0, &up);
+        let cool = led_to(&side.minus.0, &down);
         for (row, question) in plan.questions.iter().enumerate() {
-            let value = |lowered: &Lowered, values: &[f64]| {
+            let value = |lowered: &Lowered, values: &[f64], air: f64| {
                 let reading = plan.table.with(values);
-                let air = temperatures(lowered, &reading).air;
                 let share = solution.shares[row];
                 question.value(&View {
                     lowered,
@@ -70,26 +121,39 @@ pub fn gradients(
                     share,
                 })
             };
-            if let (Ok(high), Ok(low)) = (value(&side.plus.0, &up), value(&side.minus.0, &down)) {
+            let high = value(&side.plus.0, &up, warm.air);
+            let low = value(&side.minus.0, &down, cool.air);
+            if let (Ok(high), Ok(low)) = (high, low) {
                 let slope = (high - low) / side.span;
                 if slope.is_finite() {
                     rows[row][column] = slope;
                 }
             }
         }
+        warmth.push((cool, warm, side.span));
     }
-    Ok(rows)
+    Ok(Gradients {
+        questions: rows,
+        moves: start.map(|start| Moves { start, warmth }),
+    })
 }
 
-/// Derivative of each figure (rows) against each side's parameter: fast where the steady state was found so, else
-/// patiently. `None` for a cycle that has none.
+/// How a steady state's own numbers answer to parameters.
+enum Moved {
+    /// Where it was found the fast way.
+    Fast(Slopes),
+    /// Derivative of each figure (rows) against each parameter (columns); `None` for a cycle that has none.
+    Patient(Option<Vec<Vec<f64>>>),
+}
+
+/// The same, fast where the steady state was found so, else patiently.
 fn figures_moved(
     plan: &Plan,
     setting: Setting<'_>,
     solved: &Solved,
     system: &System,
     sides: &[Sides],
-) -> Result<Option<Vec<Vec<f64>>>, Trouble> {
+) -> Result<Moved, Trouble> {
     let solution = &solved.solution;
     let directions: Vec<Direction<'_>> = sides
         .iter()
@@ -105,8 +169,8 @@ fn figures_moved(
         like.kind
             .slopes(system, &like.figures, &directions, options)
     });
-    if fast.is_some() {
-        return Ok(fast);
+    if let Some(slopes) = fast {
+        return Ok(Moved::Fast(slopes));
     }
     let system = system.reduced();
     let outcome = steady_state_from(&system, &solution.start, setting.options);
@@ -129,7 +193,8 @@ fn figures_moved(
             span: side.span,
         })
         .collect();
-    Ok(sensitivities(&orbit, &directions, plan.table.outputs()))
+    let figures = sensitivities(&orbit, &directions, plan.table.outputs());
+    Ok(Moved::Patient(figures))
 }
 
 /// Changes that a job does not take in: parts that are open or short.
@@ -178,8 +243,12 @@ impl Sides {
             let known = &base.solved.solution;
             let first = lower_at(&known.made_at)?;
             let led_to = temperatures(&first, &base.plan.table.with(&known.values));
-            let warmth = known.made_at.moved(&known.temperatures, &led_to);
-            let lowered = lower_at(&warmth)?;
+            let warmth = known.made_at.moved((&known.temperatures, &led_to), 1.0);
+            let lowered = if warmth == known.made_at {
+                first
+            } else {
+                lower_at(&warmth)?
+            };
             let system =
                 System::assemble(&lowered.circuit).map_err(|error| refused(&lowered, &error))?;
             // Equations of another shape have no derivative towards these.

@@ -4,7 +4,7 @@ mod many;
 mod shares;
 mod warming;
 
-pub(crate) use many::{Seeds, Wanted};
+pub(crate) use many::{Beginning, Seeds, Wanted};
 pub use many::{solve_all, together};
 
 use crate::heat::Temperatures;
@@ -39,7 +39,7 @@ pub struct Solution {
     pub shares: Vec<f64>,
     /// Temperatures that its powers lead to.
     pub temperatures: Temperatures,
-    /// Temperatures that its equations were made at: the same within a tenth of a kelvin.
+    /// Temperatures that its equations were made at: the same within a hundredth of a kelvin.
     pub made_at: Temperatures,
     /// Stores at the start of the cycle: where a like circuit's search may begin.
     pub start: Vec<f64>,
@@ -295,18 +295,21 @@ fn solve_alone(
 }
 
 /// What is known of a circuit's cycle.
-enum Known {
+enum Known<'a> {
     Nothing,
+    /// Stores that are foretold, and one like it beside it.
+    Beside(&'a [f64], &'a Figures),
     Glanced(Box<Glance>),
     /// At temperatures near those of the next round.
     Settled(Box<Figures>),
 }
 
-impl Known {
+impl Known<'_> {
     /// Where the next round begins: if nothing is known, at stores.
     fn near<'a>(&'a self, stores: Option<&'a [f64]>) -> Option<Near<'a>> {
         match self {
             Known::Nothing => stores.map(Near::Stores),
+            Known::Beside(stores, figures) => Some(Near::Foretold(stores, figures)),
             Known::Glanced(glance) => Some(Near::Glanced(glance)),
             Known::Settled(figures) => Some(Near::Settled(figures)),
         }

@@ -111,7 +111,7 @@ fn worst(proof: &Proof, name: &str) -> f64 {
 /// Every slope that the search follows, against solutions on either side.
 #[test]
 fn slopes_of_every_question_are_those_of_whole_solutions() {
-    // Copper at a stated rise: rounds of heat stop within a tenth of a kelvin, which differences would see.
+    // Copper at a stated rise: rounds of heat stop within a hundredth of a kelvin, which differences would see.
     let job = job(&RAIL.replace("to_air = \"5 K/W\"\n[rect", "rise = \"30 K\"\n[rect"));
     let plan = Plan::of(&job).expect("no change");
     let step = Step::default();
@@ -132,6 +132,7 @@ fn slopes_of_every_question_are_those_of_whole_solutions() {
         .filter(|p| p.address.0 != "room")
         .collect();
     let slopes = gradients(&plan, setting, &[], &nominal, &turned).expect("settles");
+    let slopes = slopes.questions;
     for (column, parameter) in turned.iter().enumerate() {
         let by = 0.01 * (parameter.high - parameter.low);
         let at = |value: f64| {
@@ -158,6 +159,49 @@ fn slopes_of_every_question_are_those_of_whole_solutions() {
                 parameter.address
             );
         }
+    }
+}
+
+/// Where a search begins that slopes lead to, half a tolerance away: far nearer to what it comes to than where they lead from.
+#[test]
+fn slopes_foretell_where_a_corner_begins() {
+    let job = job(RAIL);
+    let plan = Plan::of(&job).expect("no change");
+    let (step, options) = (Step::default(), options());
+    let setting = Setting {
+        job: &job,
+        state: 0,
+        step: &step,
+        options: &options,
+    };
+    let nominal = solve(&plan, setting, &[], None).expect("settles");
+    let all = parameters(&job, 0);
+    let moves = gradients(&plan, setting, &[], &nominal, &all).expect("settles");
+    let moves = moves.moves.expect("the fast way leads there");
+    let from = &nominal.solution;
+    for address in ["mains.voltage", "C1.value", "load.oven.on"] {
+        let index = all.iter().position(|p| p.address.0 == address);
+        let index = index.expect("it has a tolerance");
+        let value = 0.5 * (all[index].nominal + all[index].high);
+        let change = Change::Set {
+            address: all[index].address.clone(),
+            value,
+        };
+        let solved = solve(&plan, setting, &[change], Some(from)).expect("settles");
+        let to = &solved.solution;
+        let mut by = vec![0.0; all.len()];
+        by[index] = value - all[index].nominal;
+        let foretold = moves.foretell(from, &by);
+        // The reservoir, the largest of the stores.
+        let largest = (0..to.start.len())
+            .max_by(|&a, &b| to.start[a].abs().total_cmp(&to.start[b].abs()))
+            .expect("there are stores");
+        let way = (to.start[largest] - from.start[largest]).abs();
+        let left = (to.start[largest] - foretold.start[largest]).abs();
+        assert!(left < 0.25 * way, "{address}: {left:e} of {way:e} V");
+        let way = to.temperatures.distance(&from.temperatures);
+        let left = to.temperatures.distance(&foretold.warmth);
+        assert!(left < 0.25 * way.max(0.04), "{address}: {left} of {way} K");
     }
 }
 
@@ -408,7 +452,7 @@ fn following_a_hand_comes_to_the_same() {
             (one.peak, other.peak),
             (one.rails[0].headroom, other.rails[0].headroom),
         ] {
-            // Temperatures are settled to a tenth of a kelvin: a few parts in ten thousand of the copper's drop.
+            // Temperatures are settled to a hundredth of a kelvin: a few parts in a hundred thousand of the copper's drop.
             assert!((one - other).abs() < 1e-3, "{volts} V: {one} and {other}");
         }
         let kept = surfaces(&sections, (&ready.plan, &followed), 160, &options());

@@ -4,7 +4,7 @@ use quietrail_job::Change;
 use quietrail_job::model::{Job, Subject, What};
 use quietrail_study::descent::{self, Figures, Ranges, Section};
 use quietrail_study::finding::{LimitFinding, Predicted, Proof};
-use quietrail_study::prove::{Again, Moving, again};
+use quietrail_study::prove::{Again, Last, again};
 use quietrail_study::ready::{Ready, Shares, changes_of, shares_of};
 use quietrail_study::solve::{Solved, Trouble};
 use quietrail_study::waves;
@@ -136,7 +136,7 @@ impl Base {
             }
             None => true,
         };
-        let last = moving_in.map(|(state, _)| {
+        let trail = moving_in.map(|(state, _)| {
             let mut trail = self.trail();
             let of = (state, changes.iter().map(name_of).collect());
             if trail.of != of {
@@ -146,17 +146,23 @@ impl Base {
             trail.turn += 1;
             (trail.worst.clone(), trail.turn)
         });
-        let moving = last
-            .as_ref()
-            .map(|(last, turn)| Moving { last, turn: *turn });
-        let moving = moving.as_ref();
+        let last = match &trail {
+            Some((solved, turn)) => Last {
+                solved,
+                turn: Some(*turn),
+            },
+            None => Last {
+                solved: &known.corners,
+                turn: None,
+            },
+        };
         let again = again(
             &self.ready,
             &known.proof,
             &known.job,
             changes,
             &near,
-            moving,
+            Some(&last),
         )
         .ok()?;
         if moving_in.is_some() {

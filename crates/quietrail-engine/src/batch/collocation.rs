@@ -84,7 +84,8 @@ enum Linear {
     /// Of eight circuits.
     Eight {
         matrix: Vec<Lanes>,
-        fresh: Vec<Lanes>,
+        /// The devices that it was made with, each lane's as it was linearised last.
+        devices: [Bent; STAGES],
         without_devices: Vec<Lanes>,
         single: Vec<Lanes>,
     },
@@ -112,7 +113,7 @@ impl Linear {
         }
         Self::Eight {
             matrix: vec![Lanes::ZERO; stages],
-            fresh: vec![Lanes::ZERO; stages],
+            devices: std::array::from_fn(|_| Bent::new(shape)),
             without_devices: vec![Lanes::ZERO; stages],
             single: vec![Lanes::ZERO; single],
         }
@@ -138,23 +139,17 @@ impl Linear {
         match self {
             Self::Eight {
                 matrix,
-                fresh,
+                devices,
                 without_devices,
                 ..
             } => {
-                fresh.copy_from_slice(without_devices);
-                for (i, at) in at.iter().enumerate() {
-                    equations.add_devices(i, at, fresh);
+                matrix.copy_from_slice(without_devices);
+                for (i, (own, at)) in devices.iter_mut().zip(at).enumerate() {
+                    // Lanes that keep their linearisation come to the same matrix again, bit by bit.
+                    own.take_slopes(at, wanted);
+                    equations.add_devices(i, own, matrix);
                 }
-                elimination.factor(fresh);
-                if wanted.not().any() {
-                    // By index: what is checked at every step stays one entry at a time, as wide as the lanes.
-                    for k in 0..fresh.len() {
-                        matrix[k] = wanted.select(fresh[k], matrix[k]);
-                    }
-                } else {
-                    std::mem::swap(matrix, fresh);
-                }
+                elimination.factor(matrix);
             }
             Self::One {
                 matrix,

@@ -8,7 +8,7 @@ use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::mirror::Mirror;
 use super::ports::Seen;
-use super::slopes::Slopes;
+use super::slopes::Carried;
 use crate::march::{FIRST_STEP, LONGEST_STEP, ROUNDING, SHORTEST_STEP};
 use crate::system::System;
 
@@ -38,7 +38,7 @@ pub(crate) enum Wanted {
 pub(crate) struct Gather<'a, 't, 's> {
     pub(crate) tally: Option<&'a mut Tally<'t>>,
     /// Derivatives of what the tally has. All lanes are the same circuit.
-    pub(crate) slopes: Option<&'a mut Slopes<'s>>,
+    pub(crate) slopes: Option<&'a mut Carried<'s>>,
     /// What the first lane's steps were.
     pub(crate) seen: Option<&'a mut Vec<Seen>>,
 }

@@ -680,6 +680,16 @@ impl Bent {
             slopes: vec![[Lanes::ZERO; 3]; shape.devices.len()],
         }
     }
+
+    /// Takes the slopes of others in some lanes.
+    #[inline(always)]
+    pub(crate) fn take_slopes(&mut self, others: &Bent, lanes: Mask) {
+        for k in 0..self.slopes.len() {
+            for m in 0..3 {
+                self.slopes[k][m] = lanes.select(others.slopes[k][m], self.slopes[k][m]);
+            }
+        }
+    }
 }
 
 in_widest!(

@@ -72,45 +72,48 @@ impl Instructions {
 /// A function whose body, inlined, is compiled once for each set of instructions.
 macro_rules! in_widest {
     ($(#[$doc:meta])* fn $name:ident($($argument:ident: $type:ty),* $(,)?) $(-> $out:ty)? = $body:ident) => {
-        $(#[$doc])*
-        fn $name($($argument: $type),*) $(-> $out)? {
-            use $crate::batch::instructions::Instructions;
-            #[multiversion::multiversion(targets("x86_64+avx+avx2"))]
-            fn four($($argument: $type),*) $(-> $out)? {
-                $body($($argument),*)
-            }
-            #[multiversion::multiversion(targets(
-                "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd"
-            ))]
-            fn eight($($argument: $type),*) $(-> $out)? {
-                $body($($argument),*)
-            }
-            match Instructions::in_use() {
-                Instructions::Plain => $body($($argument),*),
-                Instructions::Avx2 => four($($argument),*),
-                Instructions::Avx512 => eight($($argument),*),
-            }
+        $crate::batch::instructions::in_widest! {
+            @each $(#[$doc])* fn $name($($argument: $type),*) $(-> $out)?, $body()()
         }
     };
     // The same with loops of known lengths unrolled where eight numbers go at once, as the body's last argument says: narrower
     // instructions would make far more code of them than they save.
     ($(#[$doc:meta])* fn $name:ident($($argument:ident: $type:ty),* $(,)?) $(-> $out:ty)? = $body:ident, unrolled) => {
+        $crate::batch::instructions::in_widest! {
+            @each $(#[$doc])* fn $name($($argument: $type),*) $(-> $out)?, $body(false)(true)
+        }
+    };
+    (@each $(#[$doc:meta])* fn $name:ident($($argument:ident: $type:ty),*) $(-> $out:ty)?,
+        $body:ident($($narrow:expr)?)($($wide:expr)?)) => {
         $(#[$doc])*
         fn $name($($argument: $type),*) $(-> $out)? {
             use $crate::batch::instructions::Instructions;
+            use multiversion::target::target_cfg_f;
+            fn plain($($argument: $type),*) $(-> $out)? {
+                $body($($argument,)* $($narrow)?)
+            }
+            // Each is called only where the machine has its instructions, so that what they are compiled to without them is
+            // but a way to what is there already.
             #[multiversion::multiversion(targets("x86_64+avx+avx2"))]
             fn four($($argument: $type),*) $(-> $out)? {
-                $body($($argument),*, false)
+                if target_cfg_f!(target_feature = "avx2") {
+                    $body($($argument,)* $($narrow)?)
+                } else {
+                    plain($($argument),*)
+                }
             }
             #[multiversion::multiversion(targets(
                 "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx512cd"
             ))]
             fn eight($($argument: $type),*) $(-> $out)? {
-                let is_wide = multiversion::target::target_cfg_f!(target_feature = "avx512f");
-                $body($($argument),*, is_wide)
+                if target_cfg_f!(target_feature = "avx512f") {
+                    $body($($argument,)* $($wide)?)
+                } else {
+                    plain($($argument),*)
+                }
             }
             match Instructions::in_use() {
-                Instructions::Plain => $body($($argument),*, false),
+                Instructions::Plain => plain($($argument),*),
                 Instructions::Avx2 => four($($argument),*),
                 Instructions::Avx512 => eight($($argument),*),
             }

@@ -10,6 +10,7 @@
     reason = "lanes, stages and stores index several arrays at once"
 )]
 
+use super::Slopes;
 use super::collocation::{STAGES, Step};
 use super::equations::Equations;
 use super::gauge::{Figure, Gauges, Tally, through, where_extreme};
@@ -22,7 +23,7 @@ use crate::signal::{Output, Signal};
 use crate::system::{Probe, System};
 
 /// What is gathered of all directions.
-pub(crate) struct Slopes<'g> {
+pub(crate) struct Carried<'g> {
     gauges: &'g Gauges,
     lists: Vec<List>,
     stores: usize,
@@ -103,7 +104,7 @@ impl Moving {
     }
 }
 
-impl<'g> Slopes<'g> {
+impl<'g> Carried<'g> {
     /// For one circuit and its directions, all reduced alike; `None` where one has entries that the circuit lacks.
     pub(crate) fn of(
         gauges: &'g Gauges,
@@ -214,8 +215,8 @@ impl<'g> Slopes<'g> {
         self.has_begun = true;
     }
 
-    /// Derivative of each figure (rows) against each parameter (columns); `None` for a cycle without one.
-    pub(crate) fn read(&self, tally: &Tally<'_>) -> Option<Vec<Vec<f64>>> {
+    /// Derivatives against each parameter; `None` for a cycle without them.
+    pub(crate) fn read(&self, tally: &Tally<'_>) -> Option<Slopes> {
         let (stores, parameters) = (self.stores, self.parameters);
         let own = stores.div_ceil(WIDTH);
         let of_store = |k: usize| (&self.lists[k / WIDTH], k % WIDTH);
@@ -233,7 +234,10 @@ impl<'g> Slopes<'g> {
         if stores > 0 {
             lu.factor(&matrix, stores).ok()?;
         }
-        let mut rows = vec![vec![0.0; parameters]; self.gauges.figures.len()];
+        let mut slopes = Slopes {
+            figures: vec![vec![0.0; parameters]; self.gauges.figures.len()],
+            start: vec![vec![0.0; parameters]; stores],
+        };
         for p in 0..parameters {
             let (list, lane) = of_parameter(p);
             let drift: Vec<f64> = list.moved.iter().map(|moved| moved.0[lane]).collect();
@@ -241,7 +245,8 @@ impl<'g> Slopes<'g> {
             if stores > 0 {
                 lu.solve(&drift, &mut start);
             }
-            for (row, figure) in rows.iter_mut().zip(&self.gauges.figures) {
+            let figures = slopes.figures.iter_mut().zip(&self.gauges.figures);
+            for (row, figure) in figures {
                 let mut slope = list.slope(self.gauges, figure, tally, lane);
                 for (k, moved) in start.iter().enumerate() {
                     let (list, lane) = of_store(k);
@@ -249,8 +254,11 @@ impl<'g> Slopes<'g> {
                 }
                 row[p] = slope;
             }
+            for (row, moved) in slopes.start.iter_mut().zip(start) {
+                row[p] = moved;
+            }
         }
-        Some(rows)
+        Some(slopes)
     }
 }
 

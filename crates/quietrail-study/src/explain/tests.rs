@@ -133,10 +133,10 @@ fn it_is_the_figure_that_prove_gives() {
     for limit in ["U1 headroom", "U1 junction", "ripple"] {
         let row = proof.limits.iter().find(|row| row.name == limit);
         let row = row.expect("the limit is asked");
-        // Not to the last bit: here more figures are read, which makes it another kind of circuit to the solver.
+        // Not to the last bit: it is led to another way, and heat is settled to a hundredth of a kelvin.
         let (told, worst) = (account(limit).value, row.worst.expect("a figure"));
         assert!(
-            (told / worst - 1.0).abs() < 5e-6,
+            (told / worst - 1.0).abs() < 5e-5,
             "{limit}: {told} is not {worst}"
         );
     }

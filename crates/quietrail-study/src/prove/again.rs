@@ -17,19 +17,19 @@ pub struct Again {
     pub solved: Vec<(usize, Arc<Solved>)>,
 }
 
-/// Where a hand that moves has been.
-pub struct Moving<'a> {
-    /// What the corners came to the last time, with their states.
-    pub last: &'a [(usize, Arc<Solved>)],
-    /// Counts its movements.
-    pub turn: usize,
+/// What the corners came to the last time.
+pub struct Last<'a> {
+    /// Each with its state.
+    pub solved: &'a [(usize, Arc<Solved>)],
+    /// Counts the movements of a hand; none where it rests, and all of them are wanted.
+    pub turn: Option<usize>,
 }
 
 /// Solves again the worst corners of the limits that `wanted` picks, and lets every limit look at all of them.
 ///
-/// Corners move along with the figures: a capacitor at −20 % of its old value stands at −20 % of its new one. While a hand moves,
-/// one of them is solved at a time, near what it came to the last time: the one with the least margin every other time, the rest in
-/// turn; meanwhile they stay at what they came to.
+/// Corners move along with the figures: a capacitor at −20 % of its old value stands at −20 % of its new one. Each begins at what
+/// it came to the last time, if that is known. While a hand moves, one of them is solved at a time: the one with the least margin
+/// every other time, the rest in turn; meanwhile they stay at what they came to.
 ///
 /// # Errors
 /// The first change that cannot be made.
@@ -39,7 +39,7 @@ pub fn again(
     known_job: &Job,
     changes: &[Change],
     wanted: &dyn Fn(&LimitFinding) -> bool,
-    moving: Option<&Moving<'_>>,
+    last: Option<&Last<'_>>,
 ) -> Result<Again, ChangeError> {
     let moved = ready.job.with(changes)?;
     let mut proof = known.clone();
@@ -76,29 +76,30 @@ pub fn again(
             .iter()
             .map(|corner| changes_of(&moved, changes, corner))
             .collect();
-        let last = moving.iter().flat_map(|moving| moving.last);
-        let last: Vec<&Arc<Solved>> = last
+        let own = last.iter().flat_map(|last| last.solved);
+        let own: Vec<Arc<Solved>> = own
             .filter(|(of, _)| *of == state)
-            .map(|(_, solved)| solved)
+            .map(|(_, solved)| solved.clone())
             .collect();
-        let results: Vec<Result<Arc<Solved>, Trouble>> = match moving {
-            Some(moving) if last.len() == lists.len() => {
-                let one = in_turn(moving.turn, lead, lists.len());
-                let each = lists.iter().zip(last).enumerate();
-                each.map(|(index, (changes, last))| {
-                    if index == one {
-                        let solved = ready.solve_on(state, changes, Some(last));
-                        solved.map(Arc::new)
-                    } else {
-                        Ok(last.clone())
-                    }
-                })
-                .collect()
-            }
-            _ => {
-                let solved = ready.solve(state, &lists).into_iter();
-                solved.map(|one| one.map(Arc::new)).collect()
-            }
+        let turn = last.and_then(|last| last.turn);
+        let results: Vec<Result<Arc<Solved>, Trouble>> = if own.len() != lists.len() {
+            let solved = ready.solve(state, &lists).into_iter();
+            solved.map(|one| one.map(Arc::new)).collect()
+        } else if let Some(turn) = turn {
+            let one = in_turn(turn, lead, lists.len());
+            let each = lists.iter().zip(own).enumerate();
+            each.map(|(index, (changes, last))| {
+                if index == one {
+                    let solved = ready.solve_on(state, changes, Some(&last));
+                    solved.map(Arc::new)
+                } else {
+                    Ok(last)
+                }
+            })
+            .collect()
+        } else {
+            let solved = ready.solve_beside(state, &lists, &own).into_iter();
+            solved.map(|one| one.map(Arc::new)).collect()
         };
         let values: Vec<Result<Vec<Option<f64>>, &Trouble>> = results
             .iter()

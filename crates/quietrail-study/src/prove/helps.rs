@@ -15,7 +15,7 @@ use crate::finding::{Cost, Help};
 use crate::question::Ask;
 use crate::search::{Corner, Position, StateFindings, at, changes_at, parameters};
 use crate::slopes::gradients;
-use crate::solve::{Plan, Seeds, Setting, Solved, Wanted, answers};
+use crate::solve::{Beginning, Plan, Seeds, Setting, Solved, Wanted, answers};
 use candidates::Candidate;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change, Parameter};
@@ -281,7 +281,8 @@ impl<'a> Helper<'a> {
     fn slopes(&self, corner: &Corner, columns: &[Parameter]) -> Option<Vec<Vec<f64>>> {
         let changes = changes_at(&self.found.parameters, corner);
         let solved = self.found.solved(self.setting, corner)?;
-        gradients(self.plan, self.setting, &changes, &solved, columns).ok()
+        let slopes = gradients(self.plan, self.setting, &changes, &solved, columns);
+        Some(slopes.ok()?.questions)
     }
 
     /// 1 where more is better for a question at its worst, −1 where less is.
@@ -466,12 +467,16 @@ impl<'a> Helper<'a> {
             let Some(Some((job, plan))) = self.changed.get(&c) else {
                 continue;
             };
+            // A part that is swapped makes another circuit of it.
+            let near = self.found.solution(corner);
+            let near = near.filter(|_| c < self.figures.len());
             let all = at_corner(&self.found.parameters, corner, job, state);
             ready.extend(all.into_iter().map(|changes| Ready {
                 of: index,
                 job,
                 plan,
                 changes,
+                near: near.map(Beginning::at),
             }));
         }
         let wanted: Vec<Wanted<'_>> = ready
@@ -483,6 +488,7 @@ impl<'a> Helper<'a> {
                     ..self.setting
                 },
                 changes: &ready.changes,
+                begin: ready.near.as_ref(),
             })
             .collect();
         let solved = Seeds::of(&self.found.nominal.solution).solve(&wanted);
@@ -564,6 +570,8 @@ struct Ready<'h> {
     job: &'h Job,
     plan: &'h Plan,
     changes: Vec<Change>,
+    /// What the corner came to without the change.
+    near: Option<Beginning<'h>>,
 }
 
 /// Whether a margin that becomes another is worth telling as a cost.

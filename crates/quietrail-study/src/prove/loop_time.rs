@@ -7,7 +7,7 @@ use super::helps::Found;
 use super::is_about_an_instant;
 use crate::finding::WhyNot;
 use crate::search::{Corner, StateFindings, changes_at};
-use crate::solve::{Plan, Seeds, Setting, Wanted, answers};
+use crate::solve::{Beginning, Plan, Seeds, Setting, Wanted, answers};
 use quietrail_job::Change;
 use quietrail_job::model::{Job, Origin, PartKind};
 
@@ -38,13 +38,19 @@ pub(super) fn leaning(
         .iter()
         .map(|corner| changes_at(&found.parameters, corner))
         .collect();
+    let near: Vec<Option<Beginning<'_>>> = corners
+        .iter()
+        .map(|corner| found.solution(corner).map(Beginning::at))
+        .collect();
     let mut wanted = Vec::new();
     for job in [&fast, &slow] {
         let setting = Setting { job, ..setting };
-        wanted.extend(changes.iter().map(|changes| Wanted {
+        let each = changes.iter().zip(&near);
+        wanted.extend(each.map(|(changes, near)| Wanted {
             plan,
             setting,
             changes,
+            begin: near.as_ref(),
         }));
     }
     let values: Vec<Option<Vec<Option<f64>>>> = Seeds::of(&found.nominal.solution)

@@ -38,8 +38,8 @@ pub(super) struct Aim {
     limit: f64,
     /// Worst value found and its corner.
     pub(super) best: Option<(f64, Corner)>,
-    /// The winner around which it was last looked.
-    pub(super) looked_at: Option<Corner>,
+    /// The winner around which it was last looked, and its value.
+    looked_at: Option<(f64, Corner)>,
     /// Where slopes were taken, and what they say.
     places: Vec<Place>,
 }
@@ -96,6 +96,22 @@ impl Aim {
         if is_worse {
             self.best = Some((value, corner.clone()));
         }
+    }
+
+    /// Whether its winner has not been looked around yet. One that is hardly worse than the one before is no other place to
+    /// look around: of corners that come to the same, the next would always be a little worse than the last.
+    pub(super) fn is_changed(&self) -> bool {
+        match (&self.best, &self.looked_at) {
+            (Some((value, corner)), Some((known, at))) => {
+                corner != at && (value - known).abs() > self.slight()
+            }
+            (best, _) => best.is_some(),
+        }
+    }
+
+    /// Takes its winner as looked around.
+    pub(super) fn look(&mut self) {
+        self.looked_at.clone_from(&self.best);
     }
 
     /// Learns from slopes at a corner.
@@ -367,5 +383,28 @@ impl Random {
 
     fn one_in_four(&mut self) -> bool {
         self.next() >> 62 == 0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Aim;
+    use crate::search::Position;
+
+    #[test]
+    fn a_winner_that_is_hardly_worse_is_no_other_place_to_look_around() {
+        let (one, other) = (vec![Position::LOW], vec![Position::HIGH]);
+        let mut aim = Aim::new(0, 1.0, 12.0, None);
+        assert!(!aim.is_changed(), "nothing was found yet");
+        aim.take(10.0, &one);
+        assert!(aim.is_changed());
+        aim.look();
+        aim.take(10.0 + 0.5 * aim.slight(), &other);
+        assert_eq!(aim.best.as_ref().map(|best| &best.1), Some(&other));
+        assert!(!aim.is_changed());
+        aim.take(10.0 + 2.0 * aim.slight(), &one);
+        assert!(!aim.is_changed(), "looked around there");
+        aim.take(10.0 + 3.0 * aim.slight(), &other);
+        assert!(aim.is_changed());
     }
 }

@@ -5,6 +5,7 @@
 
 use super::warming::Warming;
 use super::{Cycle, Known, Plan, Setting, Solution, Solved, Trouble, solve_alone, whole};
+use crate::heat::Temperatures;
 use crate::lower::Lowered;
 use quietrail_engine::System;
 use quietrail_engine::batch::{Figures, Kind, Near};
@@ -26,6 +27,30 @@ pub(crate) struct Wanted<'a> {
     pub(crate) plan: &'a Plan,
     pub(crate) setting: Setting<'a>,
     pub(crate) changes: &'a [Change],
+    /// Where the search for it begins, if not at the solution that leads to it.
+    pub(crate) begin: Option<&'a Beginning<'a>>,
+}
+
+/// Where the search for a steady state begins.
+#[derive(Clone, Debug)]
+pub(crate) struct Beginning<'a> {
+    /// Stores and temperatures that are expected of it.
+    pub(crate) start: Vec<f64>,
+    pub(crate) warmth: Temperatures,
+    /// One of the same circuit, so near to it that its cycle will answer to moves as that one's does; none where it has to be
+    /// looked at first.
+    pub(crate) beside: Option<&'a Solution>,
+}
+
+impl<'a> Beginning<'a> {
+    /// Where one beside it settled.
+    pub(crate) fn at(beside: &'a Solution) -> Self {
+        Self {
+            start: beside.start.clone(),
+            warmth: beside.temperatures.clone(),
+            beside: Some(beside),
+        }
+    }
 }
 
 /// How many of so many steady states are best given to [`solve_all`] at a time, one share for each core: as many as go
@@ -48,6 +73,7 @@ pub fn solve_all(
             plan,
             setting,
             changes,
+            begin: None,
         })
         .collect();
     solve_each(&wanted, seed)
@@ -175,7 +201,7 @@ struct Underway<'a> {
     wanted: Wanted<'a>,
     warming: Warming,
     /// What is known of its own cycle.
-    cycle: Known,
+    cycle: Known<'a>,
     /// Whether it has been looked at enough.
     is_seen: bool,
     /// Whether it is no longer looked for near the solution.
@@ -200,9 +226,16 @@ impl Wanted<'_> {
 
 impl<'a> Underway<'a> {
     fn of(wanted: Wanted<'a>, seed: &Solution) -> Self {
+        let beside = wanted.begin.and_then(|begin| {
+            let like = begin.beside?.like.as_ref()?;
+            Some(Known::Beside(&begin.start, &like.figures))
+        });
         Self {
-            warming: Warming::of(wanted.setting.job, Some(seed)),
-            cycle: Known::Nothing,
+            warming: match wanted.begin {
+                Some(begin) => Warming::at(begin.warmth.clone(), begin.start.clone()),
+                None => Warming::of(wanted.setting.job, Some(seed)),
+            },
+            cycle: beside.unwrap_or(Known::Nothing),
             is_seen: false,
             is_lost: false,
             done: None,

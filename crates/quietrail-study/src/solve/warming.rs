@@ -7,8 +7,11 @@ use quietrail_job::Change;
 use quietrail_job::model::Job;
 use std::sync::Arc;
 
-/// Temperatures that change less between rounds are settled, K.
-const STEADY_HEAT: f64 = 0.1;
+/// Temperatures that change less between rounds are settled, K: copper that is so far off has dropped some parts in a hundred
+/// thousand too much or too little.
+const STEADY_HEAT: f64 = 0.01;
+/// Those that change less between first looks have been looked at enough, K: a round leads some ten times nearer.
+const NEARLY_STEADY: f64 = 0.02;
 /// Rounds of heat before it counts as running away.
 const ROUNDS: u64 = 24;
 
@@ -35,6 +38,18 @@ impl Warming {
             before: None,
             share: 1.0,
             start: seed.map(|seed| seed.start.clone()),
+            rounds: 0,
+            changed: None,
+        }
+    }
+
+    /// From temperatures and stores that are expected.
+    pub(super) fn at(warmth: Temperatures, start: Vec<f64>) -> Self {
+        Self {
+            warmth,
+            before: None,
+            share: 1.0,
+            start: Some(start),
             rounds: 0,
             changed: None,
         }
@@ -113,7 +128,7 @@ impl Warming {
             return true;
         }
         self.go_on(&held);
-        change < STEADY_HEAT
+        change < NEARLY_STEADY
     }
 
     fn go_on(&mut self, next: &Temperatures) {

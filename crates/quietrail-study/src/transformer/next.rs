@@ -168,7 +168,8 @@ fn margin(known: &Known, job: &Job) -> Option<Target> {
         step: &step,
         options: &options,
     };
-    let slopes = gradients(&plan, setting, &low, &solved[state], &parameters).ok()?;
+    let slopes = gradients(&plan, setting, &low, &solved[state], &parameters);
+    let slopes = slopes.ok()?.questions;
     let fit = known.fits.first();
     let equations = &fit.equations;
     let mut slope = vec![0.0; fit.x.len()];
