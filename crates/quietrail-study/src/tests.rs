@@ -111,7 +111,7 @@ fn worst(proof: &Proof, name: &str) -> f64 {
 /// Every slope that the search follows, against solutions on either side.
 #[test]
 fn slopes_of_every_question_are_those_of_whole_solutions() {
-    // Copper at a stated rise: rounds of heat stop within a hundredth of a kelvin, which differences would see.
+    // Copper at a stated rise: rounds of heat stop within a tenth of a kelvin, which differences would see.
     let job = job(&RAIL.replace("to_air = \"5 K/W\"\n[rect", "rise = \"30 K\"\n[rect"));
     let plan = Plan::of(&job).expect("no change");
     let step = Step::default();

@@ -516,7 +516,7 @@ fn make_lanes(
             }
             equations.evaluate(&step.inputs[i], &mut step.at[i]);
             if iteration > SWINGS_FROM && is_last_resort.any() {
-                equations.on_their_way(is_last_resort, &mut step.at[i]);
+                equations.on_their_way(&step.between[i], &mut step.at[i]);
             }
         }
         equations.lack(
@@ -572,6 +572,9 @@ fn make_lanes(
             };
             limited = limited.or(equations.limit(inputs, proposed, between, (swings, looks)));
         }
+        if iteration == SWINGS_FROM && is_last_resort.any() {
+            let_go_together(&mut step.between);
+        }
         let shrinking = size / last_size;
         // Two updates of Newton's method show how much its equations curve here.
         let curved = was_fresh
@@ -615,6 +618,14 @@ fn make_lanes(
         last_size = size;
     }
     made.and(wanted).and(lost.not())
+}
+
+/// A load that was let go at one stage of a step is at all.
+fn let_go_together(between: &mut [Vec<Between>; STAGES]) {
+    let [first, second, third] = between;
+    for ((first, second), third) in first.iter_mut().zip(second).zip(third) {
+        Between::let_go_together([first, second, third]);
+    }
 }
 
 in_widest!(

@@ -298,13 +298,25 @@ pub(crate) struct Swings {
 pub(crate) struct Between {
     low: Lanes,
     high: Lanes,
+    /// Lanes in which it was let go, as a load that can stay no longer is.
+    lets_go: Mask,
 }
 
 impl Between {
     const ANYWHERE: Self = Self {
         low: Lanes([f64::NEG_INFINITY; WIDTH]),
         high: Lanes([f64::INFINITY; WIDTH]),
+        lets_go: Mask::NONE,
     };
+
+    /// What is let go at one stage of a step is at all.
+    pub(crate) fn let_go_together(stages: [&mut Self; 3]) {
+        let all = stages.iter().map(|stage| stage.lets_go);
+        let all = all.fold(Mask::NONE, Mask::or);
+        for stage in stages {
+            stage.lets_go = all;
+        }
+    }
 
     /// Where to linearise next, and the lanes that have not come to rest. Newton's method may swing across a bend for
     /// ever; what is asked for beyond where it was asked back from before is looked for half way.
@@ -552,15 +564,24 @@ impl<'p> Equations<'p> {
                 next[0] = looks.select(law.by_its_middle(at[0], proposed[0]), proposed[0]);
                 limited = limited.or(next[0].differs(proposed[0]));
                 if let Some(swings) = swings {
-                    let on = law.on_its_way(at[k], proposed[k], &swings);
-                    limited = limited.or(on.differs(proposed[k]));
+                    let may = if swings.are_new {
+                        Mask::ALL
+                    } else {
+                        between.lets_go
+                    };
+                    let on = law.on_its_way(at[k], proposed[k], &swings, may);
+                    let goes = on.differs(proposed[k]);
+                    limited = limited.or(goes);
                     let held_in = (swings.enough, swings.lanes);
                     let (held, short) = between.next(at[k], on, held_in);
                     next[k] = held;
                     limited = limited.or(short);
                     if swings.are_new && law.may_let_go() {
                         // Where it was says nothing of where it is to be looked for.
-                        *between = Between::ANYWHERE;
+                        *between = Between {
+                            lets_go: goes,
+                            ..Between::ANYWHERE
+                        };
                     }
                 }
             } else {
@@ -573,11 +594,11 @@ impl<'p> Equations<'p> {
     }
 
     /// Loads that were let go, as their linearisation has them on their way.
-    pub(crate) fn on_their_way(&self, lanes: Mask, at: &mut Bent) {
-        for ((law, _), slopes) in self.devices.iter().zip(&mut at.slopes) {
+    pub(crate) fn on_their_way(&self, between: &[Between], at: &mut Bent) {
+        for (((law, _), slopes), between) in self.devices.iter().zip(&mut at.slopes).zip(between) {
             if law.may_let_go() {
                 let slope = slopes[0].map(|slope| -LoadLaw::slope_on_its_way(-slope));
-                slopes[0] = lanes.select(slope, slopes[0]);
+                slopes[0] = between.lets_go.select(slope, slopes[0]);
             }
         }
     }

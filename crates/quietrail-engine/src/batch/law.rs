@@ -323,7 +323,13 @@ impl LaneLaw {
 
     /// The input to go on with where swings are held: of a load that may let go as [`LoadLaw::let_go`] and
     /// [`LoadLaw::on_its_way`] have it, of others as proposed.
-    pub(crate) fn on_its_way(&self, at: Lanes, proposed: Lanes, swings: &Swings) -> Lanes {
+    pub(crate) fn on_its_way(
+        &self,
+        at: Lanes,
+        proposed: Lanes,
+        swings: &Swings,
+        may: Mask,
+    ) -> Lanes {
         let LaneLaw::Power { watts, below } = self else {
             return proposed;
         };
@@ -340,7 +346,7 @@ impl LaneLaw {
             }
         };
         let next = Lanes(std::array::from_fn(next));
-        swings.lanes.select(next, proposed)
+        swings.lanes.and(may).select(next, proposed)
     }
 
     /// Whether it is a load that may let go.

@@ -233,7 +233,7 @@ impl<'a> Underway<'a> {
         Self {
             warming: match wanted.begin {
                 Some(begin) => Warming::at(begin.warmth.clone(), begin.start.clone()),
-                None => Warming::of(wanted.setting.job, Some(seed)),
+                None => Warming::beside(wanted.setting.job, seed),
             },
             cycle: beside.unwrap_or(Known::Nothing),
             is_seen: false,
