@@ -8,6 +8,7 @@
 //! A circuit's figures do not depend on those solved beside it, nor on the width of the machine's instructions.
 
 mod approach;
+mod between;
 mod closing;
 mod collocation;
 mod cycle;

@@ -8,8 +8,9 @@
     reason = "lanes, stages and stores index several arrays at once"
 )]
 
+use super::between::Between;
 use super::elimination::Elimination;
-use super::equations::{Bent, Between, Equations, Inputs, Instant, Shape, Swings};
+use super::equations::{Bent, Equations, Inputs, Instant, Shape, Swings};
 use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask, WIDTH};
 use crate::step::{ITERATIONS, LAST_RESORT, LOOSEST, Tableau};
