@@ -99,6 +99,32 @@ fn proof(text: &str) -> Proof {
     prove(&job(text), &options()).expect("the rail can be solved")
 }
 
+/// What the first state of a job is solved on, nothing of it disconnected.
+struct Ground<'a> {
+    job: &'a Job,
+    step: Step,
+    options: Options,
+}
+
+impl<'a> Ground<'a> {
+    fn of(job: &'a Job, options: Options) -> Self {
+        Self {
+            job,
+            step: Step::default(),
+            options,
+        }
+    }
+
+    fn setting(&self) -> Setting<'_> {
+        Setting {
+            job: self.job,
+            state: 0,
+            step: &self.step,
+            options: &self.options,
+        }
+    }
+}
+
 fn worst(proof: &Proof, name: &str) -> f64 {
     let row = proof
         .limits
@@ -114,17 +140,12 @@ fn slopes_of_every_question_are_those_of_whole_solutions() {
     // Copper at a stated rise: rounds of heat stop within a tenth of a kelvin, which differences would see.
     let job = job(&RAIL.replace("to_air = \"5 K/W\"\n[rect", "rise = \"30 K\"\n[rect"));
     let plan = Plan::of(&job).expect("no change");
-    let step = Step::default();
     let options = Options {
         tolerance: 1e-9,
         ..Options::default()
     };
-    let setting = Setting {
-        job: &job,
-        state: 0,
-        step: &step,
-        options: &options,
-    };
+    let ground = Ground::of(&job, options);
+    let setting = ground.setting();
     let nominal = solve(&plan, setting, &[], None).expect("settles");
     // The room moves copper and junctions, which the slopes hold fixed powers for: a little off is owed.
     let turned: Vec<_> = parameters(&job, 0)
@@ -167,13 +188,8 @@ fn slopes_of_every_question_are_those_of_whole_solutions() {
 fn slopes_foretell_where_a_corner_begins() {
     let job = job(RAIL);
     let plan = Plan::of(&job).expect("no change");
-    let (step, options) = (Step::default(), options());
-    let setting = Setting {
-        job: &job,
-        state: 0,
-        step: &step,
-        options: &options,
-    };
+    let ground = Ground::of(&job, options());
+    let setting = ground.setting();
     let nominal = solve(&plan, setting, &[], None).expect("settles");
     let all = parameters(&job, 0);
     let moves = gradients(&plan, setting, &[], &nominal, &all).expect("settles");
@@ -211,13 +227,8 @@ fn the_corner_found_is_no_better_than_any_vertex() {
     let proof = prove(&job, &options()).expect("solved");
     let found = worst(&proof, "headroom");
     let plan = Plan::of(&job).expect("no change");
-    let (step, options) = (Step::default(), options());
-    let setting = Setting {
-        job: &job,
-        state: 0,
-        step: &step,
-        options: &options,
-    };
+    let ground = Ground::of(&job, options());
+    let setting = ground.setting();
     // The five figures that move it, each at both ends; the others cannot help by more than a hair.
     let telling = [
         "mains.voltage",
@@ -306,13 +317,8 @@ fn names_and_order_of_parts_change_nothing() {
 fn heat_sums_along_its_path() {
     let job = job(RAIL);
     let plan = Plan::of(&job).expect("no change");
-    let (step, options) = (Step::default(), options());
-    let setting = Setting {
-        job: &job,
-        state: 0,
-        step: &step,
-        options: &options,
-    };
+    let ground = Ground::of(&job, options());
+    let setting = ground.setting();
     let solved = solve(&plan, setting, &[], None).expect("settles");
     let reading = plan.table.with(&solved.solution.values);
     let watts = crate::heat::power(&solved.lowered, &reading, "U1");
@@ -474,13 +480,8 @@ fn following_a_hand_comes_to_the_same() {
 fn a_search_that_is_stopped_ends_with_the_corners_in_hand() {
     let job = job(RAIL);
     let plan = Plan::of(&job).expect("no change");
-    let (step, options) = (Step::default(), options());
-    let setting = Setting {
-        job: &job,
-        state: 0,
-        step: &step,
-        options: &options,
-    };
+    let ground = Ground::of(&job, options());
+    let setting = ground.setting();
     let whole = search(&plan, setting).expect("the rail can be solved");
     // Held up after its first lot, so that it is stopped just there.
     let watch = Watch::default();
