@@ -4,7 +4,7 @@ mod many;
 mod shares;
 mod warming;
 
-pub(crate) use many::{Beginning, Seeds, Wanted};
+pub(crate) use many::{Beginning, Seeds, Wanted, solve_each};
 pub use many::{solve_all, together};
 
 use crate::heat::Temperatures;
@@ -39,7 +39,7 @@ pub struct Solution {
     pub shares: Vec<f64>,
     /// Temperatures that its powers lead to.
     pub temperatures: Temperatures,
-    /// Temperatures that its equations were made at: the same within a tenth of a kelvin.
+    /// Temperatures that its equations were made at: the same within a hundredth of a kelvin.
     pub made_at: Temperatures,
     /// Stores at the start of the cycle: where a like circuit's search may begin.
     pub start: Vec<f64>,

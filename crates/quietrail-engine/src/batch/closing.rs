@@ -42,6 +42,9 @@ const SLOW: f64 = 1e-3;
 /// The same as a share of level, where the errors of the steps leave no better: what a store of a million cycles makes
 /// of them.
 const NEARLY_THERE: f64 = 1e-4;
+/// The share of these that a cycle is held to which no move has led to yet: what is left there is what another way of
+/// stepping left, not what a leap leaves of a leap.
+const AT_ONCE: f64 = 0.01;
 /// Largest leap still to make that counts as none in any store, as a share of what it may come to.
 const LEAST_LEFT: f64 = 1e-11;
 /// What the steps of a cycle may err by together, as so many times the error allowed for each.
@@ -306,6 +309,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         let mut least_left = Least::default();
         let mut falling = Falling::of(here.z.len());
         let mut is_held = false;
+        let mut has_moved = false;
         loop {
             if !is_fine || self.effort.cycles == 1 {
                 self.scale = self.scales(&here);
@@ -315,7 +319,8 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                 // Of one that only leaks, what counts is how far down it will be looked for.
                 let mut held = leap.clone();
                 falling.hold(self.system, &here, &mut held);
-                if self.is_there(&here, &held, is_fine) {
+                let share = if has_moved { 1.0 } else { AT_ONCE };
+                if self.is_there(&here, &held, is_fine, share) {
                     return Ok(here);
                 }
             }
@@ -334,6 +339,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             if self.is_spent() {
                 return Err(Lost::Spent);
             }
+            has_moved = true;
             let (next, falls) = self.move_on(&here, leap, &spans, &mut falling);
             is_held = falls.contains(&true);
             self.begin = here.anchor.clone();
@@ -409,12 +415,13 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         (next, falls)
     }
 
-    /// Whether the leap still to make is none.
-    fn is_there(&self, here: &Mapped, leap: &[f64], is_fine: bool) -> bool {
+    /// Whether the leap still to make is none: finely, to a share of what counts as none.
+    fn is_there(&self, here: &Mapped, leap: &[f64], is_fine: bool, share: f64) -> bool {
         let move_left = difference(leap, &here.z);
         (0..move_left.len()).all(|k| {
             let left = move_left[k].abs();
             if is_fine {
+                let left = left / share;
                 // What moves so slowly is found by small shares of the way, and moves nothing else.
                 let is_slow = (here.end[k] - here.z[k]).abs() < SLOW * left;
                 left < THERE.0 * here.swing[k]

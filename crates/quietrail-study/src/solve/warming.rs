@@ -7,26 +7,11 @@ use quietrail_job::Change;
 use quietrail_job::model::Job;
 use std::sync::Arc;
 
-/// When temperatures count as settled, K.
-#[derive(Clone, Copy)]
-struct Steady {
-    /// Change of a round below which it is the last.
-    settled: f64,
-    /// Change of a first look below which no other is taken.
-    seen: f64,
-}
-
-/// Of a circuit by itself.
-const BY_ITSELF: Steady = Steady {
-    settled: 0.1,
-    seen: 0.1,
-};
-/// Of many near one that is solved, which come from other sides: copper that is a hundredth of a kelvin off has dropped some parts
-/// in a hundred thousand too much or too little.
-const BESIDE: Steady = Steady {
-    settled: 0.01,
-    seen: 0.02,
-};
+/// Temperatures that change less between rounds are settled, K: copper that is so far off has dropped some parts in a hundred
+/// thousand too much or too little.
+const STEADY_HEAT: f64 = 0.01;
+/// Those that change less between first looks have been looked at enough, K: a round leads some ten times nearer.
+const NEARLY_STEADY: f64 = 0.02;
 /// Rounds of heat before it counts as running away.
 const ROUNDS: u64 = 24;
 
@@ -39,7 +24,6 @@ pub(super) struct Warming {
     share: f64,
     start: Option<Vec<f64>>,
     rounds: u64,
-    steady: Steady,
     /// The job with its changes made.
     changed: Option<Arc<Job>>,
 }
@@ -55,16 +39,7 @@ impl Warming {
             share: 1.0,
             start: seed.map(|seed| seed.start.clone()),
             rounds: 0,
-            steady: BY_ITSELF,
             changed: None,
-        }
-    }
-
-    /// The same of many together.
-    pub(super) fn beside(job: &Job, seed: &Solution) -> Self {
-        Self {
-            steady: BESIDE,
-            ..Self::of(job, Some(seed))
         }
     }
 
@@ -76,7 +51,6 @@ impl Warming {
             share: 1.0,
             start: Some(start),
             rounds: 0,
-            steady: BESIDE,
             changed: None,
         }
     }
@@ -126,7 +100,7 @@ impl Warming {
         let next = temperatures(lowered, &plan.table.with(values));
         let held = next.held();
         let change = held.distance(&self.warmth);
-        if change < self.steady.settled {
+        if change < STEADY_HEAT {
             return match next.melting() {
                 // At the bound, and it would be hotter still.
                 Some(part) => Err(Trouble::Runaway {
@@ -154,7 +128,7 @@ impl Warming {
             return true;
         }
         self.go_on(&held);
-        change < self.steady.seen
+        change < NEARLY_STEADY
     }
 
     fn go_on(&mut self, next: &Temperatures) {
