@@ -180,8 +180,10 @@ pub struct Slopes {
 #[derive(Clone, Copy, Debug)]
 struct Start<'a> {
     stores: &'a [f64],
-    /// Derivative of its own cycle, if that is known.
+    /// Derivative of its own cycle, or of one that answers to moves nearly as that does, if it is known.
     map: Option<&'a [f64]>,
+    /// Whether it is of its own.
+    is_own: bool,
     /// What errors of the stores are shares of, the same.
     scale: Option<&'a [f64]>,
     /// Whether the derivative is that of half a cycle.
@@ -225,6 +227,7 @@ impl<'a> From<Near<'a>> for Start<'a> {
             Near::Stores(stores) => Self {
                 stores,
                 map: None,
+                is_own: false,
                 scale: None,
                 is_half: false,
                 grid: None,
@@ -233,15 +236,20 @@ impl<'a> From<Near<'a>> for Start<'a> {
             Near::Glanced(glance) => Self {
                 stores: &glance.start,
                 map: Some(&glance.map),
+                is_own: true,
                 scale: Some(&glance.scale),
                 is_half: glance.is_half,
                 grid: Some(&glance.grid),
                 anchor: glance.anchor.as_ref(),
             },
-            Near::Settled(figures) => Self::from(Near::Foretold(&figures.start, figures)),
+            Near::Settled(figures) => Self {
+                is_own: true,
+                ..Self::from(Near::Foretold(&figures.start, figures))
+            },
             Near::Foretold(stores, figures) => Self {
                 stores,
                 map: Some(&figures.seed.map),
+                is_own: false,
                 scale: Some(&figures.seed.scale),
                 is_half: figures.seed.is_half,
                 grid: None,

@@ -25,7 +25,10 @@ mod told;
 use crate::finding::{LimitFinding, Predicted, Proof, WhyNot};
 use crate::lower::Step;
 use crate::search::Known;
-use crate::solve::{Plan, Setting, Solution, Trouble, answers, solve, solve_all, together};
+use crate::slopes::{Moves, gradients};
+use crate::solve::{
+    Beginning, Plan, Setting, Solution, Trouble, Wanted, answers, solve, solve_each, together,
+};
 use builders::{Builders, Stand, is_condition};
 use indices::{Block, Indices, indices};
 use interval::{Basis, Share};
@@ -366,6 +369,23 @@ struct Bench<'a> {
     seed: Solution,
 }
 
+/// The supply with all parts as marked, and how it answers to what builders have instead.
+struct Middle {
+    solution: Solution,
+    moves: Moves,
+    /// Values of the parameters that it has.
+    values: Vec<f64>,
+}
+
+impl Middle {
+    /// Where the search for a builder's supply begins.
+    fn foretell(&self, builders: &Builders, point: &[f64], stand: &Stand) -> Beginning<'_> {
+        let values = builders.values(Some(point), stand);
+        let by = values.iter().zip(&self.values).map(|(own, mid)| own - mid);
+        self.moves.foretell(&self.solution, &by.collect::<Vec<_>>())
+    }
+}
+
 impl<'a> Bench<'a> {
     /// `None` where nothing is asked, or not even the nominal supply settles (no limit is in reach then).
     fn of(
@@ -414,17 +434,43 @@ impl<'a> Bench<'a> {
         }
     }
 
+    /// The supply of the builder with all parts as marked; `None` where it tells nothing of the others.
+    fn middle(&self, builders: &Builders, stand: &Stand) -> Option<Middle> {
+        let changes = builders.changes(None, stand);
+        let solved = solve(&self.plan, self.setting(), &changes, Some(&self.seed)).ok()?;
+        let parameters = &builders.parameters;
+        let slopes = gradients(&self.plan, self.setting(), &changes, &solved, parameters).ok()?;
+        Some(Middle {
+            values: builders.values(None, stand),
+            moves: slopes.moves?,
+            solution: solved.solution,
+        })
+    }
+
     /// Solves builders' supplies, all cores at once; what comes out depends on each point alone.
-    fn solved(&self, builders: &Builders, points: &[&[f64]], stand: &Stand) -> Vec<(Row, u64)> {
+    fn solved(
+        &self,
+        builders: &Builders,
+        points: &[&[f64]],
+        (stand, middle): (&Stand, Option<&Middle>),
+    ) -> Vec<(Row, u64)> {
+        let of_some = |points: &[&[f64]]| {
+            let supplies = points.iter().map(|point| {
+                let begin = middle.map(|middle| middle.foretell(builders, point, stand));
+                (builders.changes(Some(point), stand), begin)
+            });
+            let supplies: Vec<(Vec<Change>, Option<Beginning<'_>>)> = supplies.collect();
+            let wanted = supplies.iter().map(|(changes, begin)| Wanted {
+                plan: &self.plan,
+                setting: self.setting(),
+                changes,
+                begin: begin.as_ref(),
+            });
+            solve_each(&wanted.collect::<Vec<_>>(), &self.seed)
+        };
         points
             .par_chunks(together(points.len()))
-            .flat_map_iter(|points| {
-                let changes: Vec<Vec<Change>> = points
-                    .iter()
-                    .map(|point| builders.changes(point, stand))
-                    .collect();
-                solve_all(&self.plan, self.setting(), &changes, &self.seed)
-            })
+            .flat_map_iter(of_some)
             .map(|solved| {
                 let Ok(solved) = solved else { return (None, 0) };
                 let values = answers(&self.plan, &solved)
@@ -448,9 +494,10 @@ impl<'a> Bench<'a> {
             .iter()
             .map(|point| builders.place(point, stand))
             .collect();
+        let middle = self.middle(builders, stand);
         let solve = |wanted: &[usize]| {
             let points: Vec<&[f64]> = wanted.iter().map(|&k| points[k].as_slice()).collect();
-            self.solved(builders, &points, stand)
+            self.solved(builders, &points, (stand, middle.as_ref()))
         };
         told::values(&places, &solve, leaves_open)
     }

@@ -99,9 +99,12 @@ pub(crate) fn glance(
     let mut eight = Eight::new(cycler, circuits, near, from)?;
     if near.iter().any(|near| near.map.is_none()) {
         eight.begin(ROUGH, Some(&mut tally));
-    } else {
+    } else if near.iter().all(|near| near.is_own) {
         let went = eight.go(ROUGH, Wanted::End, Some(&mut tally));
         eight.move_on(went);
+    } else {
+        let others = Mask::of(|lane| !near[lane].is_own);
+        eight.show(ROUGH, Some(&mut tally), others);
     }
     let seen = (0..WIDTH).map(|lane| {
         eight.waiting.at(lane).then(|| Glance {
@@ -200,9 +203,14 @@ impl<'e, 'p> Eight<'e, 'p> {
     fn begin(&mut self, tolerance: f64, tally: Option<&mut Tally<'_>>) {
         let went = self.go(tolerance, Wanted::End, None);
         self.move_on(went);
+        self.show(tolerance, tally, Mask::ALL);
+    }
+
+    /// Goes through a cycle that shows some lanes their own answer to moves.
+    fn show(&mut self, tolerance: f64, tally: Option<&mut Tally<'_>>, lanes: Mask) {
         let mut went = self.go(tolerance, Wanted::Maps, tally);
         let before = (self.inverse.clone(), self.maps.clone());
-        for lane in 0..WIDTH {
+        for lane in (0..WIDTH).filter(|lane| lanes.at(*lane)) {
             self.learn(lane, map_of(&went.turn, lane));
         }
         let step = self.step(&went.lack);
@@ -217,7 +225,7 @@ impl<'e, 'p> Eight<'e, 'p> {
         let leaps = (Lanes::all(LEAP) * size(&went.step))
             .max(Lanes::all(ROUGH))
             .below(size(&step));
-        let stuck = self.stuck(&went.turn, &went.lack, &step);
+        let stuck = self.stuck(&went.turn, &went.lack, &step).and(lanes);
         self.waiting = self.waiting.and(stuck.not());
         for lane in 0..WIDTH {
             if leaps.at(lane) {

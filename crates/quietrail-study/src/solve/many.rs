@@ -80,7 +80,7 @@ pub fn solve_all(
 }
 
 /// Solves steady states of jobs that may differ in more than their figures, all warm from one solution.
-fn solve_each(wanted: &[Wanted<'_>], seed: &Solution) -> Vec<Result<Solved, Trouble>> {
+pub(crate) fn solve_each(wanted: &[Wanted<'_>], seed: &Solution) -> Vec<Result<Solved, Trouble>> {
     let near = solve_near(wanted, seed);
     let by_itself = |(one, near): (&Wanted<'_>, Option<_>)| near.unwrap_or_else(|| one.alone(seed));
     wanted.iter().zip(near).map(by_itself).collect()
@@ -233,7 +233,7 @@ impl<'a> Underway<'a> {
         Self {
             warming: match wanted.begin {
                 Some(begin) => Warming::at(begin.warmth.clone(), begin.start.clone()),
-                None => Warming::beside(wanted.setting.job, seed),
+                None => Warming::of(wanted.setting.job, Some(seed)),
             },
             cycle: beside.unwrap_or(Known::Nothing),
             is_seen: false,

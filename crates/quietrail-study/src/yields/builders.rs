@@ -67,8 +67,9 @@ impl Builders {
         }
     }
 
-    /// The place of a builder in the tolerances, mains and room as they stand.
-    pub(super) fn corner(&self, point: &[f64], stand: &Stand) -> Corner {
+    /// The place of a builder in the tolerances, mains and room as they stand; without a point, of one with all parts as
+    /// marked.
+    pub(super) fn corner(&self, point: Option<&[f64]>, stand: &Stand) -> Corner {
         let place = |index: usize| {
             let parameter = &self.parameters[index];
             match stand {
@@ -79,10 +80,10 @@ impl Builders {
                         position_of(parameter, *value)
                     }),
                 // What moves together stands at the same place, as in the search.
-                Stand::At(_) | Stand::Drawn => {
+                Stand::At(_) | Stand::Drawn => point.map_or(Position::NOMINAL, |point| {
                     let leader = &self.parameters[self.leaders[index]];
                     place_of(leader, point[self.coordinates[index]])
-                }
+                }),
             }
         };
         (0..self.parameters.len()).map(place).collect()
@@ -90,7 +91,7 @@ impl Builders {
 
     /// Where a builder stands on each coordinate: −1 at its low end, 1 at its high one, even in the value.
     pub(super) fn place(&self, point: &[f64], stand: &Stand) -> Vec<f64> {
-        let corner = self.corner(point, stand);
+        let values = self.values(Some(point), stand);
         let leads = |coordinate: usize| {
             let mut own = self.coordinates.iter();
             own.position(|known| *known == coordinate)
@@ -98,25 +99,31 @@ impl Builders {
         let places = (0..point.len()).filter_map(leads).map(|index| {
             let parameter = &self.parameters[index];
             let width = parameter.high - parameter.low;
-            2.0 * (at(parameter, corner[index]) - parameter.low) / width - 1.0
+            2.0 * (values[index] - parameter.low) / width - 1.0
         });
         places.collect()
     }
 
     /// The changes that make a builder's supply.
-    pub(super) fn changes(&self, point: &[f64], stand: &Stand) -> Vec<Change> {
+    pub(super) fn changes(&self, point: Option<&[f64]>, stand: &Stand) -> Vec<Change> {
         changes_at(&self.parameters, &self.corner(point, stand))
+    }
+
+    /// The values of its parameters.
+    pub(super) fn values(&self, point: Option<&[f64]>, stand: &Stand) -> Vec<f64> {
+        let corner = self.corner(point, stand);
+        let places = self.parameters.iter().zip(corner);
+        places
+            .map(|(parameter, place)| at(parameter, place))
+            .collect()
     }
 
     /// The values of a builder's supply in a state, as a place to look at.
     pub(super) fn known(&self, point: &[f64], stand: &Stand, state: &str) -> Known {
-        let corner = self.corner(point, stand);
-        let values = self.parameters.iter().zip(&corner);
+        let addresses = self.parameters.iter().map(|own| own.address.clone());
         Known {
             state: state.to_owned(),
-            values: values
-                .map(|(parameter, place)| (parameter.address.clone(), at(parameter, *place)))
-                .collect(),
+            values: addresses.zip(self.values(Some(point), stand)).collect(),
         }
     }
 

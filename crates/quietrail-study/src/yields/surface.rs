@@ -97,20 +97,13 @@ fn fit(points: &[&[f64]], values: &[f64], candidates: Vec<Term>) -> Surface {
     let mut used = vec![1.0 / count.max(1) as f64; count];
     let mut best = (left_out(&left, &used), 0);
     while (taken.len() + 2) * EACH <= count {
-        let along = |column: &Column| dot(&column.rest, &left).abs();
-        let next = (0..columns.len())
-            .filter(|&k| columns[k].is_new())
-            .max_by(|&a, &b| along(&columns[a]).total_cmp(&along(&columns[b])));
-        let Some(next) = next else { break };
-        let mut own = columns.swap_remove(next);
-        own.settle();
+        let Some(own) = most_along(&left, &mut columns, &taken) else {
+            break;
+        };
         let share = dot(&own.rest, &left);
         for ((left, used), q) in left.iter_mut().zip(&mut used).zip(&own.rest) {
             *left -= share * q;
             *used += q * q;
-        }
-        for column in &mut columns {
-            column.give_up(&own, taken.len());
         }
         told.push(share);
         taken.push(own);
@@ -131,17 +124,37 @@ fn fit(points: &[&[f64]], values: &[f64], candidates: Vec<Term>) -> Surface {
     }
 }
 
-/// A candidate: what of it is not told by the columns taken before.
+/// Takes from the candidates the one that tells most of what is left and something new, less what those taken tell of it.
+///
+/// What is left has no part in the columns taken: candidates are compared as they are, and only the one chosen gives up what
+/// those hold of it.
+fn most_along(left: &[f64], columns: &mut Vec<Column>, taken: &[Column]) -> Option<Column> {
+    let mut along: Vec<f64> = columns
+        .iter()
+        .map(|column| dot(&column.rest, left).abs())
+        .collect();
+    loop {
+        let next = (0..along.len()).max_by(|&a, &b| along[a].total_cmp(&along[b]))?;
+        along.swap_remove(next);
+        let mut own = columns.swap_remove(next);
+        own.give_up(taken);
+        if own.settle() {
+            return Some(own);
+        }
+    }
+}
+
+/// A term at the samples.
 struct Column {
     term: Term,
     mean: f64,
-    /// What is left of it at each sample; of a column taken, of length one.
+    whole: f64,
+    /// What it has over its mean at each sample, as a share of the whole of that, so that terms are compared by their
+    /// direction; of a column taken, what those before it do not tell, of length one.
     rest: Vec<f64>,
-    /// How much of each column taken before it held, by their numbers, and its own length.
+    /// How much of each column taken before it held, and how much was left.
     held: Vec<f64>,
     length: f64,
-    whole: f64,
-    square: f64,
 }
 
 impl Column {
@@ -151,9 +164,7 @@ impl Column {
         for value in &mut rest {
             *value -= mean;
         }
-        let square = dot(&rest, &rest);
-        let whole = square.sqrt();
-        // Of length one, so that candidates are compared by their direction.
+        let whole = norm(&rest);
         if whole > 0.0 {
             for value in &mut rest {
                 *value /= whole;
@@ -162,35 +173,38 @@ impl Column {
         Self {
             term,
             mean,
+            whole,
             rest,
             held: Vec::new(),
             length: 1.0,
-            whole,
-            square: if whole > 0.0 { 1.0 } else { 0.0 },
         }
     }
 
-    fn is_new(&self) -> bool {
-        self.square > NEW
+    /// Gives up what columns that were taken hold of it, twice for the sake of digits (Björck, *Numerical Methods for Least
+    /// Squares Problems*, 1996, section 2.4).
+    fn give_up(&mut self, taken: &[Column]) {
+        self.held = vec![0.0; taken.len()];
+        for _ in 0..2 {
+            for (held, taken) in self.held.iter_mut().zip(taken) {
+                let share = dot(&self.rest, &taken.rest);
+                *held += share;
+                for (own, q) in self.rest.iter_mut().zip(&taken.rest) {
+                    *own -= share * q;
+                }
+            }
+        }
     }
 
-    /// Makes what is left of length one.
-    fn settle(&mut self) {
+    /// Makes what is left of length one; whether that is anything new.
+    fn settle(&mut self) -> bool {
         self.length = norm(&self.rest);
+        if self.length * self.length <= NEW {
+            return false;
+        }
         for value in &mut self.rest {
             *value /= self.length;
         }
-    }
-
-    /// Gives up what a column that was taken holds of it.
-    fn give_up(&mut self, taken: &Column, number: usize) {
-        let share = dot(&self.rest, &taken.rest);
-        self.held.resize(number, 0.0);
-        self.held.push(share);
-        for (own, q) in self.rest.iter_mut().zip(&taken.rest) {
-            *own -= share * q;
-        }
-        self.square = dot(&self.rest, &self.rest);
+        true
     }
 }
 

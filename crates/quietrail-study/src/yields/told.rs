@@ -2,15 +2,17 @@
 //!
 //! The first samples of every scrambling are solved. [`Surface`]s go through three of four of them, and the fourth, which no
 //! surface has seen, shows how far they are off. A sample is solved too if a surface leaves open whether a limit holds
-//! there, or whether it is worse than the worst corner found; what those solutions show counts as well. Where surfaces
-//! do not serve, as behind a corner that a regulator makes, every sample is solved.
+//! there, or whether it is worse than the worst corner found; what those solutions show counts as well. Where that would
+//! be many, surfaces are laid through twice as many first. Where they do not serve even so, as behind a corner that a
+//! regulator makes, every sample is solved.
 
 use super::SCRAMBLINGS;
 use super::surface::Surface;
 use rayon::prelude::*;
 
-/// Samples of each scrambling that are solved first; the last of four is kept from the surfaces.
-const FIRST: usize = 16;
+/// Samples of each scrambling that are solved first, and where surfaces through these leave much open; the last of four is
+/// kept from the surfaces.
+const FIRST: [usize; 2] = [8, 16];
 const FRESH: usize = 4;
 /// How many times as many samples there must be to be told.
 const MANY: usize = 4;
@@ -47,14 +49,22 @@ pub(super) fn values(places: &[Vec<f64>], solve: Solve<'_>, leaves_open: Decides
         solutions: 0,
     };
     let each = places.len() / SCRAMBLINGS as usize;
-    let is_many = places.len() >= MANY * FIRST * SCRAMBLINGS as usize;
-    let told = is_many.then(|| {
-        let first: Vec<usize> = (0..places.len()).filter(|k| k % each < FIRST).collect();
-        known.take(&first, solve);
-        known.surfaces(places)
-    });
-    if let Some(Some(surfaces)) = told {
-        known.tell(&surfaces, places, solve, leaves_open);
+    for (round, first) in FIRST.into_iter().enumerate() {
+        let few = first * SCRAMBLINGS as usize;
+        if places.len() < MANY * few {
+            break;
+        }
+        let is_next = |k: &usize| k % each < first && !known.is_solved[*k];
+        let next: Vec<usize> = (0..places.len()).filter(is_next).collect();
+        known.take(&next, solve);
+        let Some(told) = known.told(places) else {
+            continue;
+        };
+        let is_last = round + 1 == FIRST.len();
+        if is_last || known.open(&told, leaves_open).len() <= few {
+            known.tell(told, solve, leaves_open);
+            break;
+        }
     }
     let left = (0..places.len()).filter(|k| known.rows[*k].is_none() && !known.is_solved[*k]);
     let left: Vec<usize> = left.collect();
@@ -82,6 +92,12 @@ struct Known {
 struct Judged {
     surface: Surface,
     off: f64,
+}
+
+/// What surfaces tell of all samples, and how far each question's may be off.
+struct Told {
+    rows: Vec<Vec<f64>>,
+    off: Vec<f64>,
 }
 
 impl Known {
@@ -128,33 +144,35 @@ impl Known {
             .collect()
     }
 
+    /// What surfaces tell, if they serve.
+    fn told(&self, places: &[Vec<f64>]) -> Option<Told> {
+        let surfaces = self.surfaces(places)?;
+        let at = |place: &Vec<f64>| {
+            let all = surfaces.iter();
+            all.map(|judged| judged.surface.at(place)).collect()
+        };
+        Some(Told {
+            rows: places.par_iter().map(at).collect(),
+            off: surfaces.iter().map(|judged| judged.off).collect(),
+        })
+    }
+
+    /// Samples of which that leaves something open.
+    fn open(&self, told: &Told, leaves_open: Decides<'_>) -> Vec<usize> {
+        let is_open = |k: &usize| {
+            let mut values = told.rows[*k].iter().zip(&told.off).enumerate();
+            !self.is_solved[*k]
+                && values.any(|(q, (value, off))| leaves_open(q, *value, TRUSTED * off))
+        };
+        (0..told.rows.len()).filter(is_open).collect()
+    }
+
     /// Tells what surfaces decide, and solves what they leave open.
-    fn tell(
-        &mut self,
-        surfaces: &[Judged],
-        places: &[Vec<f64>],
-        solve: Solve<'_>,
-        leaves_open: Decides<'_>,
-    ) {
-        let told: Vec<Vec<f64>> = places
-            .par_iter()
-            .map(|place| {
-                surfaces
-                    .iter()
-                    .map(|judged| judged.surface.at(place))
-                    .collect()
-            })
-            .collect();
-        let mut off: Vec<f64> = surfaces.iter().map(|judged| judged.off).collect();
+    fn tell(&mut self, mut told: Told, solve: Solve<'_>, leaves_open: Decides<'_>) {
         for _ in 0..ROUNDS {
-            let is_open = |k: &usize| {
-                let mut values = told[*k].iter().zip(&off).enumerate();
-                !self.is_solved[*k]
-                    && values.any(|(q, (value, off))| leaves_open(q, *value, TRUSTED * off))
-            };
-            let open: Vec<usize> = (0..places.len()).filter(is_open).collect();
+            let open = self.open(&told, leaves_open);
             if open.is_empty() {
-                for (k, told) in told.into_iter().enumerate() {
+                for (k, told) in told.rows.into_iter().enumerate() {
                     if !self.is_solved[k] {
                         self.rows[k] = Some(told);
                     }
@@ -166,7 +184,7 @@ impl Known {
                 let Some(row) = &self.rows[k] else {
                     return;
                 };
-                for ((off, told), value) in off.iter_mut().zip(&told[k]).zip(row) {
+                for ((off, told), value) in told.off.iter_mut().zip(&told.rows[k]).zip(row) {
                     // Without a value, nothing near it is trusted.
                     let error = (told - value).abs();
                     *off = if error.is_nan() {
@@ -251,7 +269,7 @@ mod tests {
 
     #[test]
     fn few_samples_are_all_solved() {
-        let places = places(4, 32);
+        let places = places(4, 16);
         let (_, solved) = told(&|x: &[f64]| Some(vec![x[0]]), &places);
         assert_eq!(solved, places.len());
     }

@@ -156,7 +156,7 @@ fn intervals_contain_the_truth() {
             assert_eq!(addresses, FIGURES);
             let stand = Stand::At(Vec::new());
             let valley_of = |point: &Vec<f64>| {
-                let changes = builders.changes(point, &stand);
+                let changes = builders.changes(Some(point), &stand);
                 valley(FIGURES.map(|name| value_of(&changes, &builders.parameters, name)))
             };
             builders.a.iter().map(valley_of).collect()
