@@ -36,7 +36,7 @@ use quietrail_engine::Options;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change};
 use rayon::prelude::*;
-use told::{Row, Values};
+use told::{Row, Samples, Values};
 
 /// Independent scramblings; samples come in multiples of it.
 pub const SCRAMBLINGS: u64 = 16;
@@ -373,6 +373,8 @@ struct Bench<'a> {
 struct Middle {
     solution: Solution,
     moves: Moves,
+    /// Derivative of each question (rows) against each parameter (columns).
+    slopes: Vec<Vec<f64>>,
     /// Values of the parameters that it has.
     values: Vec<f64>,
 }
@@ -380,9 +382,22 @@ struct Middle {
 impl Middle {
     /// Where the search for a builder's supply begins.
     fn foretell(&self, builders: &Builders, point: &[f64], stand: &Stand) -> Beginning<'_> {
+        let by = self.by(builders, point, stand);
+        self.moves.foretell(&self.solution, &by)
+    }
+
+    /// What the slopes make of each question for a builder.
+    fn straight(&self, builders: &Builders, point: &[f64], stand: &Stand) -> Vec<f64> {
+        let by = self.by(builders, point, stand);
+        let sum = |slopes: &Vec<f64>| slopes.iter().zip(&by).map(|(slope, by)| slope * by).sum();
+        self.slopes.iter().map(sum).collect()
+    }
+
+    /// By how much a builder's parameters are others.
+    fn by(&self, builders: &Builders, point: &[f64], stand: &Stand) -> Vec<f64> {
         let values = builders.values(Some(point), stand);
-        let by = values.iter().zip(&self.values).map(|(own, mid)| own - mid);
-        self.moves.foretell(&self.solution, &by.collect::<Vec<_>>())
+        let pairs = values.iter().zip(&self.values);
+        pairs.map(|(own, mid)| own - mid).collect()
     }
 }
 
@@ -443,6 +458,7 @@ impl<'a> Bench<'a> {
         Some(Middle {
             values: builders.values(None, stand),
             moves: slopes.moves?,
+            slopes: slopes.questions,
             solution: solved.solution,
         })
     }
@@ -499,7 +515,15 @@ impl<'a> Bench<'a> {
             let points: Vec<&[f64]> = wanted.iter().map(|&k| points[k].as_slice()).collect();
             self.solved(builders, &points, (stand, middle.as_ref()))
         };
-        told::values(&places, &solve, leaves_open)
+        let straight = middle.iter().flat_map(|middle| {
+            let points = points.iter();
+            points.map(|point| middle.straight(builders, point, stand))
+        });
+        let samples = Samples {
+            places: &places,
+            straight: &straight.collect::<Vec<_>>(),
+        };
+        told::values(&samples, &solve, leaves_open)
     }
 
     /// Whether a value that may be off by so much leaves open that a question holds, or that it is worse than the corner

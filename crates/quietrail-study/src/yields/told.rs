@@ -1,7 +1,7 @@
 //! Samples told by surfaces through solved ones, and solved where that does not decide.
 //!
-//! The first samples of every scrambling are solved. [`Surface`]s go through three of four of them, and the fourth, which no
-//! surface has seen, shows how far they are off. A sample is solved too if a surface leaves open whether a limit holds
+//! The first samples of every scrambling are solved. [`Surface`]s go through what slopes leave of three of four of them, and
+//! the fourth, which no surface has seen, shows how far they are off. A sample is solved too if a surface leaves open whether a limit holds
 //! there, or whether it is worse than the worst corner found; what those solutions show counts as well. Where that would
 //! be many, surfaces are laid through twice as many first. Where they do not serve even so, as behind a corner that a
 //! regulator makes, every sample is solved.
@@ -41,8 +41,24 @@ type Solve<'a> = &'a dyn Fn(&[usize]) -> Vec<(Row, u64)>;
 /// What makes a value worth solving for: for each question, from a value and how far it may be off.
 pub(super) type Decides<'a> = &'a (dyn Fn(usize, f64, f64) -> bool + Sync);
 
-/// Values at places in the tolerances; what surfaces do not tell is asked of `solve`.
-pub(super) fn values(places: &[Vec<f64>], solve: Solve<'_>, leaves_open: Decides<'_>) -> Values {
+/// Samples in the tolerances.
+pub(super) struct Samples<'a> {
+    /// Where each stands on each coordinate.
+    pub(super) places: &'a [Vec<f64>],
+    /// What slopes say of each question for each of them, the same amount aside; none where there are no slopes.
+    pub(super) straight: &'a [Vec<f64>],
+}
+
+impl Samples<'_> {
+    /// What slopes say of a question.
+    fn straight(&self, sample: usize, q: usize) -> f64 {
+        self.straight.get(sample).map_or(0.0, |row| row[q])
+    }
+}
+
+/// Values of samples; what surfaces do not tell is asked of `solve`.
+pub(super) fn values(samples: &Samples<'_>, solve: Solve<'_>, leaves_open: Decides<'_>) -> Values {
+    let places = samples.places;
     let mut known = Known {
         rows: vec![None; places.len()],
         is_solved: vec![false; places.len()],
@@ -57,7 +73,7 @@ pub(super) fn values(places: &[Vec<f64>], solve: Solve<'_>, leaves_open: Decides
         let is_next = |k: &usize| k % each < first && !known.is_solved[*k];
         let next: Vec<usize> = (0..places.len()).filter(is_next).collect();
         known.take(&next, solve);
-        let Some(told) = known.told(places) else {
+        let Some(told) = known.told(samples) else {
             continue;
         };
         let is_last = round + 1 == FIRST.len();
@@ -111,14 +127,14 @@ impl Known {
     }
 
     /// A surface for each question through what is solved, if all of it settled and has values and no surface is far off.
-    fn surfaces(&self, places: &[Vec<f64>]) -> Option<Vec<Judged>> {
-        let mut solved: Vec<(&[f64], &[f64])> = Vec::new();
-        for k in (0..places.len()).filter(|k| self.is_solved[*k]) {
+    fn surfaces(&self, samples: &Samples<'_>) -> Option<Vec<Judged>> {
+        let mut solved: Vec<(usize, &[f64])> = Vec::new();
+        for k in (0..self.rows.len()).filter(|k| self.is_solved[*k]) {
             let row = self.rows[k].as_ref()?;
             if row.iter().any(|value| !value.is_finite()) {
                 return None;
             }
-            solved.push((&places[k], row));
+            solved.push((k, row));
         }
         let questions = solved.first()?.1.len();
         let part = |is_fresh: bool| {
@@ -126,16 +142,18 @@ impl Known {
             of.filter(move |(k, _)| (k % FRESH == FRESH - 1) == is_fresh)
                 .map(|(_, one)| *one)
         };
-        let points: Vec<&[f64]> = part(false).map(|(place, _)| place).collect();
+        let place = |k: usize| samples.places[k].as_slice();
+        let points: Vec<&[f64]> = part(false).map(|(k, _)| place(k)).collect();
         (0..questions)
             .into_par_iter()
             .map(|q| {
-                let values: Vec<f64> = part(false).map(|(_, row)| row[q]).collect();
+                let left = |(k, row): (usize, &[f64])| row[q] - samples.straight(k, q);
+                let values: Vec<f64> = part(false).map(left).collect();
                 let surface = Surface::through(&points, &values);
-                let errors = part(true).map(|(place, row)| (surface.at(place) - row[q]).abs());
+                let errors = part(true).map(|one| (surface.at(place(one.0)) - left(one)).abs());
                 let off = errors.fold(0.0, f64::max);
-                let (low, high) = values
-                    .iter()
+                let (low, high) = part(false)
+                    .map(|(_, row)| row[q])
                     .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
                         (value.min(low), value.max(high))
                     });
@@ -145,14 +163,15 @@ impl Known {
     }
 
     /// What surfaces tell, if they serve.
-    fn told(&self, places: &[Vec<f64>]) -> Option<Told> {
-        let surfaces = self.surfaces(places)?;
-        let at = |place: &Vec<f64>| {
-            let all = surfaces.iter();
-            all.map(|judged| judged.surface.at(place)).collect()
+    fn told(&self, samples: &Samples<'_>) -> Option<Told> {
+        let surfaces = self.surfaces(samples)?;
+        let at = |(k, place): (usize, &Vec<f64>)| {
+            let all = surfaces.iter().enumerate();
+            all.map(|(q, judged)| judged.surface.at(place) + samples.straight(k, q))
+                .collect()
         };
         Some(Told {
-            rows: places.par_iter().map(at).collect(),
+            rows: samples.places.par_iter().enumerate().map(at).collect(),
             off: surfaces.iter().map(|judged| judged.off).collect(),
         })
     }
@@ -200,7 +219,7 @@ impl Known {
 
 #[cfg(test)]
 mod tests {
-    use super::{Row, values};
+    use super::{Row, Samples, values};
     use crate::yields::SCRAMBLINGS;
     use crate::yields::sequence::Sequence;
     use std::cell::RefCell;
@@ -220,7 +239,11 @@ mod tests {
             *solved.borrow_mut() += wanted.len();
             wanted.iter().map(|&k| (f(&places[k]), 1)).collect()
         };
-        let values = values(places, &solve, &|_, value, off| value.abs() <= off);
+        let samples = Samples {
+            places,
+            straight: &[],
+        };
+        let values = values(&samples, &solve, &|_, value, off| value.abs() <= off);
         assert_eq!(values.solutions as usize, *solved.borrow());
         (values.rows, solved.into_inner())
     }
