@@ -54,6 +54,8 @@ const FINER: f64 = 1.0;
 const FINER_SLOPES: f64 = 0.3;
 /// Largest multiplier of a circuit near which others are solved together: slower ones may not stay on its side of one.
 const SLOWEST: f64 = 1.0 - 1e-8;
+/// Cycles by which a search of one circuit is tried another way: most that lead somewhere take fewer.
+const FEW_CYCLES: u64 = 60;
 
 /// A shape of circuit, and what is read from each of its kind.
 #[derive(Clone, Debug)]
@@ -485,18 +487,25 @@ impl Kind {
             .filter(|near| near.stores.len() == system.store_count());
         let ready = self.ready(system, near.is_none_or(|near| near.may_fold()))?;
         let equations = Equations::gather(&self.shape, [&ready.system; WIDTH])?;
-        let from = |near, steps, pace| {
+        let from = |near, (steps, cycles), pace| {
             let tally = self.tally([&ready; WIDTH])?;
             let mirror = self.mirror(&ready);
-            let cycles = options.cycles;
             let left = Left { cycles, steps };
             let closing = Closing::new(&ready.system, &equations, mirror, (left, pace));
             search(closing, tally, near).ok()
         };
-        // What leads nowhere from near by must leave something to begin from rest with.
-        let led = near.and_then(|near| from(Some(near), options.steps / 2, Pace::Damped));
-        led.or_else(|| from(None, options.steps / 4, Pace::Damped))
-            .or_else(|| from(None, options.steps, Pace::Followed))
+        // Whether a way leads anywhere mostly shows soon, and where one leads in circles another may not: all are tried for
+        // a while before one is tried for long, as restarts are of what takes at random short or very long (Luby, Sinclair
+        // and Zuckerman, *Inf. Process. Lett.* 47 (1993) 173).
+        let all = options.cycles;
+        let few = all.min(FEW_CYCLES);
+        let led = near.and_then(|near| from(Some(near), (options.steps / 2, few), Pace::Hasty));
+        led.or_else(|| from(None, (options.steps / 6, few), Pace::Hasty))
+            .or_else(|| from(None, (options.steps / 8, few), Pace::Rested))
+            .or_else(|| from(None, (options.steps / 8, few), Pace::Followed))
+            .or_else(|| from(None, (options.steps / 4, all), Pace::Damped))
+            .or_else(|| from(None, (options.steps, all), Pace::Followed))
+            .or_else(|| from(Some(near?), (options.steps / 2, all), Pace::Damped))
     }
 
     /// Steady states of many circuits, each begun from stores of its own near those of a solved one.

@@ -53,6 +53,17 @@ fn a_loop_that_asks_for_far_more_than_there_is_comes_to_rest() {
     }
 }
 
+/// Leaps that lead one way of searching round in circles do not lead the next: this one was given up after twelve seconds, when one
+/// way had spent all that there was to spend.
+#[test]
+fn where_one_way_leads_in_circles_another_is_tried() {
+    let text = make::job(70, 110).text;
+    let Fate::Solved(ended) = states(&text, 1) else {
+        panic!("it can be read");
+    };
+    assert!(matches!(ended[0].outcome, Outcome::Settled(_)), "{ended:?}");
+}
+
 /// Heat that runs away in a circuit that the patient way is too slow for: it was not followed to its end.
 #[test]
 fn heat_of_a_large_circuit_is_followed_to_its_end() {

@@ -28,8 +28,19 @@ const ROUGH: f64 = 3e-4;
 /// the method, which is L-stable (Hairer and Wanner, *Solving Ordinary Differential Equations II*, section IV.3), makes
 /// what it will have come to.
 const DAMPING_STEP: f64 = 1.0 / 128.0;
-/// Cycles from rest before the first leap.
+/// Cycles from rest before the first leap; and where leaps from there led nowhere.
 const CYCLES_FROM_REST: usize = 2;
+const MORE_CYCLES_FROM_REST: usize = 8;
+/// Where a search is hasty: by how many times the steps of cycles that went as foretold one after a leap may take more, and
+/// how many beside.
+const HASTE: u64 = 3;
+const HASTE_BESIDE: u64 = 200;
+/// Where it is, steps of a cycle from rest.
+const MOST_HASTY_STEPS: u64 = 2_000;
+/// Where it is, voltage of a store beyond which no leap goes, as so many times what drives the circuit, and as so much of what
+/// it has been seen at.
+const FURTHEST: f64 = 2.0;
+const FURTHER_THAN_SEEN: f64 = 1.05;
 /// Largest leap still to make, as a share of each store's swing, at which the search goes on finely.
 const NEAR: f64 = 3e-3;
 /// The same as a share of level: a store of many cycles makes more of the errors of rough steps.
@@ -94,6 +105,34 @@ pub(crate) enum Pace {
     Followed,
     /// No closer than it takes to come through: how what rings dies is mostly nothing that a first search must know.
     Damped,
+    /// The same, and in haste: a leap that leads to voltages that no source drives, or to a cycle of many more steps than those
+    /// before it, is one that went astray.
+    Hasty,
+    /// The same, from rest by more cycles: where a supply starts up against its own limits, what the first two tell of its
+    /// way leads leaps round in circles.
+    Rested,
+}
+
+impl Pace {
+    fn is_hasty(self) -> bool {
+        matches!(self, Pace::Hasty | Pace::Rested)
+    }
+
+    /// Length of step, in cycles, down to which rough cycles are followed.
+    fn least_step(self) -> f64 {
+        match self {
+            Pace::Followed => 0.0,
+            Pace::Damped | Pace::Hasty | Pace::Rested => DAMPING_STEP,
+        }
+    }
+
+    /// Cycles from rest before the first leap.
+    fn cycles_from_rest(self) -> usize {
+        match self {
+            Pace::Rested => MORE_CYCLES_FROM_REST,
+            Pace::Followed | Pace::Damped | Pace::Hasty => CYCLES_FROM_REST,
+        }
+    }
 }
 
 /// How a cycle is looked for.
@@ -105,6 +144,8 @@ struct Way {
     is_fine: bool,
     /// Along nature's way, never far from it.
     closely: bool,
+    /// Steps that a cycle may take.
+    most_steps: u64,
 }
 
 /// A cycle with its derivative.
@@ -120,6 +161,8 @@ pub(crate) struct Mapped {
     pub(crate) swing: Vec<f64>,
     /// What drifts are shares of.
     scale: Vec<f64>,
+    /// Steps that it took.
+    steps: u64,
 }
 
 impl Mapped {
@@ -219,6 +262,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             tolerance: rough,
             is_fine: false,
             closely: several && near.is_none(),
+            most_steps: MOST_STEPS,
         };
         self.close((z, known), way, tally)
     }
@@ -234,6 +278,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             tolerance,
             is_fine: true,
             closely: false,
+            most_steps: MOST_FINE_STEPS,
         };
         self.close((near, None), way, Some(tally))
     }
@@ -266,7 +311,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
 
     fn leave_rest(&mut self, tolerance: f64) -> Result<Vec<f64>, Lost> {
         let mut z = vec![0.0; self.system.stores.len()];
-        for _ in 0..CYCLES_FROM_REST {
+        for _ in 0..self.pace.cycles_from_rest() {
             z = self.pass(&z, tolerance)?;
         }
         Ok(z)
@@ -274,8 +319,13 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
 
     /// Stores after a cycle from some, as the circuit goes by itself.
     pub(crate) fn pass(&mut self, z: &[f64], tolerance: f64) -> Result<Vec<f64>, Lost> {
+        let most_steps = if self.pace.is_hasty() {
+            MOST_HASTY_STEPS
+        } else {
+            MOST_FINE_STEPS
+        };
         let turn = self
-            .turn(&spread(z), tolerance, Wanted::End, None)
+            .turn(&spread(z), (tolerance, most_steps), Wanted::End, None)
             .ok_or(Lost::NoCycle)?;
         self.learn(&turn);
         Ok(turn.end.iter().map(|lanes| lanes.0[0]).collect())
@@ -297,6 +347,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             tolerance,
             is_fine,
             closely,
+            ..
         } = way;
         // Near the end the derivative of a cycle near by does as well as its own.
         let mut is_near = is_fine || known.is_some();
@@ -310,6 +361,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         let mut falling = Falling::of(here.z.len());
         let mut is_held = false;
         let mut has_moved = false;
+        let mut usual_steps = here.steps;
         loop {
             if !is_fine || self.effort.cycles == 1 {
                 self.scale = self.scales(&here);
@@ -344,7 +396,13 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             is_held = falls.contains(&true);
             self.begin = here.anchor.clone();
             let known = (is_near && !is_held).then(|| here.map.clone());
-            let mut there = self.mapped(next.clone(), way, known, tally.as_deref_mut());
+            let hasty = Way {
+                most_steps: self
+                    .most_steps(usual_steps, &spans, is_fine)
+                    .min(way.most_steps),
+                ..way
+            };
+            let mut there = self.mapped(next.clone(), hasty, known, tally.as_deref_mut());
             if there.is_none() && spans.is_short() {
                 // Hardly away from where a cycle was: perhaps the unknowns are better begun from nothing.
                 self.begin = Anchor::nothing(here.z.len(), self.system.n);
@@ -361,6 +419,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             {
                 falling.learn(&here, &there, &falls);
                 spans.grow(&astray);
+                usual_steps = usual_steps.max(there.steps);
                 here = there;
                 continue;
             }
@@ -377,6 +436,16 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                 })
                 .collect();
             spans.shorten(&astray, &cycles);
+        }
+    }
+
+    /// Steps that the next cycle may take, where so many were usual.
+    fn most_steps(&self, usual: u64, spans: &Spans, is_fine: bool) -> u64 {
+        // Nature's own way is followed however long it takes.
+        if self.pace.is_hasty() && !is_fine && !spans.is_short() {
+            HASTE * usual + HASTE_BESIDE
+        } else {
+            u64::MAX
         }
     }
 
@@ -480,8 +549,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         let step = here.step(&difference(&here.end, &here.z), spans)?;
         let mut shrink: f64 = 1.0;
         for (k, step) in step.iter().enumerate() {
-            let room = here.level[k].max(self.room[k]);
-            shrink = shrink.max(step.abs() / (2.0 * room));
+            shrink = shrink.max(step.abs() / self.furthest(here, k, *step));
         }
         let next: Vec<f64> = here
             .z
@@ -490,6 +558,16 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             .map(|(z, s)| z + s / shrink)
             .collect();
         next.iter().all(|v| v.is_finite()).then_some(next)
+    }
+
+    /// Furthest that a store leaps in a direction.
+    fn furthest(&self, here: &Mapped, k: usize, step: f64) -> f64 {
+        let room = here.level[k].max(self.room[k]);
+        if !self.pace.is_hasty() || self.system.stores[k].kind != Kind::Volts {
+            return 2.0 * room;
+        }
+        let most = (FURTHEST * self.room[k]).max(FURTHER_THAN_SEEN * here.level[k]);
+        most - step.signum() * here.z[k]
     }
 
     /// A cycle from stores, with its derivative, or that of another near it which is known.
@@ -505,7 +583,8 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             (None, true) => Wanted::Map,
             (None, false) => Wanted::MapAbout,
         };
-        let turn = self.turn(&spread(&z), way.tolerance, wanted, tally)?;
+        let exact = (way.tolerance, way.most_steps);
+        let turn = self.turn(&spread(&z), exact, wanted, tally)?;
         let of = |lanes: &[Lanes]| -> Vec<f64> { lanes.iter().map(|l| l.0[0]).collect() };
         let (low, high) = (of(&turn.low), of(&turn.high));
         let level = low.iter().zip(&high).map(|(a, b)| a.abs().max(b.abs()));
@@ -522,13 +601,14 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             map: known.unwrap_or(turn.map),
             level,
             swing,
+            steps: turn.steps,
         })
     }
 
     fn turn(
         &mut self,
         z: &[Lanes],
-        tolerance: f64,
+        (tolerance, most_steps): (f64, u64),
         wanted: Wanted,
         tally: Option<&mut Tally<'_>>,
     ) -> Option<Turn> {
@@ -541,9 +621,9 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         // What rings takes many steps to follow; while the answer is far, not so many as that.
         let is_rough = matches!(wanted, Wanted::MapAbout) || tolerance >= ROUGH;
         let most_steps = if is_rough {
-            MOST_STEPS
+            most_steps.min(MOST_STEPS)
         } else {
-            MOST_FINE_STEPS
+            most_steps
         };
         let exact = Exact {
             tolerance,
@@ -555,9 +635,10 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             } else {
                 &[]
             },
-            least_step: match self.pace {
-                Pace::Damped if is_rough => DAMPING_STEP,
-                _ => 0.0,
+            least_step: if is_rough {
+                self.pace.least_step()
+            } else {
+                0.0
             },
         };
         let begin = Begin::From(&self.begin);
