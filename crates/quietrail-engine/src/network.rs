@@ -491,6 +491,7 @@ mod tests {
             softness: 2e-3,
             exponent: 8,
             quiescent: 0.0,
+            is_negative: false,
         };
         let id = circuit.add(Element::Regulator {
             input,

@@ -11,7 +11,8 @@
 //! ```
 //!
 //! `H` is the ripple rejection as one transfer from input to set point. No second rejection is applied
-//! afterwards.
+//! afterwards. Of a negative regulator all voltages count from the node towards the reference and the current flows from
+//! output to input: the same formulas then hold.
 
 use crate::math;
 
@@ -38,6 +39,8 @@ pub struct RegulatorLaw {
     pub exponent: u32,
     /// Current from input to reference that does no work, A.
     pub quiescent: f64,
+    /// Whether input and output lie under the reference. All figures stay above zero; voltages and currents are turned round.
+    pub is_negative: bool,
 }
 
 /// `H(s) = direct + Σ gain_k / (s + pole_k)`: constant plus first-order sections.
@@ -143,6 +146,7 @@ mod tests {
             softness: 2e-3,
             exponent: 6,
             quiescent: 5e-3,
+            is_negative: false,
         }
     }
 

@@ -111,6 +111,7 @@ fn build(Values(v): &Values) -> Built {
         softness: 2e-3,
         exponent: 6,
         quiescent: 5e-3,
+        is_negative: false,
     };
     let regulator = c.add(Element::Regulator {
         input: raw,

@@ -35,6 +35,8 @@ pub(crate) enum Fault {
         owner: String,
         nearest: Option<String>,
         known: Vec<&'static str>,
+        /// The table inside this one that does hold it.
+        belongs: Option<&'static str>,
     },
     /// A key that belongs to the circuit, in a catalogue entry.
     CircuitKey { key: String, owner: String },
@@ -139,6 +141,8 @@ pub(crate) enum Fault {
     FoldsUp,
     /// One swing of a ring, which says nothing of how it dies away.
     OneSwing,
+    /// A voltage rating of a capacitor on the mains, without the word that says whether it is one for alternating voltage.
+    PeakRating { owner: String },
     /// A limit on noise without the band in which it counts.
     NoBand { what: &'static str },
     /// Neither `min` nor `max`.

@@ -128,11 +128,35 @@ pub(crate) enum Bounds {
     NotNegative,
     /// More than zero.
     Positive,
+    /// Less than zero.
+    Negative,
+    /// More or less than zero, all of it on one side.
+    NotZero,
     /// From one value to another, both included.
     Within(f64, f64),
 }
 
+/// Two quantities that stand side by side, as somebody would write them: a rating of a lamp, the mains of a region, an input.
+pub(crate) fn pair_example(first: Kind, second: Kind) -> String {
+    match (first, second) {
+        (Kind::Watts, Kind::Volts) => "60 W 230 V".to_owned(),
+        (Kind::Volts, Kind::Hertz) => "230 V 50 Hz".to_owned(),
+        (Kind::Volts, Kind::Amperes) => "12 V 1.5 A".to_owned(),
+        (Kind::Ohms, Kind::Farads) => "10 MΩ 100 pF".to_owned(),
+        _ => format!("{} {}", first.example(), second.example()),
+    }
+}
+
 impl Keys {
+    /// The table of this one that holds a key: where it would belong, if it does not belong here.
+    pub(crate) fn table_with(&self, name: &str) -> Option<&'static str> {
+        let holds = |key: &&Key| match &key.holds {
+            Holds::Table(inner) | Holds::Tables(inner) => inner.key(name).is_some(),
+            _ => false,
+        };
+        self.keys.iter().find(holds).map(|key| key.name)
+    }
+
     /// The key of that name.
     pub(crate) fn key(&self, name: &str) -> Option<&'static Key> {
         self.keys.iter().find(|key| key.name == name)
@@ -150,6 +174,8 @@ impl Bounds {
         match self {
             Self::NotNegative => low >= 0.0,
             Self::Positive => low > 0.0,
+            Self::Negative => high < 0.0,
+            Self::NotZero => low > 0.0 || high < 0.0,
             Self::Within(least, most) => low >= least && high <= most,
         }
     }
@@ -168,6 +194,8 @@ impl Bounds {
         match self {
             Self::NotNegative => "zero or more".to_owned(),
             Self::Positive => "more than zero".to_owned(),
+            Self::Negative => "less than zero".to_owned(),
+            Self::NotZero => "more than zero, or less all over its range".to_owned(),
             Self::Within(least, most) => {
                 let plain = |value: f64| {
                     let fine = format!("{value:.4}");
@@ -197,11 +225,7 @@ impl Holds {
                 format!("a text such as \"{first} at {}\"", at.example())
             }
             Self::Pair(first, _, second, _) => {
-                format!(
-                    "a text such as \"{} {}\"",
-                    first.example(),
-                    second.example()
-                )
+                format!("a text such as \"{}\"", pair_example(*first, *second))
             }
             Self::FuseRating => "a text such as \"250 mA time-lag\"".to_owned(),
             Self::AnyQuantity => "a text such as \"20 mV\"".to_owned(),

@@ -122,7 +122,7 @@ fn example(holds: &Holds) -> String {
         Holds::At(kind, bounds, at, _) => {
             format!("{} at {}", bounds.example(*kind), at.example())
         }
-        Holds::Pair(first, _, second, _) => format!("{} {}", first.example(), second.example()),
+        Holds::Pair(first, _, second, _) => keys::pair_example(*first, *second),
         _ => "250 mA time-lag".to_owned(),
     }
 }

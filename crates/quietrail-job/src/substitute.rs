@@ -46,7 +46,7 @@ pub fn substitutes(job: &Job, name: &str) -> Vec<Substitute> {
 }
 
 fn is_of_its_own(entry: &str) -> bool {
-    entry.starts_with("1N") || entry.starts_with("fixed ")
+    entry.starts_with("1N") || entry.starts_with("fixed ") || entry.starts_with("negative fixed ")
 }
 
 fn replaced(kind: &PartKind, entry: &str) -> Option<PartKind> {
@@ -55,6 +55,9 @@ fn replaced(kind: &PartKind, entry: &str) -> Option<PartKind> {
             let PartKind::Regulator(new) = of_template(entry, "regulator", "U1")? else {
                 return None;
             };
+            if new.is_negative() != own.is_negative() {
+                return None;
+            }
             Some(PartKind::Regulator(Box::new(Regulator {
                 from: own.from.clone(),
                 into: own.into.clone(),

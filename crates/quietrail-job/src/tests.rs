@@ -199,6 +199,81 @@ fn the_caret_is_at_the_piece_at_fault_and_the_nearest_name_is_said() {
     );
 }
 
+/// What is wrong at a line that a job gets, with its help.
+fn refused(line: &str) -> (String, String, String) {
+    let text = format!(
+        "{}{line}",
+        r#"format = 1
+[mains]
+voltage = "230 V"
+frequency = "50 Hz"
+[states]
+on = "on"
+[transformer.T1]
+primary = [{ name = "P", volts = "230 V", resistance = "60 Ω" }]
+secondary = [{ name = "S", open = "16 V at 230 V", resistance = "0.5 Ω" }]
+[rectifier.D1]
+from = "T1.S"
+into = "raw"
+form = "bridge"
+diode = "silicon 3 A"
+[capacitor.C1]
+at = "raw"
+value = "4700 µF"
+esr = "50 mΩ"
+[load.lamp]
+at = "raw"
+draws = { on = "100 mA" }
+"#
+    );
+    let reading = read(&text, None);
+    let is_error = |one: &&crate::Diagnostic| one.severity == crate::Severity::Error;
+    let one = reading.diagnostics.iter().find(is_error);
+    let one = one.expect("it is wrong");
+    let help = one.help.clone().unwrap_or_default();
+    (one.code.to_owned(), one.message.clone(), help)
+}
+
+#[test]
+fn what_is_refused_says_where_it_belongs_and_shows_what_somebody_would_write() {
+    let regulator = "[regulator.U1]\nfrom = \"raw\"\ninto = \"out\"\npart = \"adjustable 1.5 A\"\n";
+    let (code, _, help) = refused(&format!(
+        "{regulator}set = {{ upper = \"240R\", lower = \"2k\" }}\nbypass = \"10 µF\"\n"
+    ));
+    assert_eq!(code, "J011");
+    assert!(help.contains("it belongs into `set`"), "{help}");
+    let (_, said, _) = refused("[job]\nregion = \"230 V\"\n");
+    assert!(said.contains("\"230 V 50 Hz\""), "{said}");
+    let (_, said, _) = refused("[instrument.meter]\nkind = \"multimeter\"\ninput = \"10 MΩ\"\n");
+    assert!(said.contains("\"10 MΩ 100 pF\""), "{said}");
+}
+
+/// Set points know two sides, and no change leads from one to the other.
+#[test]
+fn a_set_point_stays_on_its_side_of_the_return() {
+    let regulator = |set: &str| {
+        format!(
+            "[regulator.U1]\nfrom = \"raw\"\ninto = \"out\"\nset = {set}\ndropout = [\"2 V at 1 A\"]\nrejection = [\"60 dB at 120 \
+             Hz\"]\nlimit = \"2 A\"\n"
+        )
+    };
+    let (code, said, _) = refused(&regulator("{ fixed = \"-1 V .. 1 V\" }"));
+    assert_eq!(code, "J018");
+    assert!(said.contains("more than zero, or less"), "{said}");
+    let (code, ..) = refused(&regulator(
+        "{ trimmer = \"1k\", to = \"9 V\", reference = \"-1.25 V\", across = \"upper\", upper = \"120R\", lower = \"500R\" }",
+    ));
+    assert_eq!(code, "J081", "above common and a reference under it");
+    let (code, said, _) = refused(
+        "[[limit]]\nname = \"minus\"\nof = \"raw\"\nwhat = \"mean\"\nmin = \"-11.4 V\"\nmax = \"-12.6 V\"\nfrom = \"the load\"\n",
+    );
+    assert_eq!(code, "J019");
+    assert!(
+        said.contains("the larger amount is the lower level"),
+        "{said}"
+    );
+}
+
 #[test]
 fn a_file_full_of_faults_is_read_to_its_end() {
     let lines = |part: usize| {

@@ -67,6 +67,7 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::DecibelsOfWhat { .. } | Fault::DecibelsOfCarrier { .. } => "J083",
         Fault::FoldsUp => "J085",
         Fault::OneSwing => "J084",
+        Fault::PeakRating { .. } => "J086",
     }
 }
 
@@ -76,6 +77,7 @@ pub(crate) fn severity(fault: &Fault) -> Severity {
         Fault::Dangling { .. }
         | Fault::TakesPlace { .. }
         | Fault::HalvesTogether { .. }
+        | Fault::PeakRating { .. }
         | Fault::OtherMains { .. } => Severity::Warning,
         _ => Severity::Error,
     }
@@ -186,6 +188,11 @@ pub(crate) fn message(fault: &Fault) -> String {
         }
         Fault::FoldsUp => {
             "the current of `foldback` rises, and a limit that folds back falls".to_owned()
+        }
+        Fault::PeakRating { owner } => {
+            format!(
+                "`volts` of {owner}, which is on the mains, is judged against the peak, 1.4 times the rms"
+            )
         }
         Fault::OneSwing => {
             "`rang` has one swing; two at least tell how a ring dies away".to_owned()
@@ -327,6 +334,7 @@ pub(crate) fn label(fault: &Fault) -> String {
         }
         Fault::FoldsUp => "more than the one before".to_owned(),
         Fault::OneSwing => "one swing".to_owned(),
+        Fault::PeakRating { .. } => "direct voltage".to_owned(),
         Fault::Unbounded { .. } => "no bound".to_owned(),
         Fault::NotOf { wanted, .. } => format!("not {wanted}"),
         Fault::DuplicateName { .. } => "taken".to_owned(),
@@ -373,6 +381,11 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         | Fault::UnknownLead { nearest, .. }
         | Fault::Unit { nearest, .. }
         | Fault::Dangling { nearest, .. } => meant(nearest.as_ref()),
+        Fault::UnknownKey {
+            key,
+            belongs: Some(table),
+            ..
+        } => Some(format!("it belongs into `{table}`: {table} = {{ {key} = ... }}")),
         Fault::UnknownKey { nearest, known, .. } => {
             meant(nearest.as_ref()).or_else(|| Some(format!("known here: {}", known.join(", "))))
         }
@@ -449,6 +462,10 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         }
         Fault::FoldsUp => Some(
             "write the current that the data sheet's curve shows at each input less output: [\"1.5 A at 10 V\", \"0.2 A at 35 V\"]"
+                .to_owned(),
+        ),
+        Fault::PeakRating { .. } => Some(
+            "what is marked for alternating voltage, as 275 V~ or X2, belongs into `ac`: rated = { ac = \"275 V\" }"
                 .to_owned(),
         ),
         Fault::OneSwing => Some(

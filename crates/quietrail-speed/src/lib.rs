@@ -273,6 +273,7 @@ fn rail(
         softness: 2e-3,
         exponent: 6,
         quiescent: 5e-3,
+        is_negative: false,
     };
     circuit.add(Element::Regulator {
         input: raw,

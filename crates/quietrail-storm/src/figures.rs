@@ -4,7 +4,7 @@ use quietrail_engine::{GROUND, Node, Output, Signal};
 use quietrail_job::ChangeError;
 use quietrail_job::model::{Job, LoadDraw, PartKind};
 use quietrail_study::heat::Temperatures;
-use quietrail_study::lower::{Lowered, Step, dropout_at, lower, set_volts};
+use quietrail_study::lower::{Lowered, Step, dropout_at, lower};
 use quietrail_study::reading::Reading;
 use quietrail_study::solve::Plan;
 
@@ -71,7 +71,7 @@ pub fn drops_out_partly(lowered: &Lowered, reading: &Reading<'_>) -> bool {
             return false;
         };
         let amps = reading.get(&Output::Mean(Signal::Current(element, 0)));
-        let needed = set_volts(&regulator.set) + dropout_at(regulator, amps);
+        let needed = regulator.set.size() + dropout_at(regulator, amps);
         let signal = Signal::Voltage(input, ret);
         let (valley, peak) = (Output::Valley(signal.clone()), Output::Peak(signal));
         reading.get(&valley) < needed && reading.get(&peak) > needed

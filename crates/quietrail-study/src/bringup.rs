@@ -39,8 +39,8 @@ pub use instruments::{
     suited, suits,
 };
 pub use slips::{
-    Misfit, end_shown, is_impossible, is_of_path, is_other_mains, is_overload, meant,
-    meant_by_limit, misfit,
+    Misfit, end_shown, is_impossible, is_level_instead, is_of_path, is_other_mains, is_overload,
+    meant, meant_by_limit, misfit,
 };
 pub use soak::{Settled, Settling};
 pub use warmth::read_outside;

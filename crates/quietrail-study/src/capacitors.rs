@@ -8,7 +8,7 @@ use crate::lower::{Step, lower};
 use crate::question::SELF_HEATING;
 use crate::solve::{Setting, figures};
 use quietrail_engine::{Options, Output, Signal};
-use quietrail_job::model::{Capacitor, Job, Origin, PartKind};
+use quietrail_job::model::{Capacitor, Job, Origin, PartKind, RectifierForm};
 use quietrail_job::{Address, Change};
 
 pub use crate::forming::{FormingStep, Reforming, leakage_limit, reforming};
@@ -128,8 +128,15 @@ pub fn vet(job: &Job, options: &Options) -> Vec<Vetted> {
         .parts
         .iter()
         .filter_map(|part| match &part.kind {
-            PartKind::Rectifier(of) => Some((of.into.as_str(), of.ret.as_str())),
+            PartKind::Rectifier(of) => Some(of),
             _ => None,
+        })
+        .flat_map(|of| {
+            let under = match &of.form {
+                RectifierForm::Split { negative } => Some((of.ret.as_str(), negative.as_str())),
+                _ => None,
+            };
+            std::iter::once((of.into.as_str(), of.ret.as_str())).chain(under)
         })
         .collect();
     job.parts

@@ -30,7 +30,8 @@ const ADJUST_CATCH: f64 = 10e-6;
 /// Whether a diode from output to input is wanted, and the one that is drawn.
 pub(crate) fn output(job: &Job, regulator: &Regulator) -> Diode {
     let farads = stability::at_output(job, regulator);
-    let volts = regulator.set.volts();
+    let volts = regulator.set.size();
+    let (anode, cathode) = regulator.in_order(&regulator.into, &regulator.from);
     let bears = regulator
         .rated
         .backwards
@@ -44,8 +45,7 @@ pub(crate) fn output(job: &Job, regulator: &Regulator) -> Diode {
         wanted: farads > bears,
         drawn: job.parts.iter().find_map(|part| match &part.kind {
             PartKind::Diode(diode)
-                if diode.between.plus == regulator.into
-                    && diode.between.minus == regulator.from =>
+                if diode.between.plus == anode && diode.between.minus == cathode =>
             {
                 Some(part.name.clone())
             }
@@ -58,7 +58,7 @@ pub(crate) fn output(job: &Job, regulator: &Regulator) -> Diode {
 pub(crate) fn adjust(regulator: &Regulator) -> Option<Diode> {
     let pin = regulator.set.adjust_pin()?;
     let farads = pin.bypass?;
-    let volts = regulator.set.volts() - pin.reference;
+    let volts = (regulator.set.volts() - pin.reference).abs();
     (farads > 0.0).then_some(Diode {
         farads,
         joules: 0.5 * farads * volts * volts,

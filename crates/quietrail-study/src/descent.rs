@@ -60,11 +60,13 @@ pub struct Rail {
     pub through: Vec<String>,
     /// Index of the rail that feeds it; none where the rectified node does.
     pub fed_by: Option<usize>,
+    /// Whether its regulator holds it under what it is measured against: its figures are amounts all the same.
+    pub is_negative: bool,
     /// Its input.
     pub from: String,
     /// Its output.
     pub node: String,
-    /// What both are measured against.
+    /// What both are measured against; of a regulator under its return they are measured the other way round.
     pub ret: String,
     /// Capacitors on the output.
     pub capacitors: Vec<String>,
@@ -74,7 +76,36 @@ pub struct Rail {
     pub loads: Vec<LoadEnd>,
 }
 
+impl Section {
+    /// The node that names it: of one that lies under common the lower end.
+    pub fn name(&self) -> &str {
+        if self.node == "common" {
+            &self.ret
+        } else {
+            &self.node
+        }
+    }
+}
+
 impl Rail {
+    /// Its input and what that is measured against, the upper one first.
+    fn input(&self) -> (&str, &str) {
+        self.in_order(&self.from)
+    }
+
+    /// Its output and what that is measured against, the upper one first.
+    pub fn output(&self) -> (&str, &str) {
+        self.in_order(&self.node)
+    }
+
+    fn in_order<'a>(&'a self, node: &'a str) -> (&'a str, &'a str) {
+        if self.is_negative {
+            (&self.ret, node)
+        } else {
+            (node, &self.ret)
+        }
+    }
+
     /// Whether its output is another node than the one that feeds it.
     pub fn has_own_node(&self) -> bool {
         self.regulator.is_some() || !self.through.is_empty()
@@ -168,8 +199,9 @@ pub fn plan(job: &Job) -> Result<Plan, ChangeError> {
         }
         let mut levels = vec![pair(&lowered, &section.node, &section.ret)];
         for rail in &section.rails {
-            levels.push(pair(&lowered, &rail.from, &rail.ret));
-            levels.push(pair(&lowered, &rail.node, &rail.ret));
+            for (upper, lower) in [rail.input(), rail.output()] {
+                levels.push(pair(&lowered, upper, lower));
+            }
             levels.extend(
                 rail.loads
                     .iter()
@@ -209,7 +241,7 @@ pub fn figures(sections: &[Section], plan: &Plan, solved: &Solved) -> Figures {
 fn of_section(section: &Section, plan: &Plan, solved: &Solved) -> SectionFigures {
     let lowered = &solved.lowered;
     let reading = plan.table.with(&solved.solution.values);
-    let range = |plus: &str, minus: &str| {
+    let range = |(plus, minus): (&str, &str)| {
         pair(lowered, plus, minus).map_or((f64::NAN, f64::NAN), |signal| {
             let valley = reading.get(&Output::Valley(signal.clone()));
             (valley, reading.get(&Output::Peak(signal)))
@@ -226,13 +258,13 @@ fn of_section(section: &Section, plan: &Plan, solved: &Solved) -> SectionFigures
     let now = find::ratio(&lowered.job, &section.feeds).unwrap_or(section.ratio);
     let winding =
         winding(lowered, section).map_or(f64::NAN, |signal| reading.get(&Output::Peak(signal)));
-    let (valley, peak) = range(&section.node, &section.ret);
+    let (valley, peak) = range((&section.node, &section.ret));
     let rails = section.rails.iter().map(|rail| {
         let own = rail
             .regulator
             .as_ref()
             .and_then(|part| headroom(&view, part).ok());
-        let input = range(&rail.from, &rail.ret);
+        let input = range(rail.input());
         // A transistor's is what stands behind it at the valley.
         let output = |own: crate::question::Headroom| {
             if rail.follows {
@@ -245,16 +277,16 @@ fn of_section(section: &Section, plan: &Plan, solved: &Solved) -> SectionFigures
             input,
             output: own.map_or(f64::NAN, output),
             set: rail.regulator.as_ref().map_or(f64::NAN, |part| {
-                find::set_point(&lowered.job, part).map_or(f64::NAN, |set| set.volts())
+                find::set_point(&lowered.job, part).map_or(f64::NAN, |set| set.size())
             }),
             dropout: own.map_or(f64::NAN, |own| own.dropout),
             asked: asked(lowered, rail),
             headroom: own.map_or(f64::NAN, |own| own.headroom),
-            node: range(&rail.node, &rail.ret),
+            node: range(rail.output()),
             loads: rail
                 .loads
                 .iter()
-                .map(|load| range(&load.ends.0, &load.ends.1))
+                .map(|load| range((&load.ends.0, &load.ends.1)))
                 .collect(),
         }
     });

@@ -6,7 +6,7 @@ mod warmth;
 
 use crate::finding::{LimitFinding, Measured, Overall, Proof, Read};
 use crate::gate::{Gate, Held, NEAR_END, Regardless};
-use crate::lower::{Step, set_volts};
+use crate::lower::Step;
 use crate::question::{Ask, Question};
 use crate::reading::OutputTable;
 use crate::solve::{Plan, Setting, assemble, solve};
@@ -393,15 +393,17 @@ fn behind(job: &Job, limit: &Limited) -> Option<f64> {
         return None;
     };
     match &job.part(name)?.kind {
-        PartKind::Load(load) => rail(job, &load.between.plus),
+        PartKind::Load(load) => {
+            rail(job, &load.between.plus).or_else(|| rail(job, &load.between.minus))
+        }
         _ => None,
     }
 }
 
-/// What a rail is set to.
+/// What a rail is set to, as an amount.
 fn rail(job: &Job, node: &str) -> Option<f64> {
     job.parts.iter().find_map(|part| match &part.kind {
-        PartKind::Regulator(one) if one.into == node => Some(set_volts(&one.set)),
+        PartKind::Regulator(one) if one.into == node => Some(one.set.size()),
         _ => None,
     })
 }

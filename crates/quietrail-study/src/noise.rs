@@ -494,13 +494,13 @@ fn shunt_density(shunt: &Shunt, hertz: f64) -> f64 {
 
 /// Density of a regulator's noise as it stands in its set point, V/√Hz.
 fn density(regulator: &Regulator, is_reference: bool, hertz: f64) -> Option<f64> {
-    let set = regulator.set.volts();
+    let set = regulator.set.size();
     if is_reference {
         let noise = regulator.reference_noise.as_ref()?;
         let reference = regulator
             .set
             .reference()
-            .map_or(set, |figure| figure.nominal());
+            .map_or(set, |figure| figure.nominal().abs());
         return Some(stated(noise, reference, hertz) * output_gain(&regulator.set, hertz));
     }
     let noise = regulator.noise.as_ref()?;
@@ -511,12 +511,11 @@ fn density(regulator: &Regulator, is_reference: bool, hertz: f64) -> Option<f64>
         (None, Density::Share { .. }) => set,
         (None, _) => return Some(own),
     };
-    // It grows with the output, except where a capacitor holds the adjust pin.
-    let grows = match regulator.set.reference() {
-        Some(reference) => noise_gain(&regulator.set, hertz) * reference.nominal(),
-        None => set,
-    };
-    Some(own * grows / at)
+    // It grows with the output, except where a capacitor holds the adjust pin. What the current of the pin adds to the output
+    // counts with it at both: the gain itself is in the ratio of the outputs, to the little that the pin's current is in the
+    // divider's.
+    let held = noise_gain(&regulator.set, hertz) / noise_gain(&regulator.set, 0.0);
+    Some(own * held * set / at)
 }
 
 /// A figure as stated, V/√Hz; beyond the frequencies in which it is known, as at their ends.

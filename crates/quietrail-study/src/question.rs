@@ -3,7 +3,7 @@
 use crate::case;
 use crate::finding::WhyNot;
 use crate::heat;
-use crate::lower::{Elements, Lowered, dropout_at, saturation, set_volts};
+use crate::lower::{Elements, Lowered, dropout_at, saturation};
 use crate::noise;
 use crate::reading::{OutputTable, Reading};
 use quietrail_engine::{ElementId, GROUND, Node, Output, Signal};
@@ -311,7 +311,7 @@ pub fn headroom(view: &View<'_>, part: &str) -> Result<Headroom, WhyNot> {
         return Err(missing());
     };
     let lead = rest.first().map_or(0.0, |mean| view.reading.get(mean));
-    let output = set_volts(&regulator.set) - amps * regulator.output_resistance.nominal();
+    let output = regulator.set.size() - amps * regulator.output_resistance.nominal();
     let dropout = dropout_at(regulator, amps);
     Ok(Headroom {
         valley,
@@ -336,15 +336,16 @@ pub(crate) fn headroom_outputs(lowered: &Lowered, part: &str) -> Vec<Output> {
     let current = Output::Mean(Signal::Current(element, 0));
     match &part.kind {
         PartKind::Regulator(regulator) => {
-            let Some(valley) = valley(&regulator.from, &regulator.ret) else {
+            let (upper, lower) = regulator.input();
+            let Some(valley) = valley(upper, lower) else {
                 return Vec::new();
             };
             let mut all = vec![valley, current];
-            if let Some((plus, _)) = &regulator.sense
-                && let (Some(into), Some(plus)) =
-                    (lowered.node(&regulator.into), lowered.node(plus))
-            {
-                all.push(Output::Mean(Signal::Voltage(into, plus)));
+            if let Some((lead, _)) = &regulator.sense {
+                let (upper, lower) = regulator.in_order(&regulator.into, lead);
+                if let (Some(upper), Some(lower)) = (lowered.node(upper), lowered.node(lower)) {
+                    all.push(Output::Mean(Signal::Voltage(upper, lower)));
+                }
             }
             all
         }

@@ -124,20 +124,18 @@ pub fn quick_cards(job: &Job) -> Vec<Card> {
 
 /// Middle of the window that limits ask of its output, if they ask for both ends.
 fn wanted(job: &Job, regulator: &Regulator) -> Option<f64> {
-    let of_output = job.limits.iter().filter(|limit| {
-        let at = match &limit.of {
-            Subject::Node(node) => node,
-            Subject::Pair(plus, _) => plus,
-            Subject::Part(_) => return false,
-        };
-        *at == regulator.into && matches!(limit.what, What::Mean | What::Valley | What::Peak)
-    });
     let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
-    for limit in of_output {
-        low = low.max(limit.min.unwrap_or(f64::NEG_INFINITY));
-        high = high.min(limit.max.unwrap_or(f64::INFINITY));
+    for asked in asked_of_output(job, regulator) {
+        low = low.max(asked.least.unwrap_or(f64::NEG_INFINITY));
+        high = high.min(asked.most.unwrap_or(f64::INFINITY));
     }
-    (low.is_finite() && high.is_finite()).then_some(0.5 * (low + high))
+    let middle = 0.5 * (low + high);
+    let signed = if regulator.is_negative() {
+        -middle
+    } else {
+        middle
+    };
+    (low.is_finite() && high.is_finite()).then_some(signed)
 }
 
 fn least(job: &Job, regulator: &Regulator) -> Option<Least> {
@@ -149,7 +147,7 @@ fn least(job: &Job, regulator: &Regulator) -> Option<Least> {
         .map(|state| drawn(job, regulator, state).0)
         .fold(f64::INFINITY, f64::min);
     let has = loads + setpoint::of(regulator, None).divider.unwrap_or(0.0);
-    let bleeder = (has < needs).then(|| regulator.set.volts() / (needs - has));
+    let bleeder = (has < needs).then(|| regulator.set.size() / (needs - has));
     Some(Least {
         needs,
         has,
@@ -169,17 +167,61 @@ fn sense(regulator: &Regulator) -> Vec<(f64, f64)> {
 
 /// What limits leave between the lowest set point and the least voltage that they ask of its output, V.
 fn room(job: &Job, regulator: &Regulator) -> Option<f64> {
-    let least = job
-        .limits
-        .iter()
-        .filter(|limit| matches!(limit.what, What::Mean | What::Valley))
-        .filter(|limit| match &limit.of {
-            Subject::Node(node) | Subject::Pair(node, _) => *node == regulator.into,
-            Subject::Part(_) => false,
-        })
-        .filter_map(|limit| limit.min)
+    let least = asked_of_output(job, regulator)
+        .filter(|asked| asked.what != What::Peak)
+        .filter_map(|asked| asked.least)
         .fold(f64::NEG_INFINITY, f64::max);
+    let (low, high) = setpoint::of(regulator, None).worst;
     least
         .is_finite()
-        .then_some(setpoint::of(regulator, None).worst.0 - least)
+        .then_some(low.abs().min(high.abs()) - least)
+}
+
+/// What a limit asks of an output, as amounts: how far from the return it has to be at least and at most.
+struct Asked {
+    /// The instant it is about: the valley is the one nearest to the return.
+    what: What,
+    least: Option<f64>,
+    most: Option<f64>,
+}
+
+/// What limits on levels ask of a regulator's output. Under the return the highest instant is the one that comes nearest to it; a
+/// pair named from the return to the output speaks of amounts already.
+fn asked_of_output(job: &Job, regulator: &Regulator) -> impl Iterator<Item = Asked> {
+    let is_level = |what| matches!(what, What::Mean | What::Valley | What::Peak);
+    job.limits.iter().filter_map(move |limit| {
+        let is_output_first = match &limit.of {
+            Subject::Node(node) => *node == regulator.into,
+            Subject::Pair(plus, minus) if regulator.is_negative() && *minus == regulator.into => {
+                return is_level(limit.what)
+                    .then_some(Asked {
+                        what: limit.what,
+                        least: limit.min,
+                        most: limit.max,
+                    })
+                    .filter(|_| *plus == regulator.ret);
+            }
+            Subject::Pair(plus, _) => *plus == regulator.into,
+            Subject::Part(_) => false,
+        };
+        if !is_output_first || !is_level(limit.what) {
+            return None;
+        }
+        if !regulator.is_negative() {
+            return Some(Asked {
+                what: limit.what,
+                least: limit.min,
+                most: limit.max,
+            });
+        }
+        Some(Asked {
+            what: match limit.what {
+                What::Valley => What::Peak,
+                What::Peak => What::Valley,
+                what => what,
+            },
+            least: limit.max.map(|volts| -volts),
+            most: limit.min.map(|volts| -volts),
+        })
+    })
 }

@@ -23,6 +23,31 @@ pub struct Finding {
     pub divider: Option<f64>,
 }
 
+impl Finding {
+    /// The same below zero; changes stay amounts.
+    fn turned(self) -> Self {
+        let turned = |(low, high): (f64, f64)| (-high, -low);
+        Self {
+            nominal: -self.nominal,
+            worst: turned(self.worst),
+            reach: self.reach.map(|reach| Reach {
+                nominal: turned(reach.nominal),
+                sure: turned(reach.sure),
+                ..reach
+            }),
+            preferred: self
+                .preferred
+                .into_iter()
+                .map(|one| Preferred {
+                    volts: -one.volts,
+                    ..one
+                })
+                .collect(),
+            ..self
+        }
+    }
+}
+
 /// What a trimmer reaches.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Reach {
@@ -50,7 +75,16 @@ pub struct Preferred {
 }
 
 /// The set point of a regulator; `wanted` is what the load's window asks for, if anything does.
+///
+/// Below zero it is that of the same set point above, turned back.
 pub fn of(regulator: &Regulator, wanted: Option<f64>) -> Finding {
+    if regulator.is_negative() {
+        let above = Regulator {
+            set: regulator.set.turned(),
+            ..regulator.clone()
+        };
+        return of(&above, wanted.map(|volts| -volts)).turned();
+    }
     let set = &regulator.set;
     let nominal = set.volts();
     let wanted = wanted.unwrap_or(nominal);
@@ -122,6 +156,10 @@ fn extremes(figures: &[[f64; 2]], formula: impl Fn(&[f64]) -> f64) -> (f64, f64)
 
 /// Lowest and highest over the tolerances, V.
 pub(crate) fn worst(set: &SetPoint) -> (f64, f64) {
+    if set.volts() < 0.0 {
+        let (low, high) = worst(&set.turned());
+        return (-high, -low);
+    }
     match set {
         SetPoint::Fixed(volts) | SetPoint::Trimmed { to: volts, .. } => {
             (volts.value.low, volts.value.high)

@@ -553,7 +553,7 @@ fn pull(
                 drift: sum,
                 kelvins,
             };
-            push(cause, sum * kelvins * regulator.set.volts());
+            push(cause, sum * kelvins * regulator.set.size());
         }
     }
     PullFinding {

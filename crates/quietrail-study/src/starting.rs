@@ -46,11 +46,11 @@ pub struct Start {
     pub mains: f64,
     /// Seconds until it stays near its set point; `None` where it does not within what was integrated.
     pub after: Option<f64>,
-    /// Mean over the last cycle, V; `None` where it could not be followed so far, and nothing is known of it.
+    /// Mean over the last cycle, V, counted towards the set point; `None` where it could not be followed so far, and nothing is known of it.
     pub ends: Option<f64>,
     /// Share by which it still rises over the last tenth.
     pub rises: f64,
-    /// Its set point, V.
+    /// Its set point, V, as an amount.
     pub set: f64,
 }
 
@@ -104,7 +104,7 @@ pub(crate) fn drawn_from(
     state: usize,
     (node, leading): (&str, &[&str]),
 ) -> (f64, f64) {
-    let volts = regulator.set.volts();
+    let volts = regulator.set.size();
     let nodes = behind(job, regulator, node, leading);
     let (mut low, mut high) = (0.0, 0.0);
     for part in &job.parts {
@@ -298,9 +298,8 @@ pub fn starts_at(
         let warmth = crate::heat::Temperatures::at_rest(job);
         let lowered =
             crate::lower::lower(job, state, &step, &changes, &warmth).map_err(Trouble::Change)?;
-        let (Some(plus), Some(minus)) =
-            (lowered.node(&regulator.into), lowered.node(&regulator.ret))
-        else {
+        let (upper, lower) = regulator.output();
+        let (Some(plus), Some(minus)) = (lowered.node(upper), lowered.node(lower)) else {
             continue;
         };
         let signal = Signal::Voltage(plus, minus);
@@ -327,7 +326,7 @@ pub fn starts_at(
                 after: None,
                 ends: None,
                 rises: 0.0,
-                set: regulator.set.volts(),
+                set: regulator.set.size(),
             });
             continue;
         };
@@ -342,7 +341,7 @@ pub fn starts_at(
         let ends = mean(count - cycle, count);
         let before = mean(count - count / 10 - cycle, count - count / 10);
         // The set point is what counts; what it settles to may already be latched.
-        let target = regulator.set.volts();
+        let target = regulator.set.size();
         let off = (0..count)
             .rev()
             .find(|&k| (volts[k] - target).abs() > NEAR * target);

@@ -15,7 +15,7 @@ use crate::search::{Corner, Position, StateFindings, at, changes_at, search};
 use crate::solve::{Plan, Setting, Solved, Trouble, solve};
 use crate::wave::{Current, Need, Rail, Waves};
 use quietrail_engine::{GROUND, Options, Output, Signal};
-use quietrail_job::model::{Job, PartKind, Regulator, Subject, What};
+use quietrail_job::model::{Job, PartKind, RectifierForm, Regulator, Subject, What};
 use quietrail_job::{Change, ChangeError};
 
 /// Points per mains cycle in a drawing.
@@ -154,7 +154,7 @@ pub fn between(
         headroom(&view, part).ok()
     };
     let mut tightest: Option<(f64, &Solved)> = None;
-    for (part, _) in fed_from(job, node) {
+    for (part, regulator) in fed_from(job, node) {
         let Some(own) = of(here, part) else { continue };
         let each = others
             .iter()
@@ -169,15 +169,18 @@ pub fn between(
         let worst = worst.map_or(own, |worst| worst.0);
         drawing.needs.push(Need {
             part: part.to_owned(),
-            volts: own.output + own.dropout,
-            worst_volts: worst.output + worst.dropout,
+            volts: level(regulator, own.output + own.dropout),
+            worst_volts: level(regulator, worst.output + worst.dropout),
             headroom: own.headroom,
             worst_headroom: worst.headroom,
         });
     }
+    // Of a rail under common what matters is its highest instant.
     let valley = |solved: &Solved| {
-        let valley = Output::Valley(self::signal(&solved.lowered, node));
-        plan.table.with(&solved.solution.values).get(&valley)
+        let reading = plan.table.with(&solved.solution.values);
+        let [mean, valley, peak, _] =
+            four(&self::signal(&solved.lowered, node)).map(|output| reading.get(&output));
+        if mean < 0.0 { -peak } else { valley }
     };
     let lowest = others
         .iter()
@@ -301,6 +304,15 @@ fn fed_from<'a>(job: &'a Job, node: &'a str) -> impl Iterator<Item = (&'a str, &
     })
 }
 
+/// What a regulator needs at its input as a level: below zero for one that holds a rail under its return. Twice it is the same again.
+fn level(regulator: &Regulator, volts: f64) -> f64 {
+    if regulator.is_negative() {
+        -volts
+    } else {
+        volts
+    }
+}
+
 /// A drawing of two cycles of a point, with nothing in it yet.
 fn begun(solved: &Solved, of: &str) -> Waves {
     let job = &solved.lowered.job;
@@ -397,7 +409,13 @@ fn lower_rails(course: &Course<'_>, lowered: &Lowered, rails: &mut [Rail]) {
 /// The rectifier that charges a node.
 fn charger<'a>(job: &'a Job, node: &str) -> Option<&'a str> {
     let feeds = job.parts.iter().find(|part| match &part.kind {
-        PartKind::Rectifier(rectifier) => rectifier.into == node,
+        PartKind::Rectifier(rectifier) => {
+            let lower = match &rectifier.form {
+                RectifierForm::Split { negative } => negative,
+                _ => &rectifier.ret,
+            };
+            node != "common" && (rectifier.into == node || lower == node)
+        }
         _ => false,
     });
     feeds.map(|part| part.name.as_str())
@@ -443,7 +461,7 @@ fn needs(
     drawing: &mut Waves,
 ) {
     let fed = fed_from(setting.job, node).filter(|(part, _)| is_in(setting.step, part));
-    for (index, (part, _)) in fed.enumerate() {
+    for (index, (part, regulator)) in fed.enumerate() {
         let view = |solved: &Solved| {
             let reading = plan.table.with(&solved.solution.values);
             let air = solved.solution.temperatures.air;
@@ -461,15 +479,17 @@ fn needs(
         let Some(own) = view(in_hand) else { continue };
         let mut need = Need {
             part: part.to_owned(),
-            volts: own.output + own.dropout,
-            worst_volts: own.output + own.dropout,
+            volts: level(regulator, own.output + own.dropout),
+            worst_volts: level(regulator, own.output + own.dropout),
             headroom: own.headroom,
             worst_headroom: own.headroom,
         };
         if let Some((value, _)) = &found.worst[index + 1].worst {
             need.worst_headroom = *value;
-            if let Some(lowest) = drawing.lowest.iter().copied().reduce(f64::min) {
-                need.worst_volts = lowest - value;
+            let towards = |volts: f64| level(regulator, volts);
+            let curve = drawing.lowest.iter().map(|volts| towards(*volts));
+            if let Some(lowest) = curve.reduce(f64::min) {
+                need.worst_volts = towards(lowest - value);
             }
         }
         drawing.needs.push(need);

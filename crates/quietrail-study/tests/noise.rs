@@ -156,6 +156,29 @@ fn noise_of_a_job() {
             ),
             Allowed::Relative(1e-3),
         );
+    // Noise stated at an output grows as the gain from the reference does, from the divider that would make that output. What the
+    // adjust current adds to the output takes less of the lower resistor: a thousandth between 5 V and 12 V.
+    let (volts, upper, adjust) = (1.25, 240.0, 50e-6);
+    let lower = |output: f64| (output - volts) / (volts / upper + adjust);
+    let gain = |output: f64| 1.0 + lower(output) / upper;
+    let output = volts * (1.0 + 2000.0 / upper) + adjust * 2000.0;
+    let ohms = upper * 2000.0 / (upper + 2000.0);
+    let divider = (4.0_f64 * 1.380_649e-23 * 298.15 * ohms * (1e5 - 10.0)).sqrt() * gain(output);
+    section
+        .row(
+            "noise-at",
+            "42 µV at 5 V taken to 11.77 V of which the adjust pin makes 0.1 V, µV rms",
+            "ratio of the dividers' gains, and 4kT (R1 ∥ R2) times the gain squared",
+        )
+        .near(
+            (42.0 * gain(output) / gain(5.0)).hypot(1e6 * divider),
+            1e6 * noise(
+                "set = { reference = \"1.25 V\", across = \"upper\", upper = \"240 Ω\", lower = \"2k\", adjust = \"50 µA\" }\nnoise = { \
+                 total = \"42 µV\", band = \"10 Hz .. 100 kHz\", at = \"5 V\" }",
+                wide,
+            ),
+            Allowed::Relative(2e-3),
+        );
     // A first-order band: (π/2) f of the low pass less what the high pass takes.
     let poles = (PI / 2.0 * 1e4 * 1e4 / (1e4 + 10.0)).sqrt();
     section

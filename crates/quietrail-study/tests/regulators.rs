@@ -394,6 +394,7 @@ fn swung(rejection: quietrail_engine::Transfer, hertz: f64) -> f64 {
         softness: 3e-3,
         exponent: 8,
         quiescent: 0.0,
+        is_negative: false,
     };
     circuit.add(Element::Regulator {
         input,
@@ -443,6 +444,7 @@ fn left_of_rejection(headroom: f64) -> f64 {
             softness: 2e-3,
             exponent: 8,
             quiescent: 0.0,
+            is_negative: false,
         },
     });
     circuit.add(Element::Resistor {

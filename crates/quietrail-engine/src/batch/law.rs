@@ -490,6 +490,7 @@ mod tests {
             softness: 2e-3,
             exponent: 6,
             quiescent: 5e-3,
+            is_negative: false,
         };
         vec![
             Law::Diode(DiodeLaw::Exponential {

@@ -650,6 +650,7 @@ mod tests {
                 softness: 2e-3,
                 exponent: 6,
                 quiescent: 5e-3,
+                is_negative: false,
             },
         });
         circuit.add(Element::Load {

@@ -409,15 +409,19 @@ impl Draft {
             self.voltage(output),
             self.voltage(reference),
         );
+        // Under its reference a regulator is the same one with every pair of nodes turned round.
+        let turned = law.is_negative;
         let quiescent = LoadLaw::Current {
             amps: law.quiescent,
             below: QUIESCENT_BELOW,
         };
-        let idle = self.load(id, input, reference, quiescent);
+        let idle_ends = in_order(turned, input, reference);
+        let idle = self.load(id, idle_ends.0, idle_ends.1, quiescent);
 
         // Set point: the stated volts plus what the rejection lets through.
         let above_line = |draft: &mut Self| {
-            let mut probe = draft.across(v_in, common);
+            let (upper, lower) = in_order(turned, v_in, common);
+            let mut probe = draft.across(upper, lower);
             let one = draft.source(Basis::One);
             probe.add(
                 &Probe {
@@ -464,7 +468,8 @@ impl Draft {
             }
         };
         for (plus, minus, share) in seen {
-            let across = self.across(plus, minus);
+            let (upper, lower) = in_order(turned, plus, minus);
+            let across = self.across(upper, lower);
             self.add(asked, &across, share * law.transconductance);
         }
         self.store(
@@ -474,8 +479,9 @@ impl Draft {
             Kind::Amperes,
         );
 
-        let (row, pass) = self.branch(v_in, v_out, id);
-        let headroom = self.across(v_in, v_out);
+        let (upper, lower) = in_order(turned, v_in, v_out);
+        let (row, pass) = self.branch(upper, lower, id);
+        let headroom = self.across(upper, lower);
         let inputs = vec![asked_probe, headroom.clone(), pass.clone()];
         self.devices.push(Device {
             row,
@@ -484,7 +490,7 @@ impl Draft {
         });
         Flow {
             currents: smallvec![pass, idle],
-            ends: smallvec![(input, output), (input, reference)],
+            ends: smallvec![in_order(turned, input, output), idle_ends],
             headroom: Some(headroom),
         }
     }
@@ -531,6 +537,15 @@ impl Draft {
             pivots: Vec::new(),
             volts_scale: self.volts_scale.max(1.0),
         }
+    }
+}
+
+/// Two ends as they stand, or turned round.
+fn in_order<T>(turned: bool, upper: T, lower: T) -> (T, T) {
+    if turned {
+        (lower, upper)
+    } else {
+        (upper, lower)
     }
 }
 

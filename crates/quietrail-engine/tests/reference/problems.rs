@@ -319,6 +319,7 @@ fn rail_law(rail: &Value) -> RegulatorLaw {
         softness: number(rail, "softness_current_A"),
         exponent: number(rail, "limiter_exponent") as u32,
         quiescent: number(rail, "quiescent_current_A"),
+        is_negative: false,
     }
 }
 

@@ -466,6 +466,7 @@ fn regulated(volts_peak: f64, load: Element, output_farads: f64) -> Circuit {
             softness: 1e-3,
             exponent: 8,
             quiescent: 5e-3,
+            is_negative: false,
         },
     });
     circuit.add(Element::Capacitor {

@@ -57,7 +57,11 @@ fn moved<U: Unit>(quantity: &Quantity<U>, value: f64, bounds: Bounds) -> Quantit
     let ratio = value / nominal;
     let shift = value - nominal;
     let scales = form == Form::Percent && ratio.is_finite() && ratio > 0.0;
-    let shifted_through_zero = bounds == Bounds::Positive && low + shift <= 0.0;
+    let shifted_through_zero = match bounds {
+        Bounds::Positive => low + shift <= 0.0,
+        Bounds::Negative => high + shift >= 0.0,
+        _ => false,
+    };
     if scales || (shifted_through_zero && ratio.is_finite() && ratio > 0.0) {
         return Quantity::within(
             (low * ratio).min(value),
@@ -68,6 +72,8 @@ fn moved<U: Unit>(quantity: &Quantity<U>, value: f64, bounds: Bounds) -> Quantit
     }
     let (least, most) = match bounds {
         Bounds::Positive | Bounds::NotNegative => (0.0, f64::INFINITY),
+        Bounds::Negative => (f64::NEG_INFINITY, 0.0),
+        Bounds::NotZero => (f64::NEG_INFINITY, f64::INFINITY),
         Bounds::Within(least, most) => (least, most),
     };
     let cut_low = (low + shift).max(least).min(value);
@@ -336,8 +342,14 @@ fn walk_shunt(name: &str, shunt: &mut Shunt, visit: &mut Visit<'_>) {
 }
 
 fn walk_set_point(name: &str, set: &mut SetPoint, visit: &mut Visit<'_>) {
+    // No change turns a regulator into one of the other polarity.
+    let side = if set.volts() < 0.0 {
+        Bounds::Negative
+    } else {
+        POSITIVE
+    };
     match set {
-        SetPoint::Fixed(volts) => visit(&[name, "set", "fixed"], volts, POSITIVE),
+        SetPoint::Fixed(volts) => visit(&[name, "set", "fixed"], volts, side),
         SetPoint::AcrossUpper {
             reference,
             upper,
@@ -345,7 +357,7 @@ fn walk_set_point(name: &str, set: &mut SetPoint, visit: &mut Visit<'_>) {
             adjust,
             bypass,
         } => {
-            visit(&[name, "set", "reference"], reference, POSITIVE);
+            visit(&[name, "set", "reference"], reference, side);
             visit(&[name, "set", "upper"], upper, POSITIVE);
             visit(&[name, "set", "lower"], lower, POSITIVE);
             visit(&[name, "set", "adjust"], adjust, NOT_NEGATIVE);
@@ -363,7 +375,7 @@ fn walk_set_point(name: &str, set: &mut SetPoint, visit: &mut Visit<'_>) {
             upper,
             lower,
         } => {
-            visit(&[name, "set", "reference"], reference, POSITIVE);
+            visit(&[name, "set", "reference"], reference, side);
             visit(&[name, "set", "upper"], upper, POSITIVE);
             visit(&[name, "set", "lower"], lower, POSITIVE);
         }
@@ -372,14 +384,10 @@ fn walk_set_point(name: &str, set: &mut SetPoint, visit: &mut Visit<'_>) {
             trimmer,
             divider,
         } => {
-            visit(&[name, "set", "to"], to, POSITIVE);
+            visit(&[name, "set", "to"], to, side);
             visit(&[name, "set", "trimmer"], trimmer, POSITIVE);
             if let Some(divider) = divider {
-                visit(
-                    &[name, "set", "reference"],
-                    &mut divider.reference,
-                    POSITIVE,
-                );
+                visit(&[name, "set", "reference"], &mut divider.reference, side);
                 visit(&[name, "set", "upper"], &mut divider.upper, POSITIVE);
                 visit(&[name, "set", "lower"], &mut divider.lower, POSITIVE);
                 if let Some(bypass) = &mut divider.bypass {

@@ -210,3 +210,25 @@ fn parts_are_swapped_and_inserted_before_figures_are_set() {
     let again = changed.with(std::slice::from_ref(&insert));
     assert!(matches!(again, Err(ChangeError::NameTaken { .. })));
 }
+
+/// A tolerance moves with a value below zero, and no change takes a regulator across it.
+#[test]
+fn a_set_point_below_zero_stays_there() {
+    let text = "format = 1\n[mains]\nvoltage = \"230 V\"\nfrequency = \"50 Hz\"\n[states]\non = \"on\"\n[transformer.T1]\nprimary = \
+        [{ name = \"P\", volts = \"230 V\", resistance = \"60 Ω\" }]\nsecondary = [{ name = \"S\", open = \"16 V at 230 V\", resistance \
+        = \"0.5 Ω\" }]\n[rectifier.D1]\nfrom = \"T1.S\"\ninto = \"common\"\nreturn = \"raw\"\nform = \"bridge\"\ndiode = \"silicon 3 \
+        A\"\n[capacitor.C1]\nbetween = [\"common\", \"raw\"]\nvalue = \"4700 µF\"\nesr = \"50 mΩ\"\n[regulator.U1]\nfrom = \
+        \"raw\"\ninto = \"out\"\npart = \"negative fixed 12 V 1 A\"\n[load.lamp]\nbetween = [\"common\", \"out\"]\ndraws = { on = \
+        \"100 mA\" }\n";
+    let reading = read(text, None);
+    let job = reading
+        .job
+        .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics));
+    let moved = job.with(&[set("U1.set.fixed", -10.0)]).expect("it can");
+    let parameters = moved.parameters();
+    let own = |parameter: &&crate::Parameter| parameter.address.0 == "U1.set.fixed";
+    let found = parameters.iter().find(own).expect("there");
+    assert!((found.low + 10.4).abs() < 1e-12 && (found.high + 9.6).abs() < 1e-12);
+    let crossed = job.with(&[set("U1.set.fixed", 12.0)]);
+    assert!(matches!(crossed, Err(ChangeError::Impossible { .. })));
+}

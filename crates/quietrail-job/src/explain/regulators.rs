@@ -1,4 +1,4 @@
-//! Regulators and what they leave on the output.
+//! Regulators and what they leave on the output; ratings of capacitors on the mains.
 
 use super::{Explanation, supply};
 
@@ -97,6 +97,21 @@ pub(super) static ALL: &[Explanation] = &[
             "[regulator.U1]\nfrom = \"raw\"\ninto = \"out\"\nset = { fixed = \"5 V\" }\ndropout = [\"2 V at 1 A\"]\nrejection = \
              [\"60 dB at 120 Hz\"]\nlimit = \"2 A\"\nfoldback = [\"1.5 A at 10 V\", \"0.2 A at 35 V\"]\n[load.lamp]\nat = \
              \"out\"\ndraws = { on = \"100 mA\" }\n",
+        ),
+    },
+    Explanation {
+        code: "J086",
+        title: "a rating for direct voltage on the mains",
+        checks: "A capacitor at the inlet or at a primary that has `volts` in its `rated` has `ac` too. This is a warning.",
+        why: "`volts` is the direct voltage that a capacitor bears, and is judged against the highest instant. What is marked for \
+              alternating voltage is an rms: 275 V~ bears the peak of 390 V, and would seem to fail by it.",
+        fails: supply(
+            "[capacitor.C9]\nbetween = [\"inlet.live\", \"inlet.neutral\"]\nvalue = \"100 nF\"\nesr = \"1 Ω\"\nrated = { volts = \
+             \"275 V\" }\n",
+        ),
+        mended: supply(
+            "[capacitor.C9]\nbetween = [\"inlet.live\", \"inlet.neutral\"]\nvalue = \"100 nF\"\nesr = \"1 Ω\"\nrated = { ac = \
+             \"275 V\" }\n",
         ),
     },
 ];

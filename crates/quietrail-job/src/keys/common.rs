@@ -43,6 +43,9 @@ pub(super) const OHMS: Holds = Holds::Figure(Kind::Ohms, Bounds::NotNegative);
 /// A voltage above zero.
 pub(super) const VOLTS: Holds = Holds::Figure(Kind::Volts, Bounds::Positive);
 
+/// A voltage to either side of common.
+pub(super) const EITHER_VOLTS: Holds = Holds::Figure(Kind::Volts, Bounds::NotZero);
+
 /// A current above zero.
 pub(super) const AMPERES: Holds = Holds::Figure(Kind::Amperes, Bounds::Positive);
 

@@ -88,7 +88,16 @@ static CAPACITOR_RATED: Keys = Keys {
     of: "rated",
     says: "What a capacitor is rated for; what is left out is not judged.",
     keys: &[
-        may("volts", VOLTS, "Working voltage."),
+        may(
+            "volts",
+            VOLTS,
+            "Working voltage: the highest instant that it bears.",
+        ),
+        may(
+            "ac",
+            VOLTS,
+            "Alternating voltage that it is marked for, rms: of a capacitor on the mains, 275 V~.",
+        ),
         may(
             "ripple",
             Holds::At(

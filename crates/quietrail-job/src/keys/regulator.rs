@@ -1,8 +1,8 @@
 //! Keys of a regulator.
 
 use super::common::{
-    AMPERES, CASE_TO_SINK, JUNCTION, JUNCTION_TO_AIR, JUNCTION_TO_CASE, NOTE, OHMS, ON_SINK, PART,
-    RETURN, SOURCE, VOLTS,
+    AMPERES, CASE_TO_SINK, EITHER_VOLTS, JUNCTION, JUNCTION_TO_AIR, JUNCTION_TO_CASE, NOTE, OHMS,
+    ON_SINK, PART, RETURN, SOURCE, VOLTS,
 };
 use super::{Bounds, Holds, Keys, circuit, circuit_may, may, must, one_or_none};
 use quietrail_units::Kind;
@@ -29,7 +29,7 @@ pub(super) static REGULATOR: Keys = Keys {
                 Kind::Amperes,
                 Bounds::NotNegative,
             )),
-            "Input minus output that it needs, at rising currents: [\"0.3 V at 100 mA\", ...].",
+            "Between input and output, what it needs, at rising currents: [\"0.3 V at 100 mA\", ...].",
         ),
         must(
             "rejection",
@@ -209,8 +209,16 @@ static SET: Keys = Keys {
     of: "set",
     says: "The set point: a fixed part, a divider, or a trimmer that the builder sets.",
     keys: &[
-        may("fixed", VOLTS, "Output of a fixed part."),
-        may("reference", VOLTS, "Reference voltage."),
+        may(
+            "fixed",
+            EITHER_VOLTS,
+            "Output of a fixed part; below zero of one that holds a rail under its return: \"-12 V\".",
+        ),
+        may(
+            "reference",
+            EITHER_VOLTS,
+            "Reference voltage; below zero of one that holds a rail under its return.",
+        ),
         may(
             "across",
             Holds::Choice(ACROSS),
@@ -219,7 +227,7 @@ static SET: Keys = Keys {
         may(
             "adjust",
             Holds::Figure(Kind::Amperes, Bounds::NotNegative),
-            "Current out of the adjust pin; 0 A if left out.",
+            "Current of the adjust pin that adds to the output; 0 A if left out.",
         ),
         circuit_may(
             "upper",
@@ -243,8 +251,8 @@ static SET: Keys = Keys {
         ),
         circuit_may(
             "to",
-            VOLTS,
-            "What the trimmer is set to, with how well it can be set.",
+            EITHER_VOLTS,
+            "What the trimmer is set to, with how well it can be set; below zero of a rail under its return.",
         ),
         circuit_may(
             "turns",

@@ -47,6 +47,8 @@ pub struct Capacitor {
 pub struct CapacitorRatings {
     /// Working voltage.
     pub volts: Option<Figure<Volts>>,
+    /// Alternating voltage, rms.
+    pub ac: Option<Figure<Volts>>,
     /// Ripple current and its frequency.
     pub ripple: Option<RippleRating>,
     /// Life in hours at a temperature: `3000 h at 105 °C`.

@@ -148,7 +148,7 @@ pub struct Regulator {
     pub rejection: Vec<(Figure<Hertz>, Figure<Decibels>)>,
     /// Output resistance (load regulation).
     pub output_resistance: Figure<Ohms>,
-    /// Current that flows from input to return and does no work.
+    /// Current that flows between input and return and does no work.
     pub quiescent: Figure<Amperes>,
     /// Smallest load at which it regulates.
     pub minimum_load: Figure<Amperes>,
@@ -185,6 +185,32 @@ pub struct Regulator {
     pub span: Span,
 }
 
+impl Regulator {
+    /// Whether it holds a rail under its return.
+    pub fn is_negative(&self) -> bool {
+        self.set.volts() < 0.0
+    }
+
+    /// Two nodes in the order in which the voltage between them counts: the first is the upper one, except under the return.
+    pub fn in_order<'a>(&self, outer: &'a str, inner: &'a str) -> (&'a str, &'a str) {
+        if self.is_negative() {
+            (inner, outer)
+        } else {
+            (outer, inner)
+        }
+    }
+
+    /// Input and return, the upper one first.
+    pub fn input(&self) -> (&str, &str) {
+        self.in_order(&self.from, &self.ret)
+    }
+
+    /// Output and return, the upper one first.
+    pub fn output(&self) -> (&str, &str) {
+        self.in_order(&self.into, &self.ret)
+    }
+}
+
 /// How the output voltage of a regulator comes about.
 #[derive(Clone, Debug, PartialEq)]
 #[allow(
@@ -195,7 +221,7 @@ pub enum SetPoint {
     /// A fixed part.
     Fixed(Figure<Volts>),
     /// Reference between output and adjust pin: `reference (1 + lower/upper) + adjust lower`, where
-    /// `upper` spans the reference and `lower` goes to the return.
+    /// `upper` spans the reference and `lower` goes to the return. What the adjust current adds has the sign of the reference.
     AcrossUpper {
         /// Reference voltage.
         reference: Figure<Volts>,
@@ -203,7 +229,7 @@ pub enum SetPoint {
         upper: Figure<Ohms>,
         /// Resistor to the return.
         lower: Figure<Ohms>,
-        /// Current out of the adjust pin.
+        /// Current of the adjust pin.
         adjust: Figure<Amperes>,
         /// From adjust pin to return: noise and ripple then no longer grow with the output above its corner. `None`:
         /// nothing is said, and the figures stand as the data sheet has them.
@@ -240,7 +266,7 @@ pub enum SetPoint {
 }
 
 impl SetPoint {
-    /// Output voltage that it asks for with all figures at their nominal, no load.
+    /// Output voltage that it asks for with all figures at their nominal, no load; below zero under the return.
     pub fn volts(&self) -> f64 {
         match self {
             SetPoint::Fixed(volts) | SetPoint::Trimmed { to: volts, .. } => volts.nominal(),
@@ -250,10 +276,12 @@ impl SetPoint {
                 lower,
                 adjust,
                 ..
-            } => {
-                reference.nominal() * (1.0 + lower.nominal() / upper.nominal())
-                    + adjust.nominal() * lower.nominal()
-            }
+            } => across_upper(
+                reference.nominal(),
+                upper.nominal(),
+                lower.nominal(),
+                adjust.nominal(),
+            ),
             SetPoint::AcrossLower {
                 reference,
                 upper,
@@ -267,6 +295,30 @@ impl SetPoint {
         }
     }
 
+    /// How far from the return it holds the output, to whichever side.
+    pub fn size(&self) -> f64 {
+        self.volts().abs()
+    }
+
+    /// The same set point on the other side of the return.
+    #[must_use]
+    pub fn turned(&self) -> Self {
+        let mut turned = self.clone();
+        match &mut turned {
+            SetPoint::Fixed(volts) => turn(volts),
+            SetPoint::AcrossUpper { reference, .. }
+            | SetPoint::AcrossLower { reference, .. }
+            | SetPoint::AcrossBoth { reference, .. } => turn(reference),
+            SetPoint::Trimmed { to, divider, .. } => {
+                turn(to);
+                if let Some(divider) = divider {
+                    turn(&mut divider.reference);
+                }
+            }
+        }
+        turned
+    }
+
     /// Its reference, where one is given.
     pub fn reference(&self) -> Option<&Figure<Volts>> {
         match self {
@@ -277,6 +329,18 @@ impl SetPoint {
             SetPoint::Trimmed { divider, .. } => divider.as_ref().map(|divider| &divider.reference),
         }
     }
+}
+
+/// A voltage with its tolerance, to the other side of zero.
+fn turn(figure: &mut Figure<Volts>) {
+    let value = &mut figure.value;
+    (value.low, value.nominal, value.high) = (-value.high, -value.nominal, -value.low);
+}
+
+/// Output of a part whose reference stands between its output and its adjust pin: what the current of the pin adds is on the
+/// side of the reference.
+fn across_upper(reference: f64, upper: f64, lower: f64, adjust: f64) -> f64 {
+    reference * (1.0 + lower / upper) + (adjust * lower).copysign(reference)
 }
 
 impl SetPoint {
@@ -302,7 +366,7 @@ impl SetPoint {
                 ..
             } if divider.across == Across::Upper => {
                 let (reference, upper) = (divider.reference.nominal(), divider.upper.nominal());
-                let amps = reference / upper + divider.adjust.nominal();
+                let amps = reference / upper + divider.adjust.nominal().copysign(reference);
                 Some(AdjustPin {
                     upper,
                     lower: (to.nominal() - reference) / amps,
@@ -327,13 +391,13 @@ impl Divider {
         )
     }
 
-    /// Current through the resistor that the reference spans, A.
+    /// Current through the resistor that the reference spans, A, whichever way.
     pub fn across_amps(&self) -> f64 {
         let ohms = match self.across {
             Across::Upper => self.upper.nominal(),
             Across::Lower => self.lower.nominal(),
         };
-        self.reference.nominal() / ohms
+        self.reference.nominal().abs() / ohms
     }
 
     /// The same with figures given: reference, upper, lower, adjust current, trimmer.
@@ -346,10 +410,7 @@ impl Divider {
         trimmer: f64,
     ) -> f64 {
         match self.across {
-            Across::Upper => {
-                let lower = lower + trimmer;
-                reference * (1.0 + lower / upper) + adjust * lower
-            }
+            Across::Upper => across_upper(reference, upper, lower + trimmer, adjust),
             Across::Lower => reference * (1.0 + (upper + trimmer) / lower),
         }
     }
@@ -366,7 +427,7 @@ pub struct Divider {
     pub upper: Figure<Ohms>,
     /// Resistor to the return.
     pub lower: Figure<Ohms>,
-    /// Current out of the adjust pin.
+    /// Current of the adjust pin.
     pub adjust: Figure<Amperes>,
     /// Turns of the trimmer from end to end.
     pub turns: Option<f64>,
@@ -381,7 +442,7 @@ pub struct AdjustPin {
     pub upper: f64,
     /// What stands from the pin to the return, Ω; with a trimmer as it is set.
     pub lower: f64,
-    /// Volts across the reference.
+    /// Volts across the reference; below zero as the output is.
     pub reference: f64,
     /// Capacitor from the pin to the return, F; `None` where the job says nothing of it.
     pub bypass: Option<f64>,
@@ -409,7 +470,7 @@ pub struct Drift {
 /// What a regulator is rated for. Absent ratings are not judged.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct RegulatorRatings {
-    /// Highest input voltage against the return.
+    /// Highest input voltage against the return, an amount.
     pub input: Option<Figure<Volts>>,
     /// Highest input minus output.
     pub differential: Option<Figure<Volts>>,

@@ -196,8 +196,14 @@ fn bounds(
     if let (Some(low), Some(high)) = (min, max)
         && low > high
     {
+        // Under common amounts and levels run opposite ways.
+        let below = if low < 0.0 {
+            ": below zero the larger amount is the lower level, and `min` holds the lower one"
+        } else {
+            ""
+        };
         let said = format!(
-            "`min` ({}) is above `max` ({})",
+            "`min` ({}) is above `max` ({}){below}",
             fields.words("min"),
             fields.words("max")
         );

@@ -6,8 +6,8 @@ use super::mains::or_default;
 use crate::fault::{Fault, Faults};
 use crate::keys::CURVE_KEYS;
 use crate::model::{
-    Capacitor, CapacitorRatings, Diode, DiodeCurve, DiodeRatings, Figure, Inductor, Load, LoadDraw,
-    Rectifier, RectifierForm, Resistor, RippleRating, Sink, Wire,
+    Between, Capacitor, CapacitorRatings, Diode, DiodeCurve, DiodeRatings, Figure, Inductor, Load,
+    LoadDraw, Rectifier, RectifierForm, Resistor, RippleRating, Sink, Wire,
 };
 use crate::written::Value;
 use quietrail_units::{
@@ -25,8 +25,8 @@ const SMALLEST_ELECTROLYTIC: f64 = 1e-6;
 /// `[capacitor.C1]`
 pub(crate) fn capacitor(fields: &Fields<'_>, faults: &mut Faults) -> Option<Capacitor> {
     let value = fields.figure("value")?;
+    let between = fields.ends()?;
     Some(Capacitor {
-        between: fields.ends()?,
         esr: esr(fields, &value, faults)?,
         leakage: leakage(fields)?,
         drawn: drawn::<Farads>(fields, "value"),
@@ -39,9 +39,13 @@ pub(crate) fn capacitor(fields: &Fields<'_>, faults: &mut Faults) -> Option<Capa
             None
         },
         rated: match fields.inner("rated") {
-            Some(rated) => capacitor_ratings(&rated, faults)?,
+            Some(rated) => {
+                peak_rating(&between, (&rated, &fields.owner), faults);
+                capacitor_ratings(&rated, faults)?
+            }
             None => CapacitorRatings::default(),
         },
+        between,
         value,
     })
 }
@@ -123,6 +127,18 @@ fn leakage(fields: &Fields<'_>) -> Option<Figure<Siemens>> {
     }
 }
 
+/// A rating that may be one for alternating voltage, of a capacitor on the mains: it is not taken as such unasked.
+fn peak_rating(between: &Between, (rated, owner): (&Fields<'_>, &str), faults: &mut Faults) {
+    let is_mains = |node: &String| node.starts_with("inlet.") || node.contains(".primary.");
+    if (is_mains(&between.plus) || is_mains(&between.minus))
+        && rated.has("volts")
+        && !rated.has("ac")
+    {
+        let owner = owner.to_owned();
+        faults.at(rated.place_of("volts"), &Fault::PeakRating { owner });
+    }
+}
+
 fn capacitor_ratings(fields: &Fields<'_>, faults: &mut Faults) -> Option<CapacitorRatings> {
     let multipliers = match fields.points::<Ratio, Hertz>("multipliers") {
         Some(points) => {
@@ -147,6 +163,7 @@ fn capacitor_ratings(fields: &Fields<'_>, faults: &mut Faults) -> Option<Capacit
         });
     Some(CapacitorRatings {
         volts: fields.figure("volts"),
+        ac: fields.figure("ac"),
         ripple,
         life: fields.figure_at("life"),
     })

@@ -180,7 +180,8 @@ fn divider(set: &Fields<'_>, faults: &mut Faults) -> Option<Option<Box<Divider>>
         set.figure::<Volts>("to")?.nominal(),
         set.figure::<Ohms>("trimmer")?.nominal(),
     );
-    let (low, high) = (divider.volts(0.0), divider.volts(trimmer));
+    let (bottom, top) = (divider.volts(0.0), divider.volts(trimmer));
+    let (low, high) = (bottom.min(top), bottom.max(top));
     if to < low || to > high {
         let fault = Fault::CannotReach {
             to: format_si(to, "V", 4),
@@ -367,7 +368,7 @@ fn output_resistance(fields: &Fields<'_>, set: &SetPoint) -> Option<Figure<Ohms>
         return Some(quotient(1.0, &volts, &amperes));
     }
     let (share, amperes) = fields.figure_at::<Ratio, Amperes>("load_regulation")?;
-    Some(quotient(set.volts(), &share, &amperes))
+    Some(quotient(set.size(), &share, &amperes))
 }
 
 /// Given, or 1 to 2 times the rated current; with neither it is missing.

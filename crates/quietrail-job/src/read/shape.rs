@@ -59,6 +59,7 @@ fn unknown(entry: &Entry, keys: &'static Keys, owner: &str, faults: &mut Faults)
             owner: owner.to_owned(),
             nearest: near,
             known: keys.names().collect(),
+            belongs: keys.table_with(&entry.key),
         }
     };
     faults.at(entry.key_place(), &fault);

@@ -283,7 +283,7 @@ impl<'a> Canvas<'a> {
     fn title(&self) -> String {
         let state = &self.descent.states[self.descent.here.state];
         let mains = number::written(self.descent.here.mains, "V");
-        said::title(&self.section.node, state, &mains)
+        said::title(self.section.name(), state, &mains)
     }
 
     fn description(&self) -> String {
@@ -402,7 +402,7 @@ impl<'a> Canvas<'a> {
         let y = self.layout.bottom + 18.0;
         let mut all = vec![
             (self.layout.wall, said::WALL.to_owned()),
-            (self.layout.node, self.section.node.clone()),
+            (self.layout.node, self.section.name().to_owned()),
         ];
         for (place, &rail) in self.rails.iter().enumerate() {
             let spots = rail::Spots::of(self, place);

@@ -62,9 +62,10 @@ pub fn load(part: &str) -> String {
     format!("{part} load")
 }
 
-/// `heater rail`
-pub fn rail(node: &str) -> String {
-    format!("{node} rail")
+/// `heater rail`; figures of one under common are drawn as amounts.
+pub fn rail(node: &str, is_negative: bool) -> String {
+    let under = if is_negative { ", under common" } else { "" };
+    format!("{node} rail{under}")
 }
 
 /// `straight on raw`

@@ -132,7 +132,11 @@ pub(super) fn cautions_of(
         let volts = highest_across(expect, &dummy.plus, &dummy.minus)
             .unwrap_or_else(|| rail_volts(job, &dummy.plus, &dummy.minus));
         all.push(Caution::HotDummy {
-            at: dummy.plus.clone(),
+            at: if dummy.plus == "common" {
+                dummy.minus.clone()
+            } else {
+                dummy.plus.clone()
+            },
             watts: dummy.watts(volts),
             rated: dummy.rated,
         });

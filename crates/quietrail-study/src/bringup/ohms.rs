@@ -197,7 +197,8 @@ fn pin(job: &Job, net: &Net, plus: &str, minus: &str) -> Expectation {
         format!("{plus},{minus}")
     };
     let middle = net.between(plus, minus, |one| one.nominal);
-    let inside = inside(job, plus);
+    // Under common the rail is the lower of the two.
+    let inside = inside(job, if plus == "common" { minus } else { plus });
     let (charging, farads) = charging(job, net, plus, minus);
     let feeds = raw_rails(job).iter().any(|raw| raw.is_between(plus, minus));
     let mut beside = Vec::new();
@@ -242,16 +243,16 @@ fn pin(job: &Job, net: &Net, plus: &str, minus: &str) -> Expectation {
 }
 
 /// Parts at a node that have paths of their own to others.
-fn inside(job: &Job, plus: &str) -> Vec<String> {
+fn inside(job: &Job, rail: &str) -> Vec<String> {
     let is_there = |part: &&Part| match &part.kind {
-        PartKind::Regulator(regulator) => regulator.into == plus || regulator.from == plus,
+        PartKind::Regulator(regulator) => regulator.into == rail || regulator.from == rail,
         PartKind::Transistor(transistor) => {
             [&transistor.collector, &transistor.base, &transistor.emitter]
                 .iter()
-                .any(|node| *node == plus)
+                .any(|node| *node == rail)
         }
-        PartKind::Shunt(shunt) => shunt.between.plus == plus || shunt.between.minus == plus,
-        PartKind::Diode(diode) => diode.between.plus == plus || diode.between.minus == plus,
+        PartKind::Shunt(shunt) => shunt.between.plus == rail || shunt.between.minus == rail,
+        PartKind::Diode(diode) => diode.between.plus == rail || diode.between.minus == rail,
         _ => false,
     };
     let there = job.parts().filter(is_there);

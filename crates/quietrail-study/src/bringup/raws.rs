@@ -75,6 +75,17 @@ pub(super) fn raw_rails_of<'a>(job: &'a Job, part: &'a Part) -> Vec<RawRail<'a>>
     let PartKind::Rectifier(rectifier) = &part.kind else {
         return Vec::new();
     };
+    // Written from common down, the whole reservoir lies under it.
+    if rectifier.into == "common" {
+        let (minus, is_choked) = reservoir(job, &rectifier.ret, &rectifier.into);
+        return vec![RawRail {
+            plus: &rectifier.into,
+            minus,
+            rectifier,
+            is_below: true,
+            is_choked,
+        }];
+    }
     let (into, is_choked) = reservoir(job, &rectifier.into, &rectifier.ret);
     let mut all = vec![RawRail {
         plus: into,

@@ -103,6 +103,18 @@ pub fn meant(expectation: &Expectation, value: f64) -> Option<f64> {
 /// The same from the ends of a limit, where no step says what is expected: no more than what the limit allows is believed far
 /// outside of it.
 pub fn meant_by_limit(min: Option<f64>, max: Option<f64>, value: f64) -> Option<f64> {
+    // Below common: as its mirror image. There it is also asked whether the leads were turned round.
+    if max.is_some_and(|max| max < 0.0) {
+        let (low, high) = (max.map(|max| -max), min.map(|min| -min));
+        let is_within = |volts: f64| {
+            low.is_none_or(|low| volts >= low / MEANT)
+                && high.is_none_or(|high| volts <= high * MEANT)
+        };
+        if value > 0.0 && is_within(value) {
+            return Some(-value);
+        }
+        return meant_by_limit(low, high, value).map(|meant| -meant);
+    }
     let size = value.abs();
     let above = max.filter(|max| *max > 0.0 && size > BELIEVABLE * max);
     let below = min.filter(|min| *min > 0.0 && size > 0.0 && size < min / BELIEVABLE);
@@ -118,6 +130,24 @@ pub fn meant_by_limit(min: Option<f64>, max: Option<f64>, value: f64) -> Option<
         .iter()
         .map(|factor| size * factor)
         .find(|meant| is_near(*meant))
+}
+
+/// How far outside the band of what alternates a value has to be to be looked for elsewhere.
+const FAR: f64 = 10.0;
+/// How near it is then to the level at the same point, as a factor on its ends.
+const AT_LEVEL: f64 = 1.25;
+
+/// Whether a value typed for a ripple or a noise is the level of its point: the meter was on direct volts.
+pub fn is_level_instead(expectation: &Expectation, level: &Expectation, value: f64) -> bool {
+    let is_far = expectation
+        .high
+        .is_some_and(|high| value.abs() > FAR * high);
+    let ends = level.low.zip(level.high);
+    is_far
+        && ends.is_some_and(|(low, high)| {
+            let (least, most) = (low.abs().min(high.abs()), low.abs().max(high.abs()));
+            low * high > 0.0 && value.abs() >= least / AT_LEVEL && value.abs() <= most * AT_LEVEL
+        })
 }
 
 /// Why a value was not read on the range that its row names.
@@ -183,4 +213,51 @@ pub fn is_other_mains(job: &Job, through: Option<Through>, volts: f64) -> bool {
     let own = &job.mains.voltage.value;
     let is_turned = matches!(through, Some(Through::Variable { .. }));
     volts > own.high * (1.0 + OTHER_MAINS) || (volts < own.low * (1.0 - OTHER_MAINS) && !is_turned)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{is_level_instead, meant_by_limit};
+    use crate::bringup::Expectation;
+    use quietrail_bench::log::Observed;
+    use quietrail_job::model::What;
+
+    /// Where only a limit says what is expected, a positive reading of a rail under common had its leads turned round.
+    #[test]
+    fn a_limit_below_zero_asks_for_the_sign() {
+        let (min, max) = (Some(-12.6), Some(-11.4));
+        assert_eq!(meant_by_limit(min, max, 12.03), Some(-12.03));
+        assert_eq!(meant_by_limit(min, max, -12.03), None);
+        let thousand = meant_by_limit(min, max, -12_030.0).expect("millivolts");
+        assert!((thousand + 12.03).abs() < 1e-9);
+        assert_eq!(meant_by_limit(None, max, 12.03), Some(-12.03));
+        assert_eq!(meant_by_limit(Some(11.4), Some(12.6), 12.03), None);
+    }
+
+    fn expected(what: What, low: f64, high: f64) -> Expectation {
+        Expectation {
+            of: "raw".to_owned(),
+            what: Observed::Statistic(what),
+            low: Some(low),
+            nominal: None,
+            high: Some(high),
+            unit: "V",
+            safety: None,
+            is_awaited: false,
+            beside: Vec::new(),
+            readings: Vec::new(),
+        }
+    }
+
+    /// 23.1 V is no ripple of a rail of 22 V to 24 V; 0.9 V may be one, however bad.
+    #[test]
+    fn a_level_typed_for_a_ripple_is_told_from_a_large_ripple() {
+        let ripple = expected(What::Ripple, 0.1, 0.3);
+        let level = expected(What::Mean, 22.0, 24.0);
+        assert!(is_level_instead(&ripple, &level, 23.1));
+        assert!(!is_level_instead(&ripple, &level, 0.9));
+        assert!(!is_level_instead(&ripple, &level, 8.0));
+        let under = expected(What::Mean, -24.0, -22.0);
+        assert!(is_level_instead(&ripple, &under, -23.1));
+    }
 }

@@ -2,7 +2,8 @@
 
 use super::{LoadEnd, Rail, Section};
 use quietrail_job::model::{
-    Job, JoinTerm, Part, PartKind, Rectifier, RectifierForm, SetPoint, Subject, Transformer, What,
+    Between, Job, JoinTerm, Part, PartKind, Rectifier, RectifierForm, SetPoint, Subject,
+    Transformer, What,
 };
 
 /// All sections, in the order of the file. A split rectifier makes two.
@@ -51,7 +52,9 @@ fn section(job: &Job, name: &str, rectifier: &Rectifier, plus: &str, minus: &str
             Some(PartKind::Transformer(_))
         )
     });
-    let negative = plus == rectifier.ret && minus != rectifier.ret;
+    // What lies under common is a section by itself, whichever way its rectifier is written.
+    let is_split = plus == rectifier.ret && minus != rectifier.ret;
+    let negative = is_split || plus == "common";
     Section {
         rectifier: name.to_owned(),
         form: rectifier.form.clone(),
@@ -126,6 +129,9 @@ fn of_term(transformer: &Transformer, term: &JoinTerm) -> Option<f64> {
 fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
     let mut rails: Vec<Rail> = Vec::new();
     let mut sources: Vec<(Option<usize>, Vec<String>)> = vec![(None, reach(job, plus, minus))];
+    if negative {
+        sources.push((None, reach(job, minus, plus)));
+    }
     let mut next = 0;
     while next < sources.len() {
         let (fed_by, nodes) = sources[next].clone();
@@ -144,27 +150,40 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
             let is_new = rails
                 .iter()
                 .all(|rail| rail.regulator.as_ref() != Some(&part.name));
-            let is_fed = nodes.iter().any(|node| node == from) && (!negative || ret == minus);
+            let is_negative = matches!(&part.kind, PartKind::Regulator(one) if one.is_negative());
+            let belongs = !negative
+                || if is_negative {
+                    ret == plus
+                } else {
+                    ret == minus
+                };
+            let is_fed = belongs && nodes.iter().any(|node| node == from);
             if !is_new || !is_fed {
                 continue;
             }
             let outputs = reach(job, into, ret);
-            let loads = loads(job, &outputs);
+            let loads = loads(job, &outputs, is_negative);
             let follows = matches!(part.kind, PartKind::Transistor(_));
             // A transistor that feeds no load is part of something else.
             if follows && loads.is_empty() {
                 continue;
             }
+            let (upper, lower) = if is_negative {
+                (ret, into)
+            } else {
+                (into, ret)
+            };
             rails.push(Rail {
                 regulator: Some(part.name.clone()),
                 follows,
                 through: Vec::new(),
                 fed_by,
+                is_negative,
                 from: from.to_owned(),
                 node: into.to_owned(),
                 ret: ret.to_owned(),
-                capacitors: capacitors(job, into, ret),
-                bleeders: bleeders(job, into, ret),
+                capacitors: capacitors(job, upper, lower),
+                bleeders: bleeders(job, upper, lower),
                 loads,
             });
             sources.push((Some(rails.len() - 1), outputs));
@@ -173,7 +192,7 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
     let direct = if negative {
         Vec::new()
     } else {
-        loads(job, &sources[0].1)
+        loads(job, &sources[0].1, false)
     };
     // Each node with loads by itself: behind a resistor and a shunt they stand at another level than those straight on it.
     for node in &sources[0].1 {
@@ -190,6 +209,7 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
             follows: false,
             through: through(job, &sources[0].1, node),
             fed_by: None,
+            is_negative: false,
             from: plus.to_owned(),
             node: node.clone(),
             ret: minus.to_owned(),
@@ -336,20 +356,29 @@ fn fuses(job: &Job, transformer: Option<&str>) -> Vec<String> {
     before.map(|part| part.name.clone()).collect()
 }
 
-fn loads(job: &Job, nodes: &[String]) -> Vec<LoadEnd> {
+/// Loads with their upper end on one of these nodes, or of a rail under its return with their lower end.
+fn loads(job: &Job, nodes: &[String], is_negative: bool) -> Vec<LoadEnd> {
     let on = job.parts.iter().filter_map(|part| match &part.kind {
-        PartKind::Load(load) if nodes.contains(&load.between.plus) => Some((part, load)),
+        PartKind::Load(load) => Some((part, &load.between)),
         _ => None,
     });
-    on.map(|(part, load)| {
-        let ends = (load.between.plus.clone(), load.between.minus.clone());
-        LoadEnd {
-            part: part.name.clone(),
-            window: window(job, &part.name, &ends),
-            ends,
-        }
-    })
-    .collect()
+    let is_on = |(_, between): &(_, &Between)| {
+        nodes.contains(if is_negative {
+            &between.minus
+        } else {
+            &between.plus
+        })
+    };
+    on.filter(is_on)
+        .map(|(part, between)| {
+            let ends = (between.plus.clone(), between.minus.clone());
+            LoadEnd {
+                part: part.name.clone(),
+                window: window(job, &part.name, &ends),
+                ends,
+            }
+        })
+        .collect()
 }
 
 /// The narrowest window that limits on instants give a load.
@@ -360,13 +389,24 @@ fn window(job: &Job, part: &str, ends: &(String, String)) -> (Option<f64>, Optio
         Subject::Part(name) => name == part,
     };
     let asked = |what: What| job.limits.iter().filter(move |limit| limit.what == what);
+    // Of a rail under common a limit on its node is about levels below zero: the highest instant is its least amount.
+    let is_under = |of: &Subject| ends.0 == "common" && *of == Subject::Node(ends.1.clone());
     let low = asked(What::Valley)
         .filter(|limit| is_about(&limit.of))
         .filter_map(|limit| limit.min);
+    let low_under = asked(What::Peak)
+        .filter(|limit| is_under(&limit.of))
+        .filter_map(|limit| limit.max.map(|volts| -volts));
     let high = asked(What::Peak)
         .filter(|limit| is_about(&limit.of))
         .filter_map(|limit| limit.max);
-    (low.reduce(f64::max), high.reduce(f64::min))
+    let high_under = asked(What::Valley)
+        .filter(|limit| is_under(&limit.of))
+        .filter_map(|limit| limit.min.map(|volts| -volts));
+    (
+        low.chain(low_under).reduce(f64::max),
+        high.chain(high_under).reduce(f64::min),
+    )
 }
 
 #[cfg(test)]

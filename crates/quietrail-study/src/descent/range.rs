@@ -105,7 +105,7 @@ impl Ranges {
             rails
                 .map(|rail| {
                     let set = find::set_point(job, rail.regulator.as_ref()?)?;
-                    Some(setpoint::worst(set))
+                    Some(amounts(setpoint::worst(set)))
                 })
                 .collect()
         };
@@ -187,6 +187,15 @@ impl Ranges {
                 }
             }
         }
+    }
+}
+
+/// The ends of a set point as amounts.
+fn amounts((low, high): (f64, f64)) -> (f64, f64) {
+    if high < 0.0 {
+        (-high, -low)
+    } else {
+        (low, high)
     }
 }
 

@@ -3,7 +3,7 @@
 use super::{Formula, Input, Label, Role, Statistic, Term, Warmth, Way};
 use crate::finding::WhyNot;
 use crate::heat;
-use crate::lower::{Lowered, OUTLET, segment_leads, set_volts};
+use crate::lower::{Lowered, OUTLET, segment_leads};
 use crate::noise::{self, Source};
 use crate::question::{
     Ask, HALVES_LIFE, Question, SELF_HEATING, View, can_temperature, current_of, headroom, supplied,
@@ -303,15 +303,14 @@ impl Draft<'_> {
         }
         let regulator = self.regulator(part)?;
         let ohms = regulator.output_resistance.nominal();
-        self.read(
-            Role::Plus,
-            Statistic::Valley,
-            regulator.from.clone(),
-            sum.valley,
-            "V",
-        );
+        // Under the return all terms are amounts: what stands from the upper node to the lower one.
+        let input = match regulator.input() {
+            (upper, _) if upper == regulator.from => upper.to_owned(),
+            (upper, lower) => format!("{upper} to {lower}"),
+        };
+        self.read(Role::Plus, Statistic::Valley, input, sum.valley, "V");
         let name = part.to_owned();
-        let set = set_volts(&regulator.set);
+        let set = regulator.set.size();
         self.add(
             Role::Minus,
             Label::SetPoint { part: name.clone() },
@@ -324,8 +323,9 @@ impl Draft<'_> {
             ohms,
         };
         self.add(Role::Plus, drop, sum.amps * ohms, "V");
-        if let Some((plus, _)) = &regulator.sense {
-            let across = format!("{} to {plus}", regulator.into);
+        if let Some((lead, _)) = &regulator.sense {
+            let (upper, lower) = regulator.in_order(&regulator.into, lead);
+            let across = format!("{upper} to {lower}");
             self.read(Role::Minus, Statistic::Mean, across, sum.lead, "V");
         }
         let dropout = Label::Dropout {

@@ -202,7 +202,7 @@ pub(super) fn apply(lowered: &mut Lowered, fault: &Fault) {
     }
 }
 
-/// What a regulator's set point then asks for.
+/// What a regulator's set point then asks for, as an amount.
 fn asks(part: &Part, kind: Kind) -> Option<f64> {
     let PartKind::Regulator(regulator) = &part.kind else {
         return None;
@@ -210,7 +210,7 @@ fn asks(part: &Part, kind: Kind) -> Option<f64> {
     let reference = regulator
         .set
         .reference()
-        .map_or(0.0, |figure| figure.nominal());
+        .map_or(0.0, |figure| figure.nominal().abs());
     let volts = match (&regulator.set, kind) {
         (SetPoint::AcrossUpper { lower, adjust, .. }, Kind::UpperOpen) => {
             reference + adjust.nominal() * lower.nominal()

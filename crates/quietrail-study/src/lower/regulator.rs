@@ -24,7 +24,7 @@ pub(super) fn add(draft: &mut Draft, name: &str, part: &Regulator) -> Elements {
         draft.node(&part.into),
         draft.node(&part.ret),
     );
-    let set = set_volts(&part.set);
+    let set = part.set.size();
     let limit = part.limit.nominal();
     let law = RegulatorLaw {
         set,
@@ -39,6 +39,7 @@ pub(super) fn add(draft: &mut Draft, name: &str, part: &Regulator) -> Elements {
         softness: SOFTNESS * limit,
         exponent: EXPONENT,
         quiescent: part.quiescent.nominal(),
+        is_negative: part.is_negative(),
     };
     // The divider hangs on the output and is part of its load; its heat is not the regulator's. It also
     // keeps the output defined where nothing else hangs on it and the pass element is off.
@@ -99,14 +100,14 @@ fn divider_amps(set: &SetPoint) -> Option<f64> {
         SetPoint::Trimmed { divider, .. } => divider.as_ref().map(|divider| divider.across_amps()),
         SetPoint::AcrossUpper {
             reference, upper, ..
-        } => Some(reference.nominal() / upper.nominal()),
+        } => Some(reference.nominal().abs() / upper.nominal()),
         SetPoint::AcrossLower {
             reference, lower, ..
-        } => Some(reference.nominal() / lower.nominal()),
+        } => Some(reference.nominal().abs() / lower.nominal()),
     }
 }
 
-/// Output voltage that the set point asks for, without load.
+/// Output voltage that the set point asks for, without load; below zero under the return.
 pub fn set_volts(set: &SetPoint) -> f64 {
     set.volts()
 }

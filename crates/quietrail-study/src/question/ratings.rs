@@ -23,6 +23,11 @@ pub(super) fn of(lowered: &Lowered, part: &Part) -> Vec<Question> {
         PartKind::Switch(switch) => all.current("current", What::RmsCurrent, switch.rated.as_ref()),
         PartKind::Capacitor(capacitor) => {
             all.across("voltage", What::Peak, capacitor.rated.volts.as_ref());
+            let of = Subject::Part(part.name.clone());
+            if let Some(signal) = super::voltage_of(lowered, &of) {
+                let ask = largest(vec![Output::RippleRms(signal)]);
+                all.max_of("AC voltage", What::Ripple, capacitor.rated.ac.as_ref(), ask);
+            }
             if let Some(rating) = &capacitor.rated.ripple
                 && let Some(signal) = current_of(lowered, &part.name)
             {
@@ -178,20 +183,20 @@ impl Ratings<'_> {
         };
         let name = self.part.name.clone();
         let node = |name: &str| self.lowered.node(name);
-        if let (Some(input), Some(output), Some(ret)) = (
-            node(&regulator.from),
-            node(&regulator.into),
-            node(&regulator.ret),
+        let pair = |(upper, lower)| node(upper).zip(node(lower));
+        if let (Some(input), Some(across)) = (
+            pair(regulator.input()),
+            pair(regulator.in_order(&regulator.from, &regulator.into)),
         ) {
-            let peak = |plus, minus| largest(vec![Output::Peak(Signal::Voltage(plus, minus))]);
+            let peak = |(upper, lower)| largest(vec![Output::Peak(Signal::Voltage(upper, lower))]);
             self.max_of(
                 "input",
                 What::Peak,
                 regulator.rated.input.as_ref(),
-                peak(input, ret),
+                peak(input),
             );
-            let across = regulator.rated.differential.as_ref();
-            self.max_of("input to output", What::Peak, across, peak(input, output));
+            let rated = regulator.rated.differential.as_ref();
+            self.max_of("input to output", What::Peak, rated, peak(across));
         }
         self.current(
             "output current",

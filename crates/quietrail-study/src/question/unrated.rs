@@ -28,7 +28,8 @@ fn missing(kind: &PartKind) -> Vec<String> {
     match kind {
         PartKind::Switch(switch) => lacks(switch.rated.is_some(), "current"),
         PartKind::Capacitor(capacitor) => {
-            lacks(capacitor.rated.volts.is_some(), "voltage");
+            let rated = &capacitor.rated;
+            lacks(rated.volts.is_some() || rated.ac.is_some(), "voltage");
             lacks(capacitor.rated.ripple.is_some(), "ripple current");
         }
         PartKind::Resistor(resistor) => lacks(resistor.rated.is_some(), "power"),

@@ -300,7 +300,7 @@ pub(super) fn rails_named(sheet: &Sheet<'_>, section: usize, rails: &[usize]) ->
         if rail.regulator.is_none() && rail.node == straight {
             quietrail_report::words::descent::straight_on(&rail.node)
         } else {
-            quietrail_report::words::descent::rail(&rail.node)
+            quietrail_report::words::descent::rail(&rail.node, rail.is_negative)
         }
     });
     named.collect::<Vec<_>>().join(", ")

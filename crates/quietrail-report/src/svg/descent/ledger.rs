@@ -31,6 +31,13 @@ enum Of {
     Part(String),
 }
 
+impl Of {
+    /// One node against another.
+    fn of((upper, lower): (&str, &str)) -> Self {
+        Self::Node(upper.to_owned(), lower.to_owned())
+    }
+}
+
 impl Canvas<'_> {
     /// Draws it from `y` on; the height that it reaches.
     pub(super) fn ledger(&mut self, y: f64) -> f64 {
@@ -113,10 +120,10 @@ impl Canvas<'_> {
         }
         columns.push(Column {
             x: self.layout.node,
-            head: self.section.node.clone(),
+            head: self.section.name().to_owned(),
             here: of_here(here.valley, here.peak),
             all: range(all.map(|all| all.node)),
-            of: Of::Node(self.section.node.clone(), self.section.ret.clone()),
+            of: Of::of((&self.section.node, &self.section.ret)),
         });
         for (place, &rail) in self.rails.iter().enumerate() {
             let spots = Spots::of(self, place);
@@ -138,7 +145,7 @@ impl Canvas<'_> {
                     head: own.node.clone(),
                     here: of_here(figures.node.0, figures.node.1),
                     all: range(ranges.map(|ranges| ranges.node)),
-                    of: Of::Node(own.node.clone(), own.ret.clone()),
+                    of: Of::of(own.output()),
                 });
             }
             if let (Some(load), Some(figures)) = (own.loads.first(), figures.loads.first()) {
@@ -151,7 +158,7 @@ impl Canvas<'_> {
                     },
                     here: of_here(figures.0, figures.1),
                     all: range(ranges.map(|ranges| ranges.loads[0])),
-                    of: Of::Node(load.ends.0.clone(), load.ends.1.clone()),
+                    of: Of::of((&load.ends.0, &load.ends.1)),
                 });
             }
         }

@@ -109,7 +109,7 @@ impl Canvas<'_> {
         let text = if self.begins {
             ripple
         } else {
-            said::same(&self.section.node, &self.section.reservoirs.join(", "))
+            said::same(self.section.name(), &self.section.reservoirs.join(", "))
         };
         let place = at(node + 17.0, self.y(here.peak) - 9.0);
         let first = self.marks.len();
@@ -137,7 +137,7 @@ impl Canvas<'_> {
             let beside = self.y(all.node.high) + 11.0;
             let top = self.top_of_number().unwrap_or(f64::INFINITY);
             let y = beside.min(top - 6.0);
-            let name = text_width(&self.section.node, SMALL, Weight::Bold) / 2.0;
+            let name = text_width(self.section.name(), SMALL, Weight::Bold) / 2.0;
             let away = if y < beside {
                 (name + 7.0).max(PALE + 6.0)
             } else {
@@ -162,7 +162,7 @@ impl Canvas<'_> {
         let all = self.all;
         let mut named = vec![(
             self.layout.node,
-            self.section.node.clone(),
+            self.section.name().to_owned(),
             here.peak,
             all.map(|all| all.node),
         )];

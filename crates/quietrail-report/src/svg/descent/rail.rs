@@ -111,7 +111,7 @@ impl Canvas<'_> {
         let text = if is_straight {
             said::straight_on(&own.node)
         } else {
-            said::rail(&own.node)
+            said::rail(&own.node, own.is_negative)
         };
         let x = self.stretch(place) + 17.0;
         self.text(
@@ -128,7 +128,7 @@ impl Canvas<'_> {
         }
         let is_first = self.section.rails[rail].fed_by.is_none() && place > 0;
         if is_first && self.begins {
-            let text = said::same(&self.section.node, &self.section.reservoirs.join(", "));
+            let text = said::same(self.section.name(), &self.section.reservoirs.join(", "));
             let y = self.y(self.here.peak) - 9.0;
             self.text(
                 at(x, y),
@@ -507,7 +507,8 @@ impl Canvas<'_> {
             let first = self.marks.len();
             self.text(place, &text, PLAIN, Weight::Bold, align, Ink::TextInk);
             let told = format!("{} {text}", own.node);
-            self.lead_to_sum(first, Sum::Valley(&own.node, &own.ret), &told);
+            let (upper, lower) = own.output();
+            self.lead_to_sum(first, Sum::Valley(upper, lower), &told);
         }
         let has_load = wide || !own.has_own_node();
         if let (Some(load), true) = (figures.loads.first(), has_load) {

@@ -103,7 +103,7 @@ pub(super) fn figures(job: &Job) -> Vec<Candidate> {
         }
     }
     all.retain(|candidate| {
-        candidate.before > 0.0 && (!candidate.is_set_point || leaves_within(job, candidate))
+        candidate.before != 0.0 && (!candidate.is_set_point || leaves_within(job, candidate))
     });
     all
 }

@@ -148,7 +148,7 @@ fn rows(sheet: &Sheet<'_>, figures: &Figures) -> Vec<Row> {
             Sums::None,
         );
         add(
-            section.node.clone(),
+            named((&section.node, &section.ret)),
             (here.valley, here.peak),
             all.map(|all| all.node),
             Sums::Levels(&section.node, &section.ret),
@@ -156,6 +156,7 @@ fn rows(sheet: &Sheet<'_>, figures: &Figures) -> Vec<Row> {
         for (k, (rail, here)) in section.rails.iter().zip(&here.rails).enumerate() {
             let all = all.map(|all| &all.rails[k]);
             if let Some(part) = &rail.regulator {
+                let (upper, lower) = rail.output();
                 add(
                     said::needs_head(part),
                     (here.need(), here.need()),
@@ -181,10 +182,10 @@ fn rows(sheet: &Sheet<'_>, figures: &Figures) -> Vec<Row> {
                         .map_or(Sums::None, |limit| Sums::Limit(&limit.name)),
                 );
                 add(
-                    rail.node.clone(),
+                    named((upper, lower)),
                     here.node,
                     all.map(|all| all.node),
-                    Sums::Levels(&rail.node, &rail.ret),
+                    Sums::Levels(upper, lower),
                 );
             }
             for (n, (load, here)) in rail.loads.iter().zip(&here.loads).enumerate() {
@@ -198,4 +199,12 @@ fn rows(sheet: &Sheet<'_>, figures: &Figures) -> Vec<Row> {
         }
     }
     rows
+}
+
+/// What a level is called: from common down both nodes, for it is an amount there.
+fn named((upper, lower): (&str, &str)) -> String {
+    match upper {
+        "common" => format!("{upper} to {lower}"),
+        _ => upper.to_owned(),
+    }
 }
