@@ -403,6 +403,42 @@ fn a_capture_too_slow_for_the_mains_is_asked_about() {
     assert_eq!(doubt(&every(4e-4), ripple, 60.0), None);
 }
 
+/// Where nothing repeats with the job's mains and nearly all with another one, the ripple of the job's would be none: a value that fits
+/// anything. It is asked about, whichever of the two is which; noise, which repeats with neither, is not.
+#[test]
+fn a_capture_of_another_mains_is_asked_about() {
+    let wave = |hertz: f64, ripple: f64, noise: f64| {
+        let mut random = 12_345_u64;
+        let rows: String = (0..2000)
+            .map(|k| {
+                random = random
+                    .wrapping_mul(6_364_136_223_846_793_005)
+                    .wrapping_add(1_442_695_040_888_963_407);
+                let chance = (random >> 40) as f64 / (1_u64 << 23) as f64 - 1.0;
+                let t = 1e-4 * f64::from(k);
+                let phase = (2.0 * hertz * t).fract();
+                let saw = if phase < 0.2 {
+                    phase / 0.2
+                } else {
+                    (1.0 - phase) / 0.8
+                };
+                format!("{t:.4},{:.5}\n", 20.0 + ripple * saw + noise * chance)
+            })
+            .collect();
+        read(&format!("Time (s),CH1 (V)\n{rows}"), None).expect("a capture")
+    };
+    let ripple = Observed::Statistic(What::Ripple);
+    for (own, other) in [(50.0, 60.0), (60.0, 50.0)] {
+        let found = doubt(&wave(other, 0.5, 0.05), ripple, own);
+        assert_eq!(found, Some(Doubt::OtherMains { hertz: other, own }));
+        assert_eq!(doubt(&wave(own, 0.5, 0.05), ripple, own), None);
+        assert_eq!(doubt(&wave(own, 0.0, 0.05), ripple, own), None);
+        assert_eq!(doubt(&wave(own, 0.2, 0.2), ripple, own), None);
+    }
+    let mean = Observed::Statistic(What::Mean);
+    assert_eq!(doubt(&wave(60.0, 0.5, 0.0), mean, 50.0), None);
+}
+
 /// A spreadsheet may put the time behind, or a number before it; what the head of a column says counts.
 #[test]
 fn the_column_of_time_is_the_one_that_says_so() {

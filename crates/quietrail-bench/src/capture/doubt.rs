@@ -1,5 +1,6 @@
 //! Captures that can be read and look like no reading: a question before anything is kept.
 
+use super::figures::locked_share;
 use super::{Assumed, Capture};
 use crate::judge::is_alternating;
 use crate::log::Observed;
@@ -24,6 +25,13 @@ pub enum Doubt {
     Sparse {
         /// So many.
         each: f64,
+    },
+    /// It repeats with another mains frequency than the job's.
+    OtherMains {
+        /// The one that it repeats with, Hz.
+        hertz: f64,
+        /// The job's, Hz.
+        own: f64,
     },
 }
 
@@ -56,9 +64,38 @@ pub fn doubt(capture: &Capture, what: Observed, mains_hertz: f64) -> Option<Doub
     if is_flat && (is_of_change || value == 0.0) {
         return Some(Doubt::Flat { value });
     }
+    if is_of_change && let Some(hertz) = other_mains(capture, mains_hertz) {
+        let own = mains_hertz;
+        return Some(Doubt::OtherMains { hertz, own });
+    }
     let is_of_instants = matches!(what, Observed::Statistic(What::Valley | What::Peak));
     let each = 1.0 / (typical_interval(capture) * mains_hertz);
     ((is_of_change || is_of_instants) && each < IN_A_CYCLE).then_some(Doubt::Sparse { each })
+}
+
+/// Frequencies of mains: land, land, aircraft and ships.
+const MAINS: [f64; 3] = [50.0, 60.0, 400.0];
+/// Part of the alternating power that has to repeat with a mains for the wave to be of it.
+const OF_IT: f64 = 0.5;
+/// Part of that which may seem to repeat with the other mains all the same: a record of few cycles tells the two apart badly.
+const SEEMS: f64 = 0.5;
+/// Cycles below which nothing is said of it.
+const FEWEST: f64 = 3.0;
+
+/// The mains frequency that a wave repeats with, where that is not the job's.
+fn other_mains(capture: &Capture, own: f64) -> Option<f64> {
+    let samples = &capture.samples;
+    let span = samples[samples.len() - 1].0 - samples[0].0;
+    let share = |hertz: f64| locked_share(samples, hertz);
+    let others = MAINS
+        .into_iter()
+        .filter(|hertz| (hertz / own - 1.0).abs() > 0.05);
+    others
+        .filter(|hertz| span * hertz.min(own) >= FEWEST)
+        .find(|hertz| {
+            let of_other = share(*hertz);
+            of_other > OF_IT && share(own) < SEEMS * of_other
+        })
 }
 
 /// The middle one of all intervals, s.

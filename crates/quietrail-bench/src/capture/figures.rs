@@ -141,6 +141,17 @@ pub fn figures(samples: &[(f64, f64)], hertz: f64) -> Figures {
     }
 }
 
+/// Part of the alternating power of samples that repeats with a mains near a frequency.
+pub(super) fn locked_share(samples: &[(f64, f64)], hertz: f64) -> f64 {
+    let mean = average(samples.iter().map(|(_, v)| *v));
+    let power = average(samples.iter().map(|(_, v)| (v - mean) * (v - mean)));
+    if power > 0.0 {
+        folded(samples, best_frequency(samples, hertz), mean) / power
+    } else {
+        0.0
+    }
+}
+
 fn average(values: impl Iterator<Item = f64>) -> f64 {
     let (mut sum, mut count) = (0.0, 0.0);
     for value in values {

@@ -132,6 +132,11 @@ pub fn doubt(doubt: Doubt, unit: &str) -> String {
         Doubt::Holes { lines, of } => format!(
             "{lines} of {of} lines among the data are no numbers: the instrument had none there, above its range or between triggers?"
         ),
+        Doubt::OtherMains { hertz, own } => format!(
+            "it repeats with a mains of {}, and the job's is {}: was it taken here, and is its time base the one that it says?",
+            number::si(hertz, "Hz", 3),
+            number::si(own, "Hz", 3)
+        ),
         Doubt::Sparse { each } => format!(
             "only {each:.0} samples in a cycle of the mains: what changes between them is not seen; take it again with a shorter time base"
         ),

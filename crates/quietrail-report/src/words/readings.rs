@@ -668,6 +668,16 @@ pub fn did_you_mean(typed: &str, meant: f64, expectation: &Expectation) -> Strin
     ))
 }
 
+/// A level typed where what alternates was asked for.
+pub fn level_instead(typed: &str, asked: &Expectation, level: &Expectation) -> String {
+    number::spaced(&format!(
+        "read {typed} as {}, where {} is expected, and the level there is {}: was the meter on direct volts? --as-typed keeps it as it is",
+        super::bringup::observed(asked.what),
+        super::bringup::band(asked.low, asked.high, asked.unit),
+        super::bringup::band(level.low, level.high, level.unit)
+    ))
+}
+
 /// A row that is on the disk.
 pub fn kept(row: &Row) -> String {
     let value = if row.what == Observed::Check {

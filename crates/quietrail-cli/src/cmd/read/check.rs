@@ -75,7 +75,18 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
         .as_deref()
         .filter(|_| !is_floor)
         .and_then(|step| desk.expectation(step, &draft.of, what, at));
+    let mean = Observed::Statistic(What::Mean);
+    let level = step
+        .as_deref()
+        .filter(|_| is_alternating(what) && !as_typed && !is_floor)
+        .and_then(|step| desk.expectation(step, &draft.of, mean, at));
     let taken_for = step.filter(|step| !desk.lists(step, &draft.of, what) || draft.step.is_empty());
+    if let (Some(expectation), Some(level)) = (&expectation, &level)
+        && bringup::is_level_instead(expectation, level, value)
+    {
+        let typed = format!("{} {}", draft.value, draft.unit);
+        return Err(complain(words::level_instead(&typed, expectation, level)));
+    }
     if let Some(expectation) = expectation.as_ref().filter(|_| !as_typed && !is_floor)
         && let Some(meant) = meant(expectation, value)
     {
@@ -90,6 +101,11 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
         expectation,
         taken_for,
     })
+}
+
+/// Whether a row reads what alternates, which a meter left on direct volts does not show.
+fn is_alternating(what: Observed) -> bool {
+    matches!(what, Observed::Statistic(what) if quietrail_bench::judge::is_alternating(what))
 }
 
 /// Refuses a value that is far outside the limit that it reads, where a thousand times more or less of it is not.

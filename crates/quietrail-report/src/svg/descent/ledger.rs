@@ -33,7 +33,7 @@ enum Of {
 
 impl Of {
     /// One node against another.
-    fn of((upper, lower): (&str, &str)) -> Self {
+    fn pair((upper, lower): (&str, &str)) -> Self {
         Self::Node(upper.to_owned(), lower.to_owned())
     }
 }
@@ -123,7 +123,7 @@ impl Canvas<'_> {
             head: self.section.name().to_owned(),
             here: of_here(here.valley, here.peak),
             all: range(all.map(|all| all.node)),
-            of: Of::of((&self.section.node, &self.section.ret)),
+            of: Of::pair((&self.section.node, &self.section.ret)),
         });
         for (place, &rail) in self.rails.iter().enumerate() {
             let spots = Spots::of(self, place);
@@ -145,7 +145,7 @@ impl Canvas<'_> {
                     head: own.node.clone(),
                     here: of_here(figures.node.0, figures.node.1),
                     all: range(ranges.map(|ranges| ranges.node)),
-                    of: Of::of(own.output()),
+                    of: Of::pair(own.output()),
                 });
             }
             if let (Some(load), Some(figures)) = (own.loads.first(), figures.loads.first()) {
@@ -158,7 +158,7 @@ impl Canvas<'_> {
                     },
                     here: of_here(figures.0, figures.1),
                     all: range(ranges.map(|ranges| ranges.loads[0])),
-                    of: Of::of((&load.ends.0, &load.ends.1)),
+                    of: Of::pair((&load.ends.0, &load.ends.1)),
                 });
             }
         }
