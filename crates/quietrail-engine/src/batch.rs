@@ -318,6 +318,11 @@ impl Kind {
         self.ready(system, false).is_some()
     }
 
+    /// Whether circuits of another kind are of this one too: thinned in the same order, they have entries in the same places.
+    pub fn is_like(&self, other: &Self) -> bool {
+        self.model.is_thinned_as(&other.model) && self.shape.takes(&other.model)
+    }
+
     /// Whether half a cycle tells the whole of a circuit: in the other half it does the same, mirrored.
     pub fn folds(&self, system: &System) -> bool {
         let ready = self.ready(system, true);

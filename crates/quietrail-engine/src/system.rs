@@ -262,6 +262,11 @@ impl System {
             && self.sources == other.sources
     }
 
+    /// Whether another is like it and was reduced in the same order.
+    pub(crate) fn is_thinned_as(&self, other: &System) -> bool {
+        self.is_like(other) && self.pivots == other.pivots
+    }
+
     /// How many stores (and so components of a period map).
     pub fn store_count(&self) -> usize {
         self.stores.len()

@@ -7,9 +7,8 @@ use crate::solve::{
 };
 use quietrail_engine::Options;
 use quietrail_job::model::Job;
-use quietrail_job::{Address, Change};
+use quietrail_job::{Address, Change, Parameter};
 use rayon::prelude::*;
-use std::sync::Arc;
 
 /// A job with what is asked of it, and its nominal solutions.
 pub struct Ready {
@@ -26,6 +25,17 @@ pub struct Ready {
 /// A corner as shares of tolerances, so that it can be put to a job whose figures have moved: address, and −1 at the low
 /// end of its tolerance to 1 at the high end.
 pub type Shares = Vec<(Address, f64)>;
+
+/// A list of changes in a state, near what is solved.
+#[derive(Clone, Copy)]
+pub struct Beside<'a> {
+    /// The state.
+    pub state: usize,
+    /// The changes.
+    pub changes: &'a [Change],
+    /// What is solved near them.
+    pub last: &'a Solved,
+}
 
 impl Ready {
     /// Solves every state of a job with parts as marked.
@@ -82,29 +92,34 @@ impl Ready {
         }
     }
 
-    /// The same, each near one solved before.
-    pub fn solve_beside(
-        &self,
-        state: usize,
-        many: &[Vec<Change>],
-        last: &[Arc<Solved>],
-    ) -> Vec<Result<Solved, Trouble>> {
-        let Ok(nominal) = &self.nominal[state] else {
-            return self.solve(state, many);
-        };
-        let begin = last.iter().map(|last| Beginning::at(&last.solution));
-        let begin: Vec<Beginning<'_>> = begin.collect();
-        let wanted: Vec<Wanted<'_>> = many
+    /// The same in several states, each near one solved before: states whose circuits are of one kind go together.
+    pub fn solve_beside(&self, many: &[Beside<'_>]) -> Vec<Result<Solved, Trouble>> {
+        let begin: Vec<Beginning<'_>> = many
             .iter()
-            .enumerate()
-            .map(|(k, changes)| Wanted {
-                plan: &self.plan,
-                setting: self.setting(state),
-                changes,
-                begin: begin.get(k),
-            })
+            .map(|one| Beginning::at(&one.last.solution))
             .collect();
-        Seeds::of(&nominal.solution).solve(&wanted)
+        let mut done: Vec<Option<Result<Solved, Trouble>>> = many.iter().map(|_| None).collect();
+        let mut left: Vec<usize> = (0..many.len()).collect();
+        while let Some(&first) = left.first() {
+            let seed = &many[first].last.solution;
+            let (group, others) = left.into_iter().partition::<Vec<usize>, _>(|&k| {
+                k == first || seed.is_like(&many[k].last.solution)
+            });
+            left = others;
+            let wanted: Vec<Wanted<'_>> = group
+                .iter()
+                .map(|&k| Wanted {
+                    plan: &self.plan,
+                    setting: self.setting(many[k].state),
+                    changes: many[k].changes,
+                    begin: Some(&begin[k]),
+                })
+                .collect();
+            for (k, solved) in group.into_iter().zip(Seeds::of(seed).solve(&wanted)) {
+                done[k] = Some(solved);
+            }
+        }
+        done.into_iter().flatten().collect()
     }
 
     /// Solves one list of changes in a state that is near one solved before, as it is while a hand moves. The same as
@@ -122,14 +137,12 @@ impl Ready {
         let Some(last) = last.or(nominal) else {
             return self.solve_one(state, changes);
         };
-        let begin = Beginning::at(&last.solution);
-        let wanted = Wanted {
-            plan: &self.plan,
-            setting: self.setting(state),
+        let beside = Beside {
+            state,
             changes,
-            begin: Some(&begin),
+            last,
         };
-        let mut solved = Seeds::of(&last.solution).solve(&[wanted]);
+        let mut solved = self.solve_beside(&[beside]);
         solved.pop().expect("one result for one list of changes")
     }
 
@@ -144,9 +157,11 @@ impl Ready {
     }
 }
 
-/// Values at a corner as shares of the tolerances of the job that they were found in.
-pub fn shares_of<'a>(job: &Job, values: impl Iterator<Item = (&'a Address, f64)>) -> Shares {
-    let parameters = job.reaches();
+/// Values at a corner as shares of the tolerances ([`Job::reaches`]) of the job that they were found in.
+pub fn shares_of<'a>(
+    parameters: &[Parameter],
+    values: impl Iterator<Item = (&'a Address, f64)>,
+) -> Shares {
     let share = |(address, value): (&Address, f64)| {
         let parameter = parameters
             .iter()
@@ -157,10 +172,13 @@ pub fn shares_of<'a>(job: &Job, values: impl Iterator<Item = (&'a Address, f64)>
     values.filter_map(share).collect()
 }
 
-/// A corner put to a job whose figures may have moved, after the changes that moved them. Figures that it no longer has
-/// stand as marked.
-pub fn changes_of(moved: &Job, changes: &[Change], corner: &[(Address, f64)]) -> Vec<Change> {
-    let parameters = moved.reaches();
+/// A corner put to a job whose figures may have moved, by its tolerances now, after the changes that moved them. Figures that
+/// it no longer has stand as marked.
+pub fn changes_of(
+    parameters: &[Parameter],
+    changes: &[Change],
+    corner: &[(Address, f64)],
+) -> Vec<Change> {
     let mut all = changes.to_vec();
     for (address, share) in corner {
         let known = parameters

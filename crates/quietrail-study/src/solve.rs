@@ -84,6 +84,12 @@ impl Solution {
             .map(Vec::as_slice)
     }
 
+    /// Whether another is one of the same kind of circuit, so that both may be solved together.
+    pub(crate) fn is_like(&self, other: &Self) -> bool {
+        let kinds = self.like.as_ref().zip(other.like.as_ref());
+        kinds.is_some_and(|(own, other)| own.kind.is_like(&other.kind))
+    }
+
     /// What circuits like it are solved with, if that reads what a plan asks for.
     pub(crate) fn like_for(&self, plan: &Plan) -> Option<&Like> {
         let like = self.like.as_ref()?;

@@ -430,6 +430,43 @@ fn changes_reach_the_circuit() {
     );
 }
 
+/// States whose circuits are of one kind go eight at a time together, and each comes to what it comes to by itself.
+#[test]
+fn states_that_go_together_come_to_the_same() {
+    use crate::ready::{Beside, Ready};
+    let two_states = RAIL
+        .replace("on = \"running\"", "on = \"running\"\nidle = \"oven off\"")
+        .replace(
+            "on = \"500 mA ±10 %\"",
+            "on = \"500 mA ±10 %\", idle = \"60 mA\"",
+        );
+    let job = job(&two_states);
+    let plan = Plan::of(&job).expect("a plan");
+    let ready = Ready::of(job, plan, &options());
+    let nominal: Vec<_> = ready.nominal.iter().flatten().collect();
+    assert!(nominal[0].solution.is_like(&nominal[1].solution));
+    let changes = [Change::Set {
+        address: Address("C1.value".to_owned()),
+        value: 5.1e-3,
+    }];
+    let beside = |state: usize| Beside {
+        state,
+        changes: &changes,
+        last: nominal[state],
+    };
+    let together = ready.solve_beside(&[beside(0), beside(1)]);
+    for (state, solved) in together.iter().enumerate() {
+        let solved = solved.as_ref().expect("it settles");
+        let alone = ready.solve_one(state, &changes).expect("it settles");
+        let pairs = solved.solution.values.iter().zip(&alone.solution.values);
+        for (one, other) in pairs {
+            // Heat is settled to a hundredth of a kelvin.
+            let off = (one - other).abs() / other.abs().max(1e-3);
+            assert!(off < 1e-4, "state {state}: {one} and {other}");
+        }
+    }
+}
+
 /// What is solved from where the hand was comes to what is solved from the nominal solution, and the curve that it keeps for a
 /// drawing is that of the cycle solved again the patient way, with its orbit.
 #[test]

@@ -263,7 +263,7 @@ pub(crate) fn corner_of(known: &Known, finding: &LimitFinding) -> Shares {
         .corner
         .iter()
         .map(|term| (&term.address, term.value));
-    shares_of(&known.job, values)
+    shares_of(&known.job.reaches(), values)
 }
 
 /// Changes that put a job at a limit's worst corner, mains apart.
@@ -274,5 +274,5 @@ pub(crate) fn parts_at_worst(
 ) -> Vec<Change> {
     let mut corner = corner_of(known, finding);
     corner.retain(|(address, _)| address.0 != "mains.voltage");
-    changes_of(&known.job, changes, &corner)
+    changes_of(&known.job.reaches(), changes, &corner)
 }

@@ -3,10 +3,10 @@
 
 use crate::finding::{About, LimitFinding, Overall, Predicted, Proof, WhyNot};
 use crate::question::Question;
-use crate::ready::{Ready, Shares, changes_of, shares_of};
+use crate::ready::{Beside, Ready, Shares, changes_of, shares_of};
 use crate::solve::{Solved, Trouble, answers};
 use quietrail_job::model::Job;
-use quietrail_job::{Address, Change, ChangeError};
+use quietrail_job::{Address, Change, ChangeError, Parameter};
 use std::sync::Arc;
 
 /// A proof brought up to date at the corners that it found.
@@ -52,55 +52,24 @@ pub fn again(
             .cloned(),
     );
     proof.remarks = remarks;
+    let (known_reaches, reaches) = (known_job.reaches(), moved.reaches());
+    let states = ready.job.states.iter().enumerate();
+    let corners: Vec<OfState> = states
+        .map(|(state, own)| {
+            let rows = (0..proof.limits.len())
+                .filter(|&row| proof.limits[row].state == own.name && wanted(&proof.limits[row]));
+            let (corners, lead) =
+                corners_of(rows.clone().map(|row| &proof.limits[row]), &known_reaches);
+            OfState::of(
+                (state, rows.collect()),
+                (corners, lead),
+                (&reaches, changes),
+                last,
+            )
+        })
+        .collect();
     let mut all = Vec::new();
-    for (state, own) in ready.job.states.iter().enumerate() {
-        let rows: Vec<usize> = (0..proof.limits.len())
-            .filter(|&row| proof.limits[row].state == own.name && wanted(&proof.limits[row]))
-            .collect();
-        let mut corners: Vec<Shares> = Vec::new();
-        // Which of them has the least margin.
-        let (mut lead, mut least) = (0, f64::INFINITY);
-        for &row in &rows {
-            let corner = corner_of(&proof.limits[row], known_job);
-            let place = corners.iter().position(|known| *known == corner);
-            let place = place.unwrap_or_else(|| {
-                corners.push(corner);
-                corners.len() - 1
-            });
-            let margin = proof.limits[row].margin.unwrap_or(f64::INFINITY);
-            if margin < least {
-                (lead, least) = (place, margin);
-            }
-        }
-        let lists: Vec<Vec<Change>> = corners
-            .iter()
-            .map(|corner| changes_of(&moved, changes, corner))
-            .collect();
-        let own = last.iter().flat_map(|last| last.solved);
-        let own: Vec<Arc<Solved>> = own
-            .filter(|(of, _)| *of == state)
-            .map(|(_, solved)| solved.clone())
-            .collect();
-        let turn = last.and_then(|last| last.turn);
-        let results: Vec<Result<Arc<Solved>, Trouble>> = if own.len() != lists.len() {
-            let solved = ready.solve(state, &lists).into_iter();
-            solved.map(|one| one.map(Arc::new)).collect()
-        } else if let Some(turn) = turn {
-            let one = in_turn(turn, lead, lists.len());
-            let each = lists.iter().zip(own).enumerate();
-            each.map(|(index, (changes, last))| {
-                if index == one {
-                    let solved = ready.solve_on(state, changes, Some(&last));
-                    solved.map(Arc::new)
-                } else {
-                    Ok(last)
-                }
-            })
-            .collect()
-        } else {
-            let solved = ready.solve_beside(state, &lists, &own).into_iter();
-            solved.map(|one| one.map(Arc::new)).collect()
-        };
+    for (own, results) in corners.iter().zip(solved(ready, &corners)) {
         let values: Vec<Result<Vec<Option<f64>>, &Trouble>> = results
             .iter()
             .map(|result| {
@@ -111,19 +80,117 @@ pub fn again(
                     .collect())
             })
             .collect();
-        for &row in &rows {
+        for &row in &own.rows {
             renew(
                 &mut proof.limits[row],
                 &ready.plan.questions,
                 &values,
-                &corners,
-                &moved,
+                &own.corners,
+                &reaches,
             );
         }
         let solved = results.into_iter().flatten();
-        all.extend(solved.map(|solved| (state, solved)));
+        all.extend(solved.map(|solved| (own.state, solved)));
     }
     Ok(Again { proof, solved: all })
+}
+
+/// The worst corners of a state's limits.
+struct OfState {
+    state: usize,
+    /// The limits, by their place in the proof.
+    rows: Vec<usize>,
+    corners: Vec<Shares>,
+    /// The changes that make each.
+    lists: Vec<Vec<Change>>,
+    /// What each came to the last time; none where that is not known.
+    last: Vec<Arc<Solved>>,
+    /// Which of them is solved, if not all.
+    only: Option<usize>,
+}
+
+impl OfState {
+    fn of(
+        (state, rows): (usize, Vec<usize>),
+        (corners, lead): (Vec<Shares>, usize),
+        (reaches, changes): (&[Parameter], &[Change]),
+        last: Option<&Last<'_>>,
+    ) -> Self {
+        let lists: Vec<Vec<Change>> = corners
+            .iter()
+            .map(|corner| changes_of(reaches, changes, corner))
+            .collect();
+        let of_last = last.iter().flat_map(|last| last.solved);
+        let own: Vec<Arc<Solved>> = of_last
+            .filter(|(of, _)| *of == state)
+            .map(|(_, solved)| solved.clone())
+            .collect();
+        let is_known = own.len() == lists.len();
+        let turn = last.and_then(|last| last.turn).filter(|_| is_known);
+        Self {
+            only: turn.map(|turn| in_turn(turn, lead, lists.len())),
+            last: if is_known { own } else { Vec::new() },
+            state,
+            rows,
+            corners,
+            lists,
+        }
+    }
+
+    /// Its corners that are solved beside what they came to the last time.
+    fn beside(&self) -> impl Iterator<Item = Beside<'_>> {
+        let each = self.lists.iter().zip(&self.last).enumerate();
+        let wanted = each.filter(|(k, _)| self.only.is_none_or(|only| only == *k));
+        wanted.map(|(_, (changes, last))| Beside {
+            state: self.state,
+            changes,
+            last,
+        })
+    }
+}
+
+/// The worst corners of some limits, each once, and which of them has the least margin.
+fn corners_of<'f>(
+    limits: impl Iterator<Item = &'f LimitFinding>,
+    known: &[Parameter],
+) -> (Vec<Shares>, usize) {
+    let mut corners: Vec<Shares> = Vec::new();
+    let (mut lead, mut least) = (0, f64::INFINITY);
+    for limit in limits {
+        let corner = corner_of(limit, known);
+        let place = corners.iter().position(|known| *known == corner);
+        let place = place.unwrap_or_else(|| {
+            corners.push(corner);
+            corners.len() - 1
+        });
+        let margin = limit.margin.unwrap_or(f64::INFINITY);
+        if margin < least {
+            (lead, least) = (place, margin);
+        }
+    }
+    (corners, lead)
+}
+
+/// Results of all corners, state by state.
+fn solved(ready: &Ready, corners: &[OfState]) -> Vec<Vec<Result<Arc<Solved>, Trouble>>> {
+    let beside: Vec<Beside<'_>> = corners.iter().flat_map(OfState::beside).collect();
+    let mut beside = ready.solve_beside(&beside).into_iter();
+    let mut of_state = |own: &OfState| {
+        if own.last.len() != own.lists.len() {
+            let solved = ready.solve(own.state, &own.lists).into_iter();
+            return solved.map(|one| one.map(Arc::new)).collect();
+        }
+        let each = own.last.iter().enumerate();
+        each.map(|(k, last)| match own.only {
+            Some(only) if only != k => Ok(last.clone()),
+            _ => {
+                let solved = beside.next().expect("one result for each that is solved");
+                solved.map(Arc::new)
+            }
+        })
+        .collect()
+    };
+    corners.iter().map(&mut of_state).collect()
 }
 
 /// Which of `count` corners is solved in a turn.
@@ -135,9 +202,9 @@ fn in_turn(turn: usize, lead: usize, count: usize) -> usize {
     if other < lead { other } else { other + 1 }
 }
 
-fn corner_of(finding: &LimitFinding, job: &Job) -> Shares {
+fn corner_of(finding: &LimitFinding, parameters: &[Parameter]) -> Shares {
     let mut corner = shares_of(
-        job,
+        parameters,
         finding
             .corner
             .iter()
@@ -153,7 +220,7 @@ fn renew(
     questions: &[Question],
     values: &[Result<Vec<Option<f64>>, &Trouble>],
     corners: &[Shares],
-    moved: &Job,
+    reaches: &[Parameter],
 ) {
     finding.help.clear();
     let Some(q) = questions
@@ -191,7 +258,7 @@ fn renew(
     finding.worst = Some(value);
     finding.margin = Some(question.margin(value));
     finding.margin_share = question.margin_share(value);
-    move_terms(finding, &corners[at], moved);
+    move_terms(finding, &corners[at], reaches);
     // What was not shown for a reason of its own stays so.
     if !matches!(finding.predicted, Predicted::NotShown(_)) || question.margin(value) < 0.0 {
         let fails = question.margin(value) < 0.0;
@@ -205,14 +272,13 @@ fn renew(
 }
 
 /// Puts the corner's terms at the values that they have now; of another limit's corner, weights are not known.
-fn move_terms(finding: &mut LimitFinding, corner: &[(Address, f64)], moved: &Job) {
+fn move_terms(finding: &mut LimitFinding, corner: &[(Address, f64)], parameters: &[Parameter]) {
     let own: Vec<Address> = finding
         .corner
         .iter()
         .map(|term| term.address.clone())
         .collect();
     let same = own.len() == corner.len() && corner.iter().all(|(address, _)| own.contains(address));
-    let parameters = moved.reaches();
     for term in &mut finding.corner {
         let known = parameters
             .iter()
