@@ -19,6 +19,8 @@ pub(crate) const DRAW_WORST: &str = "Draw the worst corner found";
 pub(crate) const IS_DRAWN: &str = "This corner is drawn.";
 /// The same, beside the drawing.
 pub(crate) const IS_WORST: &str = "the worst corner found";
+/// Heads the worst headroom where one is asked for.
+pub(crate) const WORST_HEADROOM_LIMIT: &str = "Tightest headroom limit found";
 /// Heads the worst figure of a job without regulators.
 pub(crate) const WORST_LIMIT: &str = "Tightest limit found";
 

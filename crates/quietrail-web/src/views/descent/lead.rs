@@ -68,7 +68,7 @@ fn worst_headroom(sheet: &Sheet<'_>, worst: &LimitFinding) -> Markup {
     let head = if worst.min.unwrap_or(0.0) == 0.0 {
         words::WORST_HEADROOM
     } else {
-        words::descent::WORST_LIMIT
+        words::descent::WORST_HEADROOM_LIMIT
     };
     html! { (headline(sheet, worst, head, &text, &told)) }
 }
