@@ -28,6 +28,12 @@
     if (waiting) { const next = waiting; waiting = null; ask(next); }
   }
 
+  // Whether a hand has changed a field: a tick and a choice count as what is typed does.
+  function touched(field) {
+    if (field.options) return field.selectedIndex !== Math.max(0, [...field.options].findIndex((one) => one.defaultSelected));
+    return field.value !== field.defaultValue || field.checked !== field.defaultChecked;
+  }
+
   function swap(text, wish) {
     const page = new DOMParser().parseFromString(text, "text/html");
     // Another kind of page (the file can no longer be read, or can again) comes whole; what is being written stays.
@@ -48,7 +54,7 @@
       if (text && text.value !== text.defaultValue) continue;
       const typing = focus && focus.type === "text" && focus.value !== "" && !wish.keep;
       const holding = focus && focus.type === "range" && wish.moving;
-      const begun = [...old.querySelectorAll("form:not([data-follow]) input")].some((one) => one.value !== one.defaultValue);
+      const begun = [...old.querySelectorAll("form:not([data-follow]) :is(input, select)")].some(touched);
       if ((typing || holding) && old.contains(focus) || begun && !wish.keep) { late = late || !wish.moving; continue; }
       const open = [...old.querySelectorAll("details")].map((one) => one.open);
       last.set(old.id, written);
