@@ -171,11 +171,12 @@ pub struct Log<'a> {
     pub row: Option<u64>,
 }
 
-/// Every line of the data sheet that the job gives, with what is shown of it. `rows` are those that stand.
+/// Every line of the data sheet that the job gives, with what is shown of it. `rows` are those that stand; of the logs, oldest first,
+/// that one counts for a line which is the latest to show anything of it.
 pub fn accept(
     own: &Oscillator,
     rows: &[&Row],
-    log: Option<Log<'_>>,
+    logs: &[Log<'_>],
     instruments: &[Instrument],
 ) -> Vec<Accepted> {
     let rows: Vec<&Row> = rows
@@ -197,18 +198,19 @@ pub fn accept(
     }
     if let Some(warm) = &asked.warm_up {
         let (time, within) = (warm.time.nominal(), warm.within.nominal());
-        let by_hand = log.is_none().then(|| hand::warm_up(time, within, &rows));
-        let timed = by_hand.flatten();
-        all.push(timed.unwrap_or_else(|| logged::warm_up(time, within, log)));
+        let logged = latest(logs, &|log| logged::warm_up(time, within, log));
+        let by_hand = || hand::warm_up(time, within, &rows);
+        let timed = (logged.shown == Shown::NotShown).then(by_hand).flatten();
+        all.push(timed.unwrap_or(logged));
         if let Some(most) = &warm.current {
             all.push(current(most.nominal(), &rows, instruments));
         }
     }
     if let Some(most) = &asked.offset {
-        all.push(logged::offset(most.nominal(), log));
+        all.push(latest(logs, &|log| logged::offset(most.nominal(), log)));
     }
     if let Some(most) = &asked.ageing {
-        all.push(logged::ageing(most.nominal(), log));
+        all.push(latest(logs, &|log| logged::ageing(most.nominal(), log)));
     }
     if let Some(most) = &asked.retrace {
         all.push(hand::retrace(most.nominal(), &rows));
@@ -218,17 +220,67 @@ pub fn accept(
         all.push(beside::phase_noise(asked, own, &rows, instruments));
     }
     for (most, tau) in &asked.stability {
-        all.push(logged::stability(most.nominal(), tau.nominal(), log));
+        let (most, tau) = (most.nominal(), tau.nominal());
+        all.push(latest(logs, &|log| logged::stability(most, tau, log)));
     }
     all
 }
 
-/// The row that names the log of an oscillator's counter: the latest that stands.
-pub fn kept_log<'a>(rows: &[&'a Row], oscillator: &str) -> Option<&'a Row> {
-    let is_log = |row: &&&Row| {
+/// A line by the latest log that shows anything of it: a warm-up is in the log that began with the power, ageing in one of days. Where
+/// none shows anything, the latest says why.
+fn latest<'a>(logs: &[Log<'a>], judge: &dyn Fn(Option<Log<'a>>) -> Accepted) -> Accepted {
+    let mut all: Vec<Accepted> = logs.iter().map(|log| judge(Some(*log))).collect();
+    let shows = |one: &Accepted| one.shown != Shown::NotShown;
+    match all.iter().rposition(shows) {
+        Some(at) => all.swap_remove(at),
+        None => all.pop().unwrap_or_else(|| judge(None)),
+    }
+}
+
+/// The rows that name logs of an oscillator's counter, oldest first; of a log that was named twice the later one.
+pub fn kept_logs<'a>(rows: &[&'a Row], oscillator: &str) -> Vec<&'a Row> {
+    let is_log = |row: &&Row| {
         row.of == oscillator && row.what == Observed::Frequency && !row.capture.is_empty()
     };
-    rows.iter().rev().find(is_log).copied()
+    let all: Vec<&Row> = rows.iter().copied().filter(is_log).collect();
+    let is_last = |index: &usize| {
+        let mut later = all[index + 1..].iter();
+        later.all(|row| row.capture != all[*index].capture)
+    };
+    (0..all.len())
+        .filter(is_last)
+        .map(|index| all[index])
+        .collect()
+}
+
+/// What is odd about where in the spectrum a line was read.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Misplaced {
+    /// A harmonic at no multiple of the carrier.
+    NoMultiple,
+    /// Phase noise nowhere near the carrier: what was written is its distance, and that is where it is, Hz.
+    Distance {
+        /// Carrier and distance together.
+        there: f64,
+    },
+}
+
+/// How far from a multiple of the carrier a line may be that is called a harmonic, as a share of the carrier (our own figure).
+const NEAR_MULTIPLE: f64 = 0.01;
+
+/// Whether a line of that kind can be there, beside a carrier, Hz both.
+pub fn misplaced(what: Observed, at: f64, carrier: f64) -> Option<Misplaced> {
+    match what {
+        Observed::Harmonic => {
+            let number = libm::round(at / carrier);
+            let is_multiple = number >= 2.0 && (at / carrier - number).abs() < NEAR_MULTIPLE;
+            (!is_multiple).then_some(Misplaced::NoMultiple)
+        }
+        Observed::PhaseNoise => (at < 0.5 * carrier).then_some(Misplaced::Distance {
+            there: carrier + at,
+        }),
+        _ => None,
+    }
 }
 
 /// The worst of several, as of limits.

@@ -261,13 +261,18 @@ fn is_counting(table: &Table) -> bool {
 
 fn names_time(name: &str) -> bool {
     let name = name.to_lowercase();
+    let symbol = name
+        .split(['(', '[', '/'])
+        .next()
+        .unwrap_or_default()
+        .trim();
     [
-        "time", "zeit", "temps", "tempo", "tiempo", "second", "x-axis", "date", "datum",
+        "time", "zeit", "temps", "tempo", "tiempo", "second", "x-axis", "date", "datum", "elapsed",
     ]
     .iter()
     .any(|word| name.contains(word))
-        || name.trim() == "t"
-        || name.trim() == "s"
+        || symbol == "t"
+        || symbol == "s"
 }
 
 fn pick(asked: Option<&str>, count: usize, names: &[String]) -> Result<usize, CaptureFault> {
@@ -340,15 +345,26 @@ const SIGNALS: &[(&str, f64, &str)] = &[
     ("C", 1.0, "°C"),
 ];
 
-/// The unit of a column: from its row of units, or between brackets in its name.
+/// The unit of a column: from its row of units, or in its name between brackets, or behind a stroke as ISO 80000 writes the heads of
+/// tables, `f/Hz`.
 fn unit_of(table: &Table, column: usize) -> Option<String> {
     let own = table.units.get(column).map(|unit| bare(unit));
     let in_name = table.names.get(column).and_then(|name| {
-        let open = name.rfind(['(', '['])?;
+        let Some(open) = name.rfind(['(', '[']) else {
+            let (_, unit) = name.rsplit_once('/')?;
+            let unit = bare(unit);
+            return is_unit(&unit).then_some(unit);
+        };
         let close = name.rfind([')', ']']).filter(|close| *close > open)?;
         Some(bare(&name[open + 1..close]))
     });
     own.filter(|unit| !unit.is_empty()).or(in_name)
+}
+
+/// Whether a text is a unit that is known here.
+fn is_unit(text: &str) -> bool {
+    let small = text.to_lowercase();
+    TIMES.iter().any(|(name, _)| *name == small) || SIGNALS.iter().any(|(name, ..)| *name == text)
 }
 
 fn bare(unit: &str) -> String {

@@ -200,8 +200,9 @@ pub struct Path<'a> {
 
 /// Judges the readings of a limit in one state. `None` where there is none but floors.
 ///
-/// Rows that were read the same way as the latest count together; older ones of other set-ups are judged apart, and the
-/// verdict that shows most stands, a failing one before all.
+/// Rows that were read the same way at one mains count together; those of other set-ups are judged apart. One that fails stands before
+/// all. All that hold stand together, each for its own mains, and what is said is that of the tightest. Where none shows anything, the
+/// latest says why.
 pub fn judge(asked: &Asked, rows: &[&Row], instruments: &[Instrument]) -> Option<Judgement> {
     let mut groups: Vec<Vec<&Row>> = Vec::new();
     for row in rows.iter().copied().filter(|row| !row.setup.is_shorted) {
@@ -219,10 +220,32 @@ pub fn judge(asked: &Asked, rows: &[&Row], instruments: &[Instrument]) -> Option
             .collect();
         judge_group(asked, group, &floors, instruments)
     });
-    judged.min_by_key(|judgement| match judgement.shown {
-        Shown::Fails => 0,
-        Shown::Holds => 1,
-        Shown::NotShown => 2,
+    let judged: Vec<Judgement> = judged.collect();
+    let such = |shown: Shown| {
+        let all = judged.iter().filter(move |one| one.shown == shown);
+        all.cloned()
+    };
+    such(Shown::Fails)
+        .next()
+        .or_else(|| together(asked, such(Shown::Holds).collect()))
+        .or_else(|| such(Shown::NotShown).max_by_key(|one| one.rows.last().copied()))
+}
+
+/// Judgements that hold, as one: that of the tightest, with the rows and the mains of all.
+fn together(asked: &Asked, all: Vec<Judgement>) -> Option<Judgement> {
+    let room = |one: &Judgement| {
+        let below = asked.min.map_or(f64::INFINITY, |min| one.low - min);
+        let above = asked.max.map_or(f64::INFINITY, |max| max - one.high);
+        below.min(above)
+    };
+    let mut rows: Vec<u64> = all.iter().flat_map(|one| one.rows.clone()).collect();
+    rows.sort_unstable();
+    let mains = all.iter().flat_map(|one| one.mains.clone()).collect();
+    let tightest = all.into_iter().min_by(|a, b| room(a).total_cmp(&room(b)))?;
+    Some(Judgement {
+        rows,
+        mains,
+        ..tightest
     })
 }
 

@@ -89,7 +89,7 @@ fn of(found: &[Accepted], is: impl Fn(Line) -> bool) -> &Accepted {
 
 fn judged(job: &Job, rows: &[Row]) -> Vec<Accepted> {
     let refs: Vec<&Row> = rows.iter().collect();
-    accept(&job.oscillators[0], &refs, None, &job.instruments)
+    accept(&job.oscillators[0], &refs, &[], &job.instruments)
 }
 
 const SET: &str = "rbw 100 Hz; attenuation 30 dB; reference 10 dBm";
@@ -510,7 +510,7 @@ fn with_log(job: &Job, counted: &Counted) -> Vec<Accepted> {
         counter: "counter",
         row: Some(7),
     };
-    accept(&job.oscillators[0], &[], Some(log), &job.instruments)
+    accept(&job.oscillators[0], &[], &[log], &job.instruments)
 }
 
 /// MEAS-TB-09: y = −2·10⁻⁷ exp(−t / 4 min) is within 5·10⁻⁹ after 14.7555178 min.
@@ -545,6 +545,82 @@ fn a_warm_up_ends_when_it_stays_within() {
     let all = with_log(&job, &late);
     let none = of(&all, |line| matches!(line, Line::WarmUp { .. }));
     assert_eq!(none.why, Why::NoWarmUp);
+}
+
+/// A log of the warm-up and a later one of the oven at rest: the later one takes nothing from the first, and its own lines are by it.
+#[test]
+fn each_line_is_by_the_latest_log_that_shows_it() {
+    let mut scatter = noise(5);
+    let mut log = |warm: bool| -> Counted {
+        let samples: Vec<(f64, f64)> = (0..7200)
+            .map(|k| {
+                let t = f64::from(k);
+                let cold = if warm {
+                    -2e-7 * libm::exp(-t / 240.0)
+                } else {
+                    0.0
+                };
+                let after = if warm { 3e-9 } else { 4e-9 };
+                (t, 1e7 * (1.0 + after + cold + 1e-11 * scatter()))
+            })
+            .collect();
+        counted(&samples, 1e7).unwrap()
+    };
+    let (first, second) = (log(true), log(false));
+    let job = job(|text| text);
+    let counter = job.instruments.iter().find(|one| one.name == "counter");
+    let named = |counted, row| Log {
+        counted,
+        counting: counter.and_then(|one| one.counting.as_ref()),
+        counter: "counter",
+        row: Some(row),
+    };
+    let by_hand = [row(9, "warm-up", "3 min", "counter", "watch; error 10 s")];
+    let rows: Vec<&Row> = by_hand.iter().collect();
+    let own = &job.oscillators[0];
+    let both = [named(&first, 7), named(&second, 8)];
+    let found = accept(own, &rows, &both, &job.instruments);
+    let warm = of(&found, |line| matches!(line, Line::WarmUp { .. }));
+    assert_eq!(
+        (warm.shown, &*warm.rows),
+        (Shown::Holds, &[7][..]),
+        "{warm:?}"
+    );
+    let offset = of(&found, |line| line == Line::Offset);
+    assert!((offset.value.unwrap() - 4e-9).abs() < 1e-11, "{offset:?}");
+    // A log in which no warm-up is leaves one that was timed by hand.
+    let found = accept(own, &rows, &both[1..], &job.instruments);
+    let warm = of(&found, |line| matches!(line, Line::WarmUp { .. }));
+    assert_eq!(
+        (warm.shown, &*warm.rows),
+        (Shown::Holds, &[9][..]),
+        "{warm:?}"
+    );
+}
+
+/// A voltage that does not say what it was read into tells no level, and takes nothing from one that was read before.
+#[test]
+fn a_level_that_tells_nothing_leaves_the_one_before() {
+    let job = job(|text| text);
+    let rows = [
+        row(1, "level", "7.1 dBm", "analyser", SET),
+        row(
+            2,
+            "harmonic",
+            "-60 dBc",
+            "analyser",
+            &format!("at 20 MHz; {SET}"),
+        ),
+        row(3, "rms voltage", "0.51 V", "scope", "1x probe"),
+    ];
+    let found = judged(&job, &rows);
+    let level = of(&found, |line| line == Line::Level);
+    assert_eq!((level.shown, &*level.rows), (Shown::Holds, &[1][..]));
+    let harmonics = of(&found, |line| line == Line::Harmonics);
+    assert_eq!(harmonics.why, Why::SecondAndThird);
+    let alone = judged(&job, &rows[2..]);
+    let level = of(&alone, |line| line == Line::Level);
+    assert_eq!(level.why, Why::NoSetting("into"));
 }
 
 /// The verdicts of many logs whose deviation is known: white frequency noise of σ has σ/√m.

@@ -52,6 +52,12 @@ fn dialects_of_instruments_come_to_the_same_wave() {
     let comma = |value: f64| format!("{value:.7}").replace('.', ",");
     let plain = lines(|t, v| format!("{t:.7},{v:.7}\n"));
     check(&plain, None);
+    // Heads as tables of ISO 80000 have them, and with a symbol in place of a word.
+    for head in ["t/s,U/V", "t (s),U (V)", "elapsed/s,U/V", "t [s],CH1 [V]"] {
+        check(&format!("{head}\n{plain}"), None);
+    }
+    let in_milli = lines(|t, v| format!("{:.5};{:.5}\n", 1e3 * t, 1e3 * v));
+    check(&format!("t/ms;U/mV\n{in_milli}"), None);
     let (_, assumed) = check(
         &format!(
             "\u{feff}Model,none\r\nChannels,1\r\n\r\nTime,CH1\r\nSecond,Volt\r\n{}",

@@ -1,7 +1,8 @@
 //! Stability of a frequency, against published figures; their ids are those of the register.
 
 use quietrail_bench::counter::{NotCounted, counted};
-use quietrail_bench::gum::mean;
+use quietrail_bench::gum::{Component, Shape, combine, mean};
+use quietrail_bench::settle::approach;
 use quietrail_bench::stability::{
     apart, freedom, neighbours, noise_power, overlapped, range, slope,
 };
@@ -251,7 +252,134 @@ fn published_deviations_agree() {
             relative("u", 4.591_185_81e-13, found.u, 1e-6),
             relative("95 %", 1.123_422_7e-12, found.within(0.95), 1e-6),
         ]);
+    time_bases(&mut section);
     section.finish();
+}
+
+/// Ranges, offsets and warm-ups that are computed; and of the rest why not.
+fn time_bases(section: &mut Section) {
+    let one_sigma = 0.682_689_49;
+    let (low, high) = range(0.292_232, 782.030_3, one_sigma);
+    let (low_ten, high_ten) = range(0.099_657_4, 66.987_6, one_sigma);
+    section
+        .row(
+            "MEAS-CI-03",
+            "range of a deviation, 68 %, its degrees of freedom given",
+            "degrees of freedom by Greenhall's method and quantiles, computed with a public library of such estimators",
+        )
+        .worst_of(&[
+            relative("1 s, low", 0.285_115, low, 1e-4),
+            relative("1 s, high", 0.299_91, high, 1e-4),
+            relative("10 s, low", 0.092_057_1, low_ten, 1e-4),
+            relative("10 s, high", 0.109_515, high_ten, 1e-4),
+        ]);
+    let (low, high) = range(1.0, 9.0, 0.95);
+    section
+        .row(
+            "MEAS-CI-04",
+            "range of a deviation with nine degrees of freedom, 95 %",
+            "quantiles of the sum of squares, computed",
+        )
+        .worst_of(&[
+            relative("low", 0.687_835_207, low, 1e-6),
+            relative("high", 1.825_610_18, high, 1e-6),
+        ]);
+    let steady: Vec<(f64, f64)> = (0..100).map(|k| (f64::from(k), 10_000_000.127)).collect();
+    let found = counted(&steady, 1e7).expect("a log");
+    section
+        .row(
+            "MEAS-TB-01",
+            "offset of 10 000 000.127 Hz",
+            "exact arithmetic",
+        )
+        .near(1.27e-8, found.offset, Allowed::Relative(1e-6));
+    // Half-widths: resolution of a reading, ageing of thirty days, temperature; one-sigma: the trigger, the mean of the readings.
+    let half = |width: f64| Shape::Rectangular.standard(width);
+    let parts = [
+        half(1e-10),
+        6.366_197_72e-12,
+        half(1.5e-8),
+        half(2.5e-9),
+        1e-10,
+    ];
+    let known = parts.map(|u| Component {
+        u,
+        nu: f64::INFINITY,
+    });
+    let u = combine(&known).u;
+    section
+        .row(
+            "MEAS-TB-04",
+            "a counter's own time base, thirty days after it was set",
+            "root of the sum of squares (JCGM 100), computed",
+        )
+        .worst_of(&[
+            relative("u", 8.780_473_06e-9, u, 1e-6),
+            relative(
+                "share of ageing",
+                0.972_804_193,
+                parts[2] * parts[2] / (u * u),
+                1e-6,
+            ),
+        ]);
+    let warm: Vec<(f64, f64)> = (0..60)
+        .map(|k| 30.0 * f64::from(k))
+        .map(|t| (t, -2e-7 * (-t / 240.0).exp()))
+        .collect();
+    let found = approach(&warm).expect("an end");
+    section
+        .row(
+            "MEAS-TB-09",
+            "warm-up of 2e-7 with 4 min",
+            "one exponential, exact arithmetic",
+        )
+        .worst_of(&[
+            relative(
+                "min to 5e-9",
+                14.755_517_8,
+                found.time_until(5e-9) / 60.0,
+                1e-6,
+            ),
+            relative(
+                "min to 1e-9",
+                21.193_269_5,
+                found.time_until(1e-9) / 60.0,
+                1e-6,
+            ),
+            relative("left at 10 min", -1.641_699_97e-8, found.left(600.0), 1e-5),
+        ]);
+    section.note(
+        "MEAS-CI-03",
+        "degrees of freedom of the deviation without overlap are not computed: every start counts here, and those have closed forms \
+         (MEAS-EDF-02). What is compared is the range that they lead to.",
+    );
+    section.note(
+        "MEAS-CI-04",
+        "one over the root of the count, the cheap error bar, is not used: it is too narrow upward.",
+    );
+    section.note(
+        "MEAS-TB-02, -03",
+        "what a counter resolves, and what noise at its input adds, is not computed from its clock, gate and trigger: the job states the rms \
+         of one time (`counting.timing`), and the deviation that this makes is taken off.",
+    );
+    section.note(
+        "MEAS-TB-05, -06, -12",
+        "offsets from the drift of a phase, from a beat and from a figure on an oscilloscope, and time errors after days, are not computed: a \
+         log is one of frequencies.",
+    );
+    section.note(
+        "MEAS-TB-08",
+        "ageing is the slope of a straight line with its range over the days of the log; no logarithm is laid through it, and no later day foretold.",
+    );
+    section.note(
+        "MEAS-TB-10",
+        "a retrace is judged as it was noted, with the error that its set-up states: what the oscillator aged meanwhile is not taken off.",
+    );
+    section.note(
+        "MEAS-OCXO-01 to -04",
+        "an open record of an oven oscillator, 19 982 readings, has no licence of its own and is not copied here. Its estimators are those of \
+         MEAS-ADEV-03 and -04 and MEAS-NOISE-01; modified and Hadamard deviations are not computed.",
+    );
 }
 
 /// Small noise that anybody can make again.

@@ -3,4 +3,5 @@
 pub(crate) mod names;
 pub(crate) mod nodes;
 pub(crate) mod references;
+pub(crate) mod sides;
 pub(crate) mod sources;

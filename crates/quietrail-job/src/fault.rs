@@ -230,6 +230,14 @@ pub(crate) enum Fault {
     },
     /// Both halves about a centre swing the same way.
     HalvesTogether { join: String, mended: String },
+    /// A regulator holds its output on one side of its return, and its input is filled on the other.
+    OtherSide {
+        regulator: String,
+        input: String,
+        ret: String,
+        source: String,
+        is_above: bool,
+    },
     /// The socket has another mains than the region that the job names.
     OtherMains { mains: String, region: String },
     /// The builder's entry takes the place of a built-in one.

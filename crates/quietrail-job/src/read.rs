@@ -217,6 +217,7 @@ fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job
     let parts: Vec<Part> = crossed.into_iter().flatten().collect();
     check::sources::check_windings(&parts, faults);
     check::sources::check_centres(&parts, faults);
+    check::sides::check(&parts, faults);
 
     let limits: Vec<_> = listed(root, "limit")
         .iter()

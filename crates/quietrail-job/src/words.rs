@@ -52,6 +52,7 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::TakesPlace { .. } => "J046",
         Fault::HalvesTogether { .. } => "J050",
         Fault::OtherMains { .. } => "J051",
+        Fault::OtherSide { .. } => "J052",
         Fault::UnknownFigure { .. } => "J047",
         Fault::Tied { .. } => "J048",
         Fault::NotSpread { .. } => "J049",
@@ -68,6 +69,15 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::FoldsUp => "J085",
         Fault::OneSwing => "J084",
         Fault::PeakRating { .. } => "J086",
+    }
+}
+
+/// On which side of its return a regulator holds its output, and on which its input is, where the two differ.
+fn sides(is_input_above: bool) -> (&'static str, &'static str) {
+    if is_input_above {
+        ("below", "above")
+    } else {
+        ("above", "below")
     }
 }
 
@@ -253,6 +263,18 @@ pub(crate) fn message(fault: &Fault) -> String {
             "both halves of {join} swing the same way about its centre: this rectifies one half of each cycle alone, and sends \
              a direct current through the core"
         ),
+        Fault::OtherSide {
+            regulator,
+            input,
+            ret,
+            source,
+            is_above,
+        } => {
+            let (set, there) = sides(*is_above);
+            format!(
+                "{regulator} holds its output {set} {ret}, and {source} puts its input {input} {there} it"
+            )
+        }
         Fault::OtherMains { mains, region } => {
             format!("the socket has {mains}, and the region of the job {region}")
         }
@@ -350,6 +372,7 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::TakesPlace { .. } => "in place of the built-in one".to_owned(),
         Fault::HalvesTogether { .. } => "half-wave".to_owned(),
         Fault::OtherMains { .. } => "not that of the region".to_owned(),
+        Fault::OtherSide { ret, is_above, .. } => format!("{} {ret}", sides(*is_above).1),
         Fault::Tied { .. } => "not tied".to_owned(),
         Fault::NotSpread { .. } => "not spread".to_owned(),
         Fault::NulledAway { .. } => "nothing left".to_owned(),
@@ -435,6 +458,15 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         Fault::HalvesTogether { mended, .. } => Some(format!(
             "for both halves of the cycle the windings follow one another: `{mended}`"
         )),
+        Fault::OtherSide { is_above: false, .. } => Some(
+            "a rail under its return has its set point below zero: `fixed = \"-12 V\"` or a reference below zero, as the negative parts of the catalogue have \
+             them. Else take the input from the other reservoir"
+                .to_owned(),
+        ),
+        Fault::OtherSide { is_above: true, .. } => Some(
+            "a set point below zero is for a rail under its return: write it above zero, or take the input from a reservoir that lies under the return"
+                .to_owned(),
+        ),
         Fault::OtherMains { .. } => Some(
             "`region` in [job] picks the frequency, the selector and the safety rows: write whose mains it is".to_owned(),
         ),

@@ -17,6 +17,8 @@ use serde_json::{Value, json};
 pub struct Of<'a> {
     /// Name of the oscillator.
     pub name: &'a str,
+    /// Its carrier, Hz.
+    pub hertz: f64,
     /// Instruments of the job.
     pub instruments: &'a [Instrument],
 }
@@ -25,6 +27,10 @@ impl Of<'_> {
     /// What was said with its placeholders filled: the oscillator by its name, an instrument that reads the line far enough.
     fn filled(&self, one: &Accepted, said: &str) -> String {
         let said = said.replace(words::NAME, &word(self.name));
+        let said = match words::looked_at(one.line, self.hertz) {
+            Some(hertz) => said.replace(words::FREQUENCY, &words::exactly(hertz)),
+            None => said,
+        };
         if !said.contains(words::INSTRUMENT) {
             return said;
         }
@@ -74,6 +80,11 @@ pub fn text(of: Of<'_>, all: &[Accepted], style: Style) -> String {
     out.extend(wrapped(words::HONEST, style.columns()));
     out.push(words::count(all));
     joined(out)
+}
+
+/// One line of the data sheet, as it stands.
+pub fn one(of: Of<'_>, line: &Accepted) -> String {
+    number::spaced(&printable(&of.filled(line, &words::paragraph(line))))
 }
 
 /// The same as data. SI and decibels; bounds that are not there are left out.

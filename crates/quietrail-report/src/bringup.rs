@@ -144,9 +144,9 @@ fn of_step(step: &Step, number: usize, all: usize, sheet: Sheet, columns: usize)
     lines
 }
 
-/// When to stop in a step, with the figure to keep an eye on.
+/// When to stop in a step, with the figures to keep an eye on.
 pub fn stop(step: &Step) -> String {
-    words::stop(step.kind, watched(step))
+    words::stop(step.kind, &watched(step))
 }
 
 /// The dummies of a step, each with what it takes at the highest voltage expected across it.
@@ -161,15 +161,35 @@ pub fn dummies(step: &Step) -> Vec<String> {
     told.collect()
 }
 
-/// The point to keep an eye on: the first raw rail, or the first awaited one.
-fn watched(step: &Step) -> Option<(&str, &'static str, f64, &'static str)> {
-    let is_mean = |one: &&Expectation| one.what == Observed::Statistic(What::Mean);
-    let first = step.expect.iter().find(is_mean);
-    let one = first.or_else(|| step.expect.iter().find(|one| one.is_awaited))?;
+/// The points to keep an eye on: the first raw rail, and the first one under common; or the first awaited one.
+fn watched(step: &Step) -> Vec<words::Watched<'_>> {
     if !step.kind.is_powered() {
-        return None;
+        return Vec::new();
     }
-    Some((&one.of, words::observed(one.what), one.high?, one.unit))
+    let means = || {
+        let is_mean = |one: &&Expectation| one.what == Observed::Statistic(What::Mean);
+        step.expect.iter().filter(is_mean)
+    };
+    let lies_under = |one: &&Expectation| one.nominal.is_some_and(|nominal| nominal < 0.0);
+    let both = [
+        means().find(|one| !lies_under(one)),
+        means().find(lies_under),
+    ];
+    let mut all: Vec<&Expectation> = both.into_iter().flatten().collect();
+    if all.is_empty() {
+        all.extend(step.expect.iter().find(|one| one.is_awaited));
+    }
+    let told = all.into_iter().filter_map(|one| {
+        let is_under = lies_under(&one);
+        Some(words::Watched {
+            of: &one.of,
+            what: words::observed(one.what),
+            edge: if is_under { one.low? } else { one.high? },
+            is_under,
+            unit: one.unit,
+        })
+    });
+    told.collect()
 }
 
 /// What a row expects, in words.

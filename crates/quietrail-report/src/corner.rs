@@ -11,6 +11,9 @@ const TELLING: f64 = 0.01;
 /// A change beyond this share of the nominal is told by its value: `60 µA` says more than `+118 %`.
 const TOLD_AS_CHANGE: f64 = 0.5;
 
+/// A plain number below this, but for nothing, is told in percent.
+const SMALL_SHARE: f64 = 0.001;
+
 /// Joins the words of a term.
 const UNBROKEN: &str = "\u{a0}";
 
@@ -133,10 +136,13 @@ fn term_words(term: &CornerTerm) -> String {
     // A line may break between terms, not within one.
     let figure = figure_words(&term.address).replace(' ', UNBROKEN);
     if is_told_by_value(term) {
-        return format!(
-            "{figure}{UNBROKEN}{}",
+        // A small share is said as data sheets do: 0.005 %.
+        let value = if term.unit.is_empty() && term.value != 0.0 && term.value.abs() < SMALL_SHARE {
+            number::written(100.0 * term.value, "%")
+        } else {
             number::written(term.value, term.unit)
-        );
+        };
+        return format!("{figure}{UNBROKEN}{value}");
     }
     format!(
         "{figure}{UNBROKEN}{}",
@@ -210,6 +216,19 @@ mod tests {
         assert_eq!(
             spaced(&corner_words(&terms)),
             "oven cold +15 %, mains 207 V, C1 −20 %, T1 winding 85 °C"
+        );
+    }
+
+    /// As a plain number it is nothing that a data sheet says, and a column of the record cuts it in two.
+    #[test]
+    fn a_small_share_is_told_in_percent() {
+        let terms = [
+            term("U1.noise.total", 5e-5, 3e-5, "", 0.4),
+            term("mains.flatness", 0.0, 0.025, "", 0.1),
+        ];
+        assert_eq!(
+            spaced(&corner_words(&terms)),
+            "U1 noise total 0.005 %, mains flatness 0"
         );
     }
 

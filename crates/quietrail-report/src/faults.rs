@@ -24,11 +24,9 @@ pub fn lines(found: &Faults, style: Style) -> Vec<String> {
     if !found.unsolved.is_empty() {
         out.push(String::new());
         out.push(words::UNSOLVED.to_owned());
-        for (fault, why) in &found.unsolved {
-            out.extend(wrapped(
-                &format!("  {}: {why}", words::fault(fault)),
-                columns,
-            ));
+        for one in &found.unsolved {
+            let of = words::unsolved(&words::fault(&one.fault), &one.states);
+            out.extend(wrapped(&format!("  {of}: {}", one.why), columns));
         }
     }
     out.push(String::new());
@@ -197,5 +195,14 @@ pub fn to_json(found: &Faults, states: &[String]) -> Value {
             })
         })
         .collect();
-    json!({ "mains_v": found.mains, "tried": found.tried, "pins": pins })
+    let not_shown: Vec<Value> = found
+        .unsolved
+        .iter()
+        .map(|one| {
+            json!({
+                "part": one.fault.part, "fault": words::key(one.fault.kind), "states": one.states, "why": one.why,
+            })
+        })
+        .collect();
+    json!({ "mains_v": found.mains, "tried": found.tried, "pins": pins, "not_shown": not_shown })
 }

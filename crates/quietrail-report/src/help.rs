@@ -17,10 +17,15 @@ pub fn costs(help: &Help) -> Vec<String> {
         .collect()
 }
 
+/// The margin that a change leaves, so that it reads otherwise than the one that there is: `+110 mV`
+pub fn left(help: &Help, limit: &LimitFinding) -> String {
+    let before = limit.margin.unwrap_or(f64::NAN);
+    number::margin_left(limit.what, (help.margin, before), limit.unit, limit.worst)
+}
+
 /// `C1 3300 → 4700 µF: leaves +110 mV; C1 ripple current +0.2 → +0.05 A`
 pub(crate) fn help_words(help: &Help, limit: &LimitFinding) -> String {
-    let margin = number::margin(limit.what, help.margin, limit.unit, limit.worst);
-    let told = words::help_leaves(&change_words(help), &margin);
+    let told = words::help_leaves(&change_words(help), &left(help, limit));
     help.costs
         .iter()
         .fold(told, |told, cost| with_cost(&told, cost))
@@ -36,7 +41,7 @@ pub(crate) fn help_lines(limit: &LimitFinding) -> Vec<String> {
         let said = |margin| number::margin(limit.what, margin, limit.unit, limit.worst);
         if limit
             .margin
-            .is_some_and(|own| said(own) == said(first.margin))
+            .is_some_and(|own| said(own) == left(first, limit))
         {
             return Vec::new();
         }
@@ -97,5 +102,22 @@ mod tests {
         );
         row.help = vec![row.help[1].clone()];
         assert!(help_lines(&row)[0].starts_with("no single change tried is enough; closest is C1"));
+    }
+
+    /// Headroom stands to 10 mV: a change from 14 mV short to 6.3 mV short would read like no change at all.
+    #[test]
+    fn what_a_change_leaves_reads_otherwise_than_what_there_is() {
+        let mut row = specimen::proof().limits[2].clone();
+        assert_eq!(row.what, What::Headroom);
+        (row.worst, row.margin) = (Some(-0.014), Some(-0.014));
+        row.help.truncate(1);
+        row.help[0].margin = -0.0063;
+        assert!(spaced(&help_words(&row.help[0], &row)).ends_with(": leaves −6 mV"));
+        row.margin = Some(-0.0064);
+        assert!(spaced(&help_words(&row.help[0], &row)).ends_with(": leaves −6.3 mV"));
+        row.margin = Some(-0.006_300_001);
+        assert_eq!(help_lines(&row), Vec::<String>::new(), "that is no change");
+        row.margin = Some(-0.4);
+        assert!(spaced(&help_words(&row.help[0], &row)).ends_with(": leaves −10 mV"));
     }
 }

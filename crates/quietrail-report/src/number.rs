@@ -177,6 +177,42 @@ pub fn margin(what: What, margin: f64, unit: &str, worst: Option<f64>) -> String
     format!("{}{}", sign(margin), size(what, margin, unit, worst))
 }
 
+/// A margin that a change leaves, in place of another: where it would read like that one, with as many more digits as tell them
+/// apart, up to two. Margins that are the same to these read the same.
+pub fn margin_left(
+    what: What,
+    (left, before): (f64, f64),
+    unit: &str,
+    worst: Option<f64>,
+) -> String {
+    let (plain, known) = (
+        margin(what, left, unit, worst),
+        margin(what, before, unit, worst),
+    );
+    if plain != known {
+        return plain;
+    }
+    let finer = |digits: usize| {
+        let of = |margin: f64| format!("{}{}", sign(margin), size_to(what, margin, unit, digits));
+        (of(left), of(before))
+    };
+    let apart = [1, 2, 3].map(finer).into_iter().find(|(a, b)| a != b);
+    apart.map_or(plain, |(left, _)| left)
+}
+
+/// The size of a margin to so many digits of its own.
+fn size_to(what: What, margin: f64, unit: &str, digits: usize) -> String {
+    if unit.is_empty() {
+        return size_to(what, 100.0 * margin, "%", digits);
+    }
+    let unit = if unit == "°C" { "K" } else { unit };
+    let quantum = quantum_of(margin, digits);
+    if what == What::Headroom {
+        return with_prefix(margin.abs(), unit, quantum, -3);
+    }
+    at_quantum(margin.abs(), unit, quantum)
+}
+
 /// The size of a margin, without sign: `380 mV`.
 pub fn size(what: What, margin: f64, unit: &str, worst: Option<f64>) -> String {
     if unit.is_empty() {

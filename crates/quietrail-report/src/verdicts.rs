@@ -305,7 +305,7 @@ fn headline(worst: &LimitFinding, rows: &[&LimitFinding]) -> String {
         let change = instruction(help);
         let broken = help.costs.iter().find(|cost| cost.fails());
         sentences.push(match broken {
-            _ if !help.mends() => words::not_enough(&change, &margin_words(help.margin)),
+            _ if !help.mends() => words::not_enough(&change, &crate::help::left(help, worst)),
             Some(cost) => words::try_change_though(&change, &cost.limit),
             None => words::try_change(&change),
         });

@@ -353,6 +353,12 @@ fn winding(lowered: &Lowered, section: &Section) -> Option<Signal> {
         Some(centre) => format!("{}.{centre}", section.feeds),
         None => format!("{}.finish", section.feeds),
     };
+    // What lies under the return of a split rectifier is filled while the start is below the centre.
+    let is_lower =
+        matches!(&section.form, RectifierForm::Split { negative } if *negative == section.ret);
+    if is_lower {
+        return pair(lowered, &finish, &start);
+    }
     pair(lowered, &start, &finish)
 }
 

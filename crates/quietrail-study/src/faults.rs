@@ -28,8 +28,8 @@ pub struct Faults {
     pub mains: f64,
     /// Each load, with the faults that reach it; the highest first.
     pub pins: Vec<PinFaults>,
-    /// Faults whose consequence could not be integrated.
-    pub unsolved: Vec<(Fault, String)>,
+    /// Faults whose consequence could not be integrated, in some state or in all.
+    pub unsolved: Vec<Unsolved>,
     /// Faults that were tried, times states.
     pub tried: usize,
 }
@@ -59,6 +59,17 @@ pub struct PinFaults {
     pub faults: Vec<Consequence>,
     /// What would hold the worst of them.
     pub clamps: Vec<Clamp>,
+}
+
+/// A fault whose consequence could not be integrated.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Unsolved {
+    /// The fault.
+    pub fault: Fault,
+    /// States in which it could not; empty where it could in none. In the others it is among the faults of the pins.
+    pub states: Vec<String>,
+    /// Why not, in the first of them.
+    pub why: String,
 }
 
 /// What a fault does to a load.
@@ -175,7 +186,7 @@ pub fn faults_telling(
                 solved,
                 changes: &changes,
             };
-            let outcome = run.consequences(fault, &pins);
+            let outcome = run.consequences(fault, &pins).map_err(|why| (*state, why));
             tell(1 + done.fetch_add(1, Ordering::Relaxed), tasks.len());
             (fault, outcome)
         })
@@ -188,11 +199,12 @@ pub fn faults_telling(
                     take(&mut pin.faults, consequence);
                 }
             }
-            Err(why) => {
-                if unsolved.iter().all(|(known, _)| known != fault) {
-                    unsolved.push((fault.clone(), why));
-                }
-            }
+            Err((state, why)) => leave(&mut unsolved, fault, &job.states[state].name, why),
+        }
+    }
+    for one in &mut unsolved {
+        if one.states.len() == settled.len() {
+            one.states.clear();
         }
     }
     for pin in &mut pins {
@@ -218,8 +230,8 @@ pub fn faults_telling(
     })
 }
 
-/// A fault with what it does to each load, or why that is not known.
-type Outcome<'f> = (&'f Fault, Result<Vec<Consequence>, String>);
+/// A fault with what it does to each load, or the state in which that is not known, and why.
+type Outcome<'f> = (&'f Fault, Result<Vec<Consequence>, (usize, String)>);
 
 /// Reads a probe at one of the even times.
 type Read<'r> = Box<dyn Fn(&Probe, usize) -> f64 + 'r>;
@@ -239,6 +251,19 @@ fn take(all: &mut Vec<Consequence>, new: Consequence) {
         *known = new;
     }
     (known.joules, known.above) = (joules, above);
+}
+
+/// Notes a fault that could not be integrated in a state.
+fn leave(all: &mut Vec<Unsolved>, fault: &Fault, state: &str, why: String) {
+    if let Some(known) = all.iter_mut().find(|known| known.fault == *fault) {
+        known.states.push(state.to_owned());
+        return;
+    }
+    all.push(Unsolved {
+        fault: fault.clone(),
+        states: vec![state.to_owned()],
+        why,
+    });
 }
 
 /// Highest instant of a load's voltage without a fault.

@@ -2,7 +2,8 @@
 
 use crate::lower::Lowered;
 use crate::reading::Reading;
-use quietrail_job::model::{BoxRise, Job, Part, PartKind};
+use quietrail_engine::ElementId;
+use quietrail_job::model::{BoxRise, Job, Part, PartKind, Rectifier, RectifierForm};
 use std::collections::BTreeMap;
 
 /// Distance between a lamp that has been looked at and one that has not.
@@ -220,6 +221,28 @@ pub fn power(lowered: &Lowered, reading: &Reading<'_>, part: &str) -> f64 {
         .sum()
 }
 
+/// Mean power of that diode of a rectifier which makes most heat, W. Diodes that fill one reservoir share its current alike; those
+/// that fill the other one of a split rectifier have that one's.
+pub fn hottest_diode(
+    lowered: &Lowered,
+    reading: &Reading<'_>,
+    name: &str,
+    rectifier: &Rectifier,
+) -> Option<f64> {
+    let elements = lowered.parts.get(name)?;
+    let mean = |diodes: &[ElementId]| {
+        let all: f64 = diodes.iter().map(|&diode| reading.power(diode)).sum();
+        all / diodes.len().max(1) as f64
+    };
+    Some(match rectifier.form {
+        RectifierForm::Split { .. } => {
+            let (feeding, draining) = elements.own.split_at(elements.into);
+            mean(feeding).max(mean(draining))
+        }
+        _ => mean(&elements.own),
+    })
+}
+
 /// Temperature of a part's junction or copper, where the job gives what it takes to know.
 pub fn temperature(lowered: &Lowered, reading: &Reading<'_>, part: &Part, air: f64) -> Option<f64> {
     let own = || power(lowered, reading, &part.name);
@@ -246,8 +269,8 @@ pub fn temperature(lowered: &Lowered, reading: &Reading<'_>, part: &Part, air: f
                 Some(sink) => sink_temperature(lowered, reading, sink, air)?,
                 None => air,
             };
-            let diodes = lowered.parts.get(&part.name)?.own.len().max(1) as f64;
-            Some(base + own() / diodes * rectifier.rated.thermal.as_ref()?.nominal())
+            let watts = hottest_diode(lowered, reading, &part.name, rectifier)?;
+            Some(base + watts * rectifier.rated.thermal.as_ref()?.nominal())
         }
         PartKind::Diode(diode) => Some(air + own() * diode.rated.thermal.as_ref()?.nominal()),
         PartKind::Transformer(transformer) => Some(match &transformer.to_air {

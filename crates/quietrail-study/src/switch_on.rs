@@ -14,8 +14,8 @@ use crate::lower::{Lowered, OUTLET, Step, lower};
 use crate::solve::{Setting, Trouble, figures};
 use discharge::Discharge;
 use fuse::{Choice, Clears, Sheet};
-use quietrail_engine::{Options, Output, Probe, Signal, System, Transient, transient};
-use quietrail_job::model::{Job, LoadDraw, PartKind, Rectifier, Transformer};
+use quietrail_engine::{ElementId, Options, Output, Probe, Signal, System, Transient, transient};
+use quietrail_job::model::{Job, LoadDraw, PartKind, Rectifier, RectifierForm, Transformer};
 use quietrail_job::{Address, Change};
 use std::f64::consts::SQRT_2;
 
@@ -164,6 +164,22 @@ struct Fed<'a> {
     winding: &'a str,
 }
 
+impl Fed<'_> {
+    /// The ends of what it charges, upper end first: of a split rectifier the reservoir above the return and the one below it, of a
+    /// doubler its two halves.
+    fn reservoirs(&self) -> Vec<(&str, &str)> {
+        let (into, ret) = (self.part.into.as_str(), self.part.ret.as_str());
+        match &self.part.form {
+            RectifierForm::Split { negative } => vec![(into, ret), (ret, negative)],
+            RectifierForm::Doubler { middle } => vec![(into, middle), (middle, ret)],
+            RectifierForm::Bridge
+            | RectifierForm::CentreTap
+            | RectifierForm::HalfWave
+            | RectifierForm::CascadeDoubler { .. } => vec![(into, ret)],
+        }
+    }
+}
+
 /// Looks at a job.
 ///
 /// # Errors
@@ -186,12 +202,8 @@ pub fn switch_on(job: &Job, options: &Options) -> Result<SwitchOn, NoSwitchOn> {
     .map_err(|error| NoSwitchOn::Trouble(Trouble::Change(error)))?;
     let crests = crests(job, &fed, options)?;
     let mut first = Vec::new();
-    for one in &fed {
-        let crest = crests
-            .iter()
-            .find(|(of, _)| of == one.name)
-            .map_or(0.0, |(_, volts)| *volts);
-        first.extend(first_cycles(&lowered, one, crest, options));
+    for (one, crests) in fed.iter().zip(&crests) {
+        first.extend(first_cycles(&lowered, one, crests, options));
     }
     let surges = fed.iter().filter_map(|one| surge(one, &first)).collect();
     let core = fed
@@ -204,12 +216,17 @@ pub fn switch_on(job: &Job, options: &Options) -> Result<SwitchOn, NoSwitchOn> {
         .iter()
         .filter_map(|part| match &part.kind {
             PartKind::Capacitor(capacitor) => {
-                let one = fed.iter().find(|one| {
-                    one.part.into == capacitor.between.plus
-                        && one.part.ret == capacitor.between.minus
+                let own = (
+                    capacitor.between.plus.as_str(),
+                    capacitor.between.minus.as_str(),
+                );
+                let is_own = |ends: (&str, &str)| ends == own || (ends.1, ends.0) == own;
+                let mut all = fed.iter().zip(&crests);
+                let volts = all.find_map(|(one, crests)| {
+                    let at = one.reservoirs().into_iter().position(is_own)?;
+                    crests.get(at).copied()
                 })?;
-                let (_, volts) = crests.iter().find(|(of, _)| of == one.name)?;
-                Some((part.name.clone(), *volts))
+                Some((part.name.clone(), volts))
             }
             _ => None,
         })
@@ -275,10 +292,13 @@ fn heaviest(job: &Job) -> usize {
         .unwrap_or(0)
 }
 
-/// The highest crest behind each rectifier: highest mains, the state that draws least.
-fn crests(job: &Job, fed: &[Fed<'_>], options: &Options) -> Result<Vec<(String, f64)>, NoSwitchOn> {
+/// The highest crest of each reservoir, rectifier by rectifier: highest mains, the state that draws least.
+fn crests(job: &Job, fed: &[Fed<'_>], options: &Options) -> Result<Vec<Vec<f64>>, NoSwitchOn> {
     let high = set_mains(job.mains.voltage.value.high);
-    let mut all: Vec<(String, f64)> = fed.iter().map(|one| (one.name.to_owned(), 0.0)).collect();
+    let mut all: Vec<Vec<f64>> = fed
+        .iter()
+        .map(|one| vec![0.0; one.reservoirs().len()])
+        .collect();
     for state in 0..job.states.len() {
         let lowered = lower(
             job,
@@ -288,15 +308,16 @@ fn crests(job: &Job, fed: &[Fed<'_>], options: &Options) -> Result<Vec<(String, 
             &Temperatures::at_rest(job),
         )
         .map_err(|error| NoSwitchOn::Trouble(Trouble::Change(error)))?;
-        let (at, outputs): (Vec<usize>, Vec<Output>) = fed
-            .iter()
-            .enumerate()
-            .filter_map(|(k, one)| {
-                let signal =
-                    Signal::Voltage(lowered.node(&one.part.into)?, lowered.node(&one.part.ret)?);
-                Some((k, Output::Peak(signal)))
-            })
-            .unzip();
+        let mut at: Vec<(usize, usize)> = Vec::new();
+        let mut outputs: Vec<Output> = Vec::new();
+        for (k, one) in fed.iter().enumerate() {
+            for (index, (upper, lower)) in one.reservoirs().into_iter().enumerate() {
+                if let (Some(upper), Some(lower)) = (lowered.node(upper), lowered.node(lower)) {
+                    at.push((k, index));
+                    outputs.push(Output::Peak(Signal::Voltage(upper, lower)));
+                }
+            }
+        }
         let step = Step::default();
         let setting = Setting {
             job,
@@ -307,8 +328,8 @@ fn crests(job: &Job, fed: &[Fed<'_>], options: &Options) -> Result<Vec<(String, 
         let Ok(found) = figures(setting, &high, &lowered, &outputs) else {
             continue;
         };
-        for (k, crest) in at.into_iter().zip(found) {
-            all[k].1 = all[k].1.max(crest);
+        for ((k, index), crest) in at.into_iter().zip(found) {
+            all[k][index] = all[k][index].max(crest);
         }
     }
     Ok(all)
@@ -317,27 +338,30 @@ fn crests(job: &Job, fed: &[Fed<'_>], options: &Options) -> Result<Vec<(String, 
 fn first_cycles(
     lowered: &Lowered,
     one: &Fed<'_>,
-    crest: f64,
+    crests: &[f64],
     options: &Options,
 ) -> Vec<FirstCycle> {
     let Ok(system) = System::assemble(&lowered.circuit).map(|system| system.reduced()) else {
         return Vec::new();
     };
-    let (Some(plus), Some(minus)) = (lowered.node(&one.part.into), lowered.node(&one.part.ret))
-    else {
-        return Vec::new();
-    };
-    let Some(signal) = crate::question::current_of(lowered, one.name) else {
-        return Vec::new();
-    };
+    let mut held = Vec::new();
+    for ((upper, lower), crest) in one.reservoirs().into_iter().zip(crests) {
+        let (Some(upper), Some(lower)) = (lowered.node(upper), lowered.node(lower)) else {
+            return Vec::new();
+        };
+        held.push((system.voltage(upper, lower), *crest));
+    }
     let Some(outlet) = lowered.element(OUTLET) else {
         return Vec::new();
     };
-    let (current, source) = (signal.probe(&system), system.current(outlet));
-    let volts = system.voltage(plus, minus);
+    let currents: Vec<Probe> = into_reservoirs(lowered, one)
+        .iter()
+        .map(|signal| signal.probe(&system))
+        .collect();
+    let source = system.current(outlet);
     let mut all = Vec::new();
     for charge in CHARGES {
-        let Some(start) = charged(&system, &volts, charge * crest, options) else {
+        let Some(start) = all_charged(&system, &held, charge, options) else {
             continue;
         };
         for angle in ANGLES {
@@ -346,17 +370,52 @@ fn first_cycles(
                 continue;
             };
             let hertz = lowered.circuit.frequency;
+            let worst = |of: &dyn Fn(&Probe) -> f64| currents.iter().map(of).fold(0.0, f64::max);
             all.push(FirstCycle {
                 part: one.name.to_owned(),
                 angle,
                 charge,
-                peak: run.peak(&current, from, from + 1.0).value,
-                i2t: square_time(&run, &current, (from, from + 1.0), hertz),
+                peak: worst(&|current| run.peak(current, from, from + 1.0).value),
+                i2t: worst(&|current| square_time(&run, current, (from, from + 1.0), hertz)),
                 primary_i2t: square_time(&run, &source, (from, from + 1.0), hertz),
             });
         }
     }
     all
+}
+
+/// Currents of a rectifier into what it charges: into its output, and of a split one out of the end under its return.
+fn into_reservoirs(lowered: &Lowered, one: &Fed<'_>) -> Vec<Signal> {
+    let Some(elements) = lowered.parts.get(one.name) else {
+        return Vec::new();
+    };
+    let (feeding, draining) = elements.own.split_at(elements.into.min(elements.own.len()));
+    let sum = |diodes: &[ElementId]| {
+        let each = diodes.iter().map(|diode| (Signal::Current(*diode, 0), 1.0));
+        Signal::Sum(each.collect())
+    };
+    let mut all = vec![sum(feeding)];
+    if matches!(one.part.form, RectifierForm::Split { .. }) {
+        all.push(sum(draining));
+    }
+    all
+}
+
+/// Stores with a share of its crest on every reservoir; each is a store of its own.
+fn all_charged(
+    system: &System,
+    held: &[(Probe, f64)],
+    share: f64,
+    options: &Options,
+) -> Option<Vec<f64>> {
+    let mut all = vec![0.0; system.store_count()];
+    for (volts, crest) in held {
+        let own = charged(system, volts, share * crest, options)?;
+        for (store, own) in all.iter_mut().zip(own) {
+            *store += own;
+        }
+    }
+    Some(all)
 }
 
 /// Stores with a voltage on one capacitor, all others empty: the store that moves that voltage most is its own.

@@ -671,5 +671,68 @@ fn sidebands() {
             ("3 mV", 1.5e-12, slow(50e-6 * 12.0 * 5.0)),
         ],
     );
+    all(
+        &mut section,
+        "MEAS-PN-01",
+        "−130 dBc/Hz at 10 Hz as the density of the frequency, Hz/√Hz, and back",
+        "definitions of phase noise and of its density",
+        &[
+            (
+                "density",
+                4.472_135_95e-6,
+                sideband::density_for(-130.0, 1.0, 10.0),
+            ),
+            (
+                "level",
+                -130.0,
+                sideband::phase_noise(1.0, 4.472_135_95e-6, 10.0),
+            ),
+        ],
+    );
+    all(
+        &mut section,
+        "MEAS-PN-05",
+        "what noise ten and twenty decibels below adds, dB",
+        "sum of powers",
+        &[
+            ("10 dB", 0.413_926_852, level::power_sum(&[0.0, -10.0])),
+            ("20 dB", 0.043_213_737_8, level::power_sum(&[0.0, -20.0])),
+        ],
+    );
+    let tuned = Given {
+        shifts: Some(Sensitivity::HertzPerVolt(2.0)),
+        ..pushing
+    };
+    all(
+        &mut section,
+        "MEAS-TB-11",
+        "a tuning pin of 2 Hz/V at 10 MHz",
+        "share per volt times volts",
+        &[
+            (
+                "1 V",
+                2e-7,
+                told(Level::Volts(Statistic::Peak, 1.0), tuned, Unit::Pull),
+            ),
+            (
+                "0.5 mV",
+                1e-10,
+                told(Level::Volts(Statistic::Peak, 0.5e-3), tuned, Unit::Pull),
+            ),
+        ],
+    );
+    section.note(
+        "MEAS-PN-02 to -04",
+        "what multiplying or dividing a frequency does to its phase noise, and jitter summed over a band, are not computed: limits on phase noise \
+         are levels at distances, at the oscillator's own frequency.",
+    );
+    section.note(
+        "MEAS-PN-05",
+        "two oscillators against each other, and three by turns, are not told apart: the reference of a counter is a figure of the job.",
+    );
+    section.note(
+        "MEAS-TB-11",
+        "steps of a converter and turns of a potentiometer on a tuning pin are not computed.",
+    );
     section.finish();
 }

@@ -95,11 +95,12 @@ fn percent<U: Unit>(quantity: &Quantity<U>) -> Option<String> {
     ))
 }
 
-/// `±0.1 V` or `-0.1 V/+0.2 V`, if it gives the limits to the last bit.
+/// `±0.1 V` or `-0.1 V/+0.2 V`, of a temperature `±2 K`, if it gives the limits to the last bit.
 fn absolute<U: Unit>(quantity: &Quantity<U>) -> Option<String> {
     let gives_low = |difference: f64| quantity.nominal - difference == quantity.low;
     let gives_high = |difference: f64| quantity.nominal + difference == quantity.high;
-    let text = |difference: f64| in_prefix_of(difference, quantity.nominal, U::KIND);
+    let kind = U::KIND.of_difference();
+    let text = |difference: f64| in_prefix_of(difference, quantity.nominal, kind);
     let below = quantity.nominal - quantity.low;
     let above = quantity.high - quantity.nominal;
     if let Some(both) = shortest(above, |part| gives_low(part) && gives_high(part)) {

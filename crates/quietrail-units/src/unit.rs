@@ -118,6 +118,15 @@ impl Kind {
         format!("{article} {measures}")
     }
 
+    /// What the difference of two such values is: kelvins between temperatures, decibels between levels, else the same kind.
+    pub(crate) const fn of_difference(self) -> Self {
+        match self {
+            Self::Celsius => Self::Kelvins,
+            Self::DecibelMilliwatts => Self::Decibels,
+            own => own,
+        }
+    }
+
     /// Whether a part of the value is a meaningful tolerance. A tenth of 20 °C, or of -80 dB or 7 dBm, is not.
     pub(crate) const fn has_zero(self) -> bool {
         !matches!(

@@ -1,7 +1,7 @@
 //! The acceptance of the job's oscillators: readings of the log and the counter's log that it names, judged.
 
 use crate::sheet::Sheet;
-use quietrail_bench::accept::{Accepted, Log as Logged, accept, kept_log};
+use quietrail_bench::accept::{Accepted, Log as Logged, accept, kept_logs};
 use quietrail_bench::capture::read;
 use quietrail_bench::counter::{Counted, counted};
 use quietrail_bench::log::Log;
@@ -16,6 +16,8 @@ pub(crate) struct Acceptance {
     pub(crate) hertz: f64,
     /// Lines of its data sheet.
     pub(crate) lines: Vec<Accepted>,
+    /// Logs that were kept and cannot be worked out any more, and why.
+    pub(crate) gone: Vec<String>,
     /// The counter's log that was kept last; why not, where it cannot be worked out.
     pub(crate) counted: Option<Result<Counted, String>>,
 }
@@ -27,28 +29,34 @@ pub(crate) fn all(sheet: &Sheet<'_>, log: &Log) -> Vec<Acceptance> {
     };
     let standing = log.standing();
     let of = |own: &Oscillator| {
-        let row = kept_log(&standing, &own.name);
-        let counted =
-            row.map(|row| worked_out(sheet, own, &row.capture, row.setup.column.as_deref()));
-        let counter = row.and_then(|row| {
-            job.instruments
-                .iter()
-                .find(|one| one.name == row.instrument)
-        });
-        let logged = match (&counted, row) {
-            (Some(Ok(counted)), Some(row)) => Some(Logged {
-                counted,
-                counting: counter.and_then(|one| one.counting.as_ref()),
-                counter: &row.instrument,
-                row: Some(row.row),
-            }),
-            _ => None,
-        };
+        let rows = kept_logs(&standing, &own.name);
+        let mut counted: Vec<Result<Counted, String>> = rows
+            .iter()
+            .map(|row| worked_out(sheet, own, &row.capture, row.setup.column.as_deref()))
+            .collect();
+        let counter = |name: &str| job.instruments.iter().find(|one| one.name == name);
+        let logs: Vec<Logged<'_>> = rows
+            .iter()
+            .zip(&counted)
+            .filter_map(|(row, counted)| {
+                Some(Logged {
+                    counted: counted.as_ref().ok()?,
+                    counting: counter(&row.instrument).and_then(|one| one.counting.as_ref()),
+                    counter: &row.instrument,
+                    row: Some(row.row),
+                })
+            })
+            .collect();
+        let lines = accept(own, &standing, &logs, &job.instruments);
         Acceptance {
             name: own.name.clone(),
             hertz: own.frequency.nominal(),
-            lines: accept(own, &standing, logged, &job.instruments),
-            counted,
+            lines,
+            gone: counted
+                .iter()
+                .filter_map(|one| one.as_ref().err().cloned())
+                .collect(),
+            counted: counted.pop(),
         }
     };
     job.oscillators.iter().map(of).collect()

@@ -6,7 +6,7 @@ use crate::sheet::Sheet;
 use crate::words;
 use maud::{Markup, PreEscaped, html};
 use quietrail_job::{Change, Parameter};
-use quietrail_report::{help, number};
+use quietrail_report::help;
 use quietrail_study::finding::{Help, LimitFinding, Overall, With};
 
 /// The signs of the verdicts, once a page: a block on a line, hatched under it, dotted across it, outlined on it.
@@ -213,7 +213,7 @@ pub(crate) fn field_fault(fault: &crate::sheet::FieldFault) -> Markup {
 
 /// A change that would help, with what it leaves and a key to try it.
 pub(crate) fn try_row(sheet: &Sheet<'_>, limit: &LimitFinding, one: &Help, view: &str) -> Markup {
-    let margin = number::margin(limit.what, one.margin, limit.unit, limit.worst);
+    let margin = help::left(one, limit);
     let change = help::change(one);
     html! {
         div class="try" {

@@ -11,7 +11,7 @@ use quietrail_job::model::{Detector, Instrument, Oscillator, Reads, Spectrum};
 /// A reading this far below the analyser's noise was not taken at the setting that it names, dB.
 const SLACK: f64 = 3.0;
 
-/// The level: the latest reading with its repeats, of an analyser in dBm or of a voltage across a known resistance.
+/// The level: the latest reading that tells one, with its repeats, of an analyser in dBm or of a voltage across a known resistance.
 pub(super) fn level(
     (min, max): (Option<f64>, Option<f64>),
     own: &Oscillator,
@@ -19,7 +19,7 @@ pub(super) fn level(
     instruments: &[Instrument],
 ) -> Accepted {
     let mut found = Accepted::of(Line::Level, min, max);
-    let Some(last) = rows.iter().rev().find(|row| is_level(row)) else {
+    let Some(last) = latest_level(rows) else {
         return found;
     };
     let repeats: Vec<&Row> = rows
@@ -76,8 +76,16 @@ fn is_repeat(row: &Row, other: &Row) -> bool {
 
 /// The level of the carrier, dBm: the latest that was read.
 pub(super) fn carrier_level(rows: &[&Row]) -> Result<f64, Why> {
-    let row = rows.iter().rev().find(|row| is_level(row));
-    level_of(row.ok_or(Why::NoCarrier)?)
+    level_of(latest_level(rows).ok_or(Why::NoCarrier)?)
+}
+
+/// The latest reading of the level that tells one; else the latest. A voltage that lacks what it was read into takes nothing from the
+/// readings before it.
+fn latest_level<'a>(rows: &[&'a Row]) -> Option<&'a Row> {
+    let own = || rows.iter().rev().copied().filter(|row| is_level(row));
+    own()
+        .find(|row| level_of(row).is_ok())
+        .or_else(|| own().next())
 }
 
 /// Level into 50 Ω that a row of the level reads, dBm.

@@ -66,12 +66,18 @@ impl Bringup {
         let gate = Gate::from(&found);
         let judged = measured::judged(&job, &asked, &log, &gate, &options);
         measured::merge(&mut limits, &judged);
-        let of_step = |one: &measured::Judged| {
-            let mut rows = one.judgement.rows.iter();
-            let step = rows.find_map(|row| gate.step_of(log.row(*row)?));
-            Some((step?.to_owned(), one.clone()))
+        // A limit is told in each step in which it was read.
+        let of_steps = |one: &measured::Judged| {
+            let rows = one.judgement.rows.iter();
+            let mut steps: Vec<&str> = rows
+                .filter_map(|row| gate.step_of(log.row(*row)?))
+                .collect();
+            steps.sort_unstable();
+            steps.dedup();
+            let told = steps.into_iter().map(|step| (step.to_owned(), one.clone()));
+            told.collect::<Vec<_>>()
         };
-        let judged: Vec<(String, measured::Judged)> = judged.iter().filter_map(of_step).collect();
+        let judged: Vec<(String, measured::Judged)> = judged.iter().flat_map(of_steps).collect();
         let is_partial = states.len() < job.states.len();
         drop(line);
         if self.json {

@@ -1,13 +1,13 @@
-//! `quietrail demo`: the hilltop beacon, as first drawn and as mended.
+//! `quietrail demo`: the hilltop beacon, as first drawn and as mended, and the harbour tide gauge with a rail on either side of common.
 
 use crate::shell::{Complaint, write_new};
 use clap::Args;
 use std::path::PathBuf;
 
-/// Write the hilltop beacon job, and prove it or open it in the browser.
+/// Write three jobs, and prove the first or open it in the browser.
 ///
-/// Writes DIR/beacon, in which something fails, and DIR/beacon-mended beside it. Files that are there
-/// already are left as they are.
+/// Writes DIR/beacon, in which something fails, DIR/beacon-mended beside it, and DIR/tide-gauge, which has a
+/// rail on either side of common. Files that are there already are left as they are.
 #[derive(Args)]
 pub(crate) struct Demo {
     /// Where to write.
@@ -20,12 +20,13 @@ pub(crate) struct Demo {
     how: super::open::How,
 }
 
-const JOBS: [(&str, &str); 2] = [
+const JOBS: [(&str, &str); 3] = [
     ("beacon", include_str!("../../demo/beacon/job.toml")),
     (
         "beacon-mended",
         include_str!("../../demo/beacon-mended/job.toml"),
     ),
+    ("tide-gauge", include_str!("../../demo/tide-gauge/job.toml")),
 ];
 
 impl Demo {

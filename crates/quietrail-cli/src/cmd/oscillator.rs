@@ -4,7 +4,7 @@ use crate::cmd::named::{known as one_of, unknown};
 use crate::log;
 use crate::shell::{Complaint, Sources, complain, gather, say, style_of};
 use clap::Args;
-use quietrail_bench::accept::{Log, accept};
+use quietrail_bench::accept::{Log, accept, kept_logs};
 use quietrail_bench::counter::{Counted, counted};
 use quietrail_bench::log::{Draft, Observed, Row};
 use quietrail_job::model::{Instrument, InstrumentKind, Job, Oscillator as Own};
@@ -60,38 +60,42 @@ impl Oscillator {
         let own = self.own(&sources, &job)?;
         let readings = log::read(&sources.job_path)?;
         log::report_damage(&readings);
-        let mut read = match &self.log {
-            Some(file) => {
-                let counted = self.work_out(&sources, file, self.column.as_deref(), own)?;
-                Some(Read {
-                    counted,
-                    counter: self.counter(&job)?,
-                    row: None,
-                })
-            }
-            None => self.kept(&sources, &readings, own)?,
-        };
+        let mut read = self.kept(&sources, &readings, own);
         let mut said = String::new();
-        if let Some(read) = read.as_mut() {
+        if let Some(typed) = &self.log {
+            let file = &super::capture::name_of(&sources.job_path, typed);
+            let counted = self.work_out(&sources, file, self.column.as_deref(), own)?;
+            let counter = self.counter(&job)?;
+            read.push(Read {
+                counted,
+                counter,
+                row: None,
+            });
+        }
+        if let Some(last) = read.last_mut() {
             let hertz = own.frequency.nominal();
-            let lines = words::counted::lines(&own.name, hertz, &read.counted);
+            let lines = words::counted::lines(&own.name, hertz, &last.counted);
             said.push_str(&format!("{}\n", lines.join("\n")));
             if self.keep {
-                let row = self.keep_log(&sources, own, read)?;
+                let row = self.keep_log(&sources, own, last)?;
                 said.push_str(&format!("{}\n", words::readings::kept(&row)));
-                read.row = Some(row.row);
+                last.row = Some(row.row);
             }
         }
         let counter = |name: &str| job.instruments.iter().find(|one| one.name == name);
-        let logged = read.as_ref().map(|read| Log {
-            counted: &read.counted,
-            counting: counter(&read.counter).and_then(|one| one.counting.as_ref()),
-            counter: &read.counter,
-            row: read.row,
-        });
-        let found = accept(own, &readings.standing(), logged, &job.instruments);
+        let logs: Vec<Log<'_>> = read
+            .iter()
+            .map(|read| Log {
+                counted: &read.counted,
+                counting: counter(&read.counter).and_then(|one| one.counting.as_ref()),
+                counter: &read.counter,
+                row: read.row,
+            })
+            .collect();
+        let found = accept(own, &readings.standing(), &logs, &job.instruments);
         let of = acceptance::Of {
             name: &own.name,
+            hertz: own.frequency.nominal(),
             instruments: &job.instruments,
         };
         if self.json {
@@ -99,7 +103,7 @@ impl Oscillator {
             say(&format!("{data:#}\n"))?;
             return Ok(acceptance::exit_status(&found));
         }
-        match (found.is_empty(), read.is_some()) {
+        match (found.is_empty(), !read.is_empty()) {
             (true, false) => {
                 let path = sources.job_path.display();
                 return Err(complain(format_args!(
@@ -109,7 +113,7 @@ impl Oscillator {
             }
             (true, true) => {}
             (false, _) => {
-                if read.is_none() {
+                if read.is_empty() {
                     said.push_str(&format!("{}\n", words::acceptance::NO_LOG));
                 }
                 said.push('\n');
@@ -174,24 +178,27 @@ impl Oscillator {
             .map_err(|why| because(words::counted::not_counted(why)))
     }
 
-    /// The log that was kept last.
+    /// The logs that were kept, oldest first. One that is gone is told, and takes nothing with it of what else was read.
     fn kept(
         &self,
         sources: &Sources,
         readings: &quietrail_bench::log::Log,
         own: &Own,
-    ) -> Result<Option<Read>, Complaint> {
+    ) -> Vec<Read> {
         let standing = readings.standing();
-        let Some(row) = quietrail_bench::accept::kept_log(&standing, &own.name) else {
-            return Ok(None);
-        };
-        let column = row.setup.column.as_deref();
-        let counted = self.work_out(sources, &row.capture, column, own)?;
-        Ok(Some(Read {
-            counted,
-            counter: row.instrument.clone(),
-            row: Some(row.row),
-        }))
+        let mut all = Vec::new();
+        for row in kept_logs(&standing, &own.name) {
+            let column = row.setup.column.as_deref();
+            match self.work_out(sources, &row.capture, column, own) {
+                Ok(counted) => all.push(Read {
+                    counted,
+                    counter: row.instrument.clone(),
+                    row: Some(row.row),
+                }),
+                Err(gone) => eprint!("{gone}"),
+            }
+        }
+        all
     }
 
     fn keep_log(&self, sources: &Sources, own: &Own, read: &Read) -> Result<Row, Complaint> {
@@ -211,7 +218,9 @@ impl Oscillator {
             unit: "Hz".to_owned(),
             instrument: read.counter.clone(),
             setup: column.map_or_else(|| setup.clone(), |name| format!("{setup}; column {name}")),
-            capture: self.log.clone().unwrap_or_default(),
+            capture: self.log.as_ref().map_or_else(String::new, |typed| {
+                super::capture::name_of(&sources.job_path, typed)
+            }),
             ..Draft::default()
         };
         log::keep(&sources.job_path, &draft)

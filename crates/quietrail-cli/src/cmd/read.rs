@@ -14,8 +14,12 @@ use crate::log;
 use crate::shell::{Complaint, ProgressLine, complain, gather, say};
 use check::{Checked, check};
 use clap::Args;
+use quietrail_bench::accept::{Accepted, Line, Why, accept};
+use quietrail_bench::decide::Shown;
 use quietrail_bench::log::{Draft, Log, Observed, Row, words_of};
 use quietrail_job::model::{Job, Limit, PartKind, What};
+use quietrail_report::acceptance;
+use quietrail_report::words::acceptance::read_by_hand;
 use quietrail_report::words::{bringup as step_words, readings as words};
 use quietrail_study::bringup::{self, Book, BringUp, Expectation, LOCKS_ALONE, Planned, planned};
 use quietrail_study::case::Outside;
@@ -121,6 +125,7 @@ impl Read {
             return ask::run(&desk, &log, self);
         }
         let mut draft = self.draft(&log)?;
+        draft.capture = super::capture::name_of(&desk.job_path, &draft.capture);
         if draft.value.is_empty() && self.capture.is_some() {
             let (value, said) = captured::value(&desk, &draft, self)?;
             say(&quietrail_report::number::spaced(&said))?;
@@ -278,7 +283,8 @@ impl Desk {
         let mut said = String::new();
         let mut status = 0;
         let log = log::read(&self.job_path)?;
-        let gate = if gate::needs_power(row.what) {
+        // An oscillator by itself is read in no step of the bring-up.
+        let gate = if gate::needs_power(row.what) && !self.is_oscillator(&row.of) {
             Gate::from(&self.bring_up(&log, LOCKS_ALONE)?)
         } else {
             Gate::default()
@@ -328,19 +334,35 @@ impl Desk {
             said.push('\n');
         }
         let judged = self.judged(&row, &log, &gate);
-        if checked.taken_for.is_some() && judged.is_empty() && !row.setup.is_shorted {
+        let lines = self.accepted(&row, &log);
+        for (line, shown) in &lines {
+            said.push_str(&format!("{line}\n"));
+            status = match (shown, status) {
+                (Some(Shown::Fails), _) | (_, 1) => 1,
+                (Some(Shown::NotShown), _) => 3,
+                (Some(Shown::Holds) | None, status) => status,
+            };
+        }
+        let is_judged = !judged.is_empty() || !lines.is_empty();
+        if checked.taken_for.is_some() && !is_judged && !row.setup.is_shorted {
             if checked.expectation.is_none() {
                 said.push_str(&format!("{}\n", words::NOTHING_PREDICTED));
             }
             said.push_str(&format!("{}\n", self.no_limit(&row)));
         }
         for judged in judged {
+            if !judged.judgement.rows.contains(&row.row) {
+                said.push_str(&format!("{} ", words::BY_OTHERS));
+                said.push_str(&quietrail_report::readings::one(&judged));
+                said.push('\n');
+                continue;
+            }
             said.push_str(&quietrail_report::readings::one(&judged));
             said.push('\n');
             status = match (judged.judgement.shown, status) {
-                (quietrail_bench::decide::Shown::Fails, _) | (_, 1) => 1,
-                (quietrail_bench::decide::Shown::NotShown, _) => 3,
-                (quietrail_bench::decide::Shown::Holds, status) => status,
+                (Shown::Fails, _) | (_, 1) => 1,
+                (Shown::NotShown, _) => 3,
+                (Shown::Holds, status) => status,
             };
         }
         if (held.is_some() || short.is_some()) && status == 0 {
@@ -350,6 +372,51 @@ impl Desk {
             say(&quietrail_report::number::spaced(&said))?;
         }
         Ok((row, status))
+    }
+
+    fn is_oscillator(&self, of: &str) -> bool {
+        self.job.oscillators.iter().any(|own| own.name == of)
+    }
+
+    /// What the readings of an oscillator come to for the lines of its own data sheet that a row is about, and the verdict of those that
+    /// rest on it.
+    fn accepted(&self, row: &Row, log: &Log) -> Vec<(String, Option<Shown>)> {
+        let mut all = self.job.oscillators.iter();
+        let Some(own) = all.find(|own| own.name == row.of) else {
+            return Vec::new();
+        };
+        let of = acceptance::Of {
+            name: &own.name,
+            hertz: own.frequency.nominal(),
+            instruments: &self.job.instruments,
+        };
+        let what = match row.what {
+            Observed::RmsVoltage => Observed::Level,
+            what => what,
+        };
+        let found = accept(own, &log.standing(), &[], &self.job.instruments);
+        let is_by_others = |line: &Accepted| {
+            let is_alike = !matches!(line.line, Line::PhaseNoise { .. });
+            is_alike && !line.rows.is_empty() && read_by_hand(line.line) == Some(what)
+        };
+        let about = found
+            .iter()
+            .filter(|line| line.rows.contains(&row.row) || is_by_others(line));
+        let told = about.map(|line| {
+            let said = acceptance::one(of, line);
+            if line.rows.contains(&row.row) {
+                // One harmonic of two that are asked for is read as it should be.
+                let shown = Some(line.shown).filter(|_| line.why != Why::SecondAndThird);
+                (said, shown)
+            } else {
+                (format!("{} {said}", words::BY_OTHERS), None)
+            }
+        });
+        let told: Vec<(String, Option<Shown>)> = told.collect();
+        if told.is_empty() {
+            return vec![(words::no_line(&own.name), None)];
+        }
+        told
     }
 
     /// Says that no limit is about what was read in that state, and which are about the same point.
@@ -366,19 +433,23 @@ impl Desk {
                 (limit.name.clone(), limit.what, states.collect())
             })
             .collect();
-        words::no_limit(&row.of, row.what, &row.state, &others)
+        let of = (row.of.as_str(), self.job.part(&row.of).is_some());
+        words::no_limit(of, row.what, &row.state, &others)
     }
 
-    /// The limits that a row reads, judged with all rows that stand.
+    /// The limits that a row reads, judged with all rows that stand; that row may be none of those that decide.
     fn judged(&self, row: &Row, log: &Log, gate: &Gate) -> Vec<measured::Judged> {
         let limits: Vec<Limited> = Limited::of_job(&self.job)
             .into_iter()
             .filter(|limit| Observed::Statistic(limit.what) == row.what)
             .filter(|limit| limit.state == row.state)
+            .filter(|limit| words_of(&limit.of) == row.of)
+            .filter(|limit| row.limit.is_empty() || row.limit == limit.name)
             .collect();
         let options = quietrail_study::options();
+        let counts = gate.is_whole(row) && !row.setup.is_shorted;
         let mut all = measured::judged(&self.job, &limits, log, gate, &options);
-        all.retain(|judged| judged.judgement.rows.contains(&row.row));
+        all.retain(|judged| judged.judgement.rows.contains(&row.row) || counts);
         all
     }
 
@@ -448,7 +519,7 @@ impl Desk {
         let Ok(row) = draft.row(1) else {
             return Ok(None);
         };
-        if !gate::needs_power(row.what) {
+        if !gate::needs_power(row.what) || self.is_oscillator(&row.of) {
             return Ok(None);
         }
         let log = log::read(&self.job_path)?;

@@ -2,6 +2,9 @@
 
 use crate::shell::{Complaint, complain, gather, say, write_over};
 use clap::Args;
+use quietrail_bench::capture::doubt;
+use quietrail_bench::log::Observed;
+use quietrail_job::model::What;
 use quietrail_job::{Address, Change};
 use quietrail_report::svg;
 use quietrail_report::words;
@@ -80,7 +83,8 @@ impl Waves {
             drawing.state.clone_from(step);
         }
         let mut said = None;
-        if let Some(name) = &self.capture {
+        if let Some(typed) = &self.capture {
+            let name = &super::capture::name_of(&sources.job_path, typed);
             let path = sources.job_path.with_file_name(name);
             let capture = super::capture::read_capture(&path, self.column.as_deref())?;
             if capture.unit != "V" {
@@ -97,6 +101,12 @@ impl Waves {
                     words::waves::not_laid_over(why)
                 ))
             })?;
+            let wave = Observed::Statistic(What::Ripple);
+            if let Some(odd) = doubt(&capture, wave, job.mains.frequency.nominal()) {
+                let odd = words::captures::doubt(odd, capture.unit);
+                let odd = quietrail_report::number::spaced(&odd);
+                eprint!("{}", complain(format_args!("{name}: {odd}")));
+            }
             said = drawing
                 .measured
                 .as_ref()

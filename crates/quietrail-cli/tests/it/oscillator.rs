@@ -33,18 +33,19 @@ fn every_line_of_its_data_sheet_gets_a_verdict() {
     );
     assert!(none.out.contains("no log of a counter yet"), "{}", none.out);
     let set = "rbw 1 kHz; attenuation 30 dB; reference 10 dBm";
-    let read = |what: &str, value: &str, at: &str| {
+    let read = |what: &str, value: &str, at: &str, status: i32| {
         let setup = format!("{at}{set}");
         let ran = bench.run(&[
             "read", ".", "X1", what, value, "--with", "analyser", "--setup", &setup,
         ]);
-        assert_eq!(ran.status, 0, "{ran:?}");
+        assert_eq!(ran.status, status, "{ran:?}");
     };
-    read("level", "7.12 dBm", "");
+    read("level", "7.12 dBm", "", 0);
     // A minus of the keyboard is a minus.
-    read("harmonic", "-40.60 dBc", "at 20 MHz; ");
-    read("harmonic", "-49.02 dBc", "at 30 MHz; ");
-    read("spur", "-70 dBc", "at 10.0001 MHz; ");
+    read("harmonic", "-40.60 dBc", "at 20 MHz; ", 0);
+    read("harmonic", "-49.02 dBc", "at 30 MHz; ", 0);
+    // What it comes to is said at once.
+    read("spur", "-70 dBc", "at 10.0001 MHz; ", 1);
     let rows: String = (0..900)
         .map(|k| {
             let t = f64::from(k);
@@ -148,4 +149,92 @@ fn the_oscillator_of_the_demo_is_judged_and_so_are_those_of_the_guide() {
         assert_eq!(ran.status, 3, "{ran:?}");
         assert!(ran.out.contains("not shown"), "{ran:?}");
     }
+}
+
+/// The oscillator of the tide gauge, as a stranger reads it in: slips are asked about, each reading is told what it comes to, a level
+/// without its termination leaves the one before, and a log that is gone takes nothing with it.
+#[test]
+fn a_stranger_accepts_the_oscillator_of_the_tide_gauge() {
+    let bench = Bench::with(include_str!("../../demo/tide-gauge/job.toml"));
+    let folder = bench.path("tide");
+    std::fs::create_dir_all(folder.join("captures")).unwrap();
+    std::fs::rename(bench.path("job.toml"), folder.join("job.toml")).unwrap();
+    let set = "rbw 10 Hz; attenuation 20 dB; reference 10 dBm";
+    let read = |what: &str, value: &str, with: &str, setup: &str| {
+        bench.run(&[
+            "read", "tide", "X1", what, value, "--with", with, "--setup", setup,
+        ])
+    };
+    let at = |hertz: &str| format!("at {hertz}; {set}");
+    for (what, hertz, said) in [
+        (
+            "harmonic",
+            "10.7 MHz",
+            "10.7 MHz is no multiple of 5 MHz: is it a spur?",
+        ),
+        (
+            "phase noise",
+            "1 kHz",
+            "5.001 MHz if that was meant as the distance",
+        ),
+    ] {
+        let ran = read(what, "-60 dBc", "analyser", &at(hertz));
+        assert_eq!(ran.status, 2, "{ran:?}");
+        assert!(ran.err.contains(said), "{said}: {}", ran.err);
+    }
+    assert!(!folder.join("readings.csv").exists());
+    let ran = read("rms voltage", "0.51 V", "scope", "into 50 Ω");
+    assert_eq!(ran.status, 0, "{ran:?}");
+    assert!(
+        ran.out.contains("holds: level into 50 Ω. Read 7.2 dBm"),
+        "{}",
+        ran.out
+    );
+    let ran = read("rms voltage", "0.51 V", "scope", "1x probe");
+    assert!(
+        ran.out
+            .contains("Other readings decide, not this one: holds: level into 50 Ω"),
+        "{}",
+        ran.out
+    );
+    // A log as the shell completes its name, under heads of ISO 80000.
+    let mut cold = -0.5;
+    let log: String = (0..600)
+        .map(|k| {
+            cold *= 0.985;
+            let scatter = if k % 2 == 0 { 1e-4 } else { -1e-4 };
+            format!("{k},{:.6}\n", 5e6 + 0.02 + cold + scatter)
+        })
+        .collect();
+    std::fs::write(
+        folder.join("captures/counter.csv"),
+        format!("t/s,f/Hz\n{log}"),
+    )
+    .unwrap();
+    let kept = bench.run(&[
+        "oscillator",
+        "tide",
+        "tide/captures/counter.csv",
+        "--keep",
+        "--setup",
+        "reference of the club, gate 1 s",
+    ]);
+    assert!(kept.out.contains("holds: warm-up"), "{kept:?}");
+    assert!(
+        kept.out.contains("at 5.00001 MHz"),
+        "where to look for its phase noise: {}",
+        kept.out
+    );
+    let rows = std::fs::read_to_string(folder.join("readings.csv")).unwrap();
+    assert!(rows.contains(",captures/counter.csv,"), "{rows}");
+    std::fs::remove_file(folder.join("captures/counter.csv")).unwrap();
+    let ran = bench.run(&["oscillator", "tide"]);
+    assert_eq!(ran.status, 3, "{ran:?}");
+    assert!(
+        ran.err
+            .contains("captures are named from the folder of the job on"),
+        "{}",
+        ran.err
+    );
+    assert!(ran.out.contains("holds: level into 50 Ω"), "{}", ran.out);
 }

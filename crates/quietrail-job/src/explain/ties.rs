@@ -86,4 +86,20 @@ pub(super) static ALL: &[Explanation] = &[
             parts: None,
         },
     },
+    Explanation {
+        code: "J052",
+        title: "regulator on the other side",
+        checks: "The reservoir that feeds a regulator lies on that side of its return on which its set point is: above it, or below it where the \
+                 set point is below zero. Chokes, resistors, fuses and wires on the way are followed.",
+        why: "A positive regulator on the reservoir under common has its input below its output whatever the mains does: it regulates nothing, and \
+              every limit behind it fails by tens of volts. Fitted so, it is reverse biased, and mostly dead.",
+        fails: supply(
+            "[regulator.U1]\nfrom = \"raw\"\ninto = \"out\"\npart = \"negative fixed 12 V 1 A\"\n[load.lamp]\nbetween = [\"common\", \
+             \"out\"]\ndraws = { on = \"100 mA\" }\n",
+        ),
+        mended: supply(
+            "[regulator.U1]\nfrom = \"raw\"\ninto = \"out\"\npart = \"fixed 12 V 1 A\"\n[load.lamp]\nat = \"out\"\ndraws = { on = \
+             \"100 mA\" }\n",
+        ),
+    },
 ];

@@ -46,6 +46,9 @@ pub(crate) fn transformer(
         .iter()
         .filter_map(plate::of)
         .collect();
+    let writes_plate = |winding: &Fields<'_>| winding.has("plate");
+    let secondaries = fields.tables("secondary");
+    let has_plates = !secondaries.is_empty() && secondaries.iter().all(writes_plate);
     let every_plate = !plates.is_empty() && plates.len() == secondary_names.len();
     let in_series = primaries
         .iter()
@@ -62,7 +65,7 @@ pub(crate) fn transformer(
     };
     let primary: Option<Vec<Primary>> = primaries
         .iter()
-        .map(|winding| primary(winding, full_load, &measured, faults))
+        .map(|winding| primary(winding, (full_load, has_plates), &measured, faults))
         .collect::<Vec<_>>()
         .into_iter()
         .collect();
@@ -136,7 +139,7 @@ fn resistances(windings: &[Fields<'_>]) -> Option<Vec<Figure<Ohms>>> {
 
 fn primary(
     winding: &Fields<'_>,
-    full_load: Option<FullLoad<'_>>,
+    (full_load, has_plates): (Option<FullLoad<'_>>, bool),
     measured: &Measured,
     faults: &mut Faults,
 ) -> Option<Primary> {
@@ -151,11 +154,13 @@ fn primary(
             in_series,
             volts.as_ref()?.nominal(),
         )),
+        // It would follow from the plates: what cannot be read there is said there.
+        (None, _) if has_plates => None,
         (None, _) => {
             missing(
                 winding,
                 "resistance",
-                "Copper resistance of this winding.",
+                "Copper resistance of this winding; it may be left out where every secondary has its `plate`.",
                 faults,
             );
             None

@@ -90,7 +90,7 @@ pub fn read(one: &Accepted) -> String {
 }
 
 /// A frequency to its last digit: a line a hundred hertz from a carrier of ten megahertz is not at the carrier.
-fn exactly(hertz: f64) -> String {
+pub fn exactly(hertz: f64) -> String {
     let (size, unit) = match hertz {
         h if h >= 1e6 => (h / 1e6, "MHz"),
         h if h >= 1e3 => (h / 1e3, "kHz"),
@@ -243,6 +243,8 @@ pub fn read_by_hand(line: Line) -> Option<Observed> {
 
 /// In a suggestion: the oscillator's name.
 pub const NAME: &str = "NAME";
+/// In a suggestion: where in the spectrum to look.
+pub const FREQUENCY: &str = "FREQUENCY";
 /// In a suggestion: the instrument's name.
 pub const INSTRUMENT: &str = "INSTRUMENT";
 
@@ -257,6 +259,16 @@ pub fn none_reads(what: Observed, most: Option<f64>) -> String {
     )
 }
 
+/// Where in the spectrum a line is looked at, of a carrier, Hz: the second harmonic, a spur beside it, the distance of a limit.
+pub(crate) fn looked_at(line: Line, carrier: f64) -> Option<f64> {
+    match line {
+        Line::Harmonics => Some(2.0 * carrier),
+        Line::Spurs => Some(carrier + 100.0),
+        Line::PhaseNoise { distance } => Some(carrier + distance),
+        _ => None,
+    }
+}
+
 /// How a line is read.
 fn how(line: Line) -> &'static str {
     match line {
@@ -264,13 +276,13 @@ fn how(line: Line) -> &'static str {
             "`quietrail read JOB NAME level \"7.1 dBm\" --with INSTRUMENT --setup \"reference 10 dBm\"`, or `quietrail read JOB NAME \"rms voltage\" \"0.51 V\" --with scope --setup \"into 50 Ω\"`"
         }
         Line::Harmonics => {
-            "`quietrail read JOB NAME harmonic \"−41 dBc\" --with INSTRUMENT --setup \"at 20 MHz; rbw 1 kHz; attenuation 30 dB; reference 10 dBm\"`"
+            "`quietrail read JOB NAME harmonic \"−41 dBc\" --with INSTRUMENT --setup \"at FREQUENCY; rbw 1 kHz; attenuation 30 dB; reference 10 dBm\"`"
         }
         Line::Spurs => {
-            "`quietrail read JOB NAME spur \"−98 dBc\" --with INSTRUMENT --setup \"at 10.0001 MHz; rbw 10 Hz; attenuation 10 dB; reference 10 dBm\"`"
+            "`quietrail read JOB NAME spur \"−98 dBc\" --with INSTRUMENT --setup \"at FREQUENCY; rbw 10 Hz; attenuation 10 dB; reference 10 dBm\"`"
         }
         Line::PhaseNoise { .. } => {
-            "`quietrail read JOB NAME \"phase noise\" \"−92 dBc\" --with INSTRUMENT --setup \"at 10.001 MHz; rbw 10 Hz; attenuation 10 dB; reference 10 dBm\"`, as displayed in that bandwidth"
+            "`quietrail read JOB NAME \"phase noise\" \"−92 dBc\" --with INSTRUMENT --setup \"at FREQUENCY; rbw 10 Hz; attenuation 10 dB; reference 10 dBm\"`, as displayed in that bandwidth"
         }
         Line::WarmUp { .. } => {
             "`quietrail read JOB NAME warm-up \"4.5 min\" --with INSTRUMENT --setup \"watch from power on until it stayed; error 10 s\"`"

@@ -97,13 +97,18 @@ pub fn through(through: Through) -> String {
     }
 }
 
+/// Two nodes between which something is; against common the other one alone.
+fn both_ends(plus: &str, minus: &str) -> String {
+    if minus == "common" {
+        plus.to_owned()
+    } else {
+        format!("{plus} and {minus}")
+    }
+}
+
 /// A dummy load.
 pub fn dummy(dummy: &Dummy, volts: Option<f64>) -> String {
-    let at = if dummy.minus == "common" {
-        dummy.plus.clone()
-    } else {
-        format!("{} and {}", dummy.plus, dummy.minus)
-    };
+    let at = both_ends(&dummy.plus, &dummy.minus);
     let made_of = match dummy.made_of.as_slice() {
         [] => " (computed; none on hand comes near)".to_owned(),
         [_] => String::new(),
@@ -177,12 +182,18 @@ pub fn caution(caution: &Caution) -> String {
             "Electrolytics that lay for years may vent when voltage first comes on: eye protection, face out of their line."
                 .to_owned()
         }
-        Caution::HotDummy { at, watts, rated } => {
+        Caution::HotDummy {
+            plus,
+            minus,
+            watts,
+            rated,
+        } => {
+            let at = both_ends(plus, minus);
             let rated = rated.map_or_else(String::new, |rated| {
                 format!(", and may take {}", number::si(rated, "W", 2))
             });
             format!(
-                "The dummy at {at} turns {} into heat{rated}: on something that does not burn, not in the hand.",
+                "The dummy across {at} turns {} into heat{rated}: on something that does not burn, not in the hand.",
                 number::si(*watts, "W", 2),
             )
         }
@@ -256,15 +267,32 @@ fn charge_kept(part: &str, volts: f64, seconds: Option<f64>, touch: Touch) -> St
     }
 }
 
+/// A point to keep an eye on in a step, and the edge of its band that is furthest from common.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Watched<'a> {
+    /// The point.
+    pub(crate) of: &'a str,
+    /// What is read.
+    pub(crate) what: &'static str,
+    /// The edge, SI.
+    pub(crate) edge: f64,
+    /// Whether it lies under common, so that it is too much below the edge.
+    pub(crate) is_under: bool,
+    /// Its unit.
+    pub(crate) unit: &'static str,
+}
+
 /// When to stop.
-pub fn stop(kind: Kind, of: Option<(&str, &str, f64, &'static str)>) -> String {
-    let outside = match of {
-        Some((of, what, high, unit)) => format!(
-            "Plug out at once if {of}, {what}, goes above {}, or if",
-            number::si(high, unit, 3)
-        ),
-        None => "Plug out at once if".to_owned(),
-    };
+pub(crate) fn stop(kind: Kind, watched: &[Watched<'_>]) -> String {
+    let mut outside = "Plug out at once if".to_owned();
+    for one in watched {
+        let side = if one.is_under { "below" } else { "above" };
+        let edge = number::si(one.edge, one.unit, 3);
+        outside.push_str(&format!(
+            " {}, {}, goes {side} {edge}, or if",
+            one.of, one.what
+        ));
+    }
     let sign = match kind {
         Kind::PowerOff => {
             return "Stop: a row outside its limit is mended before anything else.".to_owned();

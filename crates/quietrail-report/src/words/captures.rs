@@ -3,6 +3,9 @@
 use crate::number;
 use quietrail_bench::capture::{Assumed, Capture, CaptureFault, Doubt, Figures};
 
+/// Behind the name of a capture that is not there.
+pub const NAMED_FROM_THE_JOB: &str = "; captures are named from the folder of the job on";
+
 /// A capture as read: its figures, and what was taken for granted.
 pub fn capture(name: &str, capture: &Capture, found: &Figures) -> String {
     let all: Vec<String> = capture.assumed.iter().map(assumed).collect();

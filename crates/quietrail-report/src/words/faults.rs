@@ -167,6 +167,16 @@ pub const FUSE_IN_RAIL: &str =
     "It needs a fuse of its own in the rail: none of those drawn would open.";
 /// A fault that could not be followed.
 pub const UNSOLVED: &str = "Not shown, because it could not be integrated:";
+/// The fault, and the states in which it could not; none are named where it could in none.
+pub fn unsolved(fault: &str, states: &[String]) -> String {
+    match states {
+        [] => fault.to_owned(),
+        some => format!(
+            "{fault}, {} alone (above is what it does in the other states)",
+            some.join(" and ")
+        ),
+    }
+}
 /// How many faults go beyond what a pin bears, if any do.
 pub fn beyond(faults: usize) -> Option<String> {
     (faults > 0).then(|| {
@@ -187,3 +197,16 @@ fn beyond_count(faults: usize) -> String {
 /// What is not in it.
 pub const HONEST: &str = "Open is a gigohm, short a milliohm, a lost reference drives the loop full on. Two faults at once, faults of the \
      transformer and of the mains side are not in it. Fuses by the gates of IEC 60127-2, sheet 3.";
+
+#[cfg(test)]
+mod tests {
+    use super::unsolved;
+
+    /// A fault with a figure says in which states it has none.
+    #[test]
+    fn a_fault_that_was_followed_in_some_states_names_the_others() {
+        assert_eq!(unsolved("U1 open", &[]), "U1 open");
+        let cold = ["cold".to_owned()];
+        assert!(unsolved("U1 open", &cold).starts_with("U1 open, cold alone"));
+    }
+}

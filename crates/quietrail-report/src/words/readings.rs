@@ -3,15 +3,14 @@
 mod doubts;
 
 pub use doubts::{
-    LimitOf, doubtful_capture, impossible, no_capture, no_limit_of, other_limit, overload,
-    overload_of_path, read_outside,
+    AS_TYPED, BY_OTHERS, LimitOf, doubtful_capture, impossible, misplaced, no_capture, no_limit,
+    no_limit_of, no_line, other_limit, overload, overload_of_path, read_outside,
 };
 
 use crate::number;
 use quietrail_bench::decide::Shown;
 use quietrail_bench::judge::{Prospect, Taken, Way, Why};
 use quietrail_bench::log::{Observed, Row, RowFault};
-use quietrail_job::model::What;
 use quietrail_study::bringup::{Expectation, Fit, Misfit};
 use quietrail_study::finding::{Measured, Read};
 use quietrail_study::gate::{Held, Lock, Regardless};
@@ -616,34 +615,6 @@ pub const BY_DIVISION: &str = "or by a division of eight: \"10 mV/div\"";
 /// Nothing is known of what was read.
 pub const NOTHING_PREDICTED: &str =
     "Nothing is predicted of it, so it is compared with nothing; it stands in the record.";
-/// No limit is about what was read, in this state; `others` are those about the same point: name, what is asked of it, states.
-pub fn no_limit(
-    of: &str,
-    what: Observed,
-    state: &str,
-    others: &[(String, What, Vec<String>)],
-) -> String {
-    let what = super::bringup::observed(what);
-    if others.is_empty() {
-        return format!("No limit is about {of}.");
-    }
-    let said: Vec<String> = others
-        .iter()
-        .map(|(name, asked, states)| {
-            format!("{name} ({}; {})", super::what(*asked), states.join(", "))
-        })
-        .collect();
-    let state = if state.is_empty() {
-        String::new()
-    } else {
-        format!(" in {state}")
-    };
-    format!(
-        "No limit is about its {what}{state}. Limits about {of}: {}.",
-        said.join("; ")
-    )
-}
-
 /// The row that a step waits for, where the same rail was read against another return.
 pub fn listed_instead(step: &str, of: &str, what: Observed) -> String {
     format!(
@@ -671,7 +642,7 @@ pub fn did_you_mean(typed: &str, meant: f64, expectation: &Expectation) -> Strin
 /// A level typed where what alternates was asked for.
 pub fn level_instead(typed: &str, asked: &Expectation, level: &Expectation) -> String {
     number::spaced(&format!(
-        "read {typed} as {}, where {} is expected, and the level there is {}: was the meter on direct volts? --as-typed keeps it as it is",
+        "read {typed} as {}, where {} is expected, and the level there is {}: was the meter on direct volts?",
         super::bringup::observed(asked.what),
         super::bringup::band(asked.low, asked.high, asked.unit),
         super::bringup::band(level.low, level.high, level.unit)

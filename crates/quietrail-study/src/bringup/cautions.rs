@@ -33,8 +33,10 @@ pub enum Caution {
     Electrolytics,
     /// A dummy load gets hot.
     HotDummy {
-        /// Node that it is at.
-        at: String,
+        /// Its upper end.
+        plus: String,
+        /// Its lower end.
+        minus: String,
         /// Watts that it takes.
         watts: f64,
         /// Watts that it may take; `None` where the bench has none and its value is only computed.
@@ -132,11 +134,8 @@ pub(super) fn cautions_of(
         let volts = highest_across(expect, &dummy.plus, &dummy.minus)
             .unwrap_or_else(|| rail_volts(job, &dummy.plus, &dummy.minus));
         all.push(Caution::HotDummy {
-            at: if dummy.plus == "common" {
-                dummy.minus.clone()
-            } else {
-                dummy.plus.clone()
-            },
+            plus: dummy.plus.clone(),
+            minus: dummy.minus.clone(),
             watts: dummy.watts(volts),
             rated: dummy.rated,
         });

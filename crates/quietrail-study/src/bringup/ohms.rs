@@ -179,6 +179,10 @@ fn pins(job: &Job) -> Vec<Expectation> {
                     .iter()
                     .for_each(|raw| want(raw.plus, raw.minus));
             }
+            PartKind::Regulator(regulator) if !has_load_alone(job, &regulator.into) => {
+                let (upper, lower) = regulator.output();
+                want(upper, lower);
+            }
             _ => {}
         }
     }
@@ -187,6 +191,22 @@ fn pins(job: &Job) -> Vec<Expectation> {
         .into_iter()
         .map(|(plus, minus)| pin(job, &net, &plus, &minus))
         .collect()
+}
+
+/// Whether a load hangs on this rail and on no other: at its pins the rail itself is read.
+fn has_load_alone(job: &Job, rail: &str) -> bool {
+    let is_rail = |node: &str| {
+        job.parts().any(
+            |part| matches!(&part.kind, PartKind::Regulator(regulator) if regulator.into == node),
+        )
+    };
+    job.parts().any(|part| {
+        let PartKind::Load(load) = &part.kind else {
+            return false;
+        };
+        let (plus, minus) = (load.between.plus.as_str(), load.between.minus.as_str());
+        (plus == rail && !is_rail(minus)) || (minus == rail && !is_rail(plus))
+    })
 }
 
 /// What an ohmmeter reads between two nodes, its red lead on the first.

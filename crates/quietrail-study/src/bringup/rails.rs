@@ -104,6 +104,11 @@ fn volts_at<'a>(job: &'a Job, node: &'a str, asked: &mut Vec<&'a str>) -> Option
             PartKind::Transistor(one) if one.ends().1 == node && !one.is_pnp => {
                 volts_at(job, &one.base, asked).map(|base| base - BASE)
             }
+            // Under common a PNP follows its base.
+            PartKind::Transistor(one) if one.is_pnp && one.emitter == node => {
+                let base = volts_at(job, &one.base, asked).filter(|base| *base < 0.0);
+                base.map(|base| base + BASE)
+            }
             PartKind::Transistor(one) if one.ends().1 == node => volts_at(job, one.ends().0, asked),
             _ => None,
         };

@@ -3,7 +3,7 @@
 use super::{LoadEnd, Rail, Section};
 use quietrail_job::model::{
     Between, Job, JoinTerm, Part, PartKind, Rectifier, RectifierForm, SetPoint, Subject,
-    Transformer, What,
+    Transformer, Transistor, What,
 };
 
 /// All sections, in the order of the file. A split rectifier makes two.
@@ -128,9 +128,10 @@ fn of_term(transformer: &Transformer, term: &JoinTerm) -> Option<f64> {
 /// Rails on a rectified node: regulators in the order in which they are fed, then loads straight on it.
 fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
     let mut rails: Vec<Rail> = Vec::new();
-    let mut sources: Vec<(Option<usize>, Vec<String>)> = vec![(None, reach(job, plus, minus))];
+    let mut sources: Vec<(Option<usize>, Vec<String>)> =
+        vec![(None, reach(job, (plus, minus), false))];
     if negative {
-        sources.push((None, reach(job, minus, plus)));
+        sources.push((None, reach(job, (minus, plus), true)));
     }
     let mut next = 0;
     while next < sources.len() {
@@ -141,16 +142,23 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
                 PartKind::Regulator(one) => {
                     (one.from.as_str(), one.into.as_str(), one.ret.as_str())
                 }
-                PartKind::Transistor(one) if !negative && !is_driven(job, &one.base) => {
-                    let (from, into) = one.ends();
-                    (from, into, minus)
+                PartKind::Transistor(one) if !is_driven(job, &one.base) => {
+                    let (from, into) = along(one, negative);
+                    (from, into, if negative { plus } else { minus })
                 }
                 _ => continue,
             };
             let is_new = rails
                 .iter()
                 .all(|rail| rail.regulator.as_ref() != Some(&part.name));
-            let is_negative = matches!(&part.kind, PartKind::Regulator(one) if one.is_negative());
+            let is_negative = match &part.kind {
+                PartKind::Regulator(one) => one.is_negative(),
+                _ => negative,
+            };
+            // From common on nothing is fed under common by a transistor.
+            if negative && from == plus && !matches!(part.kind, PartKind::Regulator(_)) {
+                continue;
+            }
             let belongs = !negative
                 || if is_negative {
                     ret == plus
@@ -161,7 +169,7 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
             if !is_new || !is_fed {
                 continue;
             }
-            let outputs = reach(job, into, ret);
+            let outputs = reach(job, (into, ret), is_negative);
             let loads = loads(job, &outputs, is_negative);
             let follows = matches!(part.kind, PartKind::Transistor(_));
             // A transistor that feeds no load is part of something else.
@@ -257,21 +265,35 @@ fn is_driven(job: &Job, base: &str) -> bool {
     job.parts().any(drives)
 }
 
+/// Where a transistor takes from and where it gives to. Under common its current runs the other way.
+fn along(transistor: &Transistor, is_negative: bool) -> (&str, &str) {
+    let (enters, leaves) = transistor.ends();
+    if is_negative {
+        (leaves, enters)
+    } else {
+        (enters, leaves)
+    }
+}
+
 /// Nodes that direct current reaches from one without passing a regulator or the return.
-fn reach(job: &Job, from: &str, ret: &str) -> Vec<String> {
+fn reach(job: &Job, (from, ret): (&str, &str), is_negative: bool) -> Vec<String> {
     let mut nodes = vec![from.to_owned()];
     let mut next = 0;
     while next < nodes.len() {
         let here = nodes[next].clone();
         next += 1;
         for part in &job.parts {
-            let Some((plus, minus)) = passes(part).or_else(|| follows(job, part, &here)) else {
+            let Some((plus, minus)) =
+                passes(part).or_else(|| follows(job, part, &here, is_negative))
+            else {
                 continue;
             };
             let one_way = matches!(part.kind, PartKind::Diode(_) | PartKind::Transistor(_));
-            let there = if plus == here {
+            // Under common what leads on leads against the arrow of a diode.
+            let against = is_negative && matches!(part.kind, PartKind::Diode(_));
+            let there = if plus == here && !against {
                 minus
-            } else if minus == here && !one_way {
+            } else if minus == here && (!one_way || against) {
                 plus
             } else {
                 continue;
@@ -296,13 +318,18 @@ fn is_return(job: &Job, node: &str) -> bool {
 }
 
 /// Where a transistor leads to from its base, where a regulator drives it; else it makes a rail of its own.
-fn follows<'a>(job: &'a Job, part: &'a Part, here: &str) -> Option<(&'a str, &'a str)> {
+fn follows<'a>(
+    job: &'a Job,
+    part: &'a Part,
+    here: &str,
+    is_negative: bool,
+) -> Option<(&'a str, &'a str)> {
     let PartKind::Transistor(transistor) = &part.kind else {
         return None;
     };
-    let (_, minus) = transistor.ends();
+    let (_, into) = along(transistor, is_negative);
     let leads = here == transistor.base && is_driven(job, &transistor.base);
-    leads.then_some((transistor.base.as_str(), minus))
+    leads.then_some((transistor.base.as_str(), into))
 }
 
 fn passes(part: &Part) -> Option<(&str, &str)> {
@@ -498,5 +525,71 @@ draws = { on = "50 mA" }
             (&["R3".to_owned()][..], &["Z1".to_owned()][..])
         );
         assert!(low.has_own_node() && !section.rails[1].has_own_node());
+    }
+
+    /// The same multiplier under common, of the other polarity: from a reservoir written from common down, and from the lower one of a
+    /// split rectifier.
+    #[test]
+    fn a_follower_under_common_is_a_rail_too() {
+        let under = [
+            ("into = \"raw\"", "into = \"common\"\nreturn = \"raw\""),
+            (
+                "[capacitor.C1]\nat = \"raw\"",
+                "[capacitor.C1]\nbetween = [\"common\", \"raw\"]",
+            ),
+            (
+                "[capacitor.C2]\nat = \"base\"",
+                "[capacitor.C2]\nbetween = [\"common\", \"base\"]",
+            ),
+            ("[transistor.Q1]", "[transistor.Q1]\nkind = \"pnp\""),
+            (
+                "[load.amplifier]\nat = \"amp\"",
+                "[load.amplifier]\nbetween = [\"common\", \"amp\"]",
+            ),
+            (
+                "[shunt.Z1]\nat = \"low\"",
+                "[shunt.Z1]\nbetween = [\"common\", \"low\"]",
+            ),
+            (
+                "[load.clock]\nat = \"low\"",
+                "[load.clock]\nbetween = [\"common\", \"low\"]",
+            ),
+            (
+                "[load.lamp]\nat = \"raw\"",
+                "[load.lamp]\nbetween = [\"common\", \"raw\"]",
+            ),
+        ];
+        let text = under.iter().fold(JOB.to_owned(), |text, (from, to)| {
+            assert!(text.contains(from), "{from}");
+            text.replace(from, to)
+        });
+        let split = text
+            .replace(
+                "secondary = [{ name = \"S\", open = \"20 V at 230 V\", resistance = \"0.5 Ω\" }]",
+                "secondary = [{ name = \"S\", open = \"40 V at 230 V\", resistance = \"1 Ω\", taps = { tap = \"0.5\" } }]",
+            )
+            .replace(
+                "into = \"common\"\nreturn = \"raw\"\nform = \"bridge\"",
+                "into = \"plus\"\nnegative = \"raw\"\nform = \"split\"",
+            );
+        let split =
+            format!("{split}[capacitor.C9]\nat = \"plus\"\nvalue = \"10 µF\"\nesr = \"1 Ω\"\n");
+        for (text, at) in [(text, 0), (split, 1)] {
+            let reading = quietrail_job::read(&text, None);
+            let job = reading
+                .job
+                .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics));
+            let section = &sections(&job)[at];
+            let rail = section.rails.first().expect("a rail");
+            assert_eq!(
+                (rail.regulator.as_deref(), rail.follows, rail.is_negative),
+                (Some("Q1"), true, true)
+            );
+            assert_eq!(
+                (rail.from.as_str(), rail.output()),
+                ("raw", ("common", "amp"))
+            );
+            assert_eq!(rail.loads[0].part, "amplifier");
+        }
     }
 }

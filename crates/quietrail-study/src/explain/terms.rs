@@ -485,10 +485,8 @@ impl Draft<'_> {
             PartKind::Rectifier(rectifier) => {
                 let thermal = rectifier.rated.thermal.as_ref();
                 let thermal = thermal.ok_or_else(|| missing("rated.thermal"))?;
-                let diodes = lowered
-                    .parts
-                    .get(name)
-                    .map_or(1, |own| own.own.len().max(1));
+                let watts = heat::hottest_diode(lowered, &self.view.reading, name, rectifier)
+                    .ok_or_else(|| missing("part"))?;
                 let way = match &rectifier.sink {
                     Some(sink) => {
                         self.sink(sink)?;
@@ -496,7 +494,7 @@ impl Draft<'_> {
                     }
                     None => Way::JunctionToAir,
                 };
-                self.rise(name, way, watts / diodes as f64, "thermal", thermal);
+                self.rise(name, way, watts, "thermal", thermal);
             }
             PartKind::Diode(diode) => {
                 let thermal = diode.rated.thermal.as_ref();

@@ -1,6 +1,6 @@
 //! Faults whose consequence can be said beforehand.
 
-use super::{Clamp, Clears, Kind, faults, opens};
+use super::{Clamp, Clears, Fault, Kind, faults, opens};
 use quietrail_job::model::Job;
 
 const JOB: &str = r#"
@@ -197,4 +197,22 @@ fn an_open_sense_lead_drives_the_pin_up() {
     let (open, without) = peak_of(&sensed, "U1", Kind::SenseOpen);
     assert!((8.9..9.2).contains(&without), "{without}");
     assert!(open > 15.0, "{open}");
+}
+
+/// What could not be followed in one state stands once, with the states; in the others it has its figure.
+#[test]
+fn a_fault_that_is_lost_in_some_states_names_them() {
+    let fault = |part: &str| Fault {
+        part: part.to_owned(),
+        kind: Kind::Open,
+    };
+    let mut all = Vec::new();
+    super::leave(&mut all, &fault("U1"), "cold", "no cycle".to_owned());
+    super::leave(&mut all, &fault("U2"), "cold", "no cycle".to_owned());
+    super::leave(&mut all, &fault("U1"), "warm", "another reason".to_owned());
+    let told: Vec<(&str, usize, &str)> = all
+        .iter()
+        .map(|one| (one.fault.part.as_str(), one.states.len(), one.why.as_str()))
+        .collect();
+    assert_eq!(told, [("U1", 2, "no cycle"), ("U2", 1, "no cycle")]);
 }

@@ -175,6 +175,8 @@ fn prints_in_full() {
     prints::<Hertz>("10 Hz .. 100 kHz", "10 Hz .. 100 kHz");
     prints::<Hertz>("10 MHz \u{b1}2 ppm", "10 MHz \u{b1}0.0002 %");
     prints::<SquareMetres>("0.75mm2", "0.75 mm\u{b2}");
+    prints::<Celsius>("25 \u{b0}C \u{b1}2 K", "25 \u{b0}C \u{b1}2 K");
+    prints::<DecibelMilliwatts>("7 dBm \u{b1}2 dB", "7 dBm \u{b1}2 dB");
     prints::<Celsius>("77 \u{b0}F", "25 \u{b0}C");
     prints::<Ratio>("80 %", "0.8");
     prints::<Degrees>("30 deg", "30\u{b0}");

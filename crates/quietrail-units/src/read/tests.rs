@@ -187,6 +187,8 @@ fn other_units() {
     value(Kind::Ratio, "35 ppm", 35e-6);
     value(Kind::Decibels, "-80 dBc", -80.0);
     value(Kind::DecibelMilliwatts, "+7.1 dBm", 7.1);
+    check(Kind::DecibelMilliwatts, "7 dBm \u{b1}2 dB", (5.0, 7.0, 9.0));
+    check(Kind::DecibelMilliwatts, "7 dBm -1/+2 dB", (6.0, 7.0, 9.0));
     value(Kind::Degrees, "30\u{b0}", 30.0);
     value(Kind::VoltsPerRootHertz, "20 nV/\u{221a}Hz", 20e-9);
     value(Kind::VoltsPerRootHertz, "20nV/sqrt(Hz)", 20e-9);

@@ -139,7 +139,7 @@ fn side(cursor: &mut Cursor<'_>) -> Result<Side, QuantityError> {
     let number = number::unsigned(cursor, start, false)?;
     let measure = match part(cursor) {
         Some(part) => Some(part),
-        None if takes_kelvins(cursor) => Some(Measure::Unit(Scale::ONE)),
+        None if takes_difference(cursor) => Some(Measure::Unit(Scale::ONE)),
         None => scale::scale(cursor, &number)?.map(|found| Measure::Unit(found.scale)),
     };
     if let Some(Measure::Unit(scale)) = measure
@@ -170,11 +170,15 @@ fn part(cursor: &mut Cursor<'_>) -> Option<Measure> {
     Some(Measure::Part(power))
 }
 
-/// Takes the `K` of `25 °C ±2 K`.
-fn takes_kelvins(cursor: &mut Cursor<'_>) -> bool {
+/// Takes the `K` of `25 °C ±2 K` and the `dB` of `7 dBm ±2 dB`: differences of values whose own unit has no zero to count from.
+fn takes_difference(cursor: &mut Cursor<'_>) -> bool {
     let mut ahead = cursor.clone();
     ahead.skip_space();
-    let taken = cursor.wanted == Kind::Celsius && ahead.take_word("K");
+    let taken = match cursor.wanted.of_difference() {
+        Kind::Kelvins => ahead.take_word("K"),
+        Kind::Decibels => ahead.take_word("dB"),
+        _ => false,
+    };
     if taken {
         cursor.at = ahead.at;
     }

@@ -11,15 +11,16 @@ use crate::views::{Answer, View};
 use crate::words;
 use crate::words::oscillator as own_words;
 use maud::{Markup, html};
-use quietrail_bench::accept::{Accepted, Why};
+use quietrail_bench::accept::{Accepted, Why, misplaced};
 use quietrail_bench::decide::Shown;
 use quietrail_bench::log::{Draft, Log, Observed};
 use quietrail_job::apart;
-use quietrail_job::model::{InstrumentKind, Job};
+use quietrail_job::model::{Instrument, InstrumentKind, Job};
 use quietrail_report::number;
 use quietrail_report::words::{acceptance as said, bringup, counted, readings};
 use quietrail_study::bringup::reads;
 use quietrail_study::finding::Overall;
+use quietrail_units::Kind;
 
 pub(crate) const VIEW: View = View {
     slug: "oscillator",
@@ -74,6 +75,7 @@ fn of_one(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusal>) -> 
                 (lines(&one.lines))
                 p class="soft" { (said::HONEST) }
             }
+            @for why in &one.gone { p class="fault" role="alert" { (parts::sign(Overall::Fails)) (why) } }
             @match &one.counted {
                 Some(Ok(found)) => {
                     h2 { (own_words::STABILITY) }
@@ -83,7 +85,7 @@ fn of_one(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusal>) -> 
                         pre class="counted" { (number::spaced(&counted::lines(&one.name, one.hertz, found).join("\n"))) }
                     }
                 }
-                Some(Err(why)) => p class="fault" role="alert" { (parts::sign(Overall::Fails)) (why) },
+                Some(Err(_)) => {},
                 None => p class="soft" { (own_words::NO_LOG) },
             }
             div class="two" {
@@ -156,11 +158,23 @@ fn field<'a>(pairs: &'a [(String, String)], name: &str) -> &'a str {
 }
 
 /// What is read at the output and in the heater lead.
-const READ: [Observed; 4] = [
+const READ: [Observed; 8] = [
+    Observed::Level,
+    Observed::RmsVoltage,
+    Observed::Harmonic,
+    Observed::Spur,
+    Observed::PhaseNoise,
+    Observed::WarmUp,
+    Observed::WarmUpCurrent,
+    Observed::Retrace,
+];
+
+/// Of these the lines of the spectrum, whose setting is offered again.
+const SPECTRAL: [Observed; 4] = [
     Observed::Level,
     Observed::Harmonic,
     Observed::Spur,
-    Observed::WarmUpCurrent,
+    Observed::PhaseNoise,
 ];
 
 fn spectrum_form(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusal>) -> Markup {
@@ -168,7 +182,7 @@ fn spectrum_form(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusa
         .rows
         .iter()
         .rev()
-        .find(|row| row.of == one.name && READ.contains(&row.what));
+        .find(|row| row.of == one.name && SPECTRAL.contains(&row.what));
     let last = own.map(|row| &row.setup);
     let item = |prefix: &str| -> String {
         let words = last.map_or("", |setup| setup.words.as_str());
@@ -184,12 +198,14 @@ fn spectrum_form(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusa
         items.filter(is_known).collect::<Vec<_>>().join("; ")
     });
     let refusal = refusal.filter(|refusal| field(&refusal.pairs, "kind") == "reading");
-    let names: Vec<&str> = job
+    let mut known: Vec<&Instrument> = job
         .instruments
         .iter()
         .filter(|known| READ.iter().any(|what| reads(known, *what)))
-        .map(|known| known.name.as_str())
         .collect();
+    // Most lines are read with an analyser.
+    known.sort_by_key(|known| !SPECTRAL.iter().all(|what| reads(known, *what)));
+    let names: Vec<&str> = known.iter().map(|known| known.name.as_str()).collect();
     let chosen = value(
         refusal,
         "with",
@@ -226,6 +242,8 @@ const ITEMS: &[(&str, &str)] = &[
     (own_words::RESOLUTION, "rbw "),
     (own_words::ATTENUATION, "attenuation "),
     (own_words::REFERENCE, "reference "),
+    (own_words::INTO, "into "),
+    (own_words::ERROR, "error "),
 ];
 
 fn log_form(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusal>) -> Markup {
@@ -333,6 +351,11 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), String> {
     }
     items.extend(Some(get("setup").to_owned()).filter(|rest| !rest.is_empty()));
     draft.setup = items.join("; ");
+    let carrier = own.frequency.nominal();
+    let at = quietrail_bench::log::SetUp::of(&draft.setup).at;
+    if let Some((odd, at)) = at.and_then(|at| Some((misplaced(what, at, carrier)?, at))) {
+        return Err(readings::misplaced(odd, at, carrier));
+    }
     if draft.setup.is_empty() {
         return Err(words::bench::NO_SETUP.to_owned());
     }
@@ -346,4 +369,8 @@ fn is_read(item: &str) -> bool {
         || setup.resolution.is_some()
         || setup.attenuation.is_some()
         || setup.reference.is_some()
+        || setup.into.is_some()
+        || [Kind::Seconds, Kind::Ratio]
+            .into_iter()
+            .any(|kind| setup.error(kind).is_some())
 }

@@ -31,10 +31,14 @@ fn show(sheet: &Sheet<'_>) -> Markup {
     let node = node_of(sheet, &nodes);
     let captures = captured::rows(sheet, &node);
     let mut drawing = drawn(sheet, &node);
-    let not_laid = drawing
+    let (odd, not_laid) = match drawing
         .as_mut()
-        .ok()
-        .and_then(|drawing| captured::lay(sheet, &captures, drawing).err());
+        .map(|own| captured::lay(sheet, &captures, own))
+    {
+        Ok(Ok(odd)) => (odd, None),
+        Ok(Err(why)) => (None, Some(why)),
+        Err(_) => (None, None),
+    };
     html! {
         h1 { (words::waves::WAVES_TITLE) }
         div class="wavehead" {
@@ -53,6 +57,7 @@ fn show(sheet: &Sheet<'_>) -> Markup {
             @match &drawing {
                 Ok(drawing) => {
                     @if let Some(why) = &not_laid { p class="fault" role="alert" { (why) } }
+                    @if let Some(odd) = &odd { p class="fault" role="alert" { (parts::sign(Overall::NotShown)) (odd) } }
                     div class="following" {
                     (readout(drawing))
                     div class="sheetwrap wavewrap" {

@@ -54,6 +54,10 @@ pub(crate) const RESOLUTION: &str = "Resolution bandwidth";
 pub(crate) const ATTENUATION: &str = "Attenuation";
 /// Reference level.
 pub(crate) const REFERENCE: &str = "Reference level";
+/// What a voltage was read across.
+pub(crate) const INTO: &str = "Of a voltage: into";
+/// How far what was timed or noted may be off.
+pub(crate) const ERROR: &str = "By hand: off by at most";
 /// The file.
 pub(crate) const FILE: &str = "File";
 /// The column.

@@ -3,6 +3,7 @@
 use super::Desk;
 use crate::cmd::named::unknown;
 use crate::shell::{Complaint, complain};
+use quietrail_bench::accept::misplaced;
 use quietrail_bench::log::{Draft, MORE_THAN, Observed, SetUp, words_of};
 use quietrail_job::model::{Detector, Function, Limit, Subject, What};
 use quietrail_job::{apart, interval};
@@ -62,6 +63,9 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
         return Err(complain(words::no_capture(&draft.capture)));
     }
     let setup = SetUp::of(&draft.setup);
+    if !as_typed {
+        place_in_spectrum(desk, &draft.of, what, &setup)?;
+    }
     let ammeter = ammeter(desk, &setup)?;
     let at = At {
         mains: draft.mains_v.parse().ok(),
@@ -85,7 +89,8 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
         && bringup::is_level_instead(expectation, level, value)
     {
         let typed = format!("{} {}", draft.value, draft.unit);
-        return Err(complain(words::level_instead(&typed, expectation, level)));
+        let said = words::level_instead(&typed, expectation, level);
+        return Err(complain(format_args!("{said} {}", words::AS_TYPED)));
     }
     if let Some(expectation) = expectation.as_ref().filter(|_| !as_typed && !is_floor)
         && let Some(meant) = meant(expectation, value)
@@ -101,6 +106,25 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
         expectation,
         taken_for,
     })
+}
+
+/// Refuses a harmonic that is at no multiple of the carrier, and phase noise that is told by its distance.
+fn place_in_spectrum(
+    desk: &Desk,
+    of: &str,
+    what: Observed,
+    setup: &SetUp,
+) -> Result<(), Complaint> {
+    let mut all = desk.job.oscillators.iter();
+    let (Some(own), Some(at)) = (all.find(|own| own.name == of), setup.at) else {
+        return Ok(());
+    };
+    let carrier = own.frequency.nominal();
+    let Some(odd) = misplaced(what, at, carrier) else {
+        return Ok(());
+    };
+    let said = quietrail_report::number::spaced(&words::misplaced(odd, at, carrier));
+    Err(complain(format_args!("{said}; {}", words::AS_TYPED)))
 }
 
 /// Whether a row reads what alternates, which a meter left on direct volts does not show.

@@ -197,7 +197,7 @@ impl Canvas<'_> {
     fn load(&mut self, end: Point, part: &Option<String>) {
         let Some(part) = part else { return };
         let ink = self.symbol_ink(part);
-        let lines = in_two(part, self.after(end.x) - end.x - 11.0);
+        let lines = in_lines(part, self.after(end.x) - end.x - 11.0);
         let mut marks = vec![
             Mark::Rect {
                 area: Frame {
@@ -222,8 +222,8 @@ impl Canvas<'_> {
                 ink: Ink::Axis,
             },
         ];
-        let first = if lines.len() > 1 { 15.0 } else { 21.0 };
-        for (text, y) in lines.into_iter().zip([first, first + 14.0]) {
+        let first = [21.0, 15.0, 9.0][lines.len().min(LINES) - 1];
+        for (text, y) in lines.into_iter().zip([first, first + 14.0, first + 28.0]) {
             marks.push(Mark::Text {
                 at: at(end.x + 11.0, end.y + y),
                 text,
@@ -369,27 +369,37 @@ impl Canvas<'_> {
     }
 }
 
-/// A name in one line, or in two where it has no room: parted where words of it begin.
-fn in_two(name: &str, room: f64) -> Vec<String> {
+/// Lines that there is room for beside the symbol of a load.
+const LINES: usize = 3;
+
+/// A name in as many lines as it takes, up to [`LINES`]: parted where words of it begin, or else where the room ends, so that no letter is
+/// lost before the last.
+fn in_lines(name: &str, room: f64) -> Vec<String> {
     let fits = |text: &str| text_width(text, SMALL, Weight::Bold) <= room;
-    if fits(name) {
-        return vec![name.to_owned()];
+    let mut lines = Vec::new();
+    let mut rest = name;
+    while lines.len() + 1 < LINES && !fits(rest) {
+        let ends = rest.char_indices().map(|(index, _)| index).skip(1);
+        let fitting: Vec<usize> = ends.take_while(|end| fits(&rest[..*end])).collect();
+        let word = fitting.iter().rfind(|end| begins_word(rest, **end));
+        let Some(end) = word.or(fitting.last()) else {
+            break;
+        };
+        lines.push(rest[..*end].to_owned());
+        rest = &rest[*end..];
     }
-    let mut before = ' ';
-    let mut breaks = Vec::new();
-    for (index, letter) in name.char_indices() {
-        if before == '_' || before == '-' || before.is_lowercase() && letter.is_uppercase() {
-            breaks.push(index);
-        }
-        before = letter;
-    }
-    match breaks.into_iter().rfind(|index| fits(&name[..*index])) {
-        Some(index) => vec![
-            name[..index].to_owned(),
-            fitted(&name[index..], SMALL, Weight::Bold, room),
-        ],
-        None => vec![fitted(name, SMALL, Weight::Bold, room)],
-    }
+    lines.push(fitted(rest, SMALL, Weight::Bold, room));
+    lines
+}
+
+/// Whether a word of a name begins there: `plus_supply`, `plusSupply`.
+fn begins_word(name: &str, at: usize) -> bool {
+    let before = name[..at].chars().next_back();
+    let after = name[at..].chars().next();
+    before.is_some_and(|before| {
+        let is_hump = before.is_lowercase() && after.is_some_and(char::is_uppercase);
+        before == '_' || before == '-' || is_hump
+    })
 }
 
 /// Names beside a symbol that stands for all of them: as many as there is room for, else the first and how many more.
@@ -425,4 +435,37 @@ fn diode(middle: Point, ink: Ink) -> Vec<Mark> {
         line(vec![at(x + 4.0, y - 5.5), at(x + 4.0, y + 5.5)]),
         line(vec![at(x + 4.0, y), at(x + 9.0, y)]),
     ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{LINES, SMALL, Weight, in_lines, text_width};
+
+    /// Every letter of a name stands, as long as there are lines; words are parted first.
+    #[test]
+    fn a_long_name_of_a_load_loses_no_letter() {
+        let room = text_width("amplifier_", SMALL, Weight::Bold) + 0.1;
+        assert_eq!(in_lines("amplifier", room), ["amplifier"]);
+        assert_eq!(in_lines("amplifier_minus", room), ["amplifier_", "minus"]);
+        for name in [
+            "amplifier_minustwelve",
+            "comparatorOfTheClock",
+            "amplifierminustwelve",
+        ] {
+            let lines = in_lines(name, room);
+            assert_eq!(lines.concat(), name);
+            let widest = lines
+                .iter()
+                .map(|line| text_width(line, SMALL, Weight::Bold));
+            assert!(
+                lines.len() <= LINES && widest.fold(0.0, f64::max) <= room,
+                "{lines:?}"
+            );
+        }
+        let lines = in_lines("a_name_as_long_as_nobody_would_write_it_twice", room);
+        assert!(
+            lines.len() == LINES && lines[LINES - 1].ends_with('…'),
+            "{lines:?}"
+        );
+    }
 }

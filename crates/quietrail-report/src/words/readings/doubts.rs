@@ -1,6 +1,7 @@
 //! What is said where a reading is less than it looks, or none: beyond a range, of another limit, of the outside of a part, out of
 //! a dead capture.
 
+use quietrail_bench::accept::Misplaced;
 use quietrail_bench::log::Observed;
 use quietrail_job::model::What;
 use quietrail_study::case::Outside;
@@ -96,4 +97,65 @@ pub fn impossible(typed: &str) -> String {
 /// A capture that is not there.
 pub fn no_capture(name: &str) -> String {
     format!("{name}: there is no such file beside the job")
+}
+
+/// Behind a question about what was typed.
+pub const AS_TYPED: &str = "--as-typed keeps it as it is";
+
+/// No line of an oscillator's data sheet rests on what was read.
+pub fn no_line(of: &str) -> String {
+    format!("No line of the data sheet of {of} that the job states is read so.")
+}
+
+/// What is odd about where a line of the spectrum was read, beside a carrier, Hz both.
+pub fn misplaced(odd: Misplaced, at: f64, carrier: f64) -> String {
+    let exactly = crate::words::acceptance::exactly;
+    let (at, carrier) = (exactly(at), exactly(carrier));
+    match odd {
+        Misplaced::NoMultiple => format!("{at} is no multiple of {carrier}: is it a spur?"),
+        Misplaced::Distance { there } => format!(
+            "{at} is nowhere near the carrier, {carrier}: write where the analyser showed it, {} if that was meant as the distance",
+            exactly(there)
+        ),
+    }
+}
+
+/// Before what other readings than the one that was just taken come to.
+pub const BY_OTHERS: &str = "Other readings decide, not this one:";
+
+/// No limit is about what was read, in this state; `others` are those about the same point: name, what is asked of it, states.
+pub fn no_limit(
+    (of, is_part): (&str, bool),
+    what: Observed,
+    state: &str,
+    others: &[(String, What, Vec<String>)],
+) -> String {
+    let what = crate::words::bringup::observed(what);
+    let ratings = if is_part {
+        " What it says of the ratings of the part: `quietrail prove`."
+    } else {
+        ""
+    };
+    if others.is_empty() {
+        return format!("No limit is about {of}.{ratings}");
+    }
+    let said: Vec<String> = others
+        .iter()
+        .map(|(name, asked, states)| {
+            format!(
+                "{name} ({}; {})",
+                crate::words::what(*asked),
+                states.join(", ")
+            )
+        })
+        .collect();
+    let state = if state.is_empty() {
+        String::new()
+    } else {
+        format!(" in {state}")
+    };
+    format!(
+        "No limit is about its {what}{state}. Limits about {of}: {}.{ratings}",
+        said.join("; ")
+    )
 }

@@ -10,12 +10,14 @@ use crate::upload::{Upload, file_name};
 use crate::views::Answer;
 use crate::words;
 use quietrail_bench::capture::text_of;
+use quietrail_bench::judge::is_alternating;
 use quietrail_bench::log::{Draft, MORE_THAN, Observed};
 use quietrail_job::apart;
-use quietrail_job::model::{Job, Part, PartKind};
+use quietrail_job::model::{Job, Part, PartKind, What};
 use quietrail_report::words::{bringup as said, readings};
 use quietrail_study::bringup::{
-    end_shown, function_of, is_impossible, is_of_path, is_other_mains, is_overload, meant, misfit,
+    Expectation, Step, end_shown, function_of, is_impossible, is_level_instead, is_of_path,
+    is_other_mains, is_overload, meant, misfit,
 };
 use std::sync::Arc;
 
@@ -240,6 +242,15 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
     }
     if get("as_typed") != "1"
         && !is_floor
+        && let Some(level) = level_beside(step, one)
+        && is_level_instead(one, level, row.value)
+    {
+        let said = readings::level_instead(&whole, one, level);
+        let may_keep = true;
+        return Err(NotKept { said, may_keep });
+    }
+    if get("as_typed") != "1"
+        && !is_floor
         && let Some(meant) = meant(one, row.value)
     {
         return Err(NotKept {
@@ -255,6 +266,17 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
     Ok(sheet.desk.folder.keep(&draft)?)
 }
 
+/// What the level of a point should read, beside what is read of its alternating part.
+fn level_beside<'a>(step: &'a Step, one: &Expectation) -> Option<&'a Expectation> {
+    let Observed::Statistic(what) = one.what else {
+        return None;
+    };
+    let mut all = step.expect.iter();
+    let mean = Observed::Statistic(What::Mean);
+    all.find(|own| own.of == one.of && own.what == mean)
+        .filter(|_| is_alternating(what))
+}
+
 /// Keeps the series resistance that a capture gives, with its file, as a row of the capacitor's own.
 fn keep_esr(
     sheet: &Sheet<'_>,
@@ -268,6 +290,11 @@ fn keep_esr(
     let is_capacitor = |part: &Part| matches!(part.kind, PartKind::Capacitor(_));
     if !job.part(name).is_some_and(is_capacitor) {
         return Err(words::bench::NO_CAPACITOR.into());
+    }
+    let odd = seen.doubt(Observed::Esr);
+    if let Some(said) = odd.filter(|_| field(pairs, "as_typed") != "1") {
+        let may_keep = true;
+        return Err(NotKept { said, may_keep });
     }
     let (ohms, amps) = seen.esr(field(pairs, "amps"))?;
     name.clone_into(&mut draft.of);

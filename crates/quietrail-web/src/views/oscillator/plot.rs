@@ -28,7 +28,7 @@ struct Frame {
 const BROAD: Frame = Frame {
     width: 880.0,
     height: 340.0,
-    left: 60.0,
+    left: 92.0,
     right: 856.0,
     top: 18.0,
     bottom: 300.0,
@@ -38,7 +38,7 @@ const BROAD: Frame = Frame {
 const NARROW: Frame = Frame {
     width: 340.0,
     height: 280.0,
-    left: 52.0,
+    left: 86.0,
     right: 328.0,
     top: 14.0,
     bottom: 244.0,
@@ -163,7 +163,7 @@ fn grid(svg: &mut String, axes: &Axes) {
             }
             let at = axes.y(value);
             let (x, y) = (left - 6.0, at + 4.5);
-            let label = format!("{step:.0}e{decade}").replace('-', "−");
+            let label = said::value(Line::Stability { tau: 1.0 }, value);
             let _ = write!(
                 svg,
                 "<path d=\"M{left} {at:.1}H{right}\" class=\"grid\"/><text x=\"{x}\" y=\"{y:.1}\" text-anchor=\"end\">{label}</text>"

@@ -71,7 +71,8 @@ pub(super) fn log(sheet: &Sheet<'_>, log: &Log) -> Markup {
                         th scope="col" class="right" { (words::HEAD_EXPECTED) }
                         th scope="col" { (words::HEAD_SETUP) }
                     } }
-                    tbody { @for row in &log.rows { (logged(row, log, found)) } }
+                    @let is_of_oscillator = |row: &Row| sheet.job.oscillators.iter().any(|own| own.name == row.of);
+                    tbody { @for row in &log.rows { (logged(row, log, found, is_of_oscillator(row))) } }
                 }
                 @for damaged in &log.damaged {
                     p { (words::damaged(damaged.line, &readings::fault(&damaged.fault))) " " code { (damaged.text) } }
@@ -81,7 +82,7 @@ pub(super) fn log(sheet: &Sheet<'_>, log: &Log) -> Markup {
     }
 }
 
-fn logged(row: &Row, log: &Log, found: Option<&BringUp>) -> Markup {
+fn logged(row: &Row, log: &Log, found: Option<&BringUp>, is_of_oscillator: bool) -> Markup {
     let replaced = log
         .rows
         .iter()
@@ -93,13 +94,14 @@ fn logged(row: &Row, log: &Log, found: Option<&BringUp>) -> Markup {
         tr {
             th scope="row" class="num" { (row.row) br; span class="soft" { (day) } }
             td {
-                @match (step, gate.step_of(row)) {
+                // An oscillator by itself is read in no step.
+                @match (step, gate.step_of(row).filter(|_| !is_of_oscillator)) {
                     (Some(step), _) => (step),
                     (None, Some(step)) => { span class="soft" { (words::no_step(step)) } },
                     (None, None) => {},
                 }
-                @if !row.state.is_empty() { br; span class="soft" { (row.state) } }
-                @if gate.held(row).is_some() { br; b { (words::DECIDES_NOTHING) } }
+                @if !row.state.is_empty() && !row.step.ends_with(&format!(", {}", row.state)) { br; span class="soft" { (row.state) } }
+                @if !is_of_oscillator && gate.held(row).is_some() { br; b { (words::DECIDES_NOTHING) } }
                 @if let Some(one) = gate.regardless(row) { br; b { (readings::regardless_mark(&one)) } }
             }
             @if row.what == Observed::Override {
@@ -117,7 +119,7 @@ fn logged(row: &Row, log: &Log, found: Option<&BringUp>) -> Markup {
     }
 }
 
-/// The value as it was typed.
+/// The value as it was typed; of a wave to four digits.
 fn read(row: &Row) -> String {
     if row.what == Observed::Check {
         return if row.value > 0.0 {
@@ -126,6 +128,9 @@ fn read(row: &Row) -> String {
             words::NO
         }
         .to_owned();
+    }
+    if !row.is_typed() && row.what != Observed::Frequency {
+        return number::si(row.value, row.what.kind().symbol(), 4);
     }
     let typed = row.typed.replace('-', &number::MINUS.to_string());
     format!("{typed}{}{}", number::NO_BREAK, row.unit)

@@ -17,7 +17,7 @@ pub(super) fn accepted(sheet: &Sheet<'_>, log: &Log) -> Markup {
         @for one in accepted::all(sheet, log).iter().filter(|one| !one.lines.is_empty()) {
             section {
                 h2 { (own_words::RECORD) " " (one.name) }
-                table class="ledger" {
+                table class="ledger accepted" {
                     thead { tr {
                         th scope="col" { (words::HEAD_VERDICT) }
                         th scope="col" { (words::HEAD_LIMIT) }
@@ -42,11 +42,12 @@ pub(super) fn accepted(sheet: &Sheet<'_>, log: &Log) -> Markup {
                             td {
                                 (set_up(log, &line.rows))
                                 @let why = said::why(line);
-                                @if line.value.is_some() && !why.is_empty() { " " (why) "." }
+                                @if line.value.is_some() && !why.is_empty() { @if !line.rows.is_empty() { ". " } (why) "." }
                             }
                         }
                     } }
                 }
+                @for why in &one.gone { p class="fault" { (parts::sign(Overall::Fails)) (why) } }
                 p class="soft" { (said::HONEST) }
             }
         }

@@ -4,8 +4,9 @@ use crate::parts;
 use crate::sheet::Sheet;
 use crate::words;
 use maud::{Markup, html};
-use quietrail_bench::capture::{Capture, read};
-use quietrail_bench::log::Row;
+use quietrail_bench::capture::{Capture, doubt, read};
+use quietrail_bench::log::{Observed, Row};
+use quietrail_job::model::What;
 use quietrail_report::words as said;
 use quietrail_study::wave::Waves;
 use quietrail_study::waves::overlay;
@@ -31,10 +32,14 @@ fn chosen<'a>(sheet: &Sheet<'_>, rows: &'a [Row]) -> Option<&'a Row> {
     rows.iter().find(|row| row.row == asked)
 }
 
-/// Lays the chosen capture over a drawing; why not, where it cannot be.
-pub(super) fn lay(sheet: &Sheet<'_>, rows: &[Row], drawing: &mut Waves) -> Result<(), String> {
+/// Lays the chosen capture over a drawing, and says what is odd about it; why not, where it cannot be.
+pub(super) fn lay(
+    sheet: &Sheet<'_>,
+    rows: &[Row],
+    drawing: &mut Waves,
+) -> Result<Option<String>, String> {
     let Some(row) = chosen(sheet, rows) else {
-        return Ok(());
+        return Ok(None);
     };
     let key = (
         sheet.version.sum.clone(),
@@ -57,7 +62,14 @@ pub(super) fn lay(sheet: &Sheet<'_>, rows: &[Row], drawing: &mut Waves) -> Resul
         ));
     }
     overlay(drawing, name, &capture.samples)
-        .map_err(|why| format!("{name} {}", said::waves::not_laid_over(why)))
+        .map_err(|why| format!("{name} {}", said::waves::not_laid_over(why)))?;
+    let wave = Observed::Statistic(What::Ripple);
+    let odd = sheet
+        .version
+        .job
+        .as_deref()
+        .and_then(|job| doubt(capture, wave, job.mains.frequency.nominal()));
+    Ok(odd.map(|odd| format!("{name}: {}", said::captures::doubt(odd, capture.unit))))
 }
 
 /// The choice, where the log has captures of the node.

@@ -1,0 +1,213 @@
+//! A supply with a rail on either side of common: the harbour tide gauge of the demo, whose halves carry very different currents.
+
+use quietrail_bench::log::{Log, Observed};
+use quietrail_job::model::{Job, What};
+use quietrail_job::read;
+use quietrail_study::bringup::{BringUp, Caution, Expectation, bring_up};
+use quietrail_study::descent;
+use quietrail_study::finding::LimitFinding;
+use quietrail_study::lower::Step;
+use quietrail_study::options;
+use quietrail_study::prove::prove;
+use quietrail_study::solve::{Setting, solve};
+use quietrail_study::switch_on::{SwitchOn, switch_on};
+
+const TIDE: &str = include_str!("../../quietrail-cli/demo/tide-gauge/job.toml");
+
+fn job(text: &str) -> Job {
+    let reading = read(text, None);
+    let diagnostics = reading.diagnostics;
+    reading.job.unwrap_or_else(|| panic!("{diagnostics:#?}"))
+}
+
+/// The text with pieces of it replaced, each of which is there.
+fn with(changes: &[(&str, &str)]) -> String {
+    changes.iter().fold(TIDE.to_owned(), |text, (from, to)| {
+        assert!(text.contains(from), "{from}");
+        text.replace(from, to)
+    })
+}
+
+fn step(job: &Job, name: &str) -> BringUp {
+    bring_up(job, &Log::default(), Some(name), &options()).expect("it is worked out")
+}
+
+fn row<'a>(found: &'a BringUp, step: &str, of: &str, what: Observed) -> &'a Expectation {
+    let mut steps = found.steps.iter();
+    let step = steps.find(|one| one.name == step).expect("the step");
+    let mut rows = step.expect.iter();
+    rows.find(|one| one.of == of && one.what == what)
+        .unwrap_or_else(|| panic!("{of} in {:#?}", step.expect))
+}
+
+#[test]
+fn the_example_holds_every_limit_and_says_so() {
+    let proof = prove(&job(TIDE), &options()).expect("it settles");
+    let fails: Vec<&LimitFinding> = proof
+        .limits
+        .iter()
+        .filter(|limit| limit.margin.is_none_or(|margin| margin < 0.0))
+        .collect();
+    assert!(fails.is_empty(), "{fails:#?}");
+    let under = proof
+        .limits
+        .iter()
+        .find(|limit| limit.name == "U2 headroom");
+    assert!(under.is_some_and(|limit| limit.worst.is_some_and(|volts| volts > 1.0)));
+}
+
+/// Which reservoir is the larger is all the same to the diodes: each half fills its own through the same copper.
+#[test]
+fn the_first_cycle_and_what_stays_charged_are_those_of_both_reservoirs() {
+    let found = |first: &str, second: &str| -> SwitchOn {
+        let job = job(&with(&[
+            (
+                "value = \"4700 µF ±20 %\"\nesr   = \"50 mΩ (25 mΩ .. 90 mΩ)\"",
+                first,
+            ),
+            ("value   = \"1000 µF ±20 %\"", second),
+            // Both halves alike, so that only the reservoirs differ.
+            (
+                "resistance = \"0.44 Ω ±2 %\"",
+                "resistance = \"0.42 Ω ±2 %\"",
+            ),
+        ]));
+        switch_on(&job, &options()).expect("a supply")
+    };
+    let large = "value = \"4700 µF ±20 %\"\nesr = \"50 mΩ\"";
+    let small = "value = \"470 µF ±20 %\"\nesr = \"50 mΩ\"";
+    let (one, other) = (found(large, small), found(small, large));
+    let peak = |found: &SwitchOn| (found.surges[0].peak, found.surges[0].i2t);
+    let ((a, a2), (b, b2)) = (peak(&one), peak(&other));
+    assert!((a / b - 1.0).abs() < 0.02, "{a} A, {b} A");
+    // What the oven draws meanwhile is in one and not in the other.
+    assert!((a2 / b2 - 1.0).abs() < 0.1, "{a2} A²s, {b2} A²s");
+    let kept: Vec<(&str, f64)> = one
+        .discharges
+        .iter()
+        .map(|one| (one.part.as_str(), one.volts))
+        .collect();
+    assert_eq!(kept.len(), 2, "{kept:?}");
+    assert!(
+        kept.iter().all(|(_, volts)| (22.0..27.0).contains(volts)),
+        "{kept:?}"
+    );
+}
+
+/// With next to nothing on the lower half the diodes of the upper one carry what those of two diodes and a centre tap do.
+#[test]
+fn the_hottest_diode_of_a_split_rectifier_is_judged() {
+    let alone = "[load.oven]                     # oven and oscillator have one supply pin\n";
+    let text = with(&[(alone, "[load.oven]\n")]);
+    let from = text.find("[regulator.U2]").expect("the lower rail");
+    let to = text.find("[sink.SK1]").expect("the sink");
+    let upper = format!("{}{}", &text[..from], &text[to..]);
+    let cut = |text: &str, head: &str| -> String {
+        let from = text.find(head).unwrap_or_else(|| panic!("{head}"));
+        let to = text[from + 1..]
+            .find("\n[")
+            .map_or(text.len(), |at| from + 1 + at + 1);
+        format!("{}{}", &text[..from], &text[to..])
+    };
+    let mut upper = cut(&upper, "[load.comparator]");
+    for name in ["minus 12 window", "minus 12 ripple", "U2 headroom"] {
+        let at = upper.find(&format!("name = \"{name}\"")).expect(name);
+        let head = upper[..at].rfind("[[limit]]").expect("its head");
+        let end = upper[at..]
+            .find("\n\n")
+            .map_or(upper.len(), |end| at + end + 2);
+        upper = format!("{}{}", &upper[..head], &upper[end..]);
+    }
+    let tapped = cut(&cut(&upper, "[capacitor.C2]"), "[resistor.R2]").replace(
+        "negative = \"minus_raw\"\nform     = \"split\"",
+        "form = \"centre-tap\"",
+    );
+    let junction = |text: &str| {
+        let proof = prove(&job(text), &options()).expect("it settles");
+        let mut limits = proof.limits.into_iter();
+        limits
+            .find(|limit| limit.name == "D1 junction")
+            .and_then(|limit| limit.worst)
+            .expect("its rating is judged")
+    };
+    let (split, tapped) = (junction(&upper), junction(&tapped));
+    assert!((split - tapped).abs() < 0.5, "{split} °C, {tapped} °C");
+    assert!(split > 43.0, "something is warm: {split} °C");
+}
+
+/// Two halves that differ make more ripple whichever is the higher, so the band of a healthy build has its lower end where they are
+/// alike, and not at a corner. One with equal halves and a large C2, all within tolerance, has to be inside.
+#[test]
+fn the_ripple_of_a_healthy_build_is_within_its_band() {
+    let ripple = Observed::Statistic(What::RipplePeakToPeak);
+    let name = "dummy load, warm";
+    let drawn = step(&job(TIDE), name);
+    let band = row(&drawn, name, "minus_raw", ripple);
+    let healthy = job(&with(&[
+        ("value   = \"1000 µF ±20 %\"", "value   = \"1190 µF\""),
+        ("resistance = \"0.44 Ω ±2 %\"", "resistance = \"0.43 Ω\""),
+        ("resistance = \"0.42 Ω ±2 %\"", "resistance = \"0.43 Ω\""),
+    ]));
+    let healthy = step(&healthy, name);
+    let there = row(&healthy, name, "minus_raw", ripple)
+        .nominal
+        .expect("a figure");
+    let (low, high) = (
+        band.low.expect("a lower end"),
+        band.high.expect("an upper end"),
+    );
+    assert!(
+        low < there && there < high,
+        "{there} V is outside {low} .. {high} V"
+    );
+    // And no wider than what may be there: C2 at its largest and the lightest load leave three fifths of what is drawn.
+    assert!(low > 0.6 * band.nominal.expect("as drawn"), "{low} V");
+}
+
+/// The comparator hangs between both rails, so the lower one is read against common by itself; and two dummies at one node are told apart.
+#[test]
+fn each_rail_is_read_against_common_and_each_dummy_by_both_ends() {
+    let found = step(&job(TIDE), "power off");
+    let ohms = row(&found, "power off", "common,minus12", Observed::Resistance);
+    assert!(
+        ohms.high
+            .is_some_and(|high| (2000.0..2500.0).contains(&high)),
+        "{ohms:#?}"
+    );
+    let found = step(&job(TIDE), "dummy load, warm");
+    let step = found
+        .steps
+        .iter()
+        .find(|step| step.name == "dummy load, warm");
+    let cautions = &step.expect("the step").cautions;
+    let ends: Vec<(&str, &str)> = cautions
+        .iter()
+        .filter_map(|one| match one {
+            Caution::HotDummy { plus, minus, .. } => Some((plus.as_str(), minus.as_str())),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(ends, [("plus12", "common"), ("plus12", "minus12")]);
+}
+
+/// Each half of the winding is lighter loaded where it fills the lower reservoir: what stands at its copper there is what that reservoir
+/// has with a diode's volts more, not what is left of it under the oven.
+#[test]
+fn the_way_down_to_each_reservoir_goes_through_one_diode() {
+    let job = job(TIDE);
+    let plan = descent::plan(&job).expect("a circuit");
+    let (step, options) = (Step::default(), options());
+    let setting = Setting {
+        job: &job,
+        state: 0,
+        step: &step,
+        options: &options,
+    };
+    let solved = solve(&plan, setting, &[], None).expect("it settles");
+    let figures = descent::figures(&descent::sections(&job), &plan, &solved);
+    assert_eq!(figures.sections.len(), 2);
+    for one in &figures.sections {
+        let diode = one.winding - one.peak;
+        assert!((0.5..1.3).contains(&diode), "{diode} V: {one:#?}");
+    }
+}
