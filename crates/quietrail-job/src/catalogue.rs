@@ -11,7 +11,7 @@ use crate::written::{self, Entry, Home, Shape, Shelf, SyntaxError, Table, Value}
 use std::sync::{Arc, OnceLock};
 
 /// The built-in files.
-const BUILT_IN: &[&str] = &[
+pub(crate) const BUILT_IN: &[&str] = &[
     include_str!("../catalogue/capacitors.toml"),
     include_str!("../catalogue/diodes.toml"),
     include_str!("../catalogue/fuses.toml"),
@@ -161,7 +161,7 @@ fn built_in() -> &'static [Known] {
 }
 
 /// The entries of a mirrored catalogue file, each at home on its own shelf.
-fn entries(root: Table, own: bool) -> Vec<Known> {
+pub(crate) fn entries(root: Table, own: bool) -> Vec<Known> {
     let mut known = Vec::new();
     for Entry {
         key: kind, value, ..

@@ -22,6 +22,7 @@ mod schema;
 mod substitute;
 #[cfg(test)]
 mod tests;
+mod used;
 mod wiring;
 mod words;
 mod written;
@@ -38,6 +39,7 @@ pub use place::place_of;
 pub use read::{MAX_JOB_BYTES, apart, decode, interval};
 pub use schema::schema;
 pub use substitute::{Substitute, substitutes};
+pub use used::{UsedEntry, used_entries};
 
 /// What a reading of a job gave: as much of it as could be understood, and all that is wrong.
 #[derive(Clone, Debug)]

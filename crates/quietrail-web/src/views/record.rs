@@ -1,5 +1,5 @@
 //! Record: what is known so far, for paper: the verdicts, the long section, every limit, what readings prove, the log of the
-//! bring-up, what the transformer is, what was assumed, empty boxes, and the job file itself.
+//! bring-up, what the transformer is, what was assumed, empty boxes, the job file itself, and what it takes from catalogues.
 
 mod bench;
 mod oscillator;
@@ -11,6 +11,7 @@ use crate::views::descent::rails_named;
 use crate::words;
 use maud::{Markup, PreEscaped, html};
 use quietrail_job::model::{PartKind, Subject};
+use quietrail_job::used_entries;
 use quietrail_report::svg::{self, descent as drawing};
 use quietrail_report::{corner, number, verdicts};
 use quietrail_study::descent::surfaces;
@@ -29,6 +30,9 @@ fn show(sheet: &Sheet<'_>) -> Markup {
     let log = sheet.desk.folder.log();
     let has_rows = log.as_ref().is_ok_and(|log| !log.rows.is_empty());
     let standing = standing(sheet);
+    let texts = &sheet.version.texts;
+    let job_text = texts.job.as_deref().unwrap_or_default();
+    let entries = used_entries(job_text, texts.parts.as_deref());
     // The sheet first: what is begun for it is waited for by the key above it.
     let paper = html! {
         article class="paper" id="paper" data-live {
@@ -71,7 +75,14 @@ fn show(sheet: &Sheet<'_>) -> Markup {
             section class="appendix" {
                 h2 { (sheet.desk.folder.file_name()) }
                 p class="soft" { (words::WHOLE_FILE) }
-                pre { (sheet.version.texts.job.as_deref().unwrap_or_default()) }
+                pre { (job_text) }
+            }
+            @if !entries.is_empty() {
+                section class="appendix entries" {
+                    h2 { (words::ENTRIES) }
+                    p class="soft" { (words::ENTRIES_MEAN) }
+                    @for one in &entries { pre { (one.text) } }
+                }
             }
         }
     };

@@ -74,6 +74,8 @@ pub(crate) fn the_record_prints(bench: &mut Bench) -> Run<'_> {
             "Do not connect the load yet",
             "To be read by hand",
             "not a certificate",
+            "From the catalogue",
+            "[regulator.\"low-dropout adjustable 3 A\"]",
         ] {
             let is_there = told.to_lowercase().contains(&expected.to_lowercase());
             check(is_there, || format!("the paper lacks {expected}:\n{told}"))?;
