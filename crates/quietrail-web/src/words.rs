@@ -680,11 +680,6 @@ pub(crate) fn damaged(line: usize, why: &str) -> String {
 
 /// Above the text of the job file.
 pub(crate) const WHOLE_FILE: &str = "The whole job file, for another person to start from.";
-/// Heads the entries of catalogues that the job takes.
-pub(crate) const ENTRIES: &str = "From the catalogue";
-/// What they are for.
-pub(crate) const ENTRIES_MEAN: &str = "What the job takes of its parts and instruments by name, as it stands in the catalogue or in parts.toml. With another part in its place these are \
-     the figures to put beside that part's own.";
 /// Nothing is known yet.
 pub(crate) const NOT_YET: &str = "Worst corners are still being looked for.";
 /// Something fails.

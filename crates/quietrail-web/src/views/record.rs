@@ -79,8 +79,8 @@ fn show(sheet: &Sheet<'_>) -> Markup {
             }
             @if !entries.is_empty() {
                 section class="appendix entries" {
-                    h2 { (words::ENTRIES) }
-                    p class="soft" { (words::ENTRIES_MEAN) }
+                    h2 { (words::record::ENTRIES) }
+                    p class="soft" { (words::record::ENTRIES_MEAN) }
                     @for one in &entries { pre { (one.text) } }
                 }
             }

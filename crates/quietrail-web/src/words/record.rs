@@ -87,3 +87,10 @@ fn some_of(all: &[String]) -> String {
 /// Over the boxes of the steps: they are no work sheet.
 pub(crate) const STEPS_MEAN: &str = "Ticks alone. Mains is on in every step after the first, and reservoirs keep their charge: what is connected, what to be careful \
      about and when to stop stands on the sheet of each step (`quietrail bringup JOB --paper`). Plug out, and measured, before anything is touched.";
+
+/// Heads the entries of catalogues that the job takes.
+pub(crate) const ENTRIES: &str = "From the catalogue";
+
+/// What they are for.
+pub(crate) const ENTRIES_MEAN: &str = "What the job takes of its parts and instruments by name, as it stands in the catalogue or in parts.toml. With another part in its place these are \
+     the figures to put beside that part's own.";
