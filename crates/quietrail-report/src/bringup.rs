@@ -6,7 +6,7 @@ use crate::{Style, number};
 use quietrail_bench::log::Observed;
 use quietrail_job::model::What;
 use quietrail_study::bringup::{
-    BringUp, Expectation, Kind, Reading, Settled, Settling, Step, highest_across,
+    BringUp, Expectation, Fit, Kind, Reading, Settled, Settling, Step, highest_across,
 };
 use quietrail_study::finding::{LimitFinding, Overall};
 use quietrail_study::gate::{Lock, Why};
@@ -217,6 +217,11 @@ fn read_words(one: &Expectation, sheet: Sheet) -> String {
         if one.what == Observed::Check {
             return format!("{fit}{locked} (row {})", reading.row);
         }
+        // What is said of a band is of the one at its mains, which may be far narrower than the row's.
+        if let Some((low, high)) = reading.band.filter(|_| reading.fit != Fit::Fits) {
+            let band = words::band(low, high, one.unit);
+            locked.push_str(&format!(", {}", words::band_at_its_mains(&band)));
+        }
         format!(
             "{}{}: {fit}{locked} (row {})",
             words::value_of(reading, one.unit),
@@ -418,6 +423,7 @@ fn expectation_json(one: &Expectation) -> Value {
             "fit": number::spaced(&words::fit(reading.fit, one.unit)),
             "taken_locked": reading.is_held,
             "short_of_mains": reading.short_of_end.map(|short| short.end),
+            "compared_with": reading.band.map(|(low, high)| [low, high]),
         })).collect::<Vec<_>>(),
     })
 }

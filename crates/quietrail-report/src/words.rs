@@ -584,6 +584,8 @@ pub mod yields {
 
 /// Words in the Waves drawing.
 pub mod waves {
+    use quietrail_study::wave::Current;
+
     /// `raw, cold`
     pub fn title(node: &str, state: &str) -> String {
         format!("{node}, {state}")
@@ -717,9 +719,13 @@ pub mod waves {
     }
 
     /// `D1 current`
-    pub fn current(part: &str) -> String {
-        format!("{part} current")
+    pub fn current(of: &Current) -> String {
+        let half = if of.is_lower { LOWER } else { "" };
+        format!("{} current{half}", of.part)
     }
+
+    /// The diodes of a split rectifier that lead to its end under common.
+    pub const LOWER: &str = ", lower half";
 
     /// `peak 3.52 A`
     pub fn peak(amps: &str) -> String {

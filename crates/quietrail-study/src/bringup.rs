@@ -218,6 +218,8 @@ pub struct Reading {
     pub error: Option<f64>,
     /// Whether it fits.
     pub fit: Fit,
+    /// The band that it was compared with, where that is of the mains at which it was taken and not the row's.
+    pub band: Option<(Option<f64>, Option<f64>)>,
     /// Whether it was taken while its step was locked, so that it opens nothing and decides nothing.
     pub is_held: bool,
     /// The mains at which it was taken, where its step is one for an end of the mains range and that is short of it, or was not read.
@@ -520,6 +522,7 @@ fn reading(job: &Job, expectation: &Expectation, row: &Row, at: Option<expect::B
         value: row.value,
         error,
         fit: fit_of(&own, row, error),
+        band: at.map(|_| (own.low, own.high)),
         is_held: false,
         short_of_end: None,
     }

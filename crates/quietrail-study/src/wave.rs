@@ -80,6 +80,8 @@ pub struct Measured {
 pub struct Current {
     /// Its name.
     pub part: String,
+    /// Whether it is what a split rectifier draws from the end under its return, and not what it gives to its output.
+    pub is_lower: bool,
     /// Instantaneous output current, on [`Waves::time`].
     pub amps: Vec<f64>,
     /// Peak.

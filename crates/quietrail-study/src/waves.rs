@@ -375,7 +375,7 @@ fn nodes_against_common(lowered: &Lowered) -> Vec<String> {
 /// What is drawn with a node: itself, the current that charges it, and the rails that it feeds.
 fn drawn_with(lowered: &Lowered, node: &str) -> Vec<Signal> {
     let job = &lowered.job;
-    let current = charger(job, node).and_then(|part| crate::question::current_of(lowered, part));
+    let current = charger(job, node).and_then(|part| charging(lowered, part, node));
     let rails = fed_from(job, node).filter_map(|(_, regulator)| lowered.node(&regulator.into));
     let rails = rails.map(|output| Signal::Voltage(output, GROUND));
     let own = signal(lowered, node);
@@ -421,11 +421,31 @@ fn charger<'a>(job: &'a Job, node: &str) -> Option<&'a str> {
     feeds.map(|part| part.name.as_str())
 }
 
+/// Whether a node is the end of a split rectifier that lies under its return.
+fn is_lower(job: &Job, part: &str, node: &str) -> bool {
+    let form = job.part(part).and_then(|part| match &part.kind {
+        PartKind::Rectifier(rectifier) => Some(&rectifier.form),
+        _ => None,
+    });
+    matches!(form, Some(RectifierForm::Split { negative }) if negative == node)
+}
+
+/// The current of a rectifier that charges what hangs on a node: that of the diodes which lead there.
+fn charging(lowered: &Lowered, part: &str, node: &str) -> Option<Signal> {
+    if !is_lower(&lowered.job, part, node) {
+        return crate::question::current_of(lowered, part);
+    }
+    let elements = lowered.parts.get(part)?;
+    let draining = elements.own.get(elements.into..)?.iter();
+    let each = draining.map(|&diode| (Signal::Current(diode, 0), 1.0));
+    Some(Signal::Sum(each.collect()))
+}
+
 fn rectifier(job: &Job, lowered: &Lowered, node: &str, course: &Course<'_>, drawing: &mut Waves) {
     let Some(part) = charger(job, node) else {
         return;
     };
-    let Some(signal) = crate::question::current_of(lowered, part) else {
+    let Some(signal) = charging(lowered, part, node) else {
         return;
     };
     let peak = course.figure(&Output::Peak(signal.clone()));
@@ -446,6 +466,7 @@ fn rectifier(job: &Job, lowered: &Lowered, node: &str, course: &Course<'_>, draw
     }
     drawing.current = Some(Current {
         part: part.to_owned(),
+        is_lower: is_lower(job, part, node),
         amps: curve(course, &signal),
         peak,
         rms: course.figure(&Output::Rms(signal)),

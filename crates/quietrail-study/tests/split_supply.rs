@@ -1,6 +1,6 @@
 //! A supply with a rail on either side of common: the harbour tide gauge of the demo, whose halves carry very different currents.
 
-use quietrail_bench::log::{Log, Observed};
+use quietrail_bench::log::{HEADER, Log, Observed};
 use quietrail_job::model::{Job, What};
 use quietrail_job::read;
 use quietrail_study::bringup::{BringUp, Caution, Expectation, bring_up};
@@ -11,6 +11,7 @@ use quietrail_study::options;
 use quietrail_study::prove::prove;
 use quietrail_study::solve::{Setting, solve};
 use quietrail_study::switch_on::{SwitchOn, switch_on};
+use quietrail_study::waves::waves;
 
 const TIDE: &str = include_str!("../../quietrail-cli/demo/tide-gauge/job.toml");
 
@@ -210,4 +211,45 @@ fn the_way_down_to_each_reservoir_goes_through_one_diode() {
         let diode = one.winding - one.peak;
         assert!((0.5..1.3).contains(&diode), "{diode} V: {one:#?}");
     }
+}
+
+/// At a mains that was read a band is far narrower than over the range of the mains: what is said of a reading is of that one, and it
+/// goes with the reading.
+#[test]
+fn a_reading_carries_the_band_that_it_is_compared_with() {
+    let job = job(TIDE);
+    let name = "transformer on mains";
+    let row_of = "1,2026-11-20T10:00:00Z,transformer on mains,,T1.S1,rms voltage,16.63,V,meter,,,lugs,230,,,,";
+    let log = Log::read(&format!("{HEADER}\r\n{row_of}\r\n"));
+    let found = bring_up(&job, &log, Some(name), &options()).expect("it is worked out");
+    let row = row(&found, name, "T1.S1", Observed::RmsVoltage);
+    let (low, high) = row.low.zip(row.high).expect("a band");
+    let reading = row.readings.first().expect("it is there");
+    let (Some(own_low), Some(own_high)) = reading.band.expect("that of its mains") else {
+        panic!("{reading:?}");
+    };
+    assert!(low < own_low && own_low < 16.63 && 16.63 < own_high && own_high < high);
+    assert!(
+        own_high - own_low < 0.1 * (high - low),
+        "{own_low} .. {own_high} V"
+    );
+}
+
+/// The current that is drawn with the lower reservoir is what charges that: on the mean what hangs on it draws, by hand the comparator,
+/// R2 and R3 and what U2 takes for itself. With the upper one it is the oven's half ampere besides.
+#[test]
+fn the_current_that_charges_the_lower_reservoir_is_its_own() {
+    let job = job(TIDE);
+    let mean = |node: &str| {
+        let drawing = waves(&job, node, (0, &Step::default()), &[], &options()).expect("waves");
+        let current = drawing.current.expect("it is charged");
+        current.amps.iter().sum::<f64>() / current.amps.len() as f64
+    };
+    let by_hand = 18e-3 + 21.2 / 3300.0 + 12.0 / 2200.0 + 2.5e-3;
+    let lower = mean("minus_raw");
+    assert!(
+        (lower / by_hand - 1.0).abs() < 0.03,
+        "{lower} A, {by_hand} A"
+    );
+    assert!(mean("raw") > 0.5);
 }

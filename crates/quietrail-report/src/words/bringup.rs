@@ -535,6 +535,11 @@ pub fn fit_and_error(found: Fit, error: Option<f64>, unit: &str) -> (String, Opt
     )
 }
 
+/// The band at the mains at which a reading was taken.
+pub fn band_at_its_mains(band: &str) -> String {
+    format!("at its mains {band}")
+}
+
 /// A row's value as it was typed; of one from a capture, which nobody typed, to four digits.
 pub fn typed(row: &Row) -> String {
     let own = row.is_typed().then_some((&row.typed, &row.unit));

@@ -40,7 +40,7 @@ pub fn alone(
         .into_iter()
         .for_each(|output| table.add(output));
     if let Some(part) = super::charger(job, of)
-        && let Some(current) = crate::question::current_of(&lowered, part)
+        && let Some(current) = super::charging(&lowered, part, of)
     {
         table.add(quietrail_engine::Output::Peak(current.clone()));
         table.add(quietrail_engine::Output::Rms(current));

@@ -179,7 +179,7 @@ fn readout(drawing: &Waves) -> Markup {
     }
     if let Some(current) = &drawing.current {
         series.push((
-            quietrail_report::words::waves::current(&current.part),
+            quietrail_report::words::waves::current(current),
             &current.amps,
             "A",
         ));
@@ -244,7 +244,16 @@ fn worst_point(drawing: &Waves) -> usize {
     } else {
         &drawing.lowest
     };
-    let lowest = values.iter().enumerate().min_by(|a, b| a.1.total_cmp(b.1));
+    // Under common that is where it is nearest to common.
+    let sign = if values.iter().all(|volts| *volts < 0.0) {
+        -1.0
+    } else {
+        1.0
+    };
+    let lowest = values
+        .iter()
+        .enumerate()
+        .min_by(|a, b| (sign * a.1).total_cmp(&(sign * b.1)));
     let at = lowest.map_or(0, |(index, _)| index);
     at / EVERY * EVERY
 }
@@ -263,10 +272,17 @@ fn figures(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
             number::statistic(What::Ripple, drawing.ripple_rms, "V", None),
         ),
     ];
+    // Sums are about what a rectifier gives to its output; of its lower half there is none.
+    let mut plain = Vec::new();
     if let Some(current) = &drawing.current {
         let amps = |value: f64| number::si(value, "A", 3);
-        all.push((named(&current.part, What::PeakCurrent), amps(current.peak)));
-        all.push((named(&current.part, What::RmsCurrent), amps(current.rms)));
+        let of = if current.is_lower {
+            &mut plain
+        } else {
+            &mut all
+        };
+        of.push((named(&current.part, What::PeakCurrent), amps(current.peak)));
+        of.push((named(&current.part, What::RmsCurrent), amps(current.rms)));
     }
     for rail in &drawing.rails {
         let mean = rail.volts.iter().sum::<f64>() / rail.volts.len() as f64;
@@ -280,6 +296,7 @@ fn figures(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
                     dd class="num" { a href=(super::why::href_here(sheet, name, "waves")) { (value) } }
                 }
             }
+            @for (name, value) in &plain { div { dt { (name) (quietrail_report::words::waves::LOWER) } dd class="num" { (value) } } }
         }
         @if let Some(name) = sheet.asked.get("why") {
             div id="card" { (super::why::panel(sheet, name, "waves")) }
@@ -373,7 +390,7 @@ fn table(sheet: &Sheet<'_>, drawing: &Waves) -> Markup {
                     th scope="col" { (words::waves::TIME) }
                     th scope="col" { (drawing.node) }
                     @if !drawing.lowest.is_empty() { th scope="col" { (words::waves::worse_of(drawing)) } }
-                    @if let Some(current) = &drawing.current { th scope="col" { (quietrail_report::words::waves::current(&current.part)) } }
+                    @if let Some(current) = &drawing.current { th scope="col" { (quietrail_report::words::waves::current(current)) } }
                     @for rail in &drawing.rails { th scope="col" { (rail.node) } }
                 } }
                 tbody {

@@ -25,7 +25,7 @@ pub(super) fn current(canvas: &mut Canvas<'_>, current: &Current, top: f64) -> f
     let (low, high) = (if low < 0.0 { low - room } else { 0.0 }, high + room);
     let scale = Scale::new(low, high, bottom, top);
 
-    heading(canvas, &words::waves::current(&current.part), top);
+    heading(canvas, &words::waves::current(current), top);
     canvas.grid(low, high, &scale, "A", 3);
     let curve = canvas.curve(&current.amps, &scale);
     let mut shape = curve.clone();

@@ -126,6 +126,7 @@ fn full() -> Waves {
             ("C1.value".to_owned(), "2640 µF".to_owned()),
         ],
         current: Some(Current {
+            is_lower: false,
             part: "D1".to_owned(),
             amps: solved.amps.clone(),
             peak: current_peak,

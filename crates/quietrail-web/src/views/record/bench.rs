@@ -147,13 +147,13 @@ fn expected(row: &Row, found: Option<&BringUp>) -> Markup {
     let Some(one) = all.iter().find(own) else {
         return html! {};
     };
-    let fit = one
-        .readings
-        .iter()
-        .find(|reading| reading.row == row.row)
-        .map(|reading| reading.fit);
+    let mut readings = one.readings.iter();
+    let reading = readings.find(|reading| reading.row == row.row);
+    let fit = reading.map(|reading| reading.fit);
+    // What it was compared with: at the mains that was read the band is narrower than over all of its range.
+    let compared = reading.and_then(|reading| reading.band);
     html! {
-        span class="num" { (band(one)) }
+        span class="num" { @match compared { Some((low, high)) => (told::band(low, high, one.unit)), None => (band(one)) } }
         @if let Some(fit) = fit {
             br;
             @let overall = match fit {
