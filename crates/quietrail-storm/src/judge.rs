@@ -32,10 +32,15 @@ pub enum Refusal {
 
 /// Melting point of copper, °C: a fixed point of the International Temperature Scale of 1990.
 const COPPER_MELTS: f64 = 1084.62;
-/// Rounds of heat followed: a gain of 1.1 a round makes 20 K of the first round into that in 45.
+/// Rounds in which temperatures of what swings are followed, and of what runs away: a gain of 1.1 a round makes 20 K of the first
+/// round into that in 45, and one of -30 takes many small ones.
 const ROUNDS: usize = 60;
-/// Rounds that go all the way to where powers lead; those after them go half, for hotter copper may swing round its rest.
+const ROUNDS_OF_HEAT: usize = 240;
+/// Rounds that go all the way to where powers lead. Hotter copper may swing round its rest: where a later round leads nearly as
+/// far as the one before, those after it go half as much of the way, down to a least part.
 const WHOLE: usize = 8;
+const NEARLY: f64 = 0.9;
+const LEAST_SHARE: f64 = 1.0 / 64.0;
 /// Distance of two rounds that counts as rest, K.
 const AT_REST: f64 = 1.0;
 
@@ -43,7 +48,7 @@ const AT_REST: f64 = 1.0;
 const PRODUCTS: u64 = 100_000_000_000;
 
 /// What following a circuit from rest by the fast way may take of them, the same.
-const FOLLOWING_SHARE: u64 = 10;
+const FOLLOWING_SHARE: u64 = 3;
 
 /// What one round may take of them by the fast way: one part in so many.
 const FAST_SHARE: u64 = 100;
@@ -100,17 +105,22 @@ fn runs_away(plan: &Plan, setting: Setting<'_>) -> bool {
     let mut warmth = Temperatures::at_rest(setting.job);
     let mut start: Option<Vec<f64>> = None;
     let mut left = PRODUCTS;
-    for number in 0..ROUNDS {
+    let (mut share, mut last) = (1.0, f64::INFINITY);
+    for number in 0..ROUNDS_OF_HEAT {
         let Some((next, stores)) = round(plan, setting, (&warmth, start.as_deref()), &mut left)
         else {
             return false;
         };
         let held = next.held();
-        if held.distance(&warmth) < AT_REST {
+        let distance = held.distance(&warmth);
+        if distance < AT_REST {
             return hottest(setting, &next) > COPPER_MELTS;
         }
         start = Some(stores);
-        let share = if number < WHOLE { 1.0 } else { 0.5 };
+        if number >= WHOLE && distance > NEARLY * last {
+            share = f64::max(0.5 * share, LEAST_SHARE);
+        }
+        last = distance;
         warmth = warmth.towards(&held, share);
     }
     false
@@ -205,12 +215,13 @@ fn swings(plan: &Plan, setting: Setting<'_>) -> bool {
     let Ok(system) = assemble(&lowered) else {
         return false;
     };
-    let all = if is_large(&system) {
-        followed_fast(plan, &lowered)
-    } else {
-        followed(&system)
-    };
+    // The patient way takes minutes for four hundred cycles, and gives up one of many steps.
+    let patiently = || (!is_large(&system)).then(|| followed(&system)).flatten();
+    let all = followed_fast(plan, &lowered).or_else(patiently);
     all.is_some_and(|all| {
+        if all.len() <= CYCLES {
+            return false;
+        }
         let most = of_stores(&all).fold(0.0, |most: f64, values| most.max(level(&values)));
         of_stores(&all).any(|values| level(&values) > HOLDS * most && goes_on_swinging(&values))
     })
@@ -221,17 +232,17 @@ fn is_large(system: &System) -> bool {
     CYCLES as u64 * CYCLE.steps * products(system) / OFTEN > PRODUCTS
 }
 
-/// Stores of a circuit from rest, cycle by cycle; none where they become calm, or where that cannot be told.
+/// Stores of a circuit from rest, cycle by cycle until they become calm; none where that cannot be told.
 fn followed(system: &System) -> Option<Vec<Vec<f64>>> {
     let mut all = vec![vec![0.0; system.store_count()]];
     while all.len() <= CYCLES && !is_over(&all) {
         let run = transient(system, &all[all.len() - 1], 0.0, 1.0, &CYCLE).ok()?;
         all.push(run.end);
     }
-    (all.len() > CYCLES).then_some(all)
+    Some(all)
 }
 
-/// The same of one that is too large for the patient way: the same steps of the same equations.
+/// The same by the fast way: the same steps of the same equations.
 fn followed_fast(plan: &Plan, lowered: &Lowered) -> Option<Vec<Vec<f64>>> {
     let whole = System::assemble(&lowered.circuit).ok()?;
     let kind = Kind::of(&whole, plan.table.outputs(), &[])?;
@@ -240,8 +251,7 @@ fn followed_fast(plan: &Plan, lowered: &Lowered) -> Option<Vec<Vec<f64>>> {
         steps: PRODUCTS / FOLLOWING_SHARE / kind.products().max(1),
         ..CYCLE
     };
-    let all = kind.follow(&whole, &options, |all| !is_over(all))?;
-    (all.len() > CYCLES).then_some(all)
+    kind.follow(&whole, &options, |all| !is_over(all))
 }
 
 /// Whether, at the end of a window, all stores are calm.

@@ -64,6 +64,29 @@ fn where_one_way_leads_in_circles_another_is_tried() {
     assert!(matches!(ended[0].outcome, Outcome::Settled(_)), "{ended:?}");
 }
 
+/// A regulator with one dropout for all currents gives nothing or all that it has within millivolts of headroom: Newton's method
+/// went from the one to the other and back, in ever shorter steps, and no cycle from rest came to its end.
+#[test]
+fn a_regulator_between_no_headroom_and_enough_comes_to_rest() {
+    let text = make::job(3, 3639).text;
+    let Fate::Solved(ended) = states(&text, 1) else {
+        panic!("it can be read");
+    };
+    assert!(matches!(ended[0].outcome, Outcome::Settled(_)), "{ended:?}");
+}
+
+/// A boost transistor at 460 °C, whose base voltage goes within a hundredth of a kelvin: whole ways up led past where it does, again
+/// and again. And a diode whose heat leads back thirty times as far: the judge went half of every way, round in circles.
+#[test]
+fn heat_that_leads_back_many_times_as_far_is_followed_in_small_shares() {
+    let solved = |number| match states(&make::job(3, number).text, 1) {
+        Fate::Solved(ended) => ended[1].outcome.clone(),
+        Fate::Unread(says) => panic!("{says}"),
+    };
+    assert!(matches!(solved(4388), Outcome::Settled(_)));
+    assert_eq!(solved(2909), Outcome::RefusedRightly(Refusal::HeatRunsAway));
+}
+
 /// Heat that runs away in a circuit that the patient way is too slow for: it was not followed to its end.
 #[test]
 fn heat_of_a_large_circuit_is_followed_to_its_end() {

@@ -2,16 +2,20 @@
 
 use quietrail_storm::census::nodes;
 use quietrail_storm::make;
-use quietrail_storm::solve::{Fate, states};
+use quietrail_storm::solve::{Fate, Outcome, State, states};
 use quietrail_storm::tally::Tally;
 use rayon::prelude::{IntoParallelIterator, IntoParallelRefIterator, ParallelIterator};
 
-/// Jobs of few nodes, so that a test takes half a minute, and among how many they are looked for. Of five hundred one state is not
-/// found (job 1001) and one power of 0.7 mW is 1.1e-6 of itself off (job 883): more of them here when that is mended.
-const JOBS: usize = 250;
-const AMONG: u64 = 1200;
+/// Jobs of few nodes, so that a test takes minutes, and among how many they are looked for.
+const JOBS: usize = 2000;
+const AMONG: u64 = 10_000;
 const MOST_NODES: usize = 12;
 const SEED: u64 = 3;
+/// Jobs of which a state is known not to be found, and why. Once it is found, it no longer belongs here.
+///
+/// - 5600: two power loads behind a regulator and 34 Ω of a capacitor's `tan_delta`. What asks for less voltage at more
+///   current turns the regulator's loop round, which then jumps faster than any step.
+const NOT_FOUND: [u64; 1] = [5600];
 
 #[test]
 fn small_jobs_all_end_in_an_answer() {
@@ -29,17 +33,22 @@ fn small_jobs_all_end_in_an_answer() {
         .map(|(number, text)| states(text, *number))
         .collect();
     let mut tally = Tally::default();
-    let mut offences = Vec::new();
+    let (mut offences, mut not_found) = (Vec::new(), Vec::new());
     for ((number, _), fate) in jobs.iter().zip(&fates) {
+        let missed = |state: &State| matches!(state.outcome, Outcome::NotFound(_));
+        if matches!(fate, Fate::Solved(states) if states.iter().any(missed)) {
+            not_found.push(*number);
+        }
         for offence in tally.add(&number.to_string(), fate) {
             offences.push(format!("job {number}: {}: {}", offence.kind, offence.says));
         }
     }
     let json = tally.json();
     println!("{json}");
-    for key in ["panics", "unread", "disagreed", "not_found"] {
+    for key in ["panics", "unread", "disagreed"] {
         assert_eq!(json[key], 0, "{key}: {offences:#?}");
     }
+    assert_eq!(not_found, NOT_FOUND, "{offences:#?}");
     let count = |key: &str| json[key].as_u64().expect("a count");
     assert_eq!(count("jobs"), JOBS as u64);
     assert!(count("settled") > JOBS as u64, "{json}");

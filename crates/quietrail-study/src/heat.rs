@@ -9,8 +9,11 @@ use std::collections::BTreeMap;
 /// Distance between a lamp that has been looked at and one that has not.
 const UNSEEN: f64 = 1e3;
 
-/// Least share of the way to what powers lead to that a round goes.
-const LEAST_SHARE: f64 = 0.02;
+/// Least share of the way to what powers lead to that a round goes: the base voltage of a hot boost transistor took its current
+/// away within a hundredth of a kelvin.
+const LEAST_SHARE: f64 = 5e-4;
+/// By how much the share may become larger from one round to the next, where ways lead on after some that led back.
+const GROWTH: f64 = 4.0;
 
 /// Melting point of copper, °C: a fixed point of the International Temperature Scale of 1990. From memory.
 const COPPER_MELTS: f64 = 1084.62;
@@ -134,8 +137,8 @@ impl Temperatures {
         of_air.chain(of_parts).chain(of_lamps).collect()
     }
 
-    /// Share of the way from here to `next` to go, after a share of the way from `before` to `then` led here. All of it
-    /// where the ways lead on; where they lead back, as much as ends them (Aitken's process for vectors: Irons and Tuck,
+    /// Share of the way from here to `next` to go, after a share of the way from `before` to `then` led here. More of it,
+    /// up to all, where the ways lead on; where they lead back, as much as ends them (Aitken's process for vectors: Irons and Tuck,
     /// *Int. J. Numer. Methods Eng.* 1 (1969) 275). Hotter copper takes less power, a brighter lamp has more resistance:
     /// whole steps could swing for ever.
     pub fn share(&self, next: &Self, (before, then): (&Self, &Self), last: f64) -> f64 {
@@ -151,8 +154,8 @@ impl Temperatures {
         if along < 0.0 {
             (-last * along / square).clamp(LEAST_SHARE, 1.0)
         } else {
-            // Further and further: heat is followed upward as it rises.
-            1.0
+            // Further and further: heat is followed upward as it rises, but not at once past what led back before.
+            (GROWTH * last).min(1.0)
         }
     }
 
@@ -314,6 +317,23 @@ pub fn sits_on(part: &Part, sink: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::{COPPER_MELTS, Temperatures};
+
+    /// Ways up that led 290 K back from a little further on are followed in shares that grow from round to round.
+    #[test]
+    fn what_led_back_is_not_gone_to_at_once_again() {
+        let at = |celsius: f64| {
+            let mut all = Temperatures::default();
+            all.set("Q1", celsius);
+            all
+        };
+        let share = |here: (f64, f64), before: (f64, f64), last| {
+            at(here.0).share(&at(here.1), (&at(before.0), &at(before.1)), last)
+        };
+        let back = share((460.0, 170.0), (454.0, 460.0), 1.0);
+        assert!((back - 6.0 / 296.0).abs() < 1e-12, "{back}");
+        assert_eq!(share((454.2, 460.4), (454.1, 460.2), back), 4.0 * back);
+        assert_eq!(share((454.2, 460.4), (454.1, 460.2), 1.0), 1.0);
+    }
 
     #[test]
     fn what_is_held_is_no_hotter_than_melting_copper_and_tells_what_would_be() {

@@ -23,6 +23,8 @@ const SWINGS_FROM: usize = 6;
 /// Iterations in which no pass element goes from nothing to all that it can give, or back, without a look at its middle. Not in
 /// the first, which says little, nor for ever: what it is driven by may truly lead past it.
 const LOOKS: std::ops::Range<usize> = 1..9;
+/// The same of their headroom, which mostly comes to rest by itself.
+const LOOKS_AT_HEADROOM: std::ops::Range<usize> = 5..9;
 /// Move of a swinging device's input, as a share of it and of a volt, below which it rests: a pass element makes an
 /// ampere of a millivolt.
 const RESTS: f64 = 1e-6;
@@ -566,11 +568,13 @@ fn make_lanes(
                 lanes: is_last_resort,
                 are_new: iteration == SWINGS_FROM,
             });
-            let looks = if LOOKS.contains(&iteration) {
-                is_last_resort.not()
-            } else {
-                Mask::NONE
-            };
+            let looks = [LOOKS, LOOKS_AT_HEADROOM].map(|looks| {
+                if looks.contains(&iteration) {
+                    is_last_resort.not()
+                } else {
+                    Mask::NONE
+                }
+            });
             limited = limited.or(equations.limit(inputs, proposed, between, (swings, looks)));
         }
         if iteration == SWINGS_FROM && is_last_resort.any() {

@@ -491,7 +491,7 @@ impl<'p> Equations<'p> {
     ) {
         out.0.copy_from_slice(&last.0);
         between.fill(Between::ANYWHERE);
-        self.limit(out, proposed, between, (None, Mask::NONE));
+        self.limit(out, proposed, between, (None, [Mask::NONE; 2]));
     }
 
     /// Moves inputs on to those proposed, or as far as a linearisation can be trusted; lanes that fell short. In
@@ -503,15 +503,19 @@ impl<'p> Equations<'p> {
         inputs: &mut Inputs,
         proposed: &Inputs,
         between: &mut [Between],
-        (swings, looks): (Option<Swings>, Mask),
+        (swings, looks): (Option<Swings>, [Mask; 2]),
     ) -> Mask {
         let mut limited = Mask::NONE;
         let devices = self.devices.iter().zip(&mut inputs.0);
         for (((law, _), at), (proposed, between)) in devices.zip(proposed.0.iter().zip(between)) {
             let mut next = *proposed;
             if let Some(k) = law.swings_in() {
-                next[0] = looks.select(law.by_its_middle(at[0], proposed[0]), proposed[0]);
-                limited = limited.or(next[0].differs(proposed[0]));
+                let by_its_middle = law.by_its_middle(at, proposed);
+                for ((next, middle), looks) in next.iter_mut().zip(by_its_middle).zip(looks) {
+                    *next = looks.select(middle, *next);
+                }
+                let held = next[0].differs(proposed[0]);
+                limited = limited.or(held).or(next[1].differs(proposed[1]));
                 if let Some(swings) = swings {
                     let may = if swings.are_new {
                         Mask::ALL

@@ -289,21 +289,25 @@ impl LaneLaw {
         is_free.select(proposed, falls.select(down, up))
     }
 
-    /// What a pass element is asked for next, where iterations go on. What drives it may ask it for far more than it can give
-    /// and then for less than nothing, and it answers to neither: between the two it is asked for half of what it can give.
+    /// What a pass element is asked for next, and its headroom, where iterations go on. What drives it may ask it for far more
+    /// than it can give and then for less than nothing, and it answers to neither: between the two it is asked for half of what
+    /// it can give. Headroom beyond what it needs, and then none, is the same: between the two it gets half.
     #[inline(always)]
-    pub(crate) fn by_its_middle(&self, last: Lanes, proposed: Lanes) -> Lanes {
+    pub(crate) fn by_its_middle(&self, last: &[Lanes; 3], proposed: &[Lanes; 3]) -> [Lanes; 2] {
         let LaneLaw::Pass {
-            softness, limit, ..
+            softness,
+            bends,
+            volts,
+            limit,
+            ..
         } = self
         else {
-            return proposed;
+            return [proposed[0], proposed[1]];
         };
-        let none = (Lanes::all(4.0) * *softness).min(Lanes::all(0.25) * *limit);
-        let all = Lanes::all(0.8) * *limit;
-        let rises = last.below(none).and(all.below(proposed));
-        let falls = all.below(last).and(proposed.below(none));
-        rises.or(falls).select(Lanes::all(0.5) * *limit, proposed)
+        let asked = halved((last[0], proposed[0]), (Lanes::ZERO, *softness, *limit));
+        let needs = *limit * *volts / *softness;
+        let headroom = halved((last[1], proposed[1]), (bends[0].0, *volts, needs));
+        [asked, headroom]
     }
 
     /// The same where iterations have only begun. A loop that closes through what it drives asks a pass element for far more
@@ -378,6 +382,20 @@ impl LaneLaw {
     pub(crate) fn conducts(&self, u: &[Lanes; 3]) -> Option<Mask> {
         self.conducting(u).map(|side| Lanes::ZERO.below(side))
     }
+}
+
+/// Half of what there is beyond `begin`, where an input goes from next to nothing of it to nearly all or back.
+#[inline(always)]
+fn halved(
+    (last, proposed): (Lanes, Lanes),
+    (begin, softness, all): (Lanes, Lanes, Lanes),
+) -> Lanes {
+    let none = begin + (Lanes::all(4.0) * softness).min(Lanes::all(0.25) * all);
+    let most = begin + Lanes::all(0.8) * all;
+    let rises = last.below(none).and(most.below(proposed));
+    let falls = most.below(last).and(proposed.below(none));
+    let half = begin + Lanes::all(0.5) * all;
+    rises.or(falls).select(half, proposed)
 }
 
 fn columns<const N: usize>(rows: [[f64; N]; WIDTH]) -> [Lanes; N] {
@@ -520,13 +538,27 @@ mod tests {
         let pass = &laws()[4];
         let lanes = LaneLaw::gather([pass; WIDTH]).expect("one kind");
         let next = |last: f64, proposed: f64| {
-            let next = lanes.by_its_middle(Lanes::all(last), Lanes::all(proposed));
-            next.0[0]
+            let [asked, _] = lanes.by_its_middle(
+                &[last, 2.0, 0.0].map(Lanes::all),
+                &[proposed, 2.0, 0.0].map(Lanes::all),
+            );
+            asked.0[0]
         };
         // Its limit is 1.2 A.
         assert_eq!((next(-5.0, 13.0), next(13.0, -5.0)), (0.6, 0.6));
         assert_eq!((next(0.6, 13.0), next(0.6, -5.0)), (13.0, -5.0));
         assert_eq!((next(-5.0, 0.3), next(13.0, 5.0)), (0.3, 5.0));
+        let next = |last: f64, proposed: f64| {
+            let [_, headroom] = lanes.by_its_middle(
+                &[0.5, last, 0.0].map(Lanes::all),
+                &[0.5, proposed, 0.0].map(Lanes::all),
+            );
+            headroom.0[0]
+        };
+        // From 0.6 V on it gives 4 A a volt.
+        assert_eq!((next(0.1, 3.0), next(3.0, 0.1)), (0.75, 0.75));
+        assert_eq!((next(0.75, 3.0), next(0.75, 0.1)), (3.0, 0.1));
+        assert_eq!((next(0.1, 0.7), next(3.0, 0.9)), (0.7, 0.9));
     }
 
     proptest! {
