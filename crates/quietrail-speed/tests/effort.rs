@@ -35,7 +35,7 @@ fn the_work_is_what_it_was() {
     P1 eight near it: 2 cycles, 240 steps, 451 iterations
     P5 one from rest: 8 cycles, 389 steps, 911 iterations
     P5 eight near it: 3 cycles, 351 steps, 559 iterations
-    P6 one from rest: 7 cycles, 437 steps, 1049 iterations
-    P6 eight near it: 4 cycles, 1106 steps, 2577 iterations
+    P6 one from rest: 7 cycles, 437 steps, 1042 iterations
+    P6 eight near it: 4 cycles, 1102 steps, 2494 iterations
     ");
 }
