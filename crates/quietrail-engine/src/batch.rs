@@ -11,6 +11,7 @@ mod approach;
 mod between;
 mod closing;
 mod collocation;
+mod cubic;
 mod cycle;
 mod elimination;
 mod equations;
@@ -26,6 +27,7 @@ mod ports;
 mod slopes;
 mod spans;
 mod states;
+mod strides;
 mod terms;
 mod together;
 
@@ -139,7 +141,7 @@ pub struct Glance {
     scale: Vec<f64>,
     /// Whether the derivative is that of half a cycle.
     is_half: bool,
-    /// Steps of its cycle; none of one found together with others.
+    /// Steps of its cycle.
     grid: Grid,
     /// Where the unknowns of its cycle may begin.
     anchor: Option<Anchor>,
@@ -154,6 +156,17 @@ pub(crate) struct Grid {
     ends: Vec<f64>,
     /// Error that was allowed in each.
     tolerance: f64,
+}
+
+impl Grid {
+    /// Ends of steps to make again where so much error is allowed; none where they were made for another.
+    fn at(&self, tolerance: f64) -> &[f64] {
+        if self.tolerance == tolerance {
+            &self.ends
+        } else {
+            &[]
+        }
+    }
 }
 
 /// Where a circuit near a solved one may begin.
@@ -190,7 +203,7 @@ struct Start<'a> {
     scale: Option<&'a [f64]>,
     /// Whether the derivative is that of half a cycle.
     is_half: bool,
-    /// Steps of its own cycle, if they are known.
+    /// Steps of that cycle, if they are known.
     grid: Option<&'a Grid>,
     /// Where the unknowns of its own cycle may begin, the same.
     anchor: Option<&'a Anchor>,
@@ -254,7 +267,7 @@ impl<'a> From<Near<'a>> for Start<'a> {
                 is_own: false,
                 scale: Some(&figures.seed.scale),
                 is_half: figures.seed.is_half,
-                grid: None,
+                grid: Some(&figures.seed.grid),
                 anchor: None,
             },
         }
@@ -272,6 +285,8 @@ pub(crate) struct Seed {
     scale: Vec<f64>,
     /// Whether the derivative is that of half a cycle.
     is_half: bool,
+    /// Steps of the cycle.
+    grid: Grid,
     /// What circuits near it are planned with; none for one that was solved together with others.
     origin: Option<Arc<Origin>>,
 }
@@ -447,6 +462,7 @@ impl Kind {
                     map: found.map,
                     scale: closing.scale,
                     is_half,
+                    grid: closing.grid,
                     origin: Some(Arc::new(Origin::new(system.clone()))),
                 },
                 start: found.z,
@@ -575,6 +591,10 @@ impl Kind {
                 let group = usize::from(start.map.is_some()) + 2 * usize::from(is_half);
                 fitting[group].push((k, ready, start));
             }
+        }
+        // All wait for the one that takes most steps: those of as many go together.
+        for fitting in &mut fitting {
+            fitting.sort_by_key(|(.., start)| start.grid.map_or(0, |grid| grid.ends.len()));
         }
         for chunk in fitting.iter().flat_map(|fitting| fitting.chunks(WIDTH)) {
             // Lanes left over repeat the first: a lane does not know its neighbours.

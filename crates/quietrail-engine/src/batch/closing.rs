@@ -17,6 +17,7 @@ use super::lanes::{Lanes, Mask, WIDTH};
 use super::mirror::Mirror;
 use super::patience::{Least, Noise};
 use super::spans::Spans;
+use super::strides::CHOSEN_ANEW;
 use super::{Grid, Start};
 use crate::dense::Lu;
 use crate::march::Effort;
@@ -63,7 +64,7 @@ const STEPS_ERR: f64 = 100.0;
 /// How often falls are shortened for one move.
 const FALLS: usize = 3;
 /// Drift of a cycle, as a share of each store's scale, below which the next is like it.
-const ALIKE: f64 = 0.3;
+pub(crate) const ALIKE: f64 = 0.3;
 /// Share of the furthest move below which a store's own does not count.
 const COUNTS: f64 = 0.03;
 /// Share of its move by which a store may be astray for the derivative of the cycle before to do for the next.
@@ -294,7 +295,8 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             self.begin = anchor.clone();
         }
         // Steps of a whole cycle are no steps of half of one, nor the other way round.
-        if let Some(grid) = near.grid.filter(|_| near.is_half == self.is_half) {
+        let is_own = near.is_own && near.is_half == self.is_half;
+        if let Some(grid) = near.grid.filter(|_| is_own) {
             self.grid = grid.clone();
             self.is_alike = true;
         }
@@ -630,10 +632,10 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             scale: &scale,
             wanted,
             most_steps: most_steps.min(self.left.steps),
-            grid: if self.is_alike && self.grid.tolerance == tolerance {
-                &self.grid.ends
+            grids: if self.is_alike {
+                [self.grid.at(tolerance); WIDTH]
             } else {
-                &[]
+                CHOSEN_ANEW
             },
             least_step: if is_rough {
                 self.pace.least_step()
@@ -647,7 +649,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             slopes: None,
             seen: None,
         };
-        let turn = self.cycler.run(z, begin, exact, Mask::ALL, gather);
+        let mut turn = self.cycler.run(z, begin, exact, Mask::ALL, gather);
         self.effort.steps += turn.steps;
         self.left.steps -= turn.steps.min(self.left.steps);
         self.effort.iterations += turn.iterations;
@@ -656,7 +658,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         }
         let of = |lanes: &[Lanes]| lanes.iter().map(|x| x.0[0]).collect();
         self.grid = Grid {
-            ends: turn.grid.clone(),
+            ends: std::mem::take(&mut turn.grids[0]),
             tolerance,
         };
         self.begin = Anchor {

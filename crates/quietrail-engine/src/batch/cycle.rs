@@ -9,16 +9,14 @@ use super::lanes::{Lanes, Mask, WIDTH};
 use super::mirror::Mirror;
 use super::ports::Seen;
 use super::slopes::Carried;
-use crate::march::{FIRST_STEP, LONGEST_STEP, ROUNDING, SHORTEST_STEP};
+use super::strides::{CHOSEN_ANEW, Grids, Strides};
+use crate::march::ROUNDING;
 use crate::system::System;
 
 /// Steps of a cycle, those not accepted too, by which a circuit by itself is given up.
 pub(crate) const MOST_STEPS: u64 = 12_000;
 /// The same of an exact cycle: a ring of a choke with a small capacitor goes on through all of it.
 pub(crate) const MOST_FINE_STEPS: u64 = 40_000;
-
-/// Error, as so many times the one allowed, up to which a step that is made again still serves.
-const LENIENT: f64 = 1.5;
 
 /// What is wanted of a cycle beside its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -79,8 +77,8 @@ pub(crate) struct Turn {
     pub(crate) steps: u64,
     /// Newton iterations.
     pub(crate) iterations: u64,
-    /// Ends of the steps accepted in the first lane, as shares of the cycle.
-    pub(crate) grid: Vec<f64>,
+    /// Ends of the steps accepted in each lane, as shares of the cycle.
+    pub(crate) grids: [Vec<f64>; WIDTH],
 }
 
 /// How exact a cycle must be.
@@ -93,9 +91,8 @@ pub(crate) struct Exact<'a> {
     pub(crate) wanted: Wanted,
     /// Steps, those not accepted too, before lanes still on their way are given up.
     pub(crate) most_steps: u64,
-    /// Ends of steps to make again where they still serve, so that a cycle near the one that they were chosen for errs as
-    /// it did; none where steps are chosen anew. All lanes are the same circuit.
-    pub(crate) grid: &'a [f64],
+    /// Steps to make again.
+    pub(crate) grids: Grids<'a>,
     /// Length, in cycles, down to which steps are made as short as their errors ask; shorter ones only where there is no
     /// other way. Longer than what is to be followed, it damps that.
     pub(crate) least_step: f64,
@@ -109,7 +106,7 @@ impl<'a> Exact<'a> {
             scale,
             wanted: Wanted::End,
             most_steps: MOST_FINE_STEPS,
-            grid: &[],
+            grids: CHOSEN_ANEW,
             least_step: 0.0,
         }
     }
@@ -200,11 +197,8 @@ fn run_lanes(
     }
     let mut z = z.to_vec();
     let (mut low, mut high) = (z.clone(), z.clone());
-    let mut t = Lanes::ZERO;
-    let mut h = Lanes::all(FIRST_STEP);
-    let lenient = if exact.grid.is_empty() { 1.0 } else { LENIENT };
-    let mut grid = Vec::new();
-    let mut may_grow = Mask::ALL;
+    let mut strides = Strides::new(exact.grids, exact.least_step);
+    let mut grids: [Vec<f64>; WIDTH] = Default::default();
     let mut running = wanted;
     let mut inverse_allowed = vec![Lanes::ZERO; stores];
     let mut steps = 0;
@@ -215,11 +209,8 @@ fn run_lanes(
     };
     while running.any() && steps < exact.most_steps {
         steps += 1;
-        let (length, lands) = if exact.grid.is_empty() {
-            fit(t, h)
-        } else {
-            again(t, h, exact.grid)
-        };
+        let stride = strides.next();
+        let (t, length) = (stride.t, stride.length);
         let made = step.make(equations, &z, (t, length), running);
         for k in 0..stores {
             let rounding = Lanes::all(ROUNDING) * step.z[2][k].abs().max(z[k].abs());
@@ -234,27 +225,8 @@ fn run_lanes(
             inverse_allowed[k] = Lanes::ONE / allowed.max(Lanes::all(1e-300));
         }
         let error = step.error(equations, &z, length, &inverse_allowed);
-        let is_small = length.below(Lanes::all(exact.least_step.max(16.0 * SHORTEST_STEP)));
-        let accepted = made
-            .and(Lanes::all(lenient).below(error).not().or(is_small))
-            .and(running);
-        // error^(-1/4), as the march of one circuit has it.
-        let wish = Lanes::all(0.9) / error.max(Lanes::all(1e-8)).sqrt().sqrt();
-        let grown = wish
-            .max(Lanes::all(0.2))
-            .min(may_grow.select(Lanes::all(8.0), Lanes::ONE));
-        let cut = made.select(
-            wish.max(Lanes::all(0.1)).min(Lanes::all(0.9)),
-            Lanes::all(0.25),
-        );
-        let next = (length * accepted.select(grown, cut)).min(Lanes::all(LONGEST_STEP));
-        let next = accepted.select(next.max(Lanes::all(0.999 * exact.least_step)), next);
-        h = running.select(next, h);
-        if !exact.grid.is_empty() && accepted.at(0) {
-            // As far as the next one to make again.
-            h = Lanes::all(LONGEST_STEP);
-        }
-        may_grow = accepted;
+        let accepted = made.and(strides.serves(stride, error)).and(running);
+        strides.take(stride, error, (made, accepted, running));
         if let Some(tally) = &mut tally {
             tally.take(step, (t, length), accepted);
         }
@@ -287,14 +259,10 @@ fn run_lanes(
             }
         }
         step.accept(equations, &z, length, accepted);
-        let landed = if exact.grid.is_empty() {
-            landmark(t)
-        } else {
-            Lanes::all(following(t.0[0], exact.grid))
-        };
-        t = accepted.select(lands.select(landed, t + length), t);
-        if accepted.at(0) {
-            grid.push(t.0[0]);
+        for (lane, ends) in grids.iter_mut().enumerate() {
+            if accepted.at(lane) {
+                ends.push(strides.t.0[lane]);
+            }
         }
         for k in 0..stores {
             for stage in &step.z {
@@ -303,10 +271,10 @@ fn run_lanes(
             }
             z[k] = accepted.select(step.z[2][k], z[k]);
         }
-        let is_lost = accepted.not().and(h.below(Lanes::all(SHORTEST_STEP)));
-        running = running.and(t.below(until)).and(is_lost.not());
+        let is_lost = accepted.not().and(strides.stuck());
+        running = running.and(strides.t.below(until)).and(is_lost.not());
     }
-    let ok = wanted.and(t.below(until).not());
+    let ok = wanted.and(strides.t.below(until).not());
     let (map, maps) = match exact.wanted {
         Wanted::End => Default::default(),
         Wanted::Map | Wanted::MapAbout => (flat(&directions), Vec::new()),
@@ -321,7 +289,7 @@ fn run_lanes(
         maps,
         steps,
         iterations: step.iterations - before,
-        grid,
+        grids,
     };
     match cycler.mirror {
         Some(mirror) => turn.folded(mirror),
@@ -381,37 +349,4 @@ fn flat(directions: &[Vec<Lanes>]) -> Vec<f64> {
     let stores = directions.first().map_or(0, Vec::len);
     let entry = |k: usize| directions[k % stores / WIDTH][k / stores].0[k % stores % WIDTH];
     (0..stores * stores).map(entry).collect()
-}
-
-/// The next quarter of the cycle: crests and zeros of the mains are always landed on.
-#[inline(always)]
-fn landmark(t: Lanes) -> Lanes {
-    t.map(|t| ((t * 4.0).floor() + 1.0) / 4.0)
-}
-
-/// The steps to make when `h` are wanted, and whether they land on the next quarter.
-#[inline(always)]
-fn fit(t: Lanes, h: Lanes) -> (Lanes, Mask) {
-    let room = landmark(t) - t;
-    let lands = Mask::of(|k| h.0[k] >= 0.999 * room.0[k]);
-    let cut = (Lanes::all(0.5) * room).below(h);
-    let half = cut.select(Lanes::all(0.5) * room, h);
-    let length = lands.select(room, half);
-    (length, lands)
-}
-
-/// The next point of a grid whose last is the end.
-fn following(t: f64, grid: &[f64]) -> f64 {
-    let next = grid.partition_point(|point| *point <= t);
-    grid.get(next).copied().unwrap_or(1.0)
-}
-
-/// The steps to make when those that end on a grid are made again, `h` at most, and whether they do.
-#[inline(always)]
-fn again(t: Lanes, h: Lanes, grid: &[f64]) -> (Lanes, Mask) {
-    let room = Lanes::all(following(t.0[0], grid)) - t;
-    let lands = Mask::of(|k| h.0[k] >= 0.999 * room.0[k]);
-    let cut = (Lanes::all(0.5) * room).below(h);
-    let half = cut.select(Lanes::all(0.5) * room, h);
-    (lands.select(room, half), lands)
 }

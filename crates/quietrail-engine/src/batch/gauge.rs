@@ -6,6 +6,7 @@
 )]
 
 use super::collocation::{STAGES, Step};
+use super::cubic::{extremes, through};
 use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::mirror::{Mirror, Reading, Traits};
@@ -588,104 +589,4 @@ fn add_lanes(
         *before = accepted.select(slope, *before);
     }
     tally.begun = tally.begun.or(accepted);
-}
-
-/// Weights of the cubic through the start of a step and its stages.
-pub(super) fn through(nodes: [f64; STAGES], theta: f64) -> [f64; 4] {
-    let at = [0.0, nodes[0], nodes[1], nodes[2]];
-    std::array::from_fn(|i| {
-        let others = (0..4).filter(|&j| j != i);
-        others.map(|j| (theta - at[j]) / (at[i] - at[j])).product()
-    })
-}
-
-/// Where in a step the cubic through its start and stages is lowest, or highest: a share of its length.
-pub(super) fn where_extreme(
-    nodes: [f64; STAGES],
-    start: f64,
-    values: [f64; STAGES],
-    is_high: bool,
-) -> f64 {
-    let at = |theta: f64| {
-        let w = through(nodes, theta);
-        w[0] * start + w[1] * values[0] + w[2] * values[1] + w[3] * values[2]
-    };
-    let mut best = (0.0, start);
-    const PARTS: usize = 16;
-    let mut part = 1.0 / PARTS as f64;
-    for k in 1..=PARTS {
-        let theta = k as f64 * part;
-        let value = at(theta);
-        if (is_high && value > best.1) || (!is_high && value < best.1) {
-            best = (theta, value);
-        }
-    }
-    if best.0 == 0.0 || best.0 == 1.0 {
-        return best.0;
-    }
-    // Then parabolas through the best and its neighbours, ever closer.
-    for _ in 0..4 {
-        let (theta, value) = (best.0, at(best.0));
-        let (before, after) = (at(theta - part), at(theta + part));
-        let bend = before - 2.0 * value + after;
-        let shift = 0.5 * (before - after) / bend;
-        if shift.is_nan() || shift.abs() >= 1.0 {
-            break;
-        }
-        best.0 = (theta + shift * part).clamp(0.0, 1.0);
-        part *= 0.25;
-    }
-    best.0
-}
-
-/// Lowest and highest value of the cubic through the start of a step and its stages; `before` is the slope
-/// that led to the start, per length of this step.
-///
-/// Where the values on one side hardly change, what the cubic makes up beyond them is the swing of a polynomial
-/// behind a corner: it counts no further than they change.
-#[inline(always)]
-fn extremes(
-    nodes: [f64; STAGES],
-    before: Lanes,
-    start: Lanes,
-    values: [Lanes; STAGES],
-) -> (Lanes, Lanes) {
-    let c = Lanes::all;
-    // Newton's divided differences at 0 and the nodes, then powers of θ.
-    let [p, q, r] = nodes;
-    let first = (values[0] - start) * c(1.0 / p);
-    let second = (values[1] - values[0]) * c(1.0 / (q - p));
-    let third = (values[2] - values[1]) * c(1.0 / (r - q));
-    let bend = (second - first) * c(1.0 / q);
-    let next_bend = (third - second) * c(1.0 / (r - p));
-    let cubic = (next_bend - bend) * c(1.0 / r);
-    let a = first - bend * c(p) + cubic * c(p * q);
-    let b = bend - cubic * c(p + q);
-    let (mut low, mut high) = (start.min(values[2]), start.max(values[2]));
-    for value in &values[..2] {
-        low = low.min(*value);
-        high = high.max(*value);
-    }
-    let (lowest, highest) = (low, high);
-    // 3 cubic θ² + 2 b θ + a = 0, each root by the form that loses no digits.
-    let inside = b * b - c(3.0) * cubic * a;
-    let root = inside.max(Lanes::ZERO).sqrt();
-    let sum = -(b + b.below(Lanes::ZERO).select(-root, root));
-    for theta in [sum / (c(3.0) * cubic), a / sum] {
-        let is_there = Lanes::ZERO
-            .below(theta)
-            .and(theta.below(Lanes::ONE))
-            .and(Lanes::ZERO.below(inside));
-        let value = start + theta * (a + theta * (b + theta * cubic));
-        let is_first = theta.below(c(p));
-        let is_middle = theta.below(c(q));
-        // Slopes on both sides of the stretch that the extreme lies in, and the length of that.
-        let left = is_first.select(before, is_middle.select(first, second));
-        let right = is_first.select(second, is_middle.select(third, second));
-        let length = is_first.select(c(p), is_middle.select(c(q - p), c(r - q)));
-        let beyond = left.abs().min(right.abs()) * length;
-        low = is_there.select(low.min(value.max(lowest - beyond)), low);
-        high = is_there.select(high.max(value.min(highest + beyond)), high);
-    }
-    (low, high)
 }

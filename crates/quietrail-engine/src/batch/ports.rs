@@ -32,7 +32,7 @@ use super::lanes::{Lanes, Mask, WIDTH};
 use super::law::LaneLaw;
 use super::mirror::Mirror;
 use super::together::spread;
-use super::{Figures, Kind, Near, Seed, Start};
+use super::{Figures, Grid, Kind, Near, Seed, Start};
 use crate::Ended;
 use crate::dense::Lu;
 use crate::march::Effort;
@@ -490,6 +490,7 @@ impl<'a> Close<'a> {
                 map: of_lane(&self.map),
                 scale: of_lane(&self.scale),
                 is_half: self.from.seed.is_half,
+                grid: Grid::default(),
                 origin: None,
             },
             start: self.start(lane),

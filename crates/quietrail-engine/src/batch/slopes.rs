@@ -12,8 +12,9 @@
 
 use super::Slopes;
 use super::collocation::{STAGES, Step};
+use super::cubic::{through, where_extreme};
 use super::equations::Equations;
-use super::gauge::{Figure, Gauges, Tally, through, where_extreme};
+use super::gauge::{Figure, Gauges, Tally};
 use super::instructions::in_widest;
 use super::lanes::{Lanes, WIDTH};
 use super::law::LaneLaw;

@@ -8,11 +8,12 @@
     reason = "lanes, stages and stores index several arrays at once"
 )]
 
-use super::closing::{LEAST_OF_LEVEL, LEAST_SWING, THERE};
+use super::closing::{ALIKE, LEAST_OF_LEVEL, LEAST_SWING, THERE};
 use super::cycle::{Begin, Cycler, Exact, Gather, Turn, Wanted};
 use super::equations::Equations;
 use super::gauge::Tally;
 use super::lanes::{Lanes, Mask, WIDTH};
+use super::strides::CHOSEN_ANEW;
 use super::{FINER, Figures, Glance, Grid, Kind, Ready, Seed, Start, of_cycle};
 use crate::Ended;
 
@@ -113,7 +114,7 @@ pub(crate) fn glance(
             map: eight.maps[lane].clone(),
             scale: eight.scale.iter().map(|scale| scale.0[lane]).collect(),
             is_half: eight.is_half,
-            grid: Grid::default(),
+            grid: eight.grids[lane].clone(),
             anchor: None,
             effort: eight.effort,
         })
@@ -138,6 +139,9 @@ struct Eight<'e, 'p> {
     room: Lanes,
     /// The last move and what it was made for.
     last: Option<(Vec<Lanes>, Vec<Lanes>)>,
+    /// Steps of each lane's last cycle, and lanes whose next is near enough to make them again.
+    grids: [Grid; WIDTH],
+    alike: Mask,
     /// Lanes that are neither there nor lost.
     waiting: Mask,
     effort: Effort,
@@ -173,12 +177,17 @@ impl<'e, 'p> Eight<'e, 'p> {
             scale: spread(&from.seed.scale),
             room: Lanes(circuits.map(|one| one.system.volts_scale.max(1e-3))),
             last: None,
+            grids: Default::default(),
+            alike: Mask::ALL,
             waiting: Mask::ALL,
             effort: Effort::default(),
         };
         for (lane, near) in near.iter().enumerate() {
             if let Some(map) = near.map(is_half) {
                 eight.learn(lane, map);
+            }
+            if let Some(grid) = near.grid.filter(|_| near.is_own && near.is_half == is_half) {
+                eight.grids[lane] = grid.clone();
             }
             if let Some(scale) = near.scale {
                 for (all, own) in eight.scale.iter_mut().zip(scale) {
@@ -272,7 +281,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             scale: &self.scale,
             wanted: Wanted::Maps,
             most_steps: MOST_STEPS,
-            grid: &[],
+            grids: CHOSEN_ANEW,
             least_step: 0.0,
         };
         let gather = Gather {
@@ -307,7 +316,13 @@ impl<'e, 'p> Eight<'e, 'p> {
             scale: &self.scale,
             wanted,
             most_steps: MOST_STEPS,
-            grid: &[],
+            grids: std::array::from_fn(|lane| {
+                if self.alike.at(lane) {
+                    self.grids[lane].at(tolerance)
+                } else {
+                    &[]
+                }
+            }),
             least_step: 0.0,
         };
         let gather = Gather {
@@ -316,7 +331,13 @@ impl<'e, 'p> Eight<'e, 'p> {
             seen: None,
         };
         let begin = Begin::Guess(&self.guess);
-        let turn = self.cycler.run(&self.z, begin, exact, self.waiting, gather);
+        let mut turn = self.cycler.run(&self.z, begin, exact, self.waiting, gather);
+        for (own, ends) in self.grids.iter_mut().zip(&mut turn.grids) {
+            if !ends.is_empty() {
+                let ends = std::mem::take(ends);
+                *own = Grid { ends, tolerance };
+            }
+        }
         self.effort.cycles += 1;
         self.effort.steps += turn.steps;
         self.effort.iterations += turn.iterations;
@@ -360,6 +381,11 @@ impl<'e, 'p> Eight<'e, 'p> {
             self.scale[k] = (turn.high[k] - turn.low[k]).max(least);
             self.z[k] = self.waiting.select(self.z[k] + step[k], self.z[k]);
         }
+        let mut size = Lanes::ZERO;
+        for k in 0..self.z.len() {
+            size = size.max(step[k].abs() / self.scale[k]);
+        }
+        self.alike = size.below(Lanes::all(ALIKE));
         self.last = Some((step, lack));
     }
 
@@ -392,6 +418,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             map: self.maps[lane].clone(),
             scale: self.scale.iter().map(|scale| scale.0[lane]).collect(),
             is_half: self.is_half,
+            grid: self.grids[lane].clone(),
             origin: None,
         };
         (Ended::Settled { residual }, seed)
