@@ -31,11 +31,11 @@ fn the_work_is_what_it_was() {
         }
     }
     insta::assert_snapshot!(told, @"
-    P1 one from rest: 6 cycles, 308 steps, 753 iterations
+    P1 one from rest: 6 cycles, 304 steps, 745 iterations
     P1 eight near it: 2 cycles, 240 steps, 451 iterations
-    P5 one from rest: 8 cycles, 389 steps, 909 iterations
+    P5 one from rest: 8 cycles, 389 steps, 911 iterations
     P5 eight near it: 3 cycles, 351 steps, 559 iterations
-    P6 one from rest: 7 cycles, 435 steps, 1032 iterations
-    P6 eight near it: 5 cycles, 1391 steps, 3146 iterations
+    P6 one from rest: 7 cycles, 437 steps, 1042 iterations
+    P6 eight near it: 4 cycles, 1102 steps, 2494 iterations
     ");
 }

@@ -96,6 +96,8 @@ pub(crate) struct Exact<'a> {
     /// Length, in cycles, down to which steps are made as short as their errors ask; shorter ones only where there is no
     /// other way. Longer than what is to be followed, it damps that.
     pub(crate) least_step: f64,
+    /// Whether steps that erred too much twice come down by what their errors did.
+    pub(crate) comes_down: bool,
 }
 
 impl<'a> Exact<'a> {
@@ -108,6 +110,7 @@ impl<'a> Exact<'a> {
             most_steps: MOST_FINE_STEPS,
             grids: CHOSEN_ANEW,
             least_step: 0.0,
+            comes_down: false,
         }
     }
 }
@@ -197,7 +200,7 @@ fn run_lanes(
     }
     let mut z = z.to_vec();
     let (mut low, mut high) = (z.clone(), z.clone());
-    let mut strides = Strides::new(exact.grids, exact.least_step);
+    let mut strides = Strides::new(exact.grids, exact.least_step, exact.comes_down);
     let mut grids: [Vec<f64>; WIDTH] = Default::default();
     let mut running = wanted;
     let mut inverse_allowed = vec![Lanes::ZERO; stores];

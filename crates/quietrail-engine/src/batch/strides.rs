@@ -40,6 +40,8 @@ pub(super) struct Strides<'g> {
     last: (Lanes, Lanes),
     /// Length down to which steps are made as short as their errors ask.
     least: f64,
+    /// Whether steps refused twice come down by what their errors did.
+    comes_down: bool,
     lenient: Lanes,
 }
 
@@ -53,7 +55,7 @@ pub(super) struct Stride {
 }
 
 impl<'g> Strides<'g> {
-    pub(super) fn new(grids: Grids<'g>, least: f64) -> Self {
+    pub(super) fn new(grids: Grids<'g>, least: f64, comes_down: bool) -> Self {
         let lenient = |grid: &[f64]| if grid.is_empty() { 1.0 } else { LENIENT };
         let mut strides = Self {
             grids,
@@ -64,6 +66,7 @@ impl<'g> Strides<'g> {
             refused: Mask::NONE,
             last: (Lanes::ZERO, Lanes::ZERO),
             least,
+            comes_down,
             lenient: Lanes(grids.map(lenient)),
         };
         strides.look_ahead();
@@ -105,7 +108,7 @@ impl<'g> Strides<'g> {
         let mut wish = Lanes::all(MARGIN) / error.max(Lanes::all(1e-8)).sqrt().sqrt();
         let refused = running.and(made).and(accepted.not());
         let refused_again = refused.and(self.refused);
-        if refused_again.any() {
+        if self.comes_down && refused_again.any() {
             wish = self.by_what_errors_did(refused_again, (length, error), wish);
         }
         let most = self.may_grow.select(Lanes::all(MOST_GROWTH), Lanes::ONE);
@@ -220,7 +223,7 @@ mod tests {
                 0.1
             }
         };
-        let (_, refused) = gone_through(Strides::new(CHOSEN_ANEW, 0.0), errs);
+        let (_, refused) = gone_through(Strides::new(CHOSEN_ANEW, 0.0, true), errs);
         assert!((1..=6).contains(&refused), "{refused}");
     }
 
@@ -236,11 +239,11 @@ mod tests {
         let mut grids = CHOSEN_ANEW;
         grids[0] = &of_last;
         let errs = |t: f64, _| if t == 0.0 { 0.0 } else { 1.4 };
-        let (ends, refused) = gone_through(Strides::new(grids, 0.0), errs);
+        let (ends, refused) = gone_through(Strides::new(grids, 0.0, true), errs);
         assert_eq!((ends, refused), (of_last.clone(), 0));
         grids.swap(0, 1);
         let smooth = |_, _| 0.5;
-        let (ends, _) = gone_through(Strides::new(grids, 0.0), smooth);
+        let (ends, _) = gone_through(Strides::new(grids, 0.0, true), smooth);
         assert_ne!(ends, of_last);
     }
 }

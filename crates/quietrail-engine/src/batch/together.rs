@@ -283,6 +283,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             most_steps: MOST_STEPS,
             grids: CHOSEN_ANEW,
             least_step: 0.0,
+            comes_down: false,
         };
         let gather = Gather {
             tally: None,
@@ -324,6 +325,7 @@ impl<'e, 'p> Eight<'e, 'p> {
                 }
             }),
             least_step: 0.0,
+            comes_down: true,
         };
         let gather = Gather {
             tally,
