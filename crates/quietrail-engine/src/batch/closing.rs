@@ -294,9 +294,9 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         if let Some(anchor) = anchor.filter(|own| own.unknowns.len() == self.system.n) {
             self.begin = anchor.clone();
         }
-        // Steps of a whole cycle are no steps of half of one, nor the other way round.
-        let is_own = near.anchor.is_some() && near.is_half == self.is_half;
-        if let Some(grid) = near.grid.filter(|_| is_own) {
+        // Those of a first look at it. Steps of a whole cycle are no steps of half of one, nor the other way round.
+        let was_seen = near.anchor.is_some() && near.is_half == self.is_half;
+        if let Some(grid) = near.grid.filter(|_| was_seen) {
             self.grid = grid.clone();
             self.is_alike = true;
         }
@@ -642,7 +642,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             } else {
                 0.0
             },
-            // From far away it is no gain: of two thousand small jobs it lost one.
+            // From far away it is no gain: a march from rest that crept through a corner no longer came through.
             comes_down: false,
         };
         let begin = Begin::From(&self.begin);

@@ -223,17 +223,10 @@ impl<'e, 'p> Eight<'e, 'p> {
             self.learn(lane, map_of(&went.turn, lane));
         }
         let step = self.step(&went.lack);
-        let size = |step: &[Lanes]| {
-            let shares = step
-                .iter()
-                .zip(&self.scale)
-                .map(|(s, scale)| s.abs() / *scale);
-            shares.fold(Lanes::ZERO, Lanes::max)
-        };
         // Far from its cycle a lane may answer to no move at all, and ask for a leap.
-        let leaps = (Lanes::all(LEAP) * size(&went.step))
+        let leaps = (Lanes::all(LEAP) * self.size(&went.step))
             .max(Lanes::all(ROUGH))
-            .below(size(&step));
+            .below(self.size(&step));
         let stuck = self.stuck(&went.turn, &went.lack, &step).and(lanes);
         self.waiting = self.waiting.and(stuck.not());
         for lane in 0..WIDTH {
@@ -349,11 +342,7 @@ impl<'e, 'p> Eight<'e, 'p> {
         if let Some((moved, last_lack)) = &self.last {
             let change: Vec<Lanes> = (0..stores).map(|k| lack[k] - last_lack[k]).collect();
             // A move within the errors of the steps would teach their noise.
-            let mut size = Lanes::ZERO;
-            for k in 0..stores {
-                size = size.max(moved[k].abs() / self.scale[k]);
-            }
-            let tells = Lanes::all(TELLING * ROUGH).below(size);
+            let tells = Lanes::all(TELLING * ROUGH).below(self.size(moved));
             correct(&mut self.inverse, moved, &change, tells);
         }
         let step = self.step(&lack);
@@ -374,6 +363,14 @@ impl<'e, 'p> Eight<'e, 'p> {
             .collect()
     }
 
+    /// The largest move of a store, as a share of its scale.
+    fn size(&self, step: &[Lanes]) -> Lanes {
+        let shares = step.iter().zip(&self.scale);
+        shares.fold(Lanes::ZERO, |most, (step, scale)| {
+            most.max(step.abs() / *scale)
+        })
+    }
+
     /// Moves to where the next cycle should close.
     fn move_on(&mut self, went: Went) {
         let Went { turn, lack, step } = went;
@@ -383,11 +380,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             self.scale[k] = (turn.high[k] - turn.low[k]).max(least);
             self.z[k] = self.waiting.select(self.z[k] + step[k], self.z[k]);
         }
-        let mut size = Lanes::ZERO;
-        for k in 0..self.z.len() {
-            size = size.max(step[k].abs() / self.scale[k]);
-        }
-        self.alike = size.below(Lanes::all(ALIKE));
+        self.alike = self.size(&step).below(Lanes::all(ALIKE));
         self.last = Some((step, lack));
     }
 
