@@ -22,6 +22,16 @@ pub fn si(value: f64, unit: &str, digits: usize) -> String {
     format_si(value, unit, digits)
 }
 
+/// A value that was meant, with as many digits as somebody typed for another: no more is known of it.
+pub fn as_typed(value: f64, unit: &str, typed: &str) -> String {
+    let number = typed.trim_start_matches(['+', '-', MINUS]);
+    let number = number.split(|c: char| !(c.is_ascii_digit() || c == '.' || c == ','));
+    let digits = number.into_iter().next().unwrap_or_default();
+    let digits = digits.trim_start_matches(['0', '.', ',']);
+    let count = digits.chars().filter(char::is_ascii_digit).count();
+    si(value, unit, count.max(1))
+}
+
 /// A level of a circuit at a corner, wherever it is drawn or said: volts and amperes to 10 of their thousandths, smaller ones to
 /// three digits, and none to more than four.
 pub fn in_hand(value: f64, unit: &str) -> String {
@@ -413,6 +423,19 @@ mod tests {
     #[track_caller]
     fn check(text: &str, expected: &str) {
         assert_eq!(spaced(text), expected);
+    }
+
+    /// Twenty point one volts with the sign turned round are no more exact than they were.
+    #[test]
+    fn what_was_meant_has_the_digits_that_were_typed() {
+        let check = |value, typed: &str, want: &str| {
+            assert_eq!(super::spaced(&super::as_typed(value, "V", typed)), want);
+        };
+        check(-20.1, "20.1 V", "−20.1 V");
+        check(12.0, "12000 V", "12.000 V");
+        check(0.0123, "12,3 V", "12.3 mV");
+        check(4.7, "0.0047 V", "4.7 V");
+        check(20.1, "-20.1", "20.1 V");
     }
 
     #[test]

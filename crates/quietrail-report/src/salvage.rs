@@ -283,7 +283,7 @@ pub fn switch_on(title: &str, found: &SwitchOn, style: Style) -> String {
     out.push(String::new());
     out.extend(wrapped(words::FAULTS, columns));
     for fault in &found.faults {
-        let what = words::shorted(fault.what, &fault.of);
+        let what = words::shorted(fault.what, &fault.of, fault.between.as_ref());
         let Some((primary, winding)) = fault.amps else {
             out.extend(indented(&words::no_fault(&what), columns));
             continue;
@@ -371,7 +371,7 @@ pub fn switch_on_json(title: &str, found: &SwitchOn) -> Value {
             "fitted": place.fitted.as_ref().map(|(name, rated)| json!({ "name": name, "rated": rated })),
         })).collect::<Vec<_>>(),
         "faults": found.faults.iter().map(|fault| json!({
-            "shorted": shorted(fault.what), "of": fault.of,
+            "shorted": shorted(fault.what), "of": fault.of, "between": fault.between,
             "primary": fault.amps.map(|amps| amps.0), "winding": fault.amps.map(|amps| amps.1),
             "links": fault.clears.iter().map(|(place, rated, of, when)| json!({
                 "place": place, "rated": rated, "sheet": sheet(of), "when": clears(when),

@@ -309,8 +309,14 @@ pub fn bring_up_by(
     only: Option<&str>,
     options: &Options,
 ) -> Result<BringUp, Trouble> {
-    let standing = log.standing();
-    let steps: Result<Vec<Step>, Trouble> = planned(job)
+    let planned = planned(job);
+    let placed: Vec<Row> = log
+        .standing()
+        .into_iter()
+        .map(|row| placed(row, job, &planned))
+        .collect();
+    let standing: Vec<&Row> = placed.iter().collect();
+    let steps: Result<Vec<Step>, Trouble> = planned
         .into_par_iter()
         .map(|planned| {
             let is_asked = only.is_none_or(|name| name == planned.name);
@@ -333,6 +339,24 @@ pub fn bring_up_by(
         steps,
         first_written,
     })
+}
+
+/// A row with the step that it is of: one that names none is of the first in which the job is whole and draws what its state says, as
+/// limits have it ([`crate::gate`]).
+fn placed(row: &Row, job: &Job, planned: &[Planned]) -> Row {
+    let mut row = row.clone();
+    if row.step.is_empty() && crate::gate::needs_power(row.what) && !row.setup.is_shorted {
+        let mut whole = planned.iter().filter(|one| counts_for_limits(one.kind));
+        let own = whole.find(|one| state_name(job, one) == row.state);
+        row.step = own.map(|one| one.name.clone()).unwrap_or_default();
+    }
+    row
+}
+
+/// The state in which a step is done; nothing where it is the same in all.
+fn state_name(job: &Job, planned: &Planned) -> String {
+    let state = planned.state.map(|state| job.states[state].name.clone());
+    state.unwrap_or_default()
 }
 
 /// One step. Where it is not asked for, only what its readings have to be compared with is computed.
@@ -429,11 +453,9 @@ fn step(
     };
     Ok(Step {
         settling,
+        state: state_name(job, &planned),
         name: planned.name,
         kind: planned.kind,
-        state: planned
-            .state
-            .map_or_else(String::new, |state| job.states[state].name.clone()),
         through: planned.through,
         out: planned.out,
         short: planned.short,

@@ -54,6 +54,8 @@ pub struct Account {
 pub enum Formula {
     /// Lowest input, less what the output should be, less the dropout at that current.
     Headroom,
+    /// Of a transistor: lowest volts from collector to emitter, less its saturation at that current.
+    CollectorToEmitter,
     /// Air, and power times each thermal resistance on the way.
     Temperature,
     /// `L0 2^((T0 − T)/10)`
@@ -136,6 +138,13 @@ pub enum Label {
     },
     /// Least voltage across the regulator, on the line through its data sheet's points.
     Dropout {
+        /// The regulator.
+        part: String,
+        /// Mean output current, A.
+        amps: f64,
+    },
+    /// What a transistor needs from collector to emitter at a current, A.
+    Saturation {
         /// The regulator.
         part: String,
         /// Mean output current, A.
@@ -648,6 +657,7 @@ impl Account {
                 Some(hours * quietrail_engine::math::pow(2.0, doublings))
             }
             Formula::Headroom
+            | Formula::CollectorToEmitter
             | Formula::Temperature
             | Formula::InBand
             | Formula::Equivalent

@@ -7,6 +7,7 @@
 //! What comes back knows every name's node and every part's elements, so that findings can be named.
 
 mod diode;
+mod leak;
 mod meter;
 mod nodes;
 mod rectifier;
@@ -20,15 +21,17 @@ pub use transformer::resistance_factor as copper_resistance;
 pub use transformer::segment_leads;
 
 pub use diode::law_at;
+pub use leak::{Leak, leaks};
 pub use regulator::{dropout_at, noise_gain, output_gain, sense_ohms, set_volts, whole_rejection};
 pub use rejection::fit as fit_rejection;
 pub use stand_in::{StandIn, stand_ins};
 pub use transistor::{saturation, shunt_ohms};
 
 use crate::heat::Temperatures;
+use leak::Floating;
 use nodes::Nodes;
 use quietrail_engine::{Circuit, Element, ElementId, LoadLaw, Node, Wave, Winding};
-use quietrail_job::model::{Between, Job, LoadDraw, PartKind};
+use quietrail_job::model::{Between, Capacitor, Job, LoadDraw, PartKind};
 use quietrail_job::{Change, ChangeError};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -146,6 +149,7 @@ pub(crate) fn lower_changed(
                 .iter()
                 .any(|change| matches!(change, Change::Open(part) if part == name))
     };
+    let floating = Floating::of(job, step, &opened);
     draft.outlet(job, step, temperatures);
     for part in &job.parts {
         if opened(&part.name) {
@@ -161,14 +165,14 @@ pub(crate) fn lower_changed(
             .find(|(name, _)| *name == part.name)
             .and_then(|(_, ohms)| meter::behind_ammeter(&mut draft, &part.name, &part.kind, *ohms));
         let kind = behind.as_ref().unwrap_or(&part.kind);
-        let elements = if shorted {
-            draft.short(kind)
-        } else {
-            draft.part(job, part.name.as_str(), kind, state, temperatures)
+        let elements = match kind {
+            _ if shorted => draft.short(kind),
+            PartKind::Capacitor(capacitor) => draft.capacitor(capacitor, &floating),
+            _ => draft.part(job, part.name.as_str(), kind, state, temperatures),
         };
         draft.parts.insert(part.name.clone(), elements);
     }
-    stand_in::add(&mut draft, job);
+    stand_in::add(&mut draft, job, &floating);
     for DummyLoad { plus, minus, ohms } in &step.dummy {
         let (a, b) = (draft.node(plus), draft.node(minus));
         draft.circuit.add(Element::Resistor { a, b, ohms: *ohms });
@@ -307,17 +311,8 @@ impl Draft {
             PartKind::Rectifier(part) => {
                 rectifier::add(self, job, part, temperatures.junction(name))
             }
-            PartKind::Capacitor(part) => {
-                let (a, b) = self.ends(&part.between);
-                one(self.circuit.add(Element::Capacitor {
-                    a,
-                    b,
-                    farads: part.value.nominal(),
-                    // A floor of a microhm: the equations keep their shape where a range starts at none.
-                    esr: part.esr.nominal().max(SMALLEST_ESR),
-                    leakage: part.leakage.nominal(),
-                }))
-            }
+            // By itself, for what leaks there depends on what else hangs on it.
+            PartKind::Capacitor(_) | PartKind::Sink(_) => Elements::default(),
             PartKind::Resistor(part) => self.resistor(&part.between, part.value.nominal()),
             PartKind::Inductor(part) => {
                 let (a, b) = self.ends(&part.between);
@@ -342,11 +337,26 @@ impl Draft {
             PartKind::Regulator(part) => regulator::add(self, name, part),
             PartKind::Transistor(part) => transistor::add(self, part, temperatures.junction(name)),
             PartKind::Shunt(part) => transistor::add_shunt(self, name, part),
-            PartKind::Sink(_) => Elements::default(),
             PartKind::Load(load) => {
                 self.load(&load.between, &load.draws[state], load.below.nominal())
             }
         }
+    }
+
+    fn capacitor(&mut self, part: &Capacitor, floating: &Floating<'_>) -> Elements {
+        let (a, b) = self.ends(&part.between);
+        let farads = part.value.nominal();
+        one(self.circuit.add(Element::Capacitor {
+            a,
+            b,
+            farads,
+            // A floor of a microhm: the equations keep their shape where a range starts at none.
+            esr: part.esr.nominal().max(SMALLEST_ESR),
+            leakage: part
+                .leakage
+                .nominal()
+                .max(floating.leakage(leak::ends(&part.between), farads)),
+        }))
     }
 
     fn load(&mut self, between: &Between, draw: &LoadDraw, below: f64) -> Elements {

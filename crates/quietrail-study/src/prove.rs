@@ -4,7 +4,7 @@ use crate::finding::{
     Assumption, Effort, Ending, Gets, LimitFinding, Measured, Mostly, NodeFinding, Overall,
     PartFinding, Predicted, Proof, WhyNot,
 };
-use crate::lower::{Lowered, StandIn, Step, stand_ins};
+use crate::lower::{Leak, Lowered, StandIn, Step, leaks, stand_ins};
 use crate::noise;
 use crate::question::{Ask, Given, Question, View, supplied};
 use crate::search::{Corner, Known, StateFindings, Watch, Worst, search_watched, terms};
@@ -387,8 +387,14 @@ fn ending(setting: Setting<'_>, found: &StateFindings) -> Ending {
 
 /// Figures that the job leaves out and that stand as defaults.
 fn assumptions(job: &Job) -> Vec<Assumption> {
+    let leaking = leaks(job);
+    let leaks_more = |address: &str| {
+        let mut all = leaking.iter();
+        all.any(|leak| address.strip_suffix(".leakage") == Some(&leak.part))
+    };
     job.parameters()
         .into_iter()
+        .filter(|parameter| !leaks_more(&parameter.address.0))
         .filter_map(|parameter| {
             let why = parameter.why_default?;
             let why = if is_told_by_readings(job, &parameter.address.0) {
@@ -404,7 +410,17 @@ fn assumptions(job: &Job) -> Vec<Assumption> {
             })
         })
         .chain(capacitors_standing_in(job))
+        .chain(leaking.iter().map(taken_to_leak))
         .collect()
+}
+
+/// A leakage that stands in where nothing else says what empties a capacitor.
+fn taken_to_leak(leak: &Leak) -> Assumption {
+    Assumption {
+        address: format!("{}.leakage", leak.part),
+        value: format_si(leak.siemens, "S", 3),
+        why: "nothing else draws from it for sure, so what leaks decides where it comes to rest; a tenth of the 0.01 C V               that sheets of electrolytics allow",
+    }
 }
 
 /// A leakage that the transformer's table leaves out and its readings tell.

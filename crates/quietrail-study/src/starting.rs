@@ -92,9 +92,66 @@ pub fn limits(job: &Job, regulator: &Regulator) -> Vec<LimitCheck> {
         .collect()
 }
 
-/// Currents of loads and bleeders on an output in a state: lowest and highest, A.
+/// Currents of loads and bleeders on an output in a state, as far as the regulator gives them itself: lowest and highest, A.
 pub fn drawn(job: &Job, regulator: &Regulator, state: usize) -> (f64, f64) {
-    drawn_from(job, regulator, state, (&regulator.into, &[]))
+    let (low, high) = drawn_from(job, regulator, state, (&regulator.into, &[]));
+    match beside(job, regulator) {
+        None => (low, high),
+        Some(boost) => (low.min(boost.least), high.min(boost.most(high))),
+    }
+}
+
+/// A transistor that carries current past a regulator.
+struct Boost {
+    /// Current of the regulator at which it surely does not conduct yet, A.
+    least: f64,
+    /// Current of the resistor from its base to its emitter where it conducts most, A.
+    held: f64,
+    /// Its lowest gain.
+    gain: f64,
+}
+
+impl Boost {
+    /// Most that the regulator gives of a current: what turns the transistor on, and its base current.
+    fn most(&self, amps: f64) -> f64 {
+        self.held + amps / (self.gain + 1.0)
+    }
+}
+
+/// The transistor whose base is the input of a regulator and whose collector is its output.
+fn beside(job: &Job, regulator: &Regulator) -> Option<Boost> {
+    let transistor = job.parts().find_map(|part| match &part.kind {
+        PartKind::Transistor(one)
+            if one.base == regulator.from && one.collector == regulator.into =>
+        {
+            Some(one)
+        }
+        _ => None,
+    })?;
+    let across = |kind: &PartKind| match kind {
+        PartKind::Resistor(one) => {
+            let ends = [&one.between.plus, &one.between.minus];
+            let is_own = ends.contains(&&transistor.base) && ends.contains(&&transistor.emitter);
+            is_own.then_some((1.0 / one.value.value.high, 1.0 / one.value.value.low))
+        }
+        _ => None,
+    };
+    let all = job.parts().filter_map(|part| across(&part.kind));
+    let (least, most) = all.fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
+    let volts = transistor
+        .base_emitter
+        .iter()
+        .map(|(volts, _)| &volts.value);
+    let lowest = volts
+        .clone()
+        .map(|volts| volts.low)
+        .fold(f64::INFINITY, f64::min);
+    let highest = volts.map(|volts| volts.high).fold(0.0, f64::max);
+    Some(Boost {
+        least: least * lowest,
+        held: most * highest,
+        gain: transistor.gain.value.low,
+    })
 }
 
 /// The same of what hangs on a node behind an output, and does not go through the parts that lead there.
@@ -107,6 +164,12 @@ pub(crate) fn drawn_from(
     let volts = regulator.set.size();
     let nodes = behind(job, regulator, node, leading);
     let (mut low, mut high) = (0.0, 0.0);
+    for (next, share) in in_series(job, regulator, &nodes) {
+        let (least, most) = drawn(job, next, state);
+        let divider = setpoint::of(next, None).divider.unwrap_or(0.0);
+        low += share * (least + divider + next.quiescent.value.low);
+        high += share * (most + divider + next.quiescent.value.high);
+    }
     for part in &job.parts {
         if leading.contains(&part.name.as_str()) {
             continue;
@@ -141,6 +204,43 @@ pub(crate) fn drawn_from(
         }
     }
     (low, high)
+}
+
+/// Regulators fed from one of these nodes, with the share of their current that the one before gives itself. Those that lead back to it are
+/// left out: no circuit is fed by itself.
+fn in_series<'j>(
+    job: &'j Job,
+    regulator: &Regulator,
+    nodes: &[(String, f64)],
+) -> Vec<(&'j Regulator, f64)> {
+    let fed = |part: &'j Part| {
+        let PartKind::Regulator(one) = &part.kind else {
+            return None;
+        };
+        let share = nodes.iter().find(|(node, _)| *node == one.from)?.1;
+        let is_next = one.ret == regulator.ret && !leads_to(job, &one.into, &regulator.from);
+        is_next.then_some((&**one, share))
+    };
+    job.parts().filter_map(fed).collect()
+}
+
+/// Whether regulators lead from a node to another.
+fn leads_to(job: &Job, node: &str, to: &str) -> bool {
+    let mut reached = vec![node];
+    let mut next = 0;
+    while next < reached.len() {
+        let here = reached[next];
+        next += 1;
+        for part in job.parts() {
+            if let PartKind::Regulator(one) = &part.kind
+                && one.from == here
+                && !reached.contains(&one.into.as_str())
+            {
+                reached.push(&one.into);
+            }
+        }
+    }
+    reached.contains(&to)
 }
 
 /// Nodes that a node behind a regulator feeds through leads, resistors, chokes and fuses other than those that lead to it, with

@@ -126,6 +126,8 @@ pub struct Fault {
     pub what: Shorted,
     /// Which rectifier or winding.
     pub of: String,
+    /// The ends of the reservoir, where a rectifier fills several.
+    pub between: Option<(String, String)>,
     /// rms on the primary and in the winding, A; absent where it could not be computed.
     pub amps: Option<(f64, f64)>,
     /// What links do: the place, its rated current, sheet, and when it clears.

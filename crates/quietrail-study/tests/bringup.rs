@@ -723,3 +723,18 @@ fn limits_of_rails_are_read_before_the_load_is_connected() {
     assert!(!lists("dummy load, on", "lamp", What::Current));
     assert!(lists("load connected", "lamp", What::Current));
 }
+
+/// A reading that names no step stands at the row that it counts for, of the first step with the whole board in its state, and at no other.
+#[test]
+fn a_reading_without_a_step_stands_at_its_row() {
+    let rows = "1,,,on,out,mean,12.0,V,meter,40 V,,probe,230,,,,\n2,,,on,out,mean,0.0,V,meter,40 V,,shorted,230,,,,\n";
+    let found = all(&job(LOAD), &Log::read(&format!("{HEADER}\n{rows}")));
+    let rows = found
+        .steps
+        .iter()
+        .flat_map(|step| step.expect.iter().map(move |one| (step, one)));
+    let read: Vec<_> = rows
+        .flat_map(|(step, one)| one.readings.iter().map(|own| (step.name.as_str(), own.row)))
+        .collect();
+    assert_eq!(read, [("dummy load, on", 1)]);
+}

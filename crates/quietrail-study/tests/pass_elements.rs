@@ -8,9 +8,11 @@ use quietrail_engine::{
 };
 use quietrail_job::model::Job;
 use quietrail_job::read;
+use quietrail_study::finding::Assumption;
 use quietrail_study::heat::Temperatures;
 use quietrail_study::level::decibels;
 use quietrail_study::lower::{Lowered, Step, lower};
+use quietrail_study::prove::prove;
 use std::collections::BTreeMap;
 
 const SCRIPT: &str = "scipy, Radau, script in the project";
@@ -389,4 +391,30 @@ fn lead(how: &str) -> f64 {
         orbit.mean(&Signal::Voltage(far, GROUND).probe(&system))
     };
     1e3 * (at("0 A") - at("1 A"))
+}
+
+/// With nothing on its output a follower charges the capacitor there until what it gives is what leaks: a tenth of the 0.01 C V of
+/// the sheets. The junction is ideal with one point, so its voltage is that of the point and 25.69 mV (k T/q at 25 °C) for each e times less. Any
+/// voltage above that would keep for months: 489 kV was once told.
+#[test]
+fn an_unloaded_follower_comes_to_rest_where_its_capacitor_leaks() {
+    let follower = "[resistor.R1]\nbetween = [\"raw\", \"base\"]\nvalue = \"1k ±5 %\"\n\
+        [shunt.Z1]\nat = \"base\"\nfixed = \"12 V ±5 %\"\nresistance = \"0 Ω\"\n\
+        [transistor.Q1]\ncollector = \"raw\"\nbase = \"base\"\nemitter = \"out\"\ngain = \"100\"\n\
+        base_emitter = [\"0.65 V ±8 % at 10 mA\"]\nsaturation = \"0.2 V at 1 A\"\nearly = \"100 V\"\n\
+        [load.test]\nat = \"out\"\ndraws = { on = \"0 A\" }\n\
+        [[limit]]\nname = \"out\"\nof = \"out\"\nwhat = \"mean\"\nmax = \"12.6 V\"\n";
+    let proof = prove(&job(follower), &quietrail_study::options()).expect("it settles");
+    let found = proof.limits.iter().find(|one| one.name == "out");
+    let found = found.expect("it is asked");
+    let leaks = |out: f64| 100e-6 / 1000.0 * out;
+    let at_rest = |base: f64, drop: f64| base - drop - 0.025_69 * (leaks(base) / 10e-3_f64).ln();
+    let nominal = found.nominal.expect("it is known");
+    assert!((nominal - at_rest(12.0, 0.65)).abs() < 5e-3, "{nominal}");
+    let (worst, want) = (found.worst.expect("one is found"), at_rest(12.6, 0.598));
+    assert!((worst - want).abs() < 5e-3, "{worst} {want}");
+    let told = |one: &&Assumption| one.address == "C2.leakage";
+    let told: Vec<_> = proof.assumptions.iter().filter(told).collect();
+    assert_eq!(told.len(), 1);
+    assert_eq!(told[0].value, "100\u{a0}nS");
 }

@@ -505,3 +505,36 @@ fn a_fixed_part_has_no_reach() {
         SetPoint::Fixed(_)
     ));
 }
+
+/// A regulator that feeds another gives what hangs on that one too, with what the other draws itself.
+#[test]
+fn a_regulator_before_another_gives_what_that_one_asks() {
+    let more = "limit = \"300 mA\"\n[capacitor.C2]\nat = \"out\"\nvalue = \"10 µF\"\nesr = \"0.5 Ω\"\n\
+        [regulator.U2]\nfrom = \"out\"\ninto = \"low\"\nset = { reference = \"1.25 V\", across = \"upper\", \
+        upper = \"125R\", lower = \"375R\", adjust = \"0 A\" }\ndropout = [\"1 V at 1 A\"]\n\
+        rejection = [\"60 dB at 100 Hz\"]\nlimit = \"1 A\"\nquiescent = \"3 mA .. 6 mA\"\n\
+        [load.logic]\nat = \"low\"\ndraws = { on = \"280 mA ±5 %\" }\n";
+    let cards = quietrail_study::regulators::quick_cards(&job("{ fixed = \"12 V\" }", more));
+    let first = &cards[0].limits[0];
+    // 60 mA of its own, 294 mA, 10 mA through 125 Ω, 6 mA.
+    assert!((first.asked - 0.370).abs() < 1e-9, "{first:?}");
+    assert!(first.is_short());
+    assert!((cards[1].limits[0].asked - 0.304).abs() < 1e-9);
+}
+
+/// Past a regulator with a transistor around it goes most of the load. Its own part is what drops the base-emitter voltage over the resistor,
+/// and the base current.
+#[test]
+fn a_transistor_past_a_regulator_takes_its_part_of_the_load() {
+    let text = "[regulator.U1]\nfrom = \"vin\"\ninto = \"out\"\nset = { fixed = \"12 V\" }\ndropout = [\"1 V at 1 A\"]\n\
+        rejection = [\"60 dB at 120 Hz\"]\nlimit = \"500 mA\"\n[capacitor.C2]\nat = \"out\"\nvalue = \"10 µF\"\nesr = \"0.5 Ω\"\n\
+        [resistor.R1]\nbetween = [\"raw\", \"vin\"]\nvalue = \"2R0 ±5 %\"\n\
+        [transistor.Q1]\nkind = \"pnp\"\nemitter = \"raw\"\nbase = \"vin\"\ncollector = \"out\"\ngain = \"19 .. 70\"\n\
+        base_emitter = [\"0.6 V at 50 mA\", \"0.76 V at 4 A\"]\nsaturation = \"0.6 V at 4 A\"\n\
+        [load.oven]\nat = \"out\"\ndraws = { on = \"1.8 A\" }\n";
+    let cards = quietrail_study::regulators::quick_cards(&read(&(raw(50, &["on"]) + text)));
+    let own = &cards[0].limits[0];
+    // 0.76 V over 1.9 Ω, and 1.8 A over a gain of 19 and one.
+    assert!((own.asked - (0.4 + 0.09)).abs() < 1e-9, "{own:?}");
+    assert!(!own.is_short());
+}

@@ -10,7 +10,7 @@ use quietrail_study::lower::Step;
 use quietrail_study::options;
 use quietrail_study::prove::prove;
 use quietrail_study::solve::{Setting, solve};
-use quietrail_study::switch_on::{SwitchOn, switch_on};
+use quietrail_study::switch_on::{Shorted, SwitchOn, switch_on};
 use quietrail_study::waves::waves;
 
 const TIDE: &str = include_str!("../../quietrail-cli/demo/tide-gauge/job.toml");
@@ -252,4 +252,43 @@ fn the_current_that_charges_the_lower_reservoir_is_its_own() {
         "{lower} A, {by_hand} A"
     );
     assert!(mean("raw") > 0.5);
+}
+
+/// Either reservoir may short, and each is told by its ends. With windings and loads alike, what flows is the same.
+#[test]
+fn a_short_of_either_reservoir_is_looked_at() {
+    let found = switch_on(&job(TIDE), &options()).expect("a supply");
+    let shorted: Vec<_> = found
+        .faults
+        .iter()
+        .filter(|fault| fault.what == Shorted::Reservoir)
+        .map(|fault| {
+            let between = fault.between.clone().expect("there are two");
+            (between, fault.amps.expect("it comes to rest").0)
+        })
+        .collect();
+    let ends = |upper: &str, lower: &str| (upper.to_owned(), lower.to_owned());
+    assert_eq!(shorted[0].0, ends("raw", "common"));
+    assert_eq!(shorted[1].0, ends("common", "minus_raw"));
+    // Half of the winding feeds a short in each half cycle, 0.42 Ω in one and 0.44 Ω in the other, whichever reservoir it is; what the
+    // other rail draws beside it is small.
+    assert!(
+        (shorted[0].1 / shorted[1].1 - 1.0).abs() < 0.05,
+        "{shorted:?}"
+    );
+}
+
+/// Pad and grease are those to a sink: a part without one has no such figure, and none is listed as taken.
+#[test]
+fn a_part_without_a_sink_takes_no_grease() {
+    let listed = |job: &Job, address: &str| {
+        let mut all = job.parameters().into_iter();
+        all.any(|parameter| parameter.address.0 == address)
+    };
+    assert!(!listed(&job(TIDE), "U2.case_to_sink"));
+    let on_sink = with(&[(
+        "from = \"minus_raw\"\n",
+        "from = \"minus_raw\"\nsink = \"SK1\"\n",
+    )]);
+    assert!(listed(&job(&on_sink), "U2.case_to_sink"));
 }

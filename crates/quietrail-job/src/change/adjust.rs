@@ -285,11 +285,13 @@ fn walk_regulator(name: &str, regulator: &mut Regulator, visit: &mut Visit<'_>) 
     if let Some(thermal) = &mut regulator.junction_to_case {
         visit(&[name, "junction_to_case"], thermal, POSITIVE);
     }
-    visit(
-        &[name, "case_to_sink"],
-        &mut regulator.case_to_sink,
-        NOT_NEGATIVE,
-    );
+    if regulator.sink.is_some() || regulator.case_to_sink.why_default().is_none() {
+        visit(
+            &[name, "case_to_sink"],
+            &mut regulator.case_to_sink,
+            NOT_NEGATIVE,
+        );
+    }
     if let Some(thermal) = &mut regulator.junction_to_air {
         visit(&[name, "junction_to_air"], thermal, POSITIVE);
     }
@@ -309,11 +311,13 @@ fn walk_transistor(name: &str, transistor: &mut Transistor, visit: &mut Visit<'_
     if let Some(thermal) = &mut transistor.junction_to_case {
         visit(&[name, "junction_to_case"], thermal, POSITIVE);
     }
-    visit(
-        &[name, "case_to_sink"],
-        &mut transistor.case_to_sink,
-        NOT_NEGATIVE,
-    );
+    if transistor.sink.is_some() || transistor.case_to_sink.why_default().is_none() {
+        visit(
+            &[name, "case_to_sink"],
+            &mut transistor.case_to_sink,
+            NOT_NEGATIVE,
+        );
+    }
     if let Some(thermal) = &mut transistor.junction_to_air {
         visit(&[name, "junction_to_air"], thermal, POSITIVE);
     }

@@ -43,6 +43,10 @@ pub fn formula(formula: Formula) -> &'static str {
             "Headroom is the lowest input, less what the output should be, less the dropout at that current. \
              It is measured against what the output should be, not against what it sags to."
         }
+        Formula::CollectorToEmitter => {
+            "Headroom of a transistor is the lowest voltage from collector to emitter, less what it needs there at that \
+             current: below that it is saturated, and what comes in comes through."
+        }
         Formula::Temperature => {
             "A temperature is the air, and power times thermal resistance for each way that the heat takes."
         }
@@ -82,6 +86,7 @@ pub fn formula(formula: Formula) -> &'static str {
 pub fn formula_id(formula: Formula) -> &'static str {
     match formula {
         Formula::Headroom => "headroom",
+        Formula::CollectorToEmitter => "collector to emitter",
         Formula::Temperature => "temperature",
         Formula::Life => "life",
         Formula::InBand => "in band",
@@ -103,6 +108,7 @@ pub fn label(label: &Label) -> String {
         Label::SetPoint { part } => format!("set point of {part}"),
         Label::OutputDrop { part, .. } => format!("fall of {part} under load"),
         Label::Dropout { part, .. } => format!("dropout of {part}"),
+        Label::Saturation { part, .. } => format!("saturation of {part}"),
         Label::Room => "room".to_owned(),
         Label::BoxRise | Label::BoxHeat(_) => "rise of the air in the box".to_owned(),
         Label::SinkRise { sink, .. } => format!("rise of {sink} over the air"),
@@ -137,6 +143,9 @@ pub fn how(label: &Label) -> String {
         }
         Label::Dropout { amps, .. } => {
             format!("at {}, on the line through its points", at(*amps))
+        }
+        Label::Saturation { amps, .. } => {
+            format!("at {}, on the line through its figure", at(*amps))
         }
         Label::Room | Label::BoxRise | Label::CopperRise { .. } => "as the job gives it".to_owned(),
         Label::BoxHeat(warmth) => format!("{}, all heat in the box", times(*warmth)),

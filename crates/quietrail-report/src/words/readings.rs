@@ -635,7 +635,7 @@ pub fn did_you_mean(typed: &str, meant: f64, expectation: &Expectation) -> Strin
     number::spaced(&format!(
         "read {typed}, where {} is expected; did you mean {}? --as-typed keeps it as it is",
         super::bringup::band(expectation.low, expectation.high, expectation.unit),
-        number::si(meant, expectation.unit, 4)
+        number::as_typed(meant, expectation.unit, typed)
     ))
 }
 

@@ -188,7 +188,10 @@ pub fn fitted(name: &str, rated: &str) -> String {
 pub const FAULTS: &str = "Faults, and when links clear them (sheet 3 glass, sheet 5 ceramic; gates as makers print them, those of sheet 5 for 1 A to 3.15 A). A short in the diodes puts DC in the core, which is not modelled:";
 
 /// What is shorted.
-pub fn shorted(what: Shorted, of: &str) -> String {
+pub fn shorted(what: Shorted, of: &str, between: Option<&(String, String)>) -> String {
+    if let Some((upper, lower)) = between {
+        return format!("the reservoir from {upper} to {lower} behind {of} shorted");
+    }
     match what {
         Shorted::Winding => format!("{of} shorted"),
         Shorted::HalfWinding => {

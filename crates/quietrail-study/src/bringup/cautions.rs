@@ -3,7 +3,7 @@
 use super::derive::{Planned, Point, names};
 use super::expect::{Found, Watch};
 use super::rails::rail_volts;
-use super::{Expectation, Observed, charge, highest_across};
+use super::{Expectation, Observed, charge, follow, highest_across};
 use quietrail_job::model::{InstrumentKind, Job, Part, PartKind};
 
 /// What to be careful about in a step.
@@ -114,12 +114,17 @@ pub(super) fn cautions_of(
     expect: &[Expectation],
     found: &Found,
 ) -> Vec<Caution> {
+    let live = follow::mains_nodes(job);
+    let is_live = |part: &Part| match &part.kind {
+        PartKind::Transformer(_) => true,
+        PartKind::VariableTransformer(one) => live.contains(&one.from.as_str()),
+        kind => kind.between().is_some_and(|ends| {
+            live.contains(&ends.plus.as_str()) || live.contains(&ends.minus.as_str())
+        }),
+    };
     let mut at: Vec<String> = vec!["inlet".to_owned()];
     at.extend(names(job, |part| {
-        matches!(
-            part.kind,
-            PartKind::Fuse(_) | PartKind::Switch(_) | PartKind::Transformer(_)
-        ) && !step.out.contains(&part.name)
+        is_live(part) && !step.out.contains(&part.name)
     }));
     let mut all = vec![Caution::Mains { at }];
     let has_scope = job

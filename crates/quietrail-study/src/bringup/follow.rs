@@ -4,7 +4,7 @@ use super::derive::regulators;
 use super::raws::raw_rails;
 use quietrail_job::model::{Between, Job, PartKind};
 
-/// Nodes that are fed from a node: through transistors, and through chokes, resistors, wires and diodes on the way to somewhere that
+/// Nodes that are fed from a node: through transistors, and through chokes, resistors, wires, fuses, switches and diodes on the way to somewhere that
 /// nothing else feeds.
 pub(super) fn nodes<'j>(job: &'j Job, node: &'j str) -> Vec<&'j str> {
     let through = |part: &'j PartKind| match part {
@@ -15,11 +15,36 @@ pub(super) fn nodes<'j>(job: &'j Job, node: &'j str) -> Vec<&'j str> {
         PartKind::Inductor(one) => other_end(&one.between, node),
         PartKind::Resistor(one) => other_end(&one.between, node),
         PartKind::Wire(one) => other_end(&one.between, node),
+        PartKind::Fuse(one) => other_end(&one.between, node),
+        PartKind::Switch(one) => other_end(&one.between, node),
         PartKind::Diode(one) => other_end(&one.between, node),
         _ => None,
     };
     let found = job.parts.iter().filter_map(|part| through(&part.kind));
     found.filter(|next| !is_fed(job, next)).collect()
+}
+
+/// Nodes that the mains is on: what fuses, switches and the like lead to from the inlet, up to the transformers. A fuse behind a
+/// rectifier is none of them.
+pub(super) fn mains_nodes(job: &Job) -> Vec<&str> {
+    let mut all = vec!["inlet.live", "inlet.neutral"];
+    let mut next = 0;
+    while next < all.len() {
+        let here = all[next];
+        next += 1;
+        for part in job.parts() {
+            let there = match &part.kind {
+                PartKind::VariableTransformer(one) => {
+                    (one.from == here).then_some(one.into.as_str())
+                }
+                kind => kind.between().and_then(|ends| other_end(ends, here)),
+            };
+            if let Some(there) = there.filter(|node| !all.contains(node)) {
+                all.push(there);
+            }
+        }
+    }
+    all
 }
 
 fn other_end<'j>(between: &'j Between, node: &str) -> Option<&'j str> {

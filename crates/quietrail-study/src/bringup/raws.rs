@@ -86,7 +86,11 @@ pub(super) fn raw_rails_of<'a>(job: &'a Job, part: &'a Part) -> Vec<RawRail<'a>>
             is_choked,
         }];
     }
-    let (into, is_choked) = reservoir(job, &rectifier.into, &rectifier.ret);
+    let (into, is_choked) = match &rectifier.form {
+        // Of a doubler two in series from plus to minus, and no other.
+        RectifierForm::Doubler { .. } => (rectifier.into.as_str(), false),
+        _ => reservoir(job, &rectifier.into, &rectifier.ret),
+    };
     let mut all = vec![RawRail {
         plus: into,
         minus: &rectifier.ret,
@@ -110,7 +114,7 @@ pub(super) fn raw_rails_of<'a>(job: &'a Job, part: &'a Part) -> Vec<RawRail<'a>>
 /// A capacitor this part of another is there against spikes, and no reservoir beside it (common practice, no source).
 const SNUBBER: f64 = 1e-3;
 
-/// Where the reservoir of a rectifier is, from its output on through chokes, resistors and wires; and whether a choke is on the way.
+/// Where the reservoir of a rectifier is, from its output on through chokes, resistors, wires and fuses; and whether a choke is on the way.
 fn reservoir<'a>(job: &'a Job, from: &'a str, ret: &str) -> (&'a str, bool) {
     let farads = |node: &str| -> f64 {
         let there = job.parts().filter_map(|part| match &part.kind {
@@ -131,6 +135,8 @@ fn reservoir<'a>(job: &'a Job, from: &'a str, ret: &str) -> (&'a str, bool) {
                 PartKind::Inductor(one) => (&one.between, true),
                 PartKind::Resistor(one) => (&one.between, false),
                 PartKind::Wire(one) => (&one.between, false),
+                PartKind::Fuse(one) => (&one.between, false),
+                PartKind::Switch(one) => (&one.between, false),
                 _ => return None,
             };
             let other = match (between.plus.as_str(), between.minus.as_str()) {

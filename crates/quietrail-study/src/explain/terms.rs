@@ -293,13 +293,13 @@ impl Draft<'_> {
             let (plus, minus) = transistor.ends();
             let across = format!("{plus} to {minus}");
             self.read(Role::Plus, Statistic::Valley, across, sum.valley, "V");
-            let dropout = Label::Dropout {
+            let saturation = Label::Saturation {
                 part: part.to_owned(),
                 amps: sum.amps,
             };
-            self.add(Role::Minus, dropout, sum.dropout, "V");
+            self.add(Role::Minus, saturation, sum.dropout, "V");
             self.input(format!("{part}.saturation"), &transistor.saturation.0);
-            return Ok(Formula::Headroom);
+            return Ok(Formula::CollectorToEmitter);
         }
         let regulator = self.regulator(part)?;
         let ohms = regulator.output_resistance.nominal();

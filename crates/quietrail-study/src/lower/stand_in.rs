@@ -4,6 +4,7 @@
 //! met by a jump of the voltage, which no circuit makes. Every real output and every real load has some. A filter's
 //! resistor keeps its capacitor away from the output: across it alone the loop would answer within nanoseconds.
 
+use super::leak::Floating;
 use super::{Draft, one};
 use quietrail_engine::Element;
 use quietrail_job::model::{Between, Job, LoadDraw, PartKind};
@@ -96,19 +97,17 @@ impl Found<'_> {
     }
 }
 
-pub(super) fn add(draft: &mut Draft, job: &Job) {
+pub(super) fn add(draft: &mut Draft, job: &Job, floating: &Floating<'_>) {
     for stand_in in stand_ins(job) {
-        let (a, b) = (
-            draft.node(&stand_in.between.0),
-            draft.node(&stand_in.between.1),
-        );
+        let (plus, minus) = (&stand_in.between.0, &stand_in.between.1);
+        let (a, b) = (draft.node(plus), draft.node(minus));
         let (farads, esr) = (stand_in.farads, stand_in.ohms);
         let element = draft.circuit.add(Element::Capacitor {
             a,
             b,
             farads,
             esr,
-            leakage: 0.0,
+            leakage: floating.leakage((plus, minus), farads),
         });
         draft.parts.insert(stand_in.name, one(element));
     }

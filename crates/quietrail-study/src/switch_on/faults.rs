@@ -40,30 +40,31 @@ pub(super) fn faults(
     options: &Options,
 ) -> Vec<Fault> {
     let mut all = Vec::new();
-    let mut add =
-        |what: Shorted, of: &str, lowered: &Lowered, ends: Option<(Node, Node)>, one: &Fed<'_>| {
-            let Some(ends) = ends else { return };
-            let amps = short(lowered, ends, one, options);
-            all.push(Fault {
-                what,
-                of: of.to_owned(),
-                amps,
-                clears: amps.map_or_else(Vec::new, |amps| links(places, one, what, amps)),
-            });
-        };
+    let mut add = |what: Shorted,
+                   of: Of<'_>,
+                   lowered: &Lowered,
+                   ends: Option<(Node, Node)>,
+                   one: &Fed<'_>| {
+        let Some(ends) = ends else { return };
+        let amps = short(lowered, ends, one, options);
+        let owned = |(upper, lower): (&str, &str)| (upper.to_owned(), lower.to_owned());
+        all.push(Fault {
+            what,
+            of: of.name.to_owned(),
+            between: of.between.map(owned),
+            amps,
+            clears: amps.map_or_else(Vec::new, |amps| links(places, one, what, amps)),
+        });
+    };
     for one in fed {
         let node = |point: &str| lowered.node(&format!("{}.{point}", one.part.from));
         let both = |a: Option<Node>, b: Option<Node>| a.zip(b);
-        add(
-            Shorted::Winding,
-            &one.part.from,
-            lowered,
-            both(node("start"), node("finish")),
-            one,
-        );
+        let winding = Of::whole(&one.part.from);
+        let ends = both(node("start"), node("finish"));
+        add(Shorted::Winding, winding, lowered, ends, one);
         if let Some(centre) = node("centre") {
             let ends = both(node("start"), Some(centre));
-            add(Shorted::HalfWinding, &one.part.from, lowered, ends, one);
+            add(Shorted::HalfWinding, winding, lowered, ends, one);
         } else if let Some(halved) = halved(&lowered.job, one.transformer_name, one.winding)
             && let Ok(halved) = lower(
                 &halved,
@@ -75,23 +76,41 @@ pub(super) fn faults(
         {
             let point = |point: &str| halved.node(&format!("{}.{point}", one.part.from));
             let ends = both(point("start"), point(HALF));
-            add(Shorted::HalfWinding, &one.part.from, &halved, ends, one);
+            add(Shorted::HalfWinding, winding, &halved, ends, one);
         }
         let diode = lowered
             .parts
             .get(one.name)
             .and_then(|elements| elements.own.first().copied());
-        add(
-            Shorted::Diode,
-            one.name,
-            lowered,
-            diode.and_then(|diode| across(&lowered.circuit, diode)),
-            one,
-        );
-        let reservoir = both(lowered.node(&one.part.into), lowered.node(&one.part.ret));
-        add(Shorted::Reservoir, one.name, lowered, reservoir, one);
+        let ends = diode.and_then(|diode| across(&lowered.circuit, diode));
+        add(Shorted::Diode, Of::whole(one.name), lowered, ends, one);
+        let reservoirs = one.reservoirs();
+        for (upper, lower) in &reservoirs {
+            let of = Of {
+                name: one.name,
+                between: (reservoirs.len() > 1).then_some((upper, lower)),
+            };
+            let ends = both(lowered.node(upper), lowered.node(lower));
+            add(Shorted::Reservoir, of, lowered, ends, one);
+        }
     }
     all
+}
+
+/// What a fault is of: a part by its name, and which of several reservoirs behind it.
+#[derive(Clone, Copy)]
+struct Of<'a> {
+    name: &'a str,
+    between: Option<(&'a str, &'a str)>,
+}
+
+impl<'a> Of<'a> {
+    fn whole(name: &'a str) -> Self {
+        Self {
+            name,
+            between: None,
+        }
+    }
 }
 
 fn across(circuit: &Circuit, element: ElementId) -> Option<(Node, Node)> {

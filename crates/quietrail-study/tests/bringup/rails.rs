@@ -107,6 +107,71 @@ fn a_dummy_stands_for_all_that_hangs_behind_a_reservoir() {
     );
 }
 
+/// A fuse behind the reservoir leads to the loads as a wire does, and the mains is not on it. What hangs on two regulators in a row counts.
+#[test]
+fn a_fuse_behind_the_reservoir_is_on_the_way_and_not_on_the_mains() {
+    let text = HEAD.replace(
+        "[regulator.U1]\nfrom = \"raw\"",
+        "[regulator.U1]\nfrom = \"fused\"",
+    );
+    let tail = "[fuse.F1]\nbetween = [\"inlet.live\", \"T1.primary.in\"]\nrated = \"250 mA time-lag\"\n\
+        [resistor.R7]\nbetween = [\"T1.primary.out\", \"inlet.neutral\"]\nvalue = \"10 Ω\"\n\
+        [fuse.F2]\nbetween = [\"raw\", \"fused\"]\nrated = \"1 A time-lag\"\n\
+        [regulator.U2]\nfrom = \"out\"\ninto = \"low\"\nset = { fixed = \"5 V\" }\ndropout = [\"1 V at 1 A\"]\n\
+        rejection = [\"60 dB at 100 Hz\"]\nlimit = \"1 A\"\nquiescent = \"0 A\"\n\
+        [load.logic]\nat = \"low\"\ndraws = { on = \"50 mA\" }\n";
+    let reading = read(&format!("{text}\n{LOAD}{tail}"), None);
+    let job = reading
+        .job
+        .unwrap_or_else(|| panic!("{:?}", reading.diagnostics));
+    let found = all(&job, &Log::default());
+    let dummies = &step(&found, "raw on a dummy load").dummies;
+    // 25.5 V of crest for 150 mA.
+    assert_eq!(dummies.len(), 1);
+    assert_eq!((dummies[0].plus.as_str(), dummies[0].ohms), ("raw", 180.0));
+    let at: Vec<_> = step(&found, "dummy load, on")
+        .cautions
+        .iter()
+        .filter_map(|one| match one {
+            Caution::Mains { at } => Some(at.join(" ")),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(at, ["inlet T1 F1 R7"]);
+}
+
+/// The two capacitors of a doubler are its reservoir, between its outer ends: a resistor to the base of a follower with a capacitor
+/// there leads away from it.
+#[test]
+fn the_reservoir_of_a_doubler_is_at_its_outer_ends() {
+    let text = HEAD
+        .replace("form = \"bridge\"", "form = \"doubler\"\nmiddle = \"mid\"")
+        .replace(
+            "[capacitor.C1]\nat = \"raw\"",
+            "[capacitor.C1]\nbetween = [\"raw\", \"mid\"]",
+        );
+    let tail = "[capacitor.C9]\nat = \"mid\"\nvalue = \"4700 µF\"\nesr = \"50 mΩ\"\n\
+        [resistor.R9]\nbetween = [\"raw\", \"base\"]\nvalue = \"1k\"\n\
+        [capacitor.C8]\nat = \"base\"\nvalue = \"100 µF\"\nesr = \"0.3 Ω\"\n\
+        [shunt.Z1]\nat = \"base\"\nfixed = \"16 V\"\nresistance = \"15 Ω\"\n";
+    let reading = read(&format!("{text}\n{LOAD}{tail}"), None);
+    let job = reading
+        .job
+        .unwrap_or_else(|| panic!("{:?}", reading.diagnostics));
+    let found = all(&job, &Log::default());
+    let raw = step(&found, "raw on a dummy load");
+    let ends: Vec<_> = raw
+        .dummies
+        .iter()
+        .map(|one| (&*one.plus, one.ohms))
+        .collect();
+    // Twice 25.5 V for 100 mA is 510 Ω: the nearest of twelve.
+    assert_eq!(ends, [("raw", 470.0)]);
+    let mean = raw.expect.iter().find(|one| one.of == "raw");
+    let low = mean.and_then(|one| one.low).expect("it is expected");
+    assert!(low > 36.0, "{low}");
+}
+
 /// A resistor stands in one place at a time, and one that bears the watts is taken before a nearer one that does not; `m` for `M`
 /// is asked about.
 #[test]

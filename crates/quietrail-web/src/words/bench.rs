@@ -125,7 +125,7 @@ pub(crate) fn did_you_mean(
     one: &quietrail_study::bringup::Expectation,
 ) -> String {
     let band = quietrail_report::words::bringup::band(one.low, one.high, one.unit);
-    let meant = quietrail_report::number::si(meant, one.unit, 4);
+    let meant = quietrail_report::number::as_typed(meant, one.unit, typed);
     format!("Read {typed}, where {band} is expected. Did you mean {meant}?")
 }
 
