@@ -191,21 +191,28 @@ fn each_rail_is_read_against_common_and_each_dummy_by_both_ends() {
     assert_eq!(ends, [("plus12", "common"), ("plus12", "minus12")]);
 }
 
-/// Each half of the winding is lighter loaded where it fills the lower reservoir: what stands at its copper there is what that reservoir
-/// has with a diode's volts more, not what is left of it under the oven.
-#[test]
-fn the_way_down_to_each_reservoir_goes_through_one_diode() {
-    let job = job(TIDE);
-    let plan = descent::plan(&job).expect("a circuit");
+/// The sections of a job, and their figures in its first state with parts as marked.
+fn descended(job: &Job) -> (Vec<descent::Section>, descent::Figures) {
+    let plan = descent::plan(job).expect("a circuit");
     let (step, options) = (Step::default(), options());
     let setting = Setting {
-        job: &job,
+        job,
         state: 0,
         step: &step,
         options: &options,
     };
     let solved = solve(&plan, setting, &[], None).expect("it settles");
-    let figures = descent::figures(&descent::sections(&job), &plan, &solved);
+    let sections = descent::sections(job);
+    let figures = descent::figures(&sections, &plan, &solved);
+    (sections, figures)
+}
+
+/// Each half of the winding is lighter loaded where it fills the lower reservoir: what stands at its copper there is what that reservoir
+/// has with a diode's volts more, not what is left of it under the oven.
+#[test]
+fn the_way_down_to_each_reservoir_goes_through_one_diode() {
+    let job = job(TIDE);
+    let (_, figures) = descended(&job);
     assert_eq!(figures.sections.len(), 2);
     for one in &figures.sections {
         let diode = one.winding - one.peak;
@@ -291,4 +298,21 @@ fn a_part_without_a_sink_takes_no_grease() {
         "from = \"minus_raw\"\nsink = \"SK1\"\n",
     )]);
     assert!(listed(&job(&on_sink), "U2.case_to_sink"));
+}
+
+/// The comparator hangs from +12 V to -12 V. Of either rail its end stands at that rail's 12 V; it was drawn on the lower one, as a line up to 24 V.
+#[test]
+fn a_load_between_two_rails_ends_on_each_at_its_level() {
+    let job = job(TIDE);
+    let (sections, figures) = descended(&job);
+    let mut ends = 0;
+    for (section, figures) in sections.iter().zip(&figures.sections) {
+        for (rail, figures) in section.rails.iter().zip(&figures.rails) {
+            for (load, level) in rail.loads.iter().zip(&figures.loads) {
+                assert!((level.0 - 12.0).abs() < 0.1, "{}: {level:?}", load.part);
+                ends += usize::from(load.part == "comparator");
+            }
+        }
+    }
+    assert_eq!(ends, 2);
 }

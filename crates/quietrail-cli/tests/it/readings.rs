@@ -277,7 +277,7 @@ fn a_thousand_times_off_is_a_question() {
     let run = |all: &[String]| bench.run(&all.iter().map(String::as_str).collect::<Vec<_>>());
     let ran = run(&typed("19.5 mV"));
     assert_eq!(ran.status, 2);
-    assert!(ran.err.contains("did you mean 19.50 V?"), "{}", ran.err);
+    assert!(ran.err.contains("did you mean 19.5 V?"), "{}", ran.err);
     let mut kept = typed("19.5 mV");
     kept.push("--as-typed".to_owned());
     assert_eq!(run(&kept).status, 1);

@@ -170,7 +170,7 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
                 continue;
             }
             let outputs = reach(job, (into, ret), is_negative);
-            let loads = loads(job, &outputs, is_negative);
+            let loads = loads(job, (&outputs, ret), is_negative);
             let follows = matches!(part.kind, PartKind::Transistor(_));
             // A transistor that feeds no load is part of something else.
             if follows && loads.is_empty() {
@@ -200,7 +200,7 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
     let direct = if negative {
         Vec::new()
     } else {
-        loads(job, &sources[0].1, false)
+        loads(job, (&sources[0].1, minus), false)
     };
     // Each node with loads by itself: behind a resistor and a shunt they stand at another level than those straight on it.
     for node in &sources[0].1 {
@@ -383,8 +383,9 @@ fn fuses(job: &Job, transformer: Option<&str>) -> Vec<String> {
     before.map(|part| part.name.clone()).collect()
 }
 
-/// Loads with their upper end on one of these nodes, or of a rail under its return with their lower end.
-fn loads(job: &Job, nodes: &[String], is_negative: bool) -> Vec<LoadEnd> {
+/// Loads with their upper end on one of these nodes, or of a rail under its return with their lower end. One that hangs between two
+/// rails ends on each at that rail's own level: what it has across itself is the sum of both, and belongs to neither.
+fn loads(job: &Job, (nodes, ret): (&[String], &str), is_negative: bool) -> Vec<LoadEnd> {
     let on = job.parts.iter().filter_map(|part| match &part.kind {
         PartKind::Load(load) => Some((part, &load.between)),
         _ => None,
@@ -398,7 +399,13 @@ fn loads(job: &Job, nodes: &[String], is_negative: bool) -> Vec<LoadEnd> {
     };
     on.filter(is_on)
         .map(|(part, between)| {
-            let ends = (between.plus.clone(), between.minus.clone());
+            let (plus, minus) = (&between.plus, &between.minus);
+            let (upper, lower) = match is_negative {
+                true if is_rail(job, plus) => (ret, minus.as_str()),
+                false if is_rail(job, minus) => (plus.as_str(), ret),
+                _ => (plus.as_str(), minus.as_str()),
+            };
+            let ends = (upper.to_owned(), lower.to_owned());
             LoadEnd {
                 part: part.name.clone(),
                 window: window(job, &part.name, &ends),
@@ -406,6 +413,22 @@ fn loads(job: &Job, nodes: &[String], is_negative: bool) -> Vec<LoadEnd> {
             }
         })
         .collect()
+}
+
+/// Whether a node has volts of its own: that of a regulator's output, or of a rectifier's.
+fn is_rail(job: &Job, node: &str) -> bool {
+    job.parts().any(|part| match &part.kind {
+        PartKind::Regulator(one) => {
+            let outputs = reach(job, (&one.into, &one.ret), one.is_negative());
+            outputs.iter().any(|output| output == node)
+        }
+        PartKind::Rectifier(one) => {
+            let is_lower =
+                matches!(&one.form, RectifierForm::Split { negative } if negative == node);
+            is_lower || (one.into == node && node != "common")
+        }
+        _ => false,
+    })
 }
 
 /// The narrowest window that limits on instants give a load.

@@ -1,5 +1,7 @@
 //! Who is answered and who is refused, without a socket.
 
+mod asked_about;
+
 use super::{LARGEST, app};
 use crate::desk::Desk;
 use crate::folder::Folder;
@@ -53,8 +55,12 @@ impl Drop for Bench {
 }
 
 fn bench_with(views: &'static [View]) -> Bench {
+    bench_of(JOB, views)
+}
+
+fn bench_of(job: &str, views: &'static [View]) -> Bench {
     let folder = tempfile::tempdir().expect("a folder");
-    std::fs::write(folder.path().join("job.toml"), JOB).expect("written");
+    std::fs::write(folder.path().join("job.toml"), job).expect("written");
     std::fs::write(folder.path().join("secret.txt"), "not for the browser").expect("written");
     let desk = Desk::open(Folder::of(folder.path()).expect("a job"));
     let app = app(
