@@ -172,8 +172,8 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
             let outputs = reach(job, (into, ret), is_negative);
             let loads = loads(job, (&outputs, ret), is_negative);
             let follows = matches!(part.kind, PartKind::Transistor(_));
-            // A transistor that feeds no load is part of something else.
-            if follows && loads.is_empty() {
+            // A transistor that feeds neither a load nor a regulator is part of something else.
+            if follows && loads.is_empty() && !feeds_regulator(job, &outputs) {
                 continue;
             }
             let (upper, lower) = if is_negative {
@@ -197,36 +197,69 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
             sources.push((Some(rails.len() - 1), outputs));
         }
     }
-    let direct = if negative {
-        Vec::new()
-    } else {
-        loads(job, (&sources[0].1, minus), false)
+    let direct = Direct {
+        from: if negative { minus } else { plus },
+        ret: if negative { plus } else { minus },
+        is_negative: negative,
     };
-    // Each node with loads by itself: behind a resistor and a shunt they stand at another level than those straight on it.
-    for node in &sources[0].1 {
-        let loads: Vec<LoadEnd> = direct
-            .iter()
-            .filter(|load| load.ends.0 == *node)
-            .cloned()
-            .collect();
-        if loads.is_empty() {
-            continue;
-        }
-        rails.push(Rail {
-            regulator: None,
-            follows: false,
-            through: through(job, &sources[0].1, node),
-            fed_by: None,
-            is_negative: false,
-            from: plus.to_owned(),
-            node: node.clone(),
-            ret: minus.to_owned(),
-            capacitors: capacitors_behind(job, (plus, node), minus),
-            bleeders: shunts(job, node, minus),
-            loads,
-        });
-    }
+    rails.extend(direct.rails(job, &sources[usize::from(negative)].1));
     rails
+}
+
+/// What hangs on a rectified node without a regulator or a transistor between.
+struct Direct<'a> {
+    from: &'a str,
+    ret: &'a str,
+    is_negative: bool,
+}
+
+impl Direct<'_> {
+    /// Each of its nodes with loads by itself: behind a resistor and a shunt they stand at another level than those straight on it.
+    fn rails(&self, job: &Job, nodes: &[String]) -> Vec<Rail> {
+        let direct = loads(job, (nodes, self.ret), self.is_negative);
+        let on = |load: &LoadEnd| {
+            let (upper, lower) = load.ends.clone();
+            if self.is_negative { lower } else { upper }
+        };
+        let rail = |node: &String| {
+            let loads: Vec<LoadEnd> = direct
+                .iter()
+                .filter(|load| on(load) == *node)
+                .cloned()
+                .collect();
+            let (upper, lower) = if self.is_negative {
+                (self.ret, node.as_str())
+            } else {
+                (node.as_str(), self.ret)
+            };
+            // The first one's own capacitors are drawn with it.
+            let capacitors = if node == self.from {
+                Vec::new()
+            } else {
+                capacitors(job, upper, lower)
+            };
+            (!loads.is_empty()).then(|| Rail {
+                regulator: None,
+                follows: false,
+                through: through(job, nodes, node),
+                fed_by: None,
+                is_negative: self.is_negative,
+                from: self.from.to_owned(),
+                node: node.clone(),
+                ret: self.ret.to_owned(),
+                capacitors,
+                bleeders: shunts(job, upper, lower),
+                loads,
+            })
+        };
+        nodes.iter().filter_map(rail).collect()
+    }
+}
+
+/// Whether a regulator takes from one of these nodes.
+fn feeds_regulator(job: &Job, nodes: &[String]) -> bool {
+    job.parts()
+        .any(|part| matches!(&part.kind, PartKind::Regulator(one) if nodes.contains(&one.from)))
 }
 
 /// The part that leads to a node from the ones before it; none to the first.
@@ -240,14 +273,6 @@ fn through(job: &Job, nodes: &[String], node: &str) -> Vec<String> {
     };
     let first = job.parts.iter().find(|part| leads(part));
     first.map(|part| part.name.clone()).into_iter().collect()
-}
-
-/// Capacitors on a node behind another; none on the first, whose own are drawn with it.
-fn capacitors_behind(job: &Job, (first, node): (&str, &str), ret: &str) -> Vec<String> {
-    if node == first {
-        return Vec::new();
-    }
-    capacitors(job, node, ret)
 }
 
 /// Shunt regulators across a node.
@@ -299,7 +324,10 @@ fn reach(job: &Job, (from, ret): (&str, &str), is_negative: bool) -> Vec<String>
                 continue;
             };
             let is_end = there == "common" || there == ret || there.starts_with("inlet.");
-            if !is_end && !nodes.iter().any(|node| node == there) && !is_return(job, there) {
+            if !is_end
+                && !nodes.iter().any(|node| node == there)
+                && !is_return(job, there, is_negative)
+            {
                 nodes.push(there.to_owned());
             }
         }
@@ -308,10 +336,12 @@ fn reach(job: &Job, (from, ret): (&str, &str), is_negative: bool) -> Vec<String>
 }
 
 /// Whether a node is what some part returns to: the far end of a load.
-fn is_return(job: &Job, node: &str) -> bool {
+fn is_return(job: &Job, node: &str, is_negative: bool) -> bool {
     job.parts.iter().any(|part| match &part.kind {
+        PartKind::Load(load) if is_negative => load.between.plus == node,
         PartKind::Load(load) => load.between.minus == node,
         PartKind::Regulator(regulator) => regulator.ret == node,
+        PartKind::Rectifier(rectifier) if is_negative => rectifier.into == node,
         PartKind::Rectifier(rectifier) => rectifier.ret == node,
         _ => false,
     })
@@ -614,5 +644,51 @@ draws = { on = "50 mA" }
             );
             assert_eq!(rail.loads[0].part, "amplifier");
         }
+    }
+
+    /// A multiplier before a regulator makes a rail of its own, and the regulator's hangs on it: the picture ended at the reservoir.
+    #[test]
+    fn a_regulator_behind_a_multiplier_is_a_rail() {
+        let regulator = "[regulator.U1]\nfrom = \"amp\"\ninto = \"osc\"\nset = { fixed = \"12 V\" }\n\
+            dropout = [\"1 V at 1 A\"]\nrejection = [\"60 dB at 100 Hz\"]\nlimit = \"1 A\"\n\
+            [load.osc]\nat = \"osc\"\ndraws = { on = \"60 mA\" }\n";
+        let multiplier = &JOB[..JOB.find("[load.").expect("it has a load")];
+        let reading = quietrail_job::read(&format!("{multiplier}{regulator}"), None);
+        let job = reading
+            .job
+            .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics));
+        let rails = sections(&job).remove(0).rails;
+        let told: Vec<_> = rails
+            .iter()
+            .map(|rail| (rail.regulator.as_deref(), rail.fed_by))
+            .collect();
+        assert_eq!(told, [(Some("Q1"), None), (Some("U1"), Some(0))]);
+    }
+
+    /// A bias rail: half-wave under common, a resistor, a shunt, and what draws from it.
+    #[test]
+    fn a_load_straight_under_common_is_a_rail() {
+        let reservoir = "[capacitor.C1]\nbetween = [\"common\", \"neg\"]\nvalue = \"470 µF\"\nesr = \"0.1 Ω\"\n\
+            [resistor.R1]\nbetween = [\"neg\", \"bias\"]\nvalue = \"330R\"\n\
+            [shunt.Z1]\nbetween = [\"common\", \"bias\"]\nfixed = \"15 V\"\nresistance = \"14 Ω\"\n\
+            [load.stage]\nbetween = [\"common\", \"bias\"]\ndraws = { on = \"10 mA\" }\n";
+        let head = &JOB[..JOB.find("[rectifier.").expect("it has a rectifier")];
+        let rectifier = "[rectifier.D1]\nfrom = \"T1.S\"\ninto = \"common\"\nreturn = \"neg\"\nform = \"half-wave\"\ndiode = \"silicon 1 A\"\n";
+        let reading = quietrail_job::read(&format!("{head}{rectifier}{reservoir}"), None);
+        let job = reading
+            .job
+            .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics));
+        let rails = sections(&job).remove(0).rails;
+        assert_eq!(rails.len(), 1, "{rails:#?}");
+        let rail = &rails[0];
+        assert_eq!(
+            (rail.from.as_str(), rail.output()),
+            ("neg", ("common", "bias"))
+        );
+        assert_eq!(
+            (&rail.through, &rail.bleeders),
+            (&vec!["R1".to_owned()], &vec!["Z1".to_owned()])
+        );
+        assert_eq!(rail.loads[0].ends, ("common".to_owned(), "bias".to_owned()));
     }
 }

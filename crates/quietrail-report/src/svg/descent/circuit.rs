@@ -7,6 +7,7 @@ use super::symbols::{Pens, Sign, across, in_line};
 use super::{Canvas, SMALL, said};
 use crate::svg::face::{fitted, text_width};
 use crate::svg::scene::{Align, Frame, Ink, Mark, Point, Weight, at};
+use quietrail_study::descent::LoadEnd;
 
 /// Between the line of one rail and the next.
 const STEP: f64 = 42.0;
@@ -121,10 +122,7 @@ impl Canvas<'_> {
             .or_else(|| own.through.first().cloned());
         let Some(part) = part else {
             self.line(at(from, y), at(spots.load, y), Ink::Axis);
-            self.load(
-                at(spots.load, y),
-                &own.loads.first().map(|load| load.part.clone()),
-            );
+            self.load(at(spots.load, y), &own.loads);
             return;
         };
         let end = if own.loads.is_empty() {
@@ -162,10 +160,7 @@ impl Canvas<'_> {
             let room = (middle - x - half - 8.0, 0.0);
             self.shunt(at(middle, y), &own.bleeders, room);
         }
-        let load = own.loads.first().map(|load| load.part.clone());
-        if load.is_some() {
-            self.load(at(spots.load, y), &load);
-        }
+        self.load(at(spots.load, y), &own.loads);
     }
 
     /// A regulator: a box with its name.
@@ -194,10 +189,12 @@ impl Canvas<'_> {
     }
 
     /// A load: a box to the return.
-    fn load(&mut self, end: Point, part: &Option<String>) {
-        let Some(part) = part else { return };
+    /// What hangs at the end of a rail: one symbol, with the names of all.
+    fn load(&mut self, end: Point, loads: &[LoadEnd]) {
+        let names: Vec<&str> = loads.iter().map(|load| load.part.as_str()).collect();
+        let Some(&part) = names.first() else { return };
         let ink = self.symbol_ink(part);
-        let lines = in_lines(part, self.after(end.x) - end.x - 11.0);
+        let lines = beside_load(&names, self.after(end.x) - end.x - 11.0);
         let mut marks = vec![
             Mark::Rect {
                 area: Frame {
@@ -372,6 +369,23 @@ impl Canvas<'_> {
 /// Lines that there is room for beside the symbol of a load.
 const LINES: usize = 3;
 
+/// The names of loads, a line each: one by itself in as many as it takes, and of more than there are lines the last says how many.
+fn beside_load(names: &[&str], room: f64) -> Vec<String> {
+    if let [only] = names {
+        return in_lines(only, room);
+    }
+    let mut lines: Vec<String> = names
+        .iter()
+        .take(LINES)
+        .map(|name| fitted(name, SMALL, Weight::Bold, room))
+        .collect();
+    if let (Some(last), more @ 1..) = (lines.last_mut(), names.len() - LINES.min(names.len())) {
+        let told = said::and_more_short(names[LINES - 1], more);
+        *last = fitted(&told, SMALL, Weight::Bold, room);
+    }
+    lines
+}
+
 /// A name in as many lines as it takes, up to [`LINES`]: parted where words of it begin, or else where the room ends, so that no letter is
 /// lost before the last.
 fn in_lines(name: &str, room: f64) -> Vec<String> {
@@ -442,6 +456,26 @@ mod tests {
     use super::{LINES, SMALL, Weight, in_lines, text_width};
 
     /// Every letter of a name stands, as long as there are lines; words are parted first.
+    #[test]
+    fn loads_on_one_rail_are_all_named_or_counted() {
+        let wide = 200.0;
+        assert_eq!(
+            super::beside_load(&["oven", "comparator"], wide),
+            ["oven", "comparator"]
+        );
+        let five = ["a", "b", "c", "d", "e"];
+        let lines = super::beside_load(&five, wide);
+        assert_eq!(lines.len(), 3);
+        assert!(
+            lines[2].starts_with('c') && lines[2].contains('2'),
+            "{lines:?}"
+        );
+        assert_eq!(
+            super::beside_load(&["heater_supply"], wide),
+            ["heater_supply"]
+        );
+    }
+
     #[test]
     fn a_long_name_of_a_load_loses_no_letter() {
         let room = text_width("amplifier_", SMALL, Weight::Bold) + 0.1;
