@@ -21,6 +21,10 @@ pub fn lines(found: &Faults, style: Style) -> Vec<String> {
         out.push(String::new());
         out.extend(of_pin(pin, columns));
     }
+    for (state, why) in &found.unbegun {
+        out.push(String::new());
+        out.extend(wrapped(&words::unbegun(state, why), columns));
+    }
     if !found.unsolved.is_empty() {
         out.push(String::new());
         out.push(words::UNSOLVED.to_owned());
@@ -204,5 +208,12 @@ pub fn to_json(found: &Faults, states: &[String]) -> Value {
             })
         })
         .collect();
-    json!({ "mains_v": found.mains, "tried": found.tried, "pins": pins, "not_shown": not_shown })
+    let not_begun: Vec<Value> = found
+        .unbegun
+        .iter()
+        .map(|(state, why)| json!({ "state": state, "why": why }))
+        .collect();
+    json!({
+        "mains_v": found.mains, "tried": found.tried, "pins": pins, "not_shown": not_shown, "not_begun": not_begun,
+    })
 }

@@ -113,6 +113,9 @@ pub fn of_pass(pass: &Pass) -> Vec<String> {
             ));
         }
     }
+    for (state, why) in &pass.unsettled {
+        out.push(words::unsettled(state, why));
+    }
     out
 }
 
@@ -413,6 +416,7 @@ pub fn to_json(title: &str, cards: &[Card], passes: &[Pass]) -> Value {
             let said: Vec<String> = of_pass(pass).iter().map(|line| number::spaced(line)).collect();
             json!({
                 "part": pass.part, "gain": pass.gain.0, "gain_highest": pass.gain.1, "states": states, "said": said,
+                "not_shown": pass.unsettled.iter().map(|(state, why)| json!({ "state": state, "why": why })).collect::<Vec<_>>(),
             })
         })
         .collect();

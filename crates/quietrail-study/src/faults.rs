@@ -30,6 +30,8 @@ pub struct Faults {
     pub pins: Vec<PinFaults>,
     /// Faults whose consequence could not be integrated, in some state or in all.
     pub unsolved: Vec<Unsolved>,
+    /// States without a steady cycle to begin from, each with why: no fault is looked at there.
+    pub unbegun: Vec<(String, String)>,
     /// Faults that were tried, times states.
     pub tried: usize,
 }
@@ -159,6 +161,7 @@ pub fn faults_telling(
         .collect();
     let mut unsolved = Vec::new();
     let mut settled = Vec::new();
+    let mut unbegun = Vec::new();
     for state in 0..job.states.len() {
         let setting = Setting {
             job,
@@ -166,7 +169,14 @@ pub fn faults_telling(
             step: &step,
             options,
         };
-        let solved = solve(&plan, setting, &changes, None)?;
+        let solved = match solve(&plan, setting, &changes, None) {
+            Ok(solved) => solved,
+            Err(Trouble::Change(error)) => return Err(Trouble::Change(error)),
+            Err(why) => {
+                unbegun.push((job.states[state].name.clone(), why.to_string()));
+                continue;
+            }
+        };
         for pin in &mut pins {
             pin.without = pin.without.max(highest(&solved, options, &pin.load));
         }
@@ -209,8 +219,11 @@ pub fn faults_telling(
     }
     for pin in &mut pins {
         pin.faults.sort_by(|a, b| b.peak.total_cmp(&a.peak));
-        if let Some(worst) = pin.faults.first() {
-            let (state, solved) = &settled[worst.state];
+        let of_worst = pin.faults.first().and_then(|worst| {
+            let mut all = settled.iter();
+            all.find(|(state, _)| *state == worst.state)
+        });
+        if let Some((state, solved)) = of_worst {
             let run = Run {
                 job,
                 state: *state,
@@ -226,6 +239,7 @@ pub fn faults_telling(
         mains,
         pins,
         unsolved,
+        unbegun,
         tried,
     })
 }

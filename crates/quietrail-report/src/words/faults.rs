@@ -167,6 +167,12 @@ pub const FUSE_IN_RAIL: &str =
     "It needs a fuse of its own in the rail: none of those drawn would open.";
 /// A fault that could not be followed.
 pub const UNSOLVED: &str = "Not shown, because it could not be integrated:";
+/// A state in which no fault was looked at.
+pub fn unbegun(state: &str, why: &str) -> String {
+    format!(
+        "No fault was looked at in {state}: without one the supply did not settle there ({why})."
+    )
+}
 /// The fault, and the states in which it could not; none are named where it could in none.
 pub fn unsolved(fault: &str, states: &[String]) -> String {
     match states {

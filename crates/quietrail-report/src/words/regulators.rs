@@ -174,6 +174,11 @@ pub fn gain(lowest: &str, highest: &str) -> String {
     )
 }
 
+/// A state in which nothing is known of it.
+pub fn unsettled(state: &str, why: &str) -> String {
+    format!("{state}: not shown, did not settle: {why}")
+}
+
 /// What it carries in a state.
 pub fn passes(state: &str, amps: &str, drop: &str, base: &str, lowest: &str) -> String {
     format!(

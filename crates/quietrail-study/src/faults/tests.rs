@@ -216,3 +216,63 @@ fn a_fault_that_is_lost_in_some_states_names_them() {
         .collect();
     assert_eq!(told, [("U1", 2, "no cycle"), ("U2", 1, "no cycle")]);
 }
+
+/// Copper that runs away in one state leaves the other: its faults and its transistors are told, and the first is named with why.
+#[test]
+fn a_state_that_does_not_settle_leaves_the_others() {
+    let text = r#"
+format = 1
+[mains]
+voltage = "230 V"
+frequency = "50 Hz"
+[states]
+light = "working"
+heavy = "copper without any air"
+[transformer.T1]
+primary = [{ name = "P", volts = "230 V", resistance = "30 Ω" }]
+secondary = [{ name = "S", open = "18 V at 230 V", resistance = "0.5 Ω" }]
+to_air = "500 K/W"
+[rectifier.D1]
+from = "T1.S"
+into = "raw"
+form = "bridge"
+diode = "silicon 3 A"
+[capacitor.C1]
+at = "raw"
+value = "4700 µF"
+esr = "50 mΩ"
+[resistor.R1]
+between = ["raw", "base"]
+value = "220R"
+[shunt.Z1]
+at = "base"
+fixed = "12 V"
+resistance = "5 Ω"
+[transistor.Q1]
+collector = "raw"
+base = "base"
+emitter = "out"
+gain = "500"
+base_emitter = ["1.2 V at 50 mA"]
+saturation = "1 V at 3 A"
+[load.lamp]
+at = "out"
+draws = { light = "5 mA", heavy = "2 A" }
+"#;
+    let reading = quietrail_job::read(text, None);
+    let job = reading
+        .job
+        .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics));
+    let found = faults(&job, &crate::options()).expect("one state is told");
+    let named: Vec<&str> = found
+        .unbegun
+        .iter()
+        .map(|(state, _)| state.as_str())
+        .collect();
+    assert_eq!(named, ["heavy"], "{:?}", found.unbegun);
+    let worst = found.pins[0].faults.first().expect("there is one");
+    assert!(worst.state == 0 && worst.peak > 15.0, "{worst:?}");
+    let passes = crate::regulators::passes(&job, &crate::options()).expect("one state is told");
+    assert_eq!(passes[0].states.len(), 1);
+    assert_eq!(passes[0].unsettled[0].0, "heavy");
+}

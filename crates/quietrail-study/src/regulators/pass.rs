@@ -17,6 +17,8 @@ pub struct Pass {
     pub gain: (f64, f64),
     /// State by state.
     pub states: Vec<InState>,
+    /// States without a steady cycle, each with why.
+    pub unsettled: Vec<(String, String)>,
 }
 
 /// A transistor in a state, at the end of its gain that leaves it less above saturation; its base current is that of the lowest.
@@ -50,20 +52,26 @@ pub struct InState {
 /// Every transistor of a job.
 ///
 /// # Errors
-/// Why a state has no steady cycle.
+/// A change that cannot be made. A state without a steady cycle is named with why.
 pub fn passes(job: &Job, options: &Options) -> Result<Vec<Pass>, Trouble> {
     let mut all = Vec::new();
     for part in &job.parts {
         let PartKind::Transistor(transistor) = &part.kind else {
             continue;
         };
-        let states = (0..job.states.len())
-            .map(|state| of(job, &part.name, transistor, state, options))
-            .collect::<Result<_, _>>()?;
+        let (mut states, mut unsettled) = (Vec::new(), Vec::new());
+        for (state, declared) in job.states.iter().enumerate() {
+            match of(job, &part.name, transistor, state, options) {
+                Ok(found) => states.push(found),
+                Err(Trouble::Change(error)) => return Err(Trouble::Change(error)),
+                Err(why) => unsettled.push((declared.name.clone(), why.to_string())),
+            }
+        }
         all.push(Pass {
             part: part.name.clone(),
             gain: (transistor.gain.value.low, transistor.gain.value.high),
             states,
+            unsettled,
         });
     }
     Ok(all)

@@ -103,6 +103,7 @@ fn of_transistor(sheet: &Sheet<'_>, name: &str, pass: Option<&Pass>) -> Markup {
                             tr { th scope="row" { (what) } @for value in values { td class="num right" { (value) } } }
                         } }
                     }
+                    @for (state, why) in &pass.unsettled { p class="fault" { (quietrail_report::words::regulators::unsettled(state, why)) } }
                     p class="soft small" { (told::pass_at(pass)) }
                 },
             }
