@@ -344,3 +344,22 @@ fn cards_of_its_regulators_are_the_same_too() {
     assert_eq!(drawn(&above).as_deref(), Some("D2"));
     assert_eq!(drawn(&under).as_deref(), Some("D2"));
 }
+
+/// What a transistor takes off the ripple is the same on either side of common: under it, 0.3 dB were told where 39 dB are.
+#[test]
+fn a_transistor_under_common_takes_as_much_off_the_ripple() {
+    let kept = |side| {
+        let passes = regulators::passes(&job(side), &options()).expect("it settles");
+        let states = passes[0].states.iter();
+        states
+            .map(|state| state.ripple_kept.expect("it reaches both"))
+            .collect::<Vec<f64>>()
+    };
+    let (above, under) = (kept(Side::Above), kept(Side::Under));
+    assert!(!above.is_empty() && above.len() == under.len());
+    for (above, under) in above.iter().zip(&under) {
+        assert!(*above < 0.5, "{above}");
+        // As near as the two come to the same cycle.
+        assert!((above / under - 1.0).abs() < 1e-4, "{above} {under}");
+    }
+}

@@ -157,17 +157,24 @@ fn at(
         view.reading.find(output)
     };
     let hertz = 2.0 * job.mains.frequency.nominal();
+    let rest = read(&behind).unwrap_or(f64::NAN);
+    // Under common the supply is at the lower end.
+    let (before, after) = if rest < 0.0 {
+        (minus, plus)
+    } else {
+        (plus, minus)
+    };
     Ok(InState {
         state: job.states[state].name.clone(),
         gain,
         drop: read(&across).unwrap_or(f64::NAN),
         saturation: own.map_or(f64::NAN, |own| own.dropout),
-        behind: read(&behind).unwrap_or(f64::NAN),
+        behind: rest,
         heat: heat(job, name, setting)?,
         headroom: own.map_or(f64::NAN, |own| own.headroom),
         amps: own.map_or(f64::NAN, |own| own.amps),
         base: read(&base).unwrap_or(f64::NAN),
-        ripple_kept: ripple_kept(&view, plus, minus, hertz),
+        ripple_kept: ripple_kept(&view, before, after, hertz),
         hertz,
     })
 }
