@@ -1,6 +1,6 @@
 //! Diodes that catch what a capacitor would drive through a regulator.
 
-use crate::stability;
+use crate::{setpoint, stability};
 use quietrail_job::model::{Job, PartKind, Regulator};
 
 /// A diode that catches what a capacitor would drive through a part: from output to input, for when the input is shorted or falls
@@ -30,7 +30,7 @@ const ADJUST_CATCH: f64 = 10e-6;
 /// Whether a diode from output to input is wanted, and the one that is drawn.
 pub(crate) fn output(job: &Job, regulator: &Regulator) -> Diode {
     let farads = stability::at_output(job, regulator);
-    let volts = regulator.set.size();
+    let volts = regulator.set.size() + setpoint::lift(job, regulator);
     let (anode, cathode) = regulator.in_order(&regulator.into, &regulator.from);
     let bears = regulator
         .rated

@@ -1,6 +1,6 @@
 //! What a regulator's set point comes to: worst case, reach of a trimmer, resolution, drift, and preferred values that centre it.
 
-use quietrail_job::model::{Across, Figure, Regulator, SetPoint};
+use quietrail_job::model::{Across, Figure, Job, Part, PartKind, Regulator, SetPoint};
 use quietrail_units::Unit;
 use quietrail_units::series::Series;
 
@@ -336,4 +336,15 @@ fn with(set: &SetPoint, ohms: f64) -> Option<f64> {
         }
         _ => return None,
     })
+}
+/// By how much a shunt holds the return of a regulator away from common, V, as marked; nothing where none does.
+pub(crate) fn lift(job: &Job, regulator: &Regulator) -> f64 {
+    let (upper, lower) = regulator.in_order(&regulator.ret, "common");
+    let holds = |part: &Part| match &part.kind {
+        PartKind::Shunt(shunt) => {
+            (shunt.between.plus == upper && shunt.between.minus == lower).then(|| shunt.set.volts())
+        }
+        _ => None,
+    };
+    job.parts().find_map(holds).unwrap_or(0.0)
 }

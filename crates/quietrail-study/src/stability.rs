@@ -154,7 +154,8 @@ fn resistance(branches: &[Branch], farads: usize, ohms: usize) -> f64 {
     real / (real * real + imaginary * imaginary)
 }
 
-/// Capacitors from output to return, directly or through one resistor or wire of their own.
+/// Capacitors from output to return, directly or through one resistor or wire of their own. Of a regulator that is lifted by a shunt those to
+/// common are at its output as well.
 fn branches(job: &Job, regulator: &Regulator) -> Vec<Branch> {
     let mut all = Vec::new();
     for part in &job.parts {
@@ -165,9 +166,10 @@ fn branches(job: &Job, regulator: &Regulator) -> Vec<Branch> {
             capacitor.between.plus.as_str(),
             capacitor.between.minus.as_str(),
         ];
+        let is_return = |node: &str| node == regulator.ret || node == "common";
         let other = match ends {
-            [plus, minus] if minus == regulator.ret => plus,
-            [plus, minus] if plus == regulator.ret => minus,
+            [plus, minus] if is_return(minus) => plus,
+            [plus, minus] if is_return(plus) => minus,
             _ => continue,
         };
         let series = if other == regulator.into {

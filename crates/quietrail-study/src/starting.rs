@@ -161,7 +161,7 @@ pub(crate) fn drawn_from(
     state: usize,
     (node, leading): (&str, &[&str]),
 ) -> (f64, f64) {
-    let volts = regulator.set.size();
+    let (volts, lift) = (regulator.set.size(), setpoint::lift(job, regulator));
     let nodes = behind(job, regulator, node, leading);
     let (mut low, mut high) = (0.0, 0.0);
     for (next, share) in in_series(job, regulator, &nodes) {
@@ -181,6 +181,11 @@ pub(crate) fn drawn_from(
             continue;
         };
         let share = share.1;
+        let to_common = part
+            .kind
+            .between()
+            .is_some_and(|between| between.plus == "common" || between.minus == "common");
+        let volts = if to_common { volts + lift } else { volts };
         match &part.kind {
             PartKind::Load(load) => {
                 let (least, most) = match &load.draws[state] {
@@ -195,7 +200,7 @@ pub(crate) fn drawn_from(
                 let to_return = part.kind.between().is_some_and(|between| {
                     between.plus == regulator.ret || between.minus == regulator.ret
                 });
-                if to_return {
+                if to_return || to_common {
                     low += share * volts / resistor.value.value.high;
                     high += share * volts / resistor.value.value.low;
                 }

@@ -538,3 +538,30 @@ fn a_transistor_past_a_regulator_takes_its_part_of_the_load() {
     assert!((own.asked - (0.4 + 0.09)).abs() < 1e-9, "{own:?}");
     assert!(!own.is_short());
 }
+
+/// 5 V lifted by a zener diode of 4.3 V is a rail of 9.3 V: a resistor to common draws by that, and a capacitor to common is at the output.
+#[test]
+fn what_hangs_on_a_lifted_regulator_has_all_its_volts() {
+    let text = "[regulator.U1]\nfrom = \"raw\"\ninto = \"out\"\nreturn = \"lift\"\nset = { fixed = \"5 V\" }\n\
+        dropout = [\"1 V at 1 A\"]\nrejection = [\"60 dB at 120 Hz\"]\nlimit = \"500 mA\"\n\
+        stable_with = [{ least = \"10 µF\" }]\n\
+        [shunt.Z1]\nat = \"lift\"\nfixed = \"4.3 V\"\nresistance = \"20 Ω\"\n\
+        [resistor.R1]\nbetween = [\"out\", \"lift\"]\nvalue = \"500R\"\n\
+        [resistor.R2]\nat = \"out\"\nvalue = \"930R\"\n\
+        [capacitor.C2]\nat = \"out\"\nvalue = \"100 µF\"\nesr = \"0.5 Ω\"\n\
+        [load.lamp]\nat = \"out\"\ndraws = { on = \"93 Ω\" }\n";
+    let cards = quietrail_study::regulators::quick_cards(&read(&(raw(50, &["on"]) + text)));
+    // 5 V over 500 Ω, 9.3 V over 930 Ω and over 93 Ω.
+    let asked = cards[0].limits[0].asked;
+    assert!((asked - 0.120).abs() < 1e-9, "{asked}");
+    let diode = &cards[0].diode;
+    assert!(
+        diode.wanted && (diode.joules - 0.5 * 100e-6 * 9.3 * 9.3).abs() < 1e-12,
+        "{diode:?}"
+    );
+    let capacitor = &cards[0].capacitor;
+    assert!(
+        matches!(capacitor, quietrail_study::stability::Capacitor::Inside(_)),
+        "{capacitor:?}"
+    );
+}
