@@ -305,7 +305,7 @@ impl Draft<'_> {
         let ohms = regulator.output_resistance.nominal();
         // Under the return all terms are amounts: what stands from the upper node to the lower one.
         let input = match regulator.input() {
-            (upper, _) if upper == regulator.from => upper.to_owned(),
+            (upper, "common") if upper == regulator.from => upper.to_owned(),
             (upper, lower) => format!("{upper} to {lower}"),
         };
         self.read(Role::Plus, Statistic::Valley, input, sum.valley, "V");

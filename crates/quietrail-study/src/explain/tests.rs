@@ -214,3 +214,24 @@ fn what_cannot_be_explained_says_why() {
     ));
     assert!(matches!(none("noise"), Some(NoAccount::NotShown { .. })));
 }
+
+/// The input of a regulator that is lifted is told against its return, which is what the sum is about.
+#[test]
+fn the_input_of_a_lifted_regulator_is_named_with_its_return() {
+    let lifted = RAIL
+        .replace("into = \"rail\"\n", "into = \"rail\"\nreturn = \"lift\"\n")
+        .replace(
+            "[regulator.U1]",
+            "[shunt.Z9]\nat = \"lift\"\nfixed = \"1 V\"\nresistance = \"1 Ω\"\n[regulator.U1]",
+        );
+    let reading = quietrail_job::read(&lifted, None);
+    let job = reading
+        .job
+        .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics));
+    let account =
+        explain(&job, "U1 headroom", None, &options()).unwrap_or_else(|why| panic!("{why:?}"));
+    let Label::Read { of, .. } = &account.terms[0].label else {
+        panic!("{:?}", account.terms[0].label);
+    };
+    assert_eq!(of, "raw to lift");
+}
