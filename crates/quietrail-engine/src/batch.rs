@@ -30,6 +30,7 @@ mod states;
 mod strides;
 mod terms;
 mod together;
+mod turning;
 
 use crate::march::Effort;
 use crate::sensitivity::Direction;
@@ -125,6 +126,7 @@ pub struct Figures {
     seed: Seed,
 }
 
+pub use following::Beat;
 pub use gauge::TRACE;
 pub use instructions::Instructions;
 

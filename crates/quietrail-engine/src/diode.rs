@@ -29,6 +29,10 @@ pub enum DiodeLaw {
 /// blocking diodes defined; 1 pA at a volt is far below any current that matters.
 pub(crate) const BLOCKING: f64 = 1e-12;
 
+/// Least slope of an ideal diode that conducts, Ω, where eight circuits are solved together. Its own row would have nothing else
+/// to pivot on; at an ampere it costs a microvolt. (With a tenth of it, elimination loses so many digits that cycles were lost.)
+pub const LEAST_SLOPE: f64 = 1e-6;
+
 /// Largest argument given to exp. At exp(80)·1e-14 A every real diode has long been destroyed; beyond,
 /// the curve goes on as a straight line.
 pub(crate) const STEEPEST: f64 = 80.0;

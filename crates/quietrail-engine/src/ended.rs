@@ -15,6 +15,11 @@ pub enum Ended {
         /// Largest Floquet multiplier.
         multiplier: f64,
     },
+    /// Found, but it would not last: the circuit swings.
+    Swings {
+        /// Over how many cycles of the mains it about repeats, two at least; none where it does not.
+        cycles: Option<u64>,
+    },
     /// The allowed number of cycles did not suffice.
     CyclesSpent {
         /// Largest change over the last cycle, as a share of each store's swing.

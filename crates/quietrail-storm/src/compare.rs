@@ -10,7 +10,9 @@
 //! goes with their length (a loss of 0.7 mW in the ESR behind ideal diodes was a millionth off), what an elimination
 //! errs by stays. The last distance counts.
 
-use quietrail_engine::{Options, Output, Signal, System, steady_state_from};
+use quietrail_engine::{
+    ElementId, Options, Orbit, Output, Probe, Signal, System, steady_state_from,
+};
 use quietrail_study::lower::OUTLET;
 use quietrail_study::solve::{Plan, Solved, assemble};
 
@@ -34,7 +36,8 @@ pub const INEXACT: f64 = 1e-5;
 const LEAST_VOLTS: f64 = 0.1;
 const LEAST_AMPS: f64 = 1e-3;
 const LEAST_WATTS: f64 = 1e-3;
-/// The same for a power, as a share of what the outlet gives.
+/// The same for a power, as a share of what flows through the outlet, there and back: an unloaded transformer takes a watt to and
+/// fro a thousand times for each that it keeps.
 const LEAST_OF_OUTLET: f64 = 0.01;
 
 const fn exact(tolerance: f64, steps: u64) -> Options {
@@ -141,7 +144,7 @@ fn found(
         };
     };
     let exact = plan.table.read(other_orbit);
-    let scales = scales(plan, solved, &exact);
+    let scales = scales(plan, solved, other_orbit, &exact);
     Comparison::Found {
         reduced: distance(plan, &plan.table.read(one_orbit), &exact, &scales),
         working: distance(plan, &solved.solution.values, &exact, &scales),
@@ -188,13 +191,11 @@ fn distance(plan: &Plan, one: &[f64], other: &[f64], scales: &[f64]) -> Distance
 /// All figures of a signal are on the scale of its level, the largest of them: microvolts of ripple on twelve
 /// volts are known as exactly as the volts are. A power is on its own scale, but not below a hundredth of what
 /// the outlet gives: losses of an ESR are a small difference within a large flow.
-fn scales(plan: &Plan, solved: &Solved, exact: &[f64]) -> Vec<f64> {
+fn scales(plan: &Plan, solved: &Solved, orbit: &Orbit<'_>, exact: &[f64]) -> Vec<f64> {
     let outputs = plan.table.outputs();
-    let given = solved.lowered.element(OUTLET).and_then(|outlet| {
-        let index = outputs.iter().position(|o| *o == Output::Power(outlet))?;
-        Some(exact[index].abs())
-    });
-    let least_watts = LEAST_WATTS.max(LEAST_OF_OUTLET * given.unwrap_or(0.0));
+    let outlet = solved.lowered.element(OUTLET);
+    let flow = outlet.map_or(0.0, |outlet| apparent_power(orbit, outlet));
+    let least_watts = LEAST_WATTS.max(LEAST_OF_OUTLET * flow);
     let scale = |k: usize| match signal(&outputs[k]) {
         None => exact[k].abs().max(least_watts),
         Some(signal_here) => {
@@ -210,6 +211,13 @@ fn scales(plan: &Plan, solved: &Solved, exact: &[f64]) -> Vec<f64> {
         }
     };
     (0..outputs.len()).map(scale).collect()
+}
+
+/// Volts times amperes of an element's ports, VA.
+fn apparent_power(orbit: &Orbit<'_>, element: ElementId) -> f64 {
+    let ports = orbit.system().ports(element);
+    let of_port = |(volts, amps): &(Probe, Probe)| orbit.rms(volts) * orbit.rms(amps);
+    ports.iter().map(of_port).sum()
 }
 
 fn signal(output: &Output) -> Option<&Signal> {

@@ -5,7 +5,8 @@
 //! - **Heat runs away.** Temperatures are followed once more, round by round and upward from the room, by the patient way
 //!   where that comes through and with shares of the way of its own. None of the rounds begins hotter than the melting
 //!   point of copper; where they come to rest at it and would lead past it, whatever would be settled is no supply.
-//! - **It swings on its own.** Integrated cycle by cycle from rest, the circuit goes on swinging at another
+//! - **It swings on its own.** Integrated cycle by cycle, from a cycle that would not last or from rest, the circuit goes on
+//!   swinging at another
 //!   beat than the mains, and does not calm down. It has no cycle of the mains' length that it would keep to.
 //!   Loads of constant power behind a choke can do that: their resistance is negative.
 //!
@@ -59,7 +60,8 @@ const CYCLES: usize = 400;
 const WINDOW: usize = 100;
 /// Least swing of a store, from cycle to cycle, as a share of its largest value.
 const SWING: f64 = 1e-3;
-/// Level of a store, as a share of the highest of all, below which its swing may be the errors of steps.
+/// Level of a store, as a share of what half of them have, below which its swing may be the errors of steps. (Not of the highest:
+/// the loop of a regulator that asks in vain stands at tens of thousands.)
 const HOLDS: f64 = 1e-3;
 /// Share of the swing before that must be left: less, and it calms down.
 const LASTS: f64 = 0.9;
@@ -90,9 +92,10 @@ pub fn judged(plan: &Plan, setting: Setting<'_>, trouble: &Trouble) -> Option<Re
     match trouble {
         Trouble::Runaway { .. } => runs_away(plan, setting).then_some(Refusal::HeatRunsAway),
         Trouble::Ended { ended, .. } => match ended {
-            Ended::Unstable { .. } | Ended::CyclesSpent { .. } | Ended::StepsSpent => {
-                swings(plan, setting).then_some(Refusal::SwingsOnItsOwn)
-            }
+            Ended::Unstable { .. }
+            | Ended::Swings { .. }
+            | Ended::CyclesSpent { .. }
+            | Ended::StepsSpent => swings(plan, setting).then_some(Refusal::SwingsOnItsOwn),
             Ended::NoStep { .. } | Ended::Singular { .. } | Ended::Settled { .. } => None,
         },
         Trouble::Change(_) | Trouble::Value { .. } => None,
@@ -163,14 +166,18 @@ fn by_the_fast_way(
 ) -> Option<(Vec<f64>, Vec<f64>)> {
     let whole = System::assemble(&lowered.circuit).ok()?;
     let kind = Kind::of(&whole, plan.table.outputs(), &[])?;
-    let steps = PRODUCTS / FAST_SHARE / kind.products().max(1);
-    let options = Options {
-        steps,
-        ..*setting.options
-    };
+    let options = one_round(setting, &kind);
     let figures = kind.solve(&whole, start.map(Near::Stores), &options)?;
     let is_settled = figures.ended.is_settled();
     is_settled.then_some((figures.values, figures.start))
+}
+
+/// What one round may take by the fast way.
+fn one_round(setting: Setting<'_>, kind: &Kind) -> Options {
+    Options {
+        steps: PRODUCTS / FAST_SHARE / kind.products().max(1),
+        ..*setting.options
+    }
 }
 
 /// Hottest of the air and all parts, °C. What is no number is hotter than anything.
@@ -217,13 +224,15 @@ fn swings(plan: &Plan, setting: Setting<'_>) -> bool {
     };
     // The patient way takes minutes for four hundred cycles, and gives up one of many steps.
     let patiently = || (!is_large(&system)).then(|| followed(&system)).flatten();
-    let all = followed_fast(plan, &lowered).or_else(patiently);
+    let all = followed_fast(plan, setting, &lowered).or_else(patiently);
     all.is_some_and(|all| {
         if all.len() <= CYCLES {
             return false;
         }
-        let most = of_stores(&all).fold(0.0, |most: f64, values| most.max(level(&values)));
-        of_stores(&all).any(|values| level(&values) > HOLDS * most && goes_on_swinging(&values))
+        let mut levels: Vec<f64> = of_stores(&all).map(|values| level(&values)).collect();
+        levels.sort_by(f64::total_cmp);
+        let usual = levels.get(levels.len() / 2).copied().unwrap_or(0.0);
+        of_stores(&all).any(|values| level(&values) > HOLDS * usual && goes_on_swinging(&values))
     })
 }
 
@@ -242,8 +251,9 @@ fn followed(system: &System) -> Option<Vec<Vec<f64>>> {
     Some(all)
 }
 
-/// The same by the fast way: the same steps of the same equations.
-fn followed_fast(plan: &Plan, lowered: &Lowered) -> Option<Vec<Vec<f64>>> {
+/// The same by the fast way: the same steps of the same equations; from a cycle that would not last if there is one, for some
+/// circuits take thousands of cycles from rest until they swing.
+fn followed_fast(plan: &Plan, setting: Setting<'_>, lowered: &Lowered) -> Option<Vec<Vec<f64>>> {
     let whole = System::assemble(&lowered.circuit).ok()?;
     let kind = Kind::of(&whole, plan.table.outputs(), &[])?;
     let options = Options {
@@ -251,7 +261,10 @@ fn followed_fast(plan: &Plan, lowered: &Lowered) -> Option<Vec<Vec<f64>>> {
         steps: PRODUCTS / FOLLOWING_SHARE / kind.products().max(1),
         ..CYCLE
     };
-    kind.follow(&whole, &options, |all| !is_over(all))
+    let cycle = kind.solve(&whole, None, &one_round(setting, &kind));
+    let unstable = cycle.filter(|cycle| !cycle.ended.is_settled());
+    let from = unstable.as_ref().map(|cycle| cycle.start.as_slice());
+    kind.follow(&whole, from, &options, |all| !is_over(all))
 }
 
 /// Whether, at the end of a window, all stores are calm.

@@ -197,6 +197,7 @@ fn kind(trouble: &Trouble) -> &'static str {
         Trouble::Ended { ended, .. } => match ended {
             Ended::Settled { .. } => "settled",
             Ended::Unstable { .. } => "unstable",
+            Ended::Swings { .. } => "swings",
             Ended::CyclesSpent { .. } => "cycles-spent",
             Ended::StepsSpent => "steps-spent",
             Ended::NoStep { .. } => "no-step",

@@ -45,7 +45,7 @@ fn small_jobs_all_end_in_an_answer() {
     }
     let json = tally.json();
     println!("{json}");
-    for key in ["panics", "unread", "disagreed"] {
+    for key in ["panics", "unread", "disagreed", "inexact"] {
         assert_eq!(json[key], 0, "{key}: {offences:#?}");
     }
     assert_eq!(not_found, NOT_FOUND, "{offences:#?}");

@@ -645,29 +645,51 @@ impl std::fmt::Display for Trouble {
                 f.write_str("heat makes more heat without end")
             }
             Trouble::Runaway { part } => write!(f, "{part}: heat makes more heat without end"),
-            Trouble::Ended { ended, place } => match ended {
-                Ended::Settled { .. } => f.write_str("settled"),
-                Ended::Unstable { multiplier } => {
-                    write!(
-                        f,
-                        "unstable: a disturbance grows {multiplier:.3} times each cycle"
-                    )
+            Trouble::Ended { ended, place } => {
+                match ended {
+                    Ended::NoStep { .. } => return write!(f, "the equations resist at {place}"),
+                    Ended::Singular { .. } => {
+                        return write!(
+                            f,
+                            "the equations at {place} leave something undetermined or contradict each other"
+                        );
+                    }
+                    Ended::Settled { .. } => f.write_str("settled"),
+                    Ended::Unstable { multiplier } => {
+                        write!(
+                            f,
+                            "unstable: a disturbance grows {multiplier:.3} times each cycle"
+                        )
+                    }
+                    Ended::Swings { cycles: None } => {
+                        f.write_str("it swings: no two cycles of the mains are alike")
+                    }
+                    Ended::Swings {
+                        cycles: Some(cycles),
+                    } => {
+                        write!(
+                            f,
+                            "it swings: cycles of the mains differ, and about repeat every {cycles}"
+                        )
+                    }
+                    Ended::CyclesSpent { drift } => {
+                        write!(
+                            f,
+                            "no steady cycle found; the last one still drifts by {drift:.1e} of its swing"
+                        )
+                    }
+                    Ended::StepsSpent => {
+                        f.write_str("no steady cycle found within the allowed steps")
+                    }
+                }?;
+                if place.is_empty() {
+                    return Ok(());
                 }
-                Ended::CyclesSpent { drift } => {
-                    write!(
-                        f,
-                        "no steady cycle found; the last one still drifts by {drift:.1e} of its swing"
-                    )
-                }
-                Ended::StepsSpent => f.write_str("no steady cycle found within the allowed steps"),
-                Ended::NoStep { .. } => write!(f, "the equations resist at {place}"),
-                Ended::Singular { .. } => {
-                    write!(
-                        f,
-                        "the equations at {place} leave something undetermined or contradict each other"
-                    )
-                }
-            },
+                write!(
+                    f,
+                    "; {place} draws through a choke, which can make it swing"
+                )
+            }
         }
     }
 }

@@ -11,11 +11,11 @@ use crate::heat::Temperatures;
 use crate::lower::{Lowered, Step, lower};
 use crate::question::{Ask, Question, View, questions};
 use crate::reading::OutputTable;
-use quietrail_engine::batch::{Figures, Glance, Kind, Near};
+use quietrail_engine::batch::{Beat, Figures, Glance, Kind, Near};
 use quietrail_engine::{
     Effort, Ended, Options, Output, Place, Signal, System, steady_state, steady_state_from,
 };
-use quietrail_job::model::Job;
+use quietrail_job::model::{Job, LoadDraw, Part, PartKind};
 use quietrail_job::{Change, ChangeError};
 use shares::{Spectra, shares};
 use std::sync::Arc;
@@ -470,12 +470,24 @@ fn settle(
 ) -> Result<Cycle, Trouble> {
     let mut unstable = None;
     let fast = way.go(plan, system, |kind| {
-        let figures = kind.solve(system, near, &left.fast(kind))?;
-        if !figures.ended.is_settled() {
-            unstable = Some(figures.ended);
-            return None;
+        let options = left.fast(kind);
+        let figures = kind.solve(system, near, &options)?;
+        if figures.ended.is_settled() {
+            return Some(figures);
         }
-        Some(figures)
+        unstable = Some(figures.ended);
+        // What has been spent tells nothing of how long it takes to leave a cycle.
+        let anew = Left::of(setting.options).fast(kind);
+        let cycles = match kind.beat(system, &figures.start, &anew)? {
+            Beat::Rests(stores) => {
+                let there = kind.solve(system, Some(Near::Stores(&stores)), &options)?;
+                return there.ended.is_settled().then_some(there);
+            }
+            Beat::Repeats(cycles) => Some(cycles),
+            Beat::Wanders => None,
+        };
+        unstable = Some(Ended::Swings { cycles });
+        None
     });
     if let Some((kind, figures)) = fast {
         left.spend_fast(&kind, figures.effort);
@@ -537,9 +549,38 @@ pub(crate) fn ended(ended: Ended, lowered: &Lowered) -> Trouble {
             Place::Node(node) => format!("node {}", lowered.name_of(node)),
             Place::Element(element) => lowered.part_of(element).unwrap_or("the circuit").to_owned(),
         },
-        _ => String::new(),
+        Ended::Unstable { .. }
+        | Ended::Swings { .. }
+        | Ended::CyclesSpent { .. }
+        | Ended::StepsSpent => behind_a_choke(lowered).unwrap_or_default().to_owned(),
+        Ended::Settled { .. } => String::new(),
     };
     Trouble::Ended { ended, place }
+}
+
+/// The first part that draws through a choke what does not fall with its voltage: a regulator, which damps nothing, or a load of
+/// constant power, which feeds what swings (Middlebrook, *IEEE Industry Applications Society Annual Meeting*, 1976).
+fn behind_a_choke(lowered: &Lowered) -> Option<&str> {
+    let parts = &lowered.job.parts;
+    let chokes = parts.iter().filter_map(|part| match &part.kind {
+        PartKind::Inductor(choke) => Some(&choke.between),
+        _ => None,
+    });
+    let ends: Vec<&str> = chokes
+        .flat_map(|ends| [ends.plus.as_str(), ends.minus.as_str()])
+        .collect();
+    let draws_stiffly = |part: &Part| match &part.kind {
+        PartKind::Regulator(regulator) => ends.contains(&regulator.from.as_str()),
+        PartKind::Load(load) => {
+            let is_power = matches!(load.draws[lowered.state], LoadDraw::Power(_));
+            let between = &load.between;
+            let is_there = |node: &String| ends.contains(&node.as_str());
+            is_power && (is_there(&between.plus) || is_there(&between.minus))
+        }
+        _ => false,
+    };
+    let found = parts.iter().find(|part| draws_stiffly(part))?;
+    Some(&found.name)
 }
 
 /// The value of each question in a solution.

@@ -47,7 +47,7 @@ const NEAR: f64 = 3e-3;
 /// The same as a share of level: a store of many cycles makes more of the errors of rough steps.
 const NEAR_LEVEL: f64 = 1e-4;
 /// Largest leap still to make that counts as none: as a share of swing and of level.
-pub(crate) const THERE: (f64, f64) = (1e-5, 1e-7);
+const THERE: (f64, f64) = (1e-5, 1e-7);
 /// The same as a share of level, for a store that moves by less than such a share of it in a cycle.
 const SLOWLY_THERE: f64 = 1e-6;
 const SLOW: f64 = 1e-3;
@@ -56,7 +56,12 @@ const SLOW: f64 = 1e-3;
 const NEARLY_THERE: f64 = 1e-4;
 /// The share of these that a cycle is held to which no move has led to yet: what is left there is what another way of
 /// stepping left, not what a leap leaves of a leap.
-const AT_ONCE: f64 = 0.01;
+const AT_ONCE: (f64, f64) = (0.01, 0.01);
+/// The same for a cycle that a move has led to; one that is there only by [`ONCE_MORE`] is followed by another.
+/// A diode that only makes up for leakage lives on a few hundredths of a percent of the level: a ten millionth of that was a
+/// hundred thousandth of its current, and a third of what an ESR takes.
+const AFTER_A_MOVE: (f64, f64) = (1.0, 0.01);
+const ONCE_MORE: (f64, f64) = (1.0, 1.0);
 /// Largest leap still to make that counts as none in any store, as a share of what it may come to.
 const LEAST_LEFT: f64 = 1e-11;
 /// What the steps of a cycle may err by together, as so many times the error allowed for each.
@@ -363,6 +368,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         let mut falling = Falling::of(here.z.len());
         let mut is_held = false;
         let mut has_moved = false;
+        let mut is_once_more = false;
         let mut usual_steps = here.steps;
         loop {
             if !is_fine || self.effort.cycles == 1 {
@@ -373,10 +379,12 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                 // Of one that only leaks, what counts is how far down it will be looked for.
                 let mut held = leap.clone();
                 falling.hold(self.system, &here, &mut held);
-                let share = if has_moved { 1.0 } else { AT_ONCE };
-                if self.is_there(&here, &held, is_fine, share) {
+                let share = if has_moved { AFTER_A_MOVE } else { AT_ONCE };
+                let is_there = |share| self.is_there(&here, &held, is_fine, share);
+                if is_there(share) || (is_once_more && is_there(ONCE_MORE)) {
                     return Ok(here);
                 }
+                is_once_more = has_moved && is_there(ONCE_MORE);
             }
             let drift = self.size(&difference(&here.end, &here.z));
             self.is_alike = drift < ALIKE;
@@ -487,18 +495,18 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
     }
 
     /// Whether the leap still to make is none: finely, to a share of what counts as none.
-    fn is_there(&self, here: &Mapped, leap: &[f64], is_fine: bool, share: f64) -> bool {
+    fn is_there(&self, here: &Mapped, leap: &[f64], is_fine: bool, share: (f64, f64)) -> bool {
         let move_left = difference(leap, &here.z);
         (0..move_left.len()).all(|k| {
             let left = move_left[k].abs();
             if is_fine {
-                let left = left / share;
+                let of_level = here.level[k] * share.1;
                 // What moves so slowly is found by small shares of the way, and moves nothing else.
-                let is_slow = (here.end[k] - here.z[k]).abs() < SLOW * left;
-                left < THERE.0 * here.swing[k]
-                    || left < THERE.1 * here.level[k]
-                    || (is_slow && left < SLOWLY_THERE * here.level[k])
-                    || left < LEAST_LEFT * self.room[k]
+                let is_slow = (here.end[k] - here.z[k]).abs() < SLOW * left / share.1;
+                left < share.0 * THERE.0 * here.swing[k]
+                    || left < THERE.1 * of_level
+                    || (is_slow && left < SLOWLY_THERE * of_level)
+                    || left < share.0 * LEAST_LEFT * self.room[k]
             } else {
                 left < NEAR * self.scale[k] || left < NEAR_LEVEL * here.level[k]
             }

@@ -12,13 +12,13 @@ pub(super) fn through(nodes: [f64; STAGES], theta: f64) -> [f64; 4] {
     })
 }
 
-/// Where in a step the cubic through its start and stages is lowest, or highest: a share of its length.
+/// Where in a step the cubic through its start and stages is lowest, or highest, a share of its length; and its value there.
 pub(super) fn where_extreme(
     nodes: [f64; STAGES],
     start: f64,
     values: [f64; STAGES],
     is_high: bool,
-) -> f64 {
+) -> (f64, f64) {
     let cubic = Cubic::through(nodes, Lanes::all(start), values.map(Lanes::all));
     let sign = if is_high { 1.0 } else { -1.0 };
     let height = |theta: f64| sign * cubic.at(Lanes::all(theta)).0[0];
@@ -30,7 +30,7 @@ pub(super) fn where_extreme(
             best = theta;
         }
     }
-    best
+    (best, sign * height(best))
 }
 
 /// The cubic through the start of a step and its stages, over the share of its length.
@@ -94,44 +94,6 @@ fn rises([p, q, r]: [f64; STAGES], start: Lanes, values: [Lanes; STAGES]) -> [La
     ]
 }
 
-/// Lowest and highest value of the cubic through the start of a step and its stages; `before` is the slope
-/// that led to the start, per length of this step.
-///
-/// Where the values on one side hardly change, what the cubic makes up beyond them is the swing of a polynomial
-/// behind a corner: it counts no further than they change.
-#[inline(always)]
-pub(super) fn extremes(
-    nodes: [f64; STAGES],
-    before: Lanes,
-    start: Lanes,
-    values: [Lanes; STAGES],
-) -> (Lanes, Lanes) {
-    let c = Lanes::all;
-    let [p, q, r] = nodes;
-    let [first, second, third] = rises(nodes, start, values);
-    let cubic = Cubic::through(nodes, start, values);
-    let (mut low, mut high) = (start.min(values[2]), start.max(values[2]));
-    for value in &values[..2] {
-        low = low.min(*value);
-        high = high.max(*value);
-    }
-    let (lowest, highest) = (low, high);
-    let (turns, there) = cubic.turns();
-    for (theta, is_there) in turns.into_iter().zip(there) {
-        let value = cubic.at(theta);
-        let is_first = theta.below(c(p));
-        let is_middle = theta.below(c(q));
-        // Slopes on both sides of the stretch that the extreme lies in, and the length of that.
-        let left = is_first.select(before, is_middle.select(first, second));
-        let right = is_first.select(second, is_middle.select(third, second));
-        let length = is_first.select(c(p), is_middle.select(c(q - p), c(r - q)));
-        let beyond = left.abs().min(right.abs()) * length;
-        low = is_there.select(low.min(value.max(lowest - beyond)), low);
-        high = is_there.select(high.max(value.min(highest + beyond)), high);
-    }
-    (low, high)
-}
-
 #[cfg(test)]
 mod tests {
     use super::where_extreme;
@@ -143,9 +105,10 @@ mod tests {
         for top in [-0.2, 0.0, 0.01, 0.03, 0.5, 0.97, 0.99, 1.0, 1.2] {
             for sign in [1.0, -1.0] {
                 let hill = |theta: f64| sign * (5.0 - (theta - top) * (theta - top));
-                let found = where_extreme(nodes, hill(0.0), nodes.map(hill), sign > 0.0);
+                let (found, value) = where_extreme(nodes, hill(0.0), nodes.map(hill), sign > 0.0);
                 let wanted = top.clamp(0.0, 1.0);
                 assert!((found - wanted).abs() < 1e-9, "{found} for {top}");
+                assert!((value - hill(wanted)).abs() < 1e-9, "{value} for {top}");
             }
         }
     }

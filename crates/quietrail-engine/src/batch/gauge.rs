@@ -6,11 +6,12 @@
 )]
 
 use super::collocation::{STAGES, Step};
-use super::cubic::{extremes, through};
+use super::cubic::through;
 use super::instructions::in_widest;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::mirror::{Mirror, Reading, Traits};
 use super::terms::{Factors, Terms};
+use super::turning::{Lengths, Range, Way};
 use crate::signal::{Output, Signal};
 use crate::system::{Probe, System};
 
@@ -67,8 +68,12 @@ pub(crate) struct Tally<'g> {
     /// Values at the start of the step taken last.
     pub(super) start: Vec<Lanes>,
     nodes: [f64; STAGES],
-    /// Slopes at the end of the last step, per cycle.
-    before: Vec<Lanes>,
+    /// Lengths of the step before last and of the last one.
+    lengths: [Lanes; 2],
+    /// Ways of the signals whose extremes are followed, in the order of these.
+    ways: Vec<Way>,
+    /// Length of the first step, and values of the same signals at its stages.
+    first: (Lanes, Vec<[Lanes; STAGES]>),
     /// Values at the stages of a step.
     pub(super) course: Vec<[Lanes; STAGES]>,
     /// Lanes that have taken a step.
@@ -320,7 +325,12 @@ impl Gauges {
             now: zero.clone(),
             start: zero.clone(),
             nodes: crate::step::Tableau::new().nodes,
-            before: zero.clone(),
+            lengths: [Lanes::ZERO; 2],
+            ways: vec![Way::unknown(); self.extremes.len()],
+            first: (
+                Lanes::ZERO,
+                vec![[Lanes::ZERO; STAGES]; self.extremes.len()],
+            ),
             begun: Mask::NONE,
             course: vec![[Lanes::ZERO; STAGES]; self.signals.len()],
             path: Vec::new(),
@@ -366,6 +376,7 @@ impl Tally<'_> {
             self.low[k] = Lanes::all(f64::INFINITY);
             self.high[k] = Lanes::all(f64::NEG_INFINITY);
         }
+        self.ways.fill(Way::unknown());
         self.begun = Mask::NONE;
         self.path.clear();
         for product in &mut self.products {
@@ -479,8 +490,21 @@ impl Tally<'_> {
             );
             own + a_sign * b_sign * other
         };
-        let low = |k: usize| base(k) + self.low[k].0[lane];
-        let high = |k: usize| base(k) + self.high[k].0[lane];
+        // The end of either half leads into the start of the other.
+        let range = |k: usize, (other, sign): (usize, f64)| {
+            let (low, high) = self.range(k, (other, sign));
+            (base(k) + low.0[lane], base(k) + high.0[lane])
+        };
+        let ranges = |k: usize| {
+            let (other, sign) = folded.others[k];
+            let (low, high) = range(other, (k, sign));
+            let of_other = if sign < 0.0 {
+                (-high, -low)
+            } else {
+                (low, high)
+            };
+            (range(k, (other, sign)), of_other)
+        };
         let figures = self.gauges.figures.iter();
         figures
             .map(|figure| match figure {
@@ -490,20 +514,36 @@ impl Tally<'_> {
                     let level = mean(*k);
                     (covariance((*k, *k), *p).max(0.0) + level * level).sqrt()
                 }
-                Figure::Peak(k) => match folded.others[*k] {
-                    (other, sign) if sign < 0.0 => high(*k).max(-low(other)),
-                    (other, _) => high(*k).max(high(other)),
-                },
-                Figure::Valley(k) => match folded.others[*k] {
-                    (other, sign) if sign < 0.0 => low(*k).min(-high(other)),
-                    (other, _) => low(*k).min(low(other)),
-                },
+                Figure::Peak(k) => {
+                    let ((_, own), (_, other)) = ranges(*k);
+                    own.max(other)
+                }
+                Figure::Valley(k) => {
+                    let ((own, _), (other, _)) = ranges(*k);
+                    own.min(other)
+                }
                 Figure::Power(ports) => ports
                     .iter()
                     .map(|(a, b, p)| covariance((*a, *b), *p) + mean(*a) * mean(*b))
                     .sum(),
             })
             .collect()
+    }
+
+    /// Lowest and highest value of a signal whose extremes are followed, over its base, also where the end of what was gathered
+    /// leads into the start of another signal, of this sign.
+    fn range(&self, signal: usize, (next, sign): (usize, f64)) -> Range {
+        let within = (self.low[signal], self.high[signal]);
+        let place = |signal: usize| self.gauges.extremes.iter().position(|k| *k == signal);
+        let (Some(own), Some(other)) = (place(signal), place(next)) else {
+            return within;
+        };
+        let sign = Lanes::all(sign);
+        let first =
+            self.first.1[other].map(|value| sign * (self.base[next] + value) - self.base[signal]);
+        let [before_last, last] = self.lengths;
+        let lengths = Lengths::of(self.nodes, [before_last, last, self.first.0]);
+        self.ways[own].around(first, &lengths, within)
     }
 
     fn read_whole(&self, lane: usize) -> Vec<f64> {
@@ -521,8 +561,8 @@ impl Tally<'_> {
                     let level = base(*k) + mean(*k);
                     (covariance(*k, *k, *p).max(0.0) + level * level).sqrt()
                 }
-                Figure::Peak(k) => base(*k) + self.high[*k].0[lane],
-                Figure::Valley(k) => base(*k) + self.low[*k].0[lane],
+                Figure::Peak(k) => base(*k) + self.range(*k, (*k, 1.0)).1.0[lane],
+                Figure::Valley(k) => base(*k) + self.range(*k, (*k, 1.0)).0.0[lane],
                 Figure::Power(ports) => ports
                     .iter()
                     .map(|(a, b, p)| {
@@ -575,18 +615,29 @@ fn add_lanes(
     for k in 0..tally.start.len() {
         tally.start[k] = tally.begun.select(tally.now[k], tally.course[k][0]);
     }
-    for &k in &tally.gauges.extremes {
-        let start = tally.start[k];
-        let before = tally.begun.select(tally.before[k] * h, Lanes::ZERO);
-        let (low, high) = extremes(nodes, before, start, tally.course[k]);
-        tally.low[k] = accepted.select(tally.low[k].min(low), tally.low[k]);
-        tally.high[k] = accepted.select(tally.high[k].max(high), tally.high[k]);
-    }
-    let kept = tally.now.iter_mut().zip(&mut tally.before);
-    for ((now, before), course) in kept.zip(&tally.course) {
+    follow_extremes(tally, nodes, h, accepted);
+    for (now, course) in tally.now.iter_mut().zip(&tally.course) {
         *now = accepted.select(course[2], *now);
-        let slope = (course[2] - course[1]) * Lanes::all(1.0 / (1.0 - nodes[1])) / h;
-        *before = accepted.select(slope, *before);
     }
     tally.begun = tally.begun.or(accepted);
+}
+
+/// Follows the signals whose extremes are asked for through a step.
+#[inline(always)]
+fn follow_extremes(tally: &mut Tally<'_>, nodes: [f64; STAGES], h: Lanes, accepted: Mask) {
+    let [before_last, last] = tally.lengths;
+    let lengths = Lengths::of(nodes, [before_last, last, h]);
+    let is_first = accepted.and(tally.begun.not());
+    for (at, &k) in tally.gauges.extremes.iter().enumerate() {
+        let mut range = (tally.low[k], tally.high[k]);
+        tally.ways[at].take(tally.course[k], &lengths, accepted, &mut range);
+        (tally.low[k], tally.high[k]) = range;
+        if is_first.any() {
+            for (kept, value) in tally.first.1[at].iter_mut().zip(tally.course[k]) {
+                *kept = is_first.select(value, *kept);
+            }
+        }
+    }
+    tally.first.0 = is_first.select(h, tally.first.0);
+    tally.lengths = [accepted.select(last, before_last), accepted.select(h, last)];
 }

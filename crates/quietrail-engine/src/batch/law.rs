@@ -2,7 +2,7 @@
 
 use super::equations::Swings;
 use super::lanes::{Lanes, Mask, WIDTH};
-use crate::diode::{BLOCKING, DiodeLaw, STEEPEST};
+use crate::diode::{BLOCKING, DiodeLaw, LEAST_SLOPE, STEEPEST};
 use crate::load::LoadLaw;
 use crate::regulator::RegulatorLaw;
 use crate::system::Law;
@@ -40,10 +40,6 @@ pub(crate) enum LaneLaw {
         exponent: u32,
     },
 }
-
-/// Least slope of an ideal diode that conducts, Ω. Its own row would have nothing else to pivot on; at an ampere it
-/// costs a microvolt.
-pub(crate) const LEAST_SLOPE: f64 = 1e-6;
 
 impl LaneLaw {
     /// The same law of eight systems; `None` where they differ in kind.

@@ -175,14 +175,15 @@ impl<'g> Carried<'g> {
         for &k in &self.gauges.extremes {
             let course = tally.course[k].map(|value| value.0[0]);
             let start = tally.start[k].0[0];
-            let (low, high) = (tally.low[k].0[0], tally.high[k].0[0]);
+            let (lowest, low) = where_extreme(step.nodes(), start, course, false);
             if low < self.low[k] {
                 self.low[k] = low;
-                extremes.push((k, false, where_extreme(step.nodes(), start, course, false)));
+                extremes.push((k, false, lowest));
             }
+            let (highest, high) = where_extreme(step.nodes(), start, course, true);
             if high > self.high[k] {
                 self.high[k] = high;
-                extremes.push((k, true, where_extreme(step.nodes(), start, course, true)));
+                extremes.push((k, true, highest));
             }
         }
         for list in &mut self.lists {

@@ -2,8 +2,7 @@
 
 use super::elimination::Nature;
 use super::equations::mass;
-use super::law::LEAST_SLOPE;
-use crate::diode::{BLOCKING, DiodeLaw};
+use crate::diode::{BLOCKING, DiodeLaw, LEAST_SLOPE};
 use crate::step::Tableau;
 use crate::system::{Law, System};
 

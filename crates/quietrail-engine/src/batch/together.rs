@@ -8,7 +8,7 @@
     reason = "lanes, stages and stores index several arrays at once"
 )]
 
-use super::closing::{ALIKE, LEAST_OF_LEVEL, LEAST_SWING, THERE};
+use super::closing::{ALIKE, LEAST_OF_LEVEL, LEAST_SWING};
 use super::cycle::{Begin, Cycler, Exact, Gather, Turn, Wanted};
 use super::equations::Equations;
 use super::gauge::Tally;
@@ -25,6 +25,8 @@ use crate::steady::Options;
 const ROUGH: f64 = 1e-4;
 /// Tolerance at which a cycle is closed as nearly as a circuit's by itself; one asked to be finer is closed more nearly.
 const USUAL: f64 = 1e-5;
+/// Largest move still to make that counts as none: as a share of swing and of level.
+const THERE: (f64, f64) = (1e-5, 1e-7);
 /// How many times the move by the solved one's answer a lane's own may be.
 const LEAP: f64 = 4.0;
 /// How many times the tolerance of rough cycles a move must be to correct the derivative.

@@ -1,6 +1,7 @@
 //! The curve of a diode at a junction temperature, from a law or from data-sheet points.
 
 use quietrail_engine::DiodeLaw;
+use quietrail_engine::diode::LEAST_SLOPE;
 use quietrail_engine::math::{exp, ln, pow, thermal_voltage};
 use quietrail_job::model::DiodeCurve;
 
@@ -50,7 +51,8 @@ pub fn law_at(curve: &DiodeCurve, celsius: f64) -> DiodeLaw {
         }
         DiodeCurve::Ideal { drop, slope } => DiodeLaw::Ideal {
             drop: drop.nominal(),
-            slope: slope.nominal(),
+            // Both ways of solving have the same diode, and its loss.
+            slope: slope.nominal().max(LEAST_SLOPE),
         },
     }
 }
