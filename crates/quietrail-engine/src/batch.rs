@@ -634,12 +634,16 @@ impl Kind {
     /// Derivatives of a solved circuit's figures and stores against parameters, exact through its steady state as its steps
     /// have it. Systems as they were assembled.
     ///
+    /// `mixed` is the circuit moved in all directions at once, in each by a share of its own, as far as it is known: where
+    /// that too does in each half cycle what it did in the other, mirrored, no direction breaks the mirror, and half a cycle
+    /// tells all.
+    ///
     /// `None` where a direction is of another kind, or the cycle has no derivative.
     pub fn slopes(
         &self,
         system: &System,
         figures: &Figures,
-        directions: &[Direction<'_>],
+        (directions, mixed): (&[Direction<'_>], Option<&System>),
         options: &Options,
     ) -> Option<Slopes> {
         let alike = |other: &System| {
@@ -655,9 +659,16 @@ impl Kind {
         let systems = [system; WIDTH];
         let equations = Equations::gather(&self.shape, systems)?;
         let asked = (self.outputs.as_slice(), self.traced.as_slice());
-        let probes = self.gauges.probes(asked, system, None)?;
-        let mut tally = self.gauges.tally([probes.as_slice(); WIDTH])?;
-        let mut slopes = Carried::of(&self.gauges, asked, &equations, &directions)?;
+        let folding = self.folding.as_ref().filter(|folding| {
+            // What is read of the other half for its own sake would have to be found anew for each direction.
+            let is_told = figures.seed.is_half && folding.gauges.added().is_empty();
+            is_told && mixed.is_some_and(|mixed| self.folds(mixed))
+        });
+        let gauges = self.gauges(folding.is_some());
+        let mirror = folding.map(|folding| &folding.mirror);
+        let probes = gauges.probes(asked, system, None)?;
+        let mut tally = gauges.tally([probes.as_slice(); WIDTH])?;
+        let mut slopes = Carried::of(gauges, asked, &equations, &directions)?;
         let scale = spread(&figures.seed.scale);
         let exact = Exact::followed(FINER_SLOPES * options.tolerance, &scale);
         let gather = Gather {
@@ -666,7 +677,7 @@ impl Kind {
             seen: None,
         };
         let begin = spread(&figures.seed.unknowns);
-        let turn = Cycler::new(&equations, systems, None).run(
+        let turn = Cycler::new(&equations, systems, mirror).run(
             &spread(&figures.start),
             Begin::Guess(&begin),
             exact,
@@ -676,7 +687,7 @@ impl Kind {
         if turn.ok.not().any() {
             return None;
         }
-        slopes.read(&tally)
+        slopes.read(&tally, mirror)
     }
 }
 

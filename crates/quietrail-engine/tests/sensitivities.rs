@@ -163,6 +163,26 @@ fn outputs(built: &Built) -> Vec<Output> {
     ]
 }
 
+/// The first of these: those that read of one half cycle what they read of the other.
+fn of_both_halves(built: &Built) -> Vec<Output> {
+    let mut outputs = outputs(built);
+    let is_of_diode = |output: &Output| match output {
+        Output::Power(of) | Output::Peak(Signal::Current(of, _)) => *of == built.diode,
+        _ => false,
+    };
+    outputs.truncate(outputs.iter().position(is_of_diode).expect("one is"));
+    outputs
+}
+
+/// All values moved a little, each by another share.
+fn mixed(values: &Values) -> Values {
+    let mut mixed = values.clone();
+    for (k, value) in mixed.0.iter_mut().enumerate() {
+        *value *= 1.0 + 1e-4 * (0.5 + 0.5 * ((k + 1) as f64 * 0.618_034).fract());
+    }
+    mixed
+}
+
 fn value(orbit: &Orbit<'_>, output: &Output) -> f64 {
     let system = orbit.system();
     match output {
@@ -186,6 +206,9 @@ fn moved(values: &Values, parameter: usize, by: f64) -> Values {
 const FAST: (f64, f64) = (1e-3, 1e-4);
 /// The same of where the cycle starts, beside cycles whose parameter is a little to either side: of the way, and of the level.
 const START: (f64, f64) = (0.02, 1e-6);
+/// How far derivatives by half a cycle may be from those by the whole, as a share of themselves and of the largest of a row:
+/// the steps of both err by as much, but not by the same.
+const HALF: (f64, f64) = (2e-4, 2e-5);
 
 /// Half the span of a difference, as a share of the nominal value. Where a regulator has just begun to drop out, the valley of
 /// its output bends within a thousandth of the mains: over that, even two spans extrapolated to none are 8e-4 off.
@@ -204,6 +227,79 @@ proptest! {
     #[test]
     fn exact_derivatives_are_the_limit_of_differences(shift in prop::array::uniform12(0.93..1.07_f64)) {
         compare(shift)?;
+    }
+}
+
+/// A direction in which the halves of a cycle are no longer alike is followed through both.
+#[test]
+fn a_direction_that_breaks_the_mirror_is_followed_through_the_whole_cycle() {
+    let of_ohms = |ohms: [f64; 2]| {
+        let mut c = Circuit::new(50.0);
+        let raw = c.node();
+        for (crest, ohms) in [20.0, -20.0].into_iter().zip(ohms) {
+            let end = c.node();
+            c.add(Element::Source {
+                plus: end,
+                minus: GROUND,
+                wave: Wave::sine(crest),
+                ohms,
+            });
+            c.add(Element::Diode {
+                anode: end,
+                cathode: raw,
+                law: DiodeLaw::Exponential {
+                    saturation: 1e-9,
+                    slope_voltage: 0.05,
+                    series: 0.03,
+                    leakage: 1e-9,
+                },
+            });
+        }
+        c.add(Element::Capacitor {
+            a: raw,
+            b: GROUND,
+            farads: 1e-3,
+            esr: 0.05,
+            leakage: 0.0,
+        });
+        c.add(Element::Load {
+            plus: raw,
+            minus: GROUND,
+            law: LoadLaw::Current {
+                amps: 0.3,
+                below: 1.0,
+            },
+        });
+        let raw = Signal::Voltage(raw, GROUND);
+        let outputs = [Output::Mean(raw.clone()), Output::Peak(raw)];
+        (System::assemble(&c).expect("physical"), outputs)
+    };
+    let options = Options::default();
+    let (solved, outputs) = of_ohms([0.5, 0.5]);
+    let kind = Kind::of(&solved, &outputs, &[]).expect("a shape");
+    let figures = kind.solve(&solved, None, &options).expect("it settles");
+    let slope = |[plus, minus, mixed]: [[f64; 2]; 3], is_told: bool| {
+        let [plus, minus, mixed] = [plus, minus, mixed].map(|ohms| of_ohms(ohms).0);
+        let direction = Direction {
+            plus: &plus,
+            minus: &minus,
+            span: 2e-4,
+        };
+        let mixed = is_told.then_some(&mixed);
+        let slopes = kind.slopes(&solved, &figures, (&[direction], mixed), &options);
+        slopes.expect("a stable cycle").figures
+    };
+    let one = [[0.5001, 0.5], [0.4999, 0.5], [0.5001, 0.5]];
+    let both = [[0.5001, 0.5001], [0.4999, 0.4999], [0.5001, 0.5001]];
+    assert_eq!(slope(one, true), slope(one, false));
+    let (half, whole) = (slope(both, true), slope(both, false));
+    assert_ne!(half, whole, "half a cycle is gone through");
+    let twice = 2.0 * slope(one, true)[0][0];
+    for other in [half[0][0], whole[0][0]] {
+        assert!(
+            (other - twice).abs() < 1e-4 * twice.abs(),
+            "{other} {twice}"
+        );
     }
 }
 
@@ -285,9 +381,40 @@ fn compare(shift: [f64; 12]) -> Result<(), TestCaseError> {
             span: *span,
         })
         .collect();
+    let along = (directions.as_slice(), None);
     let fast = kind
-        .slopes(&full, &figures, &directions, &Options::default())
+        .slopes(&full, &figures, along, &Options::default())
         .expect("a stable cycle");
+    // The same over half a cycle: no value tells one half from the other.
+    let kind = kind.reading(&of_both_halves(&built), &[]).expect("a shape");
+    let half = kind
+        .solve(&full, None, &Options::default())
+        .expect("it settles");
+    let mixed = System::assemble(&build(&mixed(&values)).circuit).expect("physical");
+    assert!(kind.folds(&full) && kind.folds(&mixed), "it has a mirror");
+    let along = (directions.as_slice(), Some(&mixed));
+    let by_half = kind
+        .slopes(&full, &half, along, &Options::default())
+        .expect("a stable cycle");
+    for (rows, all) in [
+        (&by_half.start, &fast.start),
+        (&by_half.figures, &fast.figures),
+    ] {
+        for (row, whole) in rows.iter().zip(all) {
+            let size = whole.iter().zip(NOMINAL);
+            let size = size.fold(0.0, |most: f64, (slope, value)| {
+                most.max((slope * value).abs())
+            });
+            for (parameter, (own, whole)) in row.iter().zip(whole).enumerate() {
+                let (own, whole) = (own * NOMINAL[parameter], whole * NOMINAL[parameter]);
+                prop_assert!(
+                    (own - whole).abs() < HALF.0 * whole.abs() + HALF.1 * size,
+                    "{}: half a cycle {own:.8e}, the whole {whole:.8e}",
+                    NAMES[parameter]
+                );
+            }
+        }
+    }
     // Where the cycle starts, beside cycles on either side of this one.
     let closely = Options {
         tolerance: 1e-9,

@@ -79,7 +79,8 @@ pub fn gradients(
         .iter()
         .map(|parameter| Sides::of(&base, current(changes, parameter), parameter))
         .collect::<Result<_, _>>()?;
-    let moved = figures_moved(plan, setting, solved, &system, &sides)?;
+    let mixed = base.mixed(parameters, changes);
+    let moved = figures_moved(&base, &sides, mixed.as_ref())?;
 
     let mut rows = vec![vec![0.0; parameters.len()]; plan.questions.len()];
     let (figures, start) = match moved {
@@ -148,12 +149,17 @@ enum Moved {
 
 /// The same, fast where the steady state was found so, else patiently.
 fn figures_moved(
-    plan: &Plan,
-    setting: Setting<'_>,
-    solved: &Solved,
-    system: &System,
+    base: &Base<'_>,
     sides: &[Sides],
+    mixed: Option<&System>,
 ) -> Result<Moved, Trouble> {
+    let Base {
+        plan,
+        setting,
+        solved,
+        system,
+        ..
+    } = *base;
     let solution = &solved.solution;
     let directions: Vec<Direction<'_>> = sides
         .iter()
@@ -164,10 +170,10 @@ fn figures_moved(
         })
         .collect();
     let like = solution.like_for(plan);
-    let options = setting.options;
     let fast = like.and_then(|like| {
+        let along = (directions.as_slice(), mixed);
         like.kind
-            .slopes(system, &like.figures, &directions, options)
+            .slopes(system, &like.figures, along, setting.options)
     });
     if let Some(slopes) = fast {
         return Ok(Moved::Fast(slopes));
@@ -219,38 +225,65 @@ struct Sides {
     span: f64,
 }
 
+impl Base<'_> {
+    /// The job with changes of figures, and the equations as they are assembled. Temperatures follow what the changes do to
+    /// them at the same powers.
+    fn moved(&self, changes: &[Change]) -> Result<(Lowered, System), Trouble> {
+        let Setting {
+            job, state, step, ..
+        } = self.setting;
+        let moved = job.with(changes).map_err(Trouble::Change)?;
+        let lower_at = |warmth: &Temperatures| {
+            lower(&moved, state, step, &self.faults, warmth).map_err(Trouble::Change)
+        };
+        let known = &self.solved.solution;
+        let first = lower_at(&known.made_at)?;
+        let led_to = temperatures(&first, &self.plan.table.with(&known.values));
+        let warmth = known.made_at.moved((&known.temperatures, &led_to), 1.0);
+        let lowered = if warmth == known.made_at {
+            first
+        } else {
+            lower_at(&warmth)?
+        };
+        let system =
+            System::assemble(&lowered.circuit).map_err(|error| refused(&lowered, &error))?;
+        Ok((lowered, system))
+    }
+
+    /// The equations with all parameters moved at once, each by a share of its own that has nothing to do with the others';
+    /// `None` where they are of another shape.
+    fn mixed(&self, parameters: &[Parameter], changes: &[Change]) -> Option<System> {
+        let moved = parameters.iter().enumerate().map(|(k, parameter)| {
+            let here = current(changes, parameter);
+            let share = 0.5 + 0.5 * ((k + 1) as f64 * 0.618_034).fract();
+            Change::Set {
+                address: parameter.address.clone(),
+                value: here + share * span_by(here, parameter),
+            }
+        });
+        let moved: Vec<Change> = moved.collect();
+        let (_, system) = self.moved(&moved).ok()?;
+        system.is_like(self.system).then_some(system)
+    }
+}
+
+/// By how much a parameter is moved to see what follows.
+fn span_by(here: f64, parameter: &Parameter) -> f64 {
+    SPAN * here.abs().max(parameter.high - parameter.low).max(1e-12)
+}
+
 impl Sides {
     fn of(base: &Base<'_>, here: f64, parameter: &Parameter) -> Result<Self, Trouble> {
-        let by = SPAN * here.abs().max(parameter.high - parameter.low).max(1e-12);
+        let by = span_by(here, parameter);
         // A value may not go below an end that physics sets (none is below zero).
         let low = if parameter.low >= 0.0 {
             (here - by).max(0.0)
         } else {
             here - by
         };
-        let Base { setting, .. } = *base;
         let side = |value: f64| -> Result<(Lowered, System), Trouble> {
-            let change = Change::Set {
-                address: parameter.address.clone(),
-                value,
-            };
-            let moved = setting.job.with(&[change]).map_err(Trouble::Change)?;
-            let lower_at = |warmth: &Temperatures| {
-                lower(&moved, setting.state, setting.step, &base.faults, warmth)
-                    .map_err(Trouble::Change)
-            };
-            // Temperatures follow what the parameter does to them at the same powers.
-            let known = &base.solved.solution;
-            let first = lower_at(&known.made_at)?;
-            let led_to = temperatures(&first, &base.plan.table.with(&known.values));
-            let warmth = known.made_at.moved((&known.temperatures, &led_to), 1.0);
-            let lowered = if warmth == known.made_at {
-                first
-            } else {
-                lower_at(&warmth)?
-            };
-            let system =
-                System::assemble(&lowered.circuit).map_err(|error| refused(&lowered, &error))?;
+            let address = parameter.address.clone();
+            let (lowered, system) = base.moved(&[Change::Set { address, value }])?;
             // Equations of another shape have no derivative towards these.
             let system = if system.is_like(base.system) {
                 system

@@ -304,6 +304,20 @@ impl Gauges {
         self.folded.as_ref().map_or(&[], |folded| &folded.added)
     }
 
+    /// Of half a cycle, what reads in it what a signal reads in the other half, and its sign.
+    pub(super) fn other(&self, signal: usize) -> Option<(usize, f64)> {
+        let Folded { others, added, .. } = self.folded.as_ref()?;
+        let of_added = || (added[signal - others.len()], 1.0);
+        Some(others.get(signal).copied().unwrap_or_else(of_added))
+    }
+
+    /// The same of a product of two signals.
+    pub(super) fn other_product(&self, product: usize) -> Option<(usize, f64)> {
+        let (a, b) = self.products[product];
+        let sign = self.other(a)?.1 * self.other(b)?.1;
+        Some((self.folded.as_ref()?.products[product], sign))
+    }
+
     /// An empty tally for eight systems, by what each signal is of their unknowns.
     pub(crate) fn tally(&self, probes: [&[Probe]; WIDTH]) -> Option<Tally<'_>> {
         let signals = self.signals.iter().enumerate();
@@ -456,78 +470,62 @@ impl Tally<'_> {
 
     /// The figures of one lane.
     pub(crate) fn read(&self, lane: usize) -> Vec<f64> {
-        match &self.gauges.folded {
-            None => self.read_whole(lane),
-            Some(folded) => self.read_folded(folded, lane),
-        }
-    }
-
-    /// The same from half a cycle.
-    fn read_folded(&self, folded: &Folded, lane: usize) -> Vec<f64> {
-        let base = |k: usize| self.base[k].0[lane];
-        // Over the half cycle, of what a signal has over its base.
-        let sum = |k: usize| self.means[k].0[lane];
-        let mean = |k: usize| {
-            let (other, sign) = folded.others[k];
-            0.5 * (base(k) + sign * base(other)) + sum(k) + sign * sum(other)
-        };
-        let covariance = |(a, b): (usize, usize), p: usize| {
-            let (means, (a_other, a_sign), (b_other, b_sign)) =
-                ((mean(a), mean(b)), folded.others[a], folded.others[b]);
-            // What each half has over the means: base and mean differ by about the ripple.
-            let half = |(a, a_base): (usize, f64), (b, b_base): (usize, f64), product: f64| {
-                product + a_base * sum(b) + b_base * sum(a) + 0.5 * a_base * b_base
-            };
-            let own = half(
-                (a, base(a) - means.0),
-                (b, base(b) - means.1),
-                self.products[p].0[lane],
-            );
-            let other = half(
-                (a_other, base(a_other) - a_sign * means.0),
-                (b_other, base(b_other) - b_sign * means.1),
-                self.products[folded.products[p]].0[lane],
-            );
-            own + a_sign * b_sign * other
-        };
-        // The end of either half leads into the start of the other.
-        let range = |k: usize, (other, sign): (usize, f64)| {
-            let (low, high) = self.range(k, (other, sign));
-            (base(k) + low.0[lane], base(k) + high.0[lane])
-        };
-        let ranges = |k: usize| {
-            let (other, sign) = folded.others[k];
-            let (low, high) = range(other, (k, sign));
-            let of_other = if sign < 0.0 {
-                (-high, -low)
-            } else {
-                (low, high)
-            };
-            (range(k, (other, sign)), of_other)
-        };
+        let mean = |k: usize| self.mean(k, lane);
+        let covariance = |p: usize| self.covariance(p, lane);
         let figures = self.gauges.figures.iter();
         figures
             .map(|figure| match figure {
                 Figure::Mean(k) => mean(*k),
-                Figure::RippleRms(k, p) => covariance((*k, *k), *p).max(0.0).sqrt(),
+                Figure::RippleRms(_, p) => covariance(*p).max(0.0).sqrt(),
                 Figure::Rms(k, p) => {
                     let level = mean(*k);
-                    (covariance((*k, *k), *p).max(0.0) + level * level).sqrt()
+                    (covariance(*p).max(0.0) + level * level).sqrt()
                 }
-                Figure::Peak(k) => {
-                    let ((_, own), (_, other)) = ranges(*k);
-                    own.max(other)
-                }
-                Figure::Valley(k) => {
-                    let ((own, _), (other, _)) = ranges(*k);
-                    own.min(other)
-                }
+                Figure::Peak(k) => self.end(*k, true, lane).0,
+                Figure::Valley(k) => self.end(*k, false, lane).0,
                 Figure::Power(ports) => ports
                     .iter()
-                    .map(|(a, b, p)| covariance((*a, *b), *p) + mean(*a) * mean(*b))
+                    .map(|(a, b, p)| covariance(*p) + mean(*a) * mean(*b))
                     .sum(),
             })
             .collect()
+    }
+
+    /// Mean of a signal over the whole cycle.
+    pub(super) fn mean(&self, k: usize, lane: usize) -> f64 {
+        let base = |k: usize| self.base[k].0[lane];
+        // Of what it has over its base: of half a cycle, half as much as its mean there.
+        let over = |k: usize| self.means[k].0[lane];
+        match self.gauges.other(k) {
+            None => base(k) + over(k),
+            Some((other, sign)) => {
+                0.5 * (base(k) + sign * base(other)) + over(k) + sign * over(other)
+            }
+        }
+    }
+
+    /// Mean over the whole cycle of a product of what two signals have over their means.
+    pub(super) fn covariance(&self, p: usize, lane: usize) -> f64 {
+        let over = |k: usize| self.means[k].0[lane];
+        let (a, b) = self.gauges.products[p];
+        let Some((of_other, sign)) = self.gauges.other_product(p) else {
+            return self.products[p].0[lane] - over(a) * over(b);
+        };
+        // What each half has over the means: base and mean differ by about the ripple.
+        let half = |p: usize| {
+            let (a, b) = self.gauges.products[p];
+            let (a_base, b_base) = (self.base_over_mean(a, lane), self.base_over_mean(b, lane));
+            self.products[p].0[lane] + a_base * over(b) + b_base * over(a) + 0.5 * a_base * b_base
+        };
+        half(p) + sign * half(of_other)
+    }
+
+    /// What the value at the start of the cycle has over the mean.
+    pub(super) fn base_over_mean(&self, k: usize, lane: usize) -> f64 {
+        match self.gauges.other(k) {
+            None => -self.means[k].0[lane],
+            Some(_) => self.base[k].0[lane] - self.mean(k, lane),
+        }
     }
 
     /// Lowest and highest value of a signal whose extremes are followed, over its base, also where the end of what was gathered
@@ -546,32 +544,27 @@ impl Tally<'_> {
         self.ways[own].around(first, &lengths, within)
     }
 
-    fn read_whole(&self, lane: usize) -> Vec<f64> {
-        let mean = |k: usize| self.means[k].0[lane];
-        let base = |k: usize| self.base[k].0[lane];
-        // Mean product of what two signals have over their means.
-        let covariance =
-            |a: usize, b: usize, p: usize| self.products[p].0[lane] - mean(a) * mean(b);
-        let figures = self.gauges.figures.iter();
-        figures
-            .map(|figure| match figure {
-                Figure::Mean(k) => base(*k) + mean(*k),
-                Figure::RippleRms(k, p) => covariance(*k, *k, *p).max(0.0).sqrt(),
-                Figure::Rms(k, p) => {
-                    let level = base(*k) + mean(*k);
-                    (covariance(*k, *k, *p).max(0.0) + level * level).sqrt()
-                }
-                Figure::Peak(k) => base(*k) + self.range(*k, (*k, 1.0)).1.0[lane],
-                Figure::Valley(k) => base(*k) + self.range(*k, (*k, 1.0)).0.0[lane],
-                Figure::Power(ports) => ports
-                    .iter()
-                    .map(|(a, b, p)| {
-                        let (a_level, b_level) = (base(*a) + mean(*a), base(*b) + mean(*b));
-                        covariance(*a, *b, *p) + a_level * b_level
-                    })
-                    .sum(),
-            })
-            .collect()
+    /// Highest or lowest value of a signal over the whole cycle; which signal came to it, whether as its highest, and the sign
+    /// with which it counts.
+    pub(super) fn end(&self, k: usize, is_high: bool, lane: usize) -> (f64, (usize, bool, f64)) {
+        let own = |k: usize, is_high: bool, next: (usize, f64)| {
+            let (low, high) = self.range(k, next);
+            let over = if is_high { high } else { low };
+            self.base[k].0[lane] + over.0[lane]
+        };
+        let Some((other, sign)) = self.gauges.other(k) else {
+            return (own(k, is_high, (k, 1.0)), (k, is_high, 1.0));
+        };
+        // The end of either half leads into the start of the other.
+        let here = (own(k, is_high, (other, sign)), (k, is_high, 1.0));
+        let as_high = is_high == (sign > 0.0);
+        let there = own(other, as_high, (k, sign));
+        let there = (sign * there, (other, as_high, sign));
+        if (there.0 > here.0) == is_high && there.0 != here.0 {
+            there
+        } else {
+            here
+        }
     }
 }
 

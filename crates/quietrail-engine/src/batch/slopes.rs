@@ -4,6 +4,9 @@
 //! residuals at the known solution are compared; how the solution itself moves follows from the steps' own matrices, and
 //! from the cycle having to stay closed. Here the solved circuit is the same in all lanes, and each lane is a direction:
 //! first every store at the start of the cycle, then every parameter.
+//!
+//! Of a circuit that does in each half cycle what it did in the other, mirrored, in all directions, half a cycle tells the
+//! whole: what its end moves by is mirrored like the end itself.
 
 #![expect(
     clippy::needless_range_loop,
@@ -18,6 +21,7 @@ use super::gauge::{Figure, Gauges, Tally};
 use super::instructions::in_widest;
 use super::lanes::{Lanes, WIDTH};
 use super::law::LaneLaw;
+use super::mirror::Mirror;
 use super::terms::{Factors, Terms};
 use crate::dense::Lu;
 use crate::signal::{Output, Signal};
@@ -217,8 +221,13 @@ impl<'g> Carried<'g> {
         self.has_begun = true;
     }
 
-    /// Derivatives against each parameter; `None` for a cycle without them.
-    pub(crate) fn read(&self, tally: &Tally<'_>) -> Option<Slopes> {
+    /// Derivatives against each parameter, of half a cycle by what it is mirrored with; `None` for a cycle without them.
+    pub(crate) fn read(&mut self, tally: &Tally<'_>, mirror: Option<&Mirror>) -> Option<Slopes> {
+        if let Some(mirror) = mirror {
+            for list in &mut self.lists {
+                list.moved = mirror.exchanged(&list.moved, |lanes, sign| Lanes::all(sign) * lanes);
+            }
+        }
         let (stores, parameters) = (self.stores, self.parameters);
         let own = stores.div_ceil(WIDTH);
         let of_store = |k: usize| (&self.lists[k / WIDTH], k % WIDTH);
@@ -331,35 +340,52 @@ impl List {
 
     /// Derivative of a figure in one direction, the start of the cycle aside.
     fn slope(&self, gauges: &Gauges, figure: &Figure, tally: &Tally<'_>, lane: usize) -> f64 {
-        let mean = |k: usize| self.means[k].0[lane];
-        // Mean of the derivative of a product of what signals have over their values at the start of the cycle.
-        let product = |p: usize| self.products[p].map(|sum| sum.0[lane]);
-        let level = |k: usize| (tally.base[k].0[0], tally.means[k].0[0]);
+        let mean = |k: usize| {
+            let of_other = gauges
+                .other(k)
+                .map(|(k, sign)| sign * self.means[k].0[lane]);
+            self.means[k].0[lane] + of_other.unwrap_or(0.0)
+        };
         let covariance = |p: usize| {
-            let (a, b) = gauges.products[p];
-            tally.products[p].0[0] - level(a).1 * level(b).1
+            let other = gauges.other_product(p);
+            let of_other = other.map(|(p, sign)| sign * self.covariance(gauges, p, tally, lane));
+            self.covariance(gauges, p, tally, lane) + of_other.unwrap_or(0.0)
+        };
+        let end = |k: usize, is_high: bool| {
+            let (_, (k, as_high, sign)) = tally.end(k, is_high, lane);
+            sign * if as_high { &self.high } else { &self.low }[k].0[lane]
         };
         match figure {
             Figure::Mean(k) => mean(*k),
             Figure::Rms(k, p) => {
-                let (base, over) = level(*k);
-                let rms = (covariance(*p).max(0.0) + (base + over) * (base + over)).sqrt();
-                (product(*p)[0] + base * mean(*k)) / rms.max(f64::MIN_POSITIVE)
+                let level = tally.mean(*k, lane);
+                let rms = (tally.covariance(*p, lane).max(0.0) + level * level).sqrt();
+                (0.5 * covariance(*p) + level * mean(*k)) / rms.max(f64::MIN_POSITIVE)
             }
-            Figure::RippleRms(k, p) => {
-                let ripple = covariance(*p).max(0.0).sqrt();
-                (product(*p)[0] - level(*k).1 * mean(*k)) / ripple.max(f64::MIN_POSITIVE)
+            Figure::RippleRms(_, p) => {
+                let ripple = tally.covariance(*p, lane).max(0.0).sqrt();
+                0.5 * covariance(*p) / ripple.max(f64::MIN_POSITIVE)
             }
-            Figure::Peak(k) => self.high[*k].0[lane],
-            Figure::Valley(k) => self.low[*k].0[lane],
+            Figure::Peak(k) => end(*k, true),
+            Figure::Valley(k) => end(*k, false),
             Figure::Power(ports) => ports
                 .iter()
                 .map(|(a, b, p)| {
-                    let [first, second] = product(*p);
-                    first + second + level(*b).0 * mean(*a) + level(*a).0 * mean(*b)
+                    let level = |k: usize| tally.mean(k, lane);
+                    covariance(*p) + level(*b) * mean(*a) + level(*a) * mean(*b)
                 })
                 .sum(),
         }
+    }
+
+    /// What the cycle, or the half, adds to the derivative of the mean of a product of what two signals have over their means.
+    fn covariance(&self, gauges: &Gauges, p: usize, tally: &Tally<'_>, lane: usize) -> f64 {
+        let (a, b) = gauges.products[p];
+        let [of_first, of_second] = self.products[p].map(|sum| sum.0[lane]);
+        of_first
+            + of_second
+            + tally.base_over_mean(b, lane) * self.means[a].0[lane]
+            + tally.base_over_mean(a, lane) * self.means[b].0[lane]
     }
 }
 
