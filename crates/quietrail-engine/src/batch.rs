@@ -53,8 +53,6 @@ use together::spread;
 /// Error of steps as a share of the one that [`Options`] allow: figures gathered on the way keep a little less of it
 /// than those read from an orbit.
 const FINER: f64 = 1.0;
-/// The same when derivatives are carried along: small, so that where a spike is highest is known to the instant.
-const FINER_SLOPES: f64 = 0.3;
 /// Largest multiplier of a circuit near which others are solved together: slower ones may not stay on its side of one.
 const SLOWEST: f64 = 1.0 - 1e-8;
 /// Cycles by which a search of one circuit is tried another way: most that lead somewhere take fewer.
@@ -670,7 +668,18 @@ impl Kind {
         let mut tally = gauges.tally([probes.as_slice(); WIDTH])?;
         let mut slopes = Carried::of(gauges, asked, &equations, &directions)?;
         let scale = spread(&figures.seed.scale);
-        let exact = Exact::followed(FINER_SLOPES * options.tolerance, &scale);
+        let tolerance = FINER * options.tolerance;
+        // Its own steps again, unless they are those of a half and the whole is wanted.
+        let is_alike = figures.seed.is_half == folding.is_some();
+        let ends = if is_alike {
+            figures.seed.grid.at(tolerance)
+        } else {
+            &[]
+        };
+        let exact = Exact {
+            grids: [ends; WIDTH],
+            ..Exact::followed(tolerance, &scale)
+        };
         let gather = Gather {
             tally: Some(&mut tally),
             slopes: Some(&mut slopes),
