@@ -5,6 +5,7 @@
 
 pub mod acceptance;
 pub mod bringup;
+pub mod causes;
 pub mod corner;
 pub mod diagnostics;
 pub mod difference;

@@ -14,6 +14,7 @@ pub mod acceptance;
 pub mod asking;
 pub mod bringup;
 pub mod captures;
+pub mod causes;
 pub mod counted;
 pub mod descent;
 pub mod explain;

@@ -7,6 +7,7 @@
 //! 5. `gate`: what of that decides which readings may decide a limit.
 
 mod across;
+mod causes;
 mod cautions;
 mod charge;
 mod clamp;
@@ -28,6 +29,7 @@ mod taps;
 mod warmth;
 
 pub use across::highest_across;
+pub use causes::{Cause, Causes, Evidence, Next, Suspect, causes, is_told_by_faults};
 pub use cautions::{Caution, Touch};
 pub use derive::{Kind, Planned, Point, Through, planned};
 pub use dummy::{Dummy, best as best_dummy};

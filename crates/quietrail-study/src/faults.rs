@@ -8,6 +8,7 @@ mod list;
 
 pub use clamp::Clamp;
 pub use list::{Fault, Kind};
+pub(crate) use list::{apply as make, of as every_fault};
 
 use crate::lower::{Lowered, Step, lower};
 use crate::solve::{Plan, Setting, Solved, Trouble, solve};

@@ -300,6 +300,26 @@ fn solve_alone(
     }
 }
 
+/// The steady state of a circuit as it stands, something in it changed, at the temperatures that another has come to.
+///
+/// # Errors
+/// As [`solve`].
+pub(crate) fn as_it_stands(
+    plan: &Plan,
+    setting: Setting<'_>,
+    lowered: Lowered,
+    warm_from: &Solution,
+) -> Result<Solved, Trouble> {
+    let system = whole(&lowered)?;
+    let (mut way, mut left) = (Fast::of(None), Left::of(setting.options));
+    let made = (&lowered, &system);
+    let cycle = settle(plan, setting, made, (&mut way, &mut left), None)?;
+    let warming = Warming::of(setting.job, Some(warm_from));
+    let warm = (warm_from.temperatures.clone(), &warming);
+    let solution = cycle.solution(plan, setting, &lowered, warm);
+    Ok(Solved { lowered, solution })
+}
+
 /// What is known of a circuit's cycle.
 enum Known<'a> {
     Nothing,

@@ -10,6 +10,8 @@ use quietrail_study::gate::Why;
 use quietrail_study::options;
 use quietrail_study::prove::prove;
 
+#[path = "bringup/causes.rs"]
+mod causes;
 #[path = "bringup/charge.rs"]
 mod charge;
 #[path = "bringup/forming.rs"]

@@ -3,9 +3,14 @@
 use crate::log;
 use crate::shell::{Complaint, ProgressLine, complain, gather, say, style_of};
 use clap::Args;
+use quietrail_bench::log::Log;
+use quietrail_job::model::Job;
 use quietrail_report::bringup::{Said, Sheet, json, text};
-use quietrail_report::words::{asking, bringup as words, progress as progress_words};
-use quietrail_study::bringup::{Kind, bring_up, planned};
+use quietrail_report::causes as causes_report;
+use quietrail_report::words::{
+    asking, bringup as words, causes as causes_words, progress as progress_words,
+};
+use quietrail_study::bringup::{Kind, Planned, bring_up, causes, planned};
 use quietrail_study::gate::Gate;
 use quietrail_study::measured;
 use quietrail_study::prove::verdicts;
@@ -25,6 +30,9 @@ pub(crate) struct Bringup {
     /// Only this step.
     #[arg(long)]
     step: Option<String>,
+    /// What single fault would make the step read as it was read, where a reading is outside its band.
+    #[arg(long, requires = "step", conflicts_with = "paper")]
+    why: bool,
     /// For paper: empty boxes where nothing was read.
     #[arg(long)]
     paper: bool,
@@ -47,13 +55,16 @@ impl Bringup {
         }
         let log = log::read(&sources.job_path)?;
         log::report_damage(&log);
-        let line = ProgressLine::new();
-        line.say(asking::WORKING_OUT);
         let options = quietrail_study::options();
         let only = self.step.as_deref();
+        let own = only.and_then(|name| steps.iter().find(|step| step.name == name));
+        if let Some(planned) = own.filter(|_| self.why) {
+            return self.why(&job, planned, &log);
+        }
+        let line = ProgressLine::new();
+        line.say(asking::WORKING_OUT);
         let found = bring_up(&job, &log, only, &options).map_err(complain)?;
         // A job whose proof fails says so before its first step; of one step alone, as far as that step goes.
-        let own = only.and_then(|name| steps.iter().find(|step| step.name == name));
         let states: Vec<usize> = match own {
             Some(step) if step.kind != Kind::Load => step.state.into_iter().collect(),
             _ => (0..job.states.len()).collect(),
@@ -95,6 +106,29 @@ impl Bringup {
                 is_partial,
             };
             say(&text(&found, &said, only, sheet, style))?;
+        }
+        Ok(0)
+    }
+
+    /// What could be wrong in a step.
+    fn why(&self, job: &Job, planned: &Planned, log: &Log) -> Result<u8, Complaint> {
+        let options = quietrail_study::options();
+        let line = ProgressLine::new();
+        line.say(causes_words::LOOKING);
+        let name = planned.name.as_str();
+        let found = bring_up(job, log, Some(name), &options).map_err(complain)?;
+        let step = found.steps.iter().find(|step| step.name == name);
+        let mains_of = |row: u64| log.row(row)?.mains_v;
+        let found = match step {
+            Some(step) => causes(job, planned, step, mains_of, &options).map_err(complain)?,
+            None => None,
+        };
+        drop(line);
+        if self.json {
+            say(&format!("{:#}\n", causes_report::json(found.as_ref())))?;
+        } else {
+            let style = style_of(&io::stdout());
+            say(&causes_report::text(name, found.as_ref(), style))?;
         }
         Ok(0)
     }

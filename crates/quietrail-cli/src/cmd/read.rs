@@ -311,6 +311,10 @@ impl Desk {
                 None => words::against(expectation, fit, error),
             });
             said.push('\n');
+            if fit.is_outside() && self.may_be_looked_into(&row) {
+                let ask = quietrail_report::words::causes::ask(&row.step);
+                said.push_str(&format!("{ask}\n"));
+            }
             status = match fit {
                 bringup::Fit::Below(_) | bringup::Fit::Above(_) => 1,
                 bringup::Fit::Unclear | bringup::Fit::MoreThan => 3,
@@ -525,6 +529,14 @@ impl Desk {
         let log = log::read(&self.job_path)?;
         let gate = Gate::from(&self.bring_up(&log, LOCKS_ALONE)?);
         Ok(gate.step_of(&row).map(str::to_owned))
+    }
+
+    /// Whether single faults tell what a row of a step with power reads.
+    fn may_be_looked_into(&self, row: &Row) -> bool {
+        let step = self.steps.iter().find(|step| step.name == row.step);
+        step.is_some_and(|step| step.kind.is_powered())
+            && bringup::is_told_by_faults(row.what)
+            && self.lists(&row.step, &row.of, row.what)
     }
 
     /// Whether a step lists a point.

@@ -619,6 +619,45 @@ fn two_hundred_kills_lose_nothing() {
     kills(200);
 }
 
+/// A reading outside its band says where to ask what single fault would read so, and the answer names parts.
+#[test]
+fn what_does_not_fit_has_causes() {
+    let bench = Bench::with(job());
+    let step = "raw on a dummy load";
+    let asked = ["bringup", ".", "--step", step, "--why"];
+    let ran = bench.run(&asked);
+    assert_eq!(ran.status, 0, "{ran:?}");
+    assert!(
+        ran.out.contains("no reading outside its band"),
+        "{}",
+        ran.out
+    );
+    // Without a reservoir a bridge gives the mean of the rectified sine, 2√2/π of 15.5 V rms, less two junctions.
+    let mut typed = TYPED.to_vec();
+    typed[4] = "12.5 V";
+    let ran = bench.run(&[&typed[..], &["--step", step]].concat());
+    assert_eq!(ran.status, 1, "{ran:?}");
+    assert!(ran.out.contains("--why"), "{}", ran.out);
+    let ran = bench.run(&asked);
+    for said in [
+        "D1, one diode open",
+        "(read 12.5 V)",
+        "The mains was not read",
+    ] {
+        assert!(ran.out.contains(said), "{said}: {}", ran.out);
+    }
+    let ran = bench.run(&[&asked[..], &["--json"]].concat());
+    let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    let fitting = answer["fitting"].as_array().unwrap();
+    let open = fitting.iter().find(|one| one["kind"] == "open");
+    assert_eq!(open.unwrap()["part"], "C1", "{answer:#}");
+    assert_eq!(answer["readings"][0]["value"], 12.5);
+    // It is asked of a step.
+    let ran = bench.run(&["bringup", ".", "--why"]);
+    assert_eq!(ran.status, 2, "{ran:?}");
+    assert!(ran.err.contains("--step"), "{}", ran.err);
+}
+
 #[test]
 fn a_counters_log_is_taken_apart() {
     let oscillator = "[oscillator.X1]\nfrequency = \"10 MHz\"\nsupply = { at = \"raw\" }\n";

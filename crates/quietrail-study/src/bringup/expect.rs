@@ -508,7 +508,7 @@ fn bands_in(
 }
 
 /// The job on the mains of the step.
-fn at_mains(job: &Job, planned: &Planned, mains: Option<f64>) -> Job {
+pub(super) fn at_mains(job: &Job, planned: &Planned, mains: Option<f64>) -> Job {
     let mut job = job.clone();
     plates::widen(&mut job);
     let own = &job.mains.voltage.value;
@@ -554,7 +554,12 @@ fn is_of_missing(parameter: &Parameter, planned: &Planned) -> bool {
     planned.out.iter().any(|out| out == part)
 }
 
-fn plan_of(job: &Job, state: usize, step: &Step, points: &[Point]) -> Result<Plan, Trouble> {
+pub(super) fn plan_of(
+    job: &Job,
+    state: usize,
+    step: &Step,
+    points: &[Point],
+) -> Result<Plan, Trouble> {
     let lowered =
         lower(job, state, step, &[], &Temperatures::at_rest(job)).map_err(Trouble::Change)?;
     let questions: Vec<Question> = points
