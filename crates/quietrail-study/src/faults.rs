@@ -4,13 +4,12 @@
 //! follows is integrated. What breaks keeps its place in the circuit: open is a gigohm, short a milliohm.
 
 mod clamp;
-mod list;
 
+pub use crate::single_fault::{Fault, Kind};
 pub use clamp::Clamp;
-pub use list::{Fault, Kind};
-pub(crate) use list::{apply as make, of as every_fault};
 
 use crate::lower::{Lowered, Step, lower};
+use crate::single_fault;
 use crate::solve::{Plan, Setting, Solved, Trouble, solve};
 use quietrail_engine::{Circuit, Options, Probe, Signal, System, steady_state, transient};
 use quietrail_job::model::{Job, PartKind};
@@ -138,7 +137,7 @@ pub fn faults_telling(
         value: mains,
     }];
     let plan = Plan::of(job).map_err(Trouble::Change)?;
-    let all = list::of(job);
+    let all = single_fault::every_fault(job);
     let loads: Vec<(String, Option<f64>)> = job
         .parts
         .iter()
@@ -337,7 +336,7 @@ impl Run<'_> {
 
     fn consequences(&self, fault: &Fault, pins: &[PinFaults]) -> Result<Vec<Consequence>, String> {
         let mut lowered = self.lowered()?;
-        list::apply(&mut lowered, fault);
+        single_fault::make(&mut lowered, fault);
         let trace = self.integrate(&lowered, pins, None)?;
         let clears = self.clears(&trace);
         let last = POINTS as usize;

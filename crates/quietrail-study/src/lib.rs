@@ -36,6 +36,7 @@ pub mod ringing;
 pub mod search;
 pub mod setpoint;
 pub mod sidebands;
+mod single_fault;
 pub mod slopes;
 pub mod solve;
 pub mod spectrum;

@@ -25,7 +25,7 @@ const QUESTIONS: [&str; 14] = [
 ];
 
 /// Modules that questions share.
-const SHARED: [&str; 25] = [
+const SHARED: [&str; 26] = [
     "band",
     "case",
     "catching",
@@ -45,6 +45,7 @@ const SHARED: [&str; 25] = [
     "ringing",
     "search",
     "setpoint",
+    "single_fault",
     "slopes",
     "solve",
     "spectrum",

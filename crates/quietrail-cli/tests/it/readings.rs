@@ -639,11 +639,7 @@ fn what_does_not_fit_has_causes() {
     assert_eq!(ran.status, 1, "{ran:?}");
     assert!(ran.out.contains("--why"), "{}", ran.out);
     let ran = bench.run(&asked);
-    for said in [
-        "D1, one diode open",
-        "(read 12.5 V)",
-        "The mains was not read",
-    ] {
+    for said in ["C1 open", "(read 12.5 V)", "The mains was not read"] {
         assert!(ran.out.contains(said), "{said}: {}", ran.out);
     }
     let ran = bench.run(&[&asked[..], &["--json"]].concat());

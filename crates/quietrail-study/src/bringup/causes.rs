@@ -6,10 +6,10 @@
 use super::derive::{Planned, Point};
 use super::expect::{at_mains, plan_of};
 use super::{Expectation, Observed, Reading, Step, lowered_step};
-use crate::faults::{Fault, every_fault, make};
 use crate::heat::Temperatures;
 use crate::lower::{Lowered, Step as Connected, lower};
 use crate::question::{Ask, Question};
+use crate::single_fault::{Fault, every_fault, make};
 use crate::solve::{Plan, Setting, Solved, Trouble, answers, as_it_stands, solve};
 use quietrail_engine::{Element, Options};
 use quietrail_job::model::{Band, Job, PartKind, What};

@@ -1,6 +1,7 @@
 //! What would hold the pins of a load under the worst fault.
 
-use super::{Clears, PinFaults, Run, list};
+use super::{Clears, PinFaults, Run};
+use crate::single_fault;
 use quietrail_engine::{DiodeLaw, Element, Signal};
 
 /// A clamp, put across the pins and tried with the worst fault.
@@ -58,7 +59,7 @@ pub(super) fn of(run: &Run<'_>, pin: &PinFaults) -> Vec<Clamp> {
     let mut all = Vec::new();
     let with = |drop: f64, slope: f64| {
         let mut lowered = run.lowered().ok()?;
-        list::apply(&mut lowered, &worst.fault);
+        single_fault::make(&mut lowered, &worst.fault);
         let Some(Signal::Voltage(anode, cathode)) = super::across(&lowered, &pin.load) else {
             return None;
         };
@@ -87,7 +88,7 @@ pub(super) fn of(run: &Run<'_>, pin: &PinFaults) -> Vec<Clamp> {
     }
     // When the pins pass the level where it trips, without it.
     let trip = run.lowered().ok().and_then(|mut lowered| {
-        list::apply(&mut lowered, &worst.fault);
+        single_fault::make(&mut lowered, &worst.fault);
         let trace = run
             .integrate(&lowered, std::slice::from_ref(pin), None)
             .ok()?;

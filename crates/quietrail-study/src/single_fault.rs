@@ -1,4 +1,4 @@
-//! The faults, and what each does to the circuit.
+//! Single faults of parts, and what each does to the circuit. What breaks keeps its place: open is a gigohm, short a milliohm.
 
 use crate::lower::Lowered;
 use quietrail_engine::{DiodeLaw, Element, ElementId, Node};
@@ -61,7 +61,7 @@ const STRAY: f64 = 1e-8;
 const ALL: f64 = 1e3;
 
 /// Every single fault of a job.
-pub(crate) fn of(job: &Job) -> Vec<Fault> {
+pub(crate) fn every_fault(job: &Job) -> Vec<Fault> {
     let mut all = Vec::new();
     for part in &job.parts {
         let kinds: &[Kind] = match &part.kind {
@@ -121,7 +121,7 @@ pub(crate) fn of(job: &Job) -> Vec<Fault> {
 }
 
 /// Makes the fault in a circuit; the stores stay.
-pub(crate) fn apply(lowered: &mut Lowered, fault: &Fault) {
+pub(crate) fn make(lowered: &mut Lowered, fault: &Fault) {
     let Some(elements) = lowered.parts.get(&fault.part).cloned() else {
         return;
     };
