@@ -73,7 +73,7 @@ static BOND: SafetyRow = SafetyRow {
         standard: "IEC 61010-1, laboratory equipment",
         edition: "limits of IEC 1010-1:2001",
         region: "any; portable-appliance practice in some countries differs",
-        source: Source::Quoted("manual of a safety tester, Fluke 601PRO, pages 8 to 11"),
+        source: Source::Quoted("manual of a safety tester, named in guide/cautions.md"),
     }),
 };
 
@@ -83,7 +83,7 @@ static TO_CHASSIS: SafetyRow = SafetyRow {
     what: Observed::Insulation,
     limit: insulation(
         1e6,
-        "manuals of two appliance testers, Benning ST 755, page 26, and Fluke 6200, page A-1",
+        "manuals of two appliance testers, named in guide/cautions.md",
     ),
 };
 
@@ -93,7 +93,7 @@ static TO_SECONDARY: SafetyRow = SafetyRow {
     what: Observed::Insulation,
     limit: insulation(
         2e6,
-        "manual of an appliance tester, Benning ST 755, page 26: where the isolation of a low-voltage side is proven",
+        "manual of an appliance tester, named in guide/cautions.md: where the isolation of a low-voltage side is proven",
     ),
 };
 

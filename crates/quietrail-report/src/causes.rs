@@ -12,6 +12,58 @@ const FURTHER: usize = 6;
 /// Digits of what would be read: parts as marked are not known to more.
 const DIGITS: usize = 3;
 
+/// What is said of causes, a paragraph each.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Told {
+    /// What the causes explain.
+    pub head: String,
+    /// Each cause, and what would be read with it.
+    pub causes: Vec<(String, String)>,
+    /// What tells them apart, and what it would be with each.
+    pub apart: Vec<(String, Vec<String>)>,
+    /// What else is to be said.
+    pub last: Vec<&'static str>,
+}
+
+/// What is said of causes.
+pub fn told(found: &Causes) -> Told {
+    let (tried, unsolved) = (found.tried, found.unsolved);
+    let head = if found.fitting.is_empty() {
+        words::nearest(&found.step, tried, unsolved)
+    } else {
+        words::fitting(&found.step, found.evidence.len(), tried, unsolved)
+    };
+    let all = found.fitting.iter().chain(&found.nearest);
+    let causes = all.map(|cause| (words::suspect(&cause.suspect), reads(found, cause)));
+    let with = |values: &[Option<f64>], written: &dyn Fn(f64) -> String| -> Vec<String> {
+        let pairs = found.fitting.iter().zip(values);
+        let told = pairs.filter_map(|(cause, value)| {
+            let with = words::suspect(&cause.suspect);
+            Some(words::would_be(&written((*value)?), &with))
+        });
+        told.collect()
+    };
+    let hum = found.hum.as_ref().map(|hum| {
+        let written = |hertz: f64| number::written(hertz, "Hz");
+        (words::hum(&hum.of), with(&hum.hertz, &written))
+    });
+    let next = found.next.as_ref().map(|next| {
+        let written = |value: f64| number::si(value, next.unit, DIGITS);
+        let head = words::next(&next.of, bringup::observed(next.what));
+        (head, with(&next.reads, &written))
+    });
+    let apart: Vec<(String, Vec<String>)> = hum.into_iter().chain(next).collect();
+    let is_alike = found.fitting.len() > 1 && apart.is_empty();
+    let last = is_alike.then_some(words::ALIKE).into_iter();
+    let last = last.chain(found.mains.is_none().then_some(words::NO_MAINS));
+    Told {
+        head,
+        causes: causes.collect(),
+        apart,
+        last: last.chain([words::HONEST]).collect(),
+    }
+}
+
 /// The answer to `bringup --why`; of a step without anything to look into, that.
 pub fn text(step: &str, found: Option<&Causes>, style: Style) -> String {
     let columns = style.columns();
@@ -23,47 +75,21 @@ pub fn text(step: &str, found: Option<&Causes>, style: Style) -> String {
         let lines = wrapped(&printable(text), columns.saturating_sub(inset));
         out.extend(lines.into_iter().map(|line| format!("{:inset$}{line}", "")));
     };
-    let (tried, unsolved) = (found.tried, found.unsolved);
-    let head = if found.fitting.is_empty() {
-        words::nearest(step, tried, unsolved)
-    } else {
-        words::fitting(step, found.evidence.len(), tried, unsolved)
-    };
-    say(&head, 0);
-    for cause in found.fitting.iter().chain(&found.nearest) {
-        say(&words::suspect(&cause.suspect), INSET);
-        say(&reads(found, cause), FURTHER);
+    let told = told(found);
+    say(&told.head, 0);
+    for (cause, reads) in &told.causes {
+        say(cause, INSET);
+        say(reads, FURTHER);
     }
-    if let Some(hum) = &found.hum {
-        say(&words::hum(&hum.of), 0);
-        for (cause, hertz) in found.fitting.iter().zip(&hum.hertz) {
-            if let Some(hertz) = hertz {
-                let hertz = number::written(*hertz, "Hz");
-                say(
-                    &words::would_be(&hertz, &words::suspect(&cause.suspect)),
-                    INSET,
-                );
-            }
+    for (head, with) in &told.apart {
+        say(head, 0);
+        for one in with {
+            say(one, INSET);
         }
     }
-    if let Some(next) = &found.next {
-        say(&words::next(&next.of, bringup::observed(next.what)), 0);
-        for (cause, value) in found.fitting.iter().zip(&next.reads) {
-            if let Some(value) = value {
-                let value = number::si(*value, next.unit, DIGITS);
-                say(
-                    &words::would_be(&value, &words::suspect(&cause.suspect)),
-                    INSET,
-                );
-            }
-        }
-    } else if found.fitting.len() > 1 && found.hum.is_none() {
-        say(words::ALIKE, 0);
+    for one in told.last {
+        say(one, 0);
     }
-    if found.mains.is_none() {
-        say(words::NO_MAINS, 0);
-    }
-    say(words::HONEST, 0);
     joined(&out)
 }
 

@@ -7,6 +7,7 @@ mod entry;
 mod keep;
 mod points;
 mod strip;
+mod why;
 
 use crate::parts;
 use crate::sheet::Sheet;
@@ -103,6 +104,7 @@ fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
                 @if step.is_open() { (entry(sheet, (job, &log), (&found, index), refusal)) } @else { (locked(sheet, step, refusal)) }
                 (list(sheet, &log, step))
             }
+            (why::why(sheet, (job, &log), step))
             (shown(job, &log, &found, step))
             (points::details(sheet, step))
         }

@@ -241,3 +241,6 @@ pub(crate) fn keep_esr(ohms: &str) -> String {
 
 /// A series resistance of a part that is no capacitor of the job.
 pub(crate) const NO_CAPACITOR: &str = "That is no capacitor of the job.";
+
+/// Asked of a step with a reading outside its band.
+pub(crate) const WHY: &str = "What single fault would read so?";

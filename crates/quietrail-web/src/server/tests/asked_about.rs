@@ -69,6 +69,18 @@ impl Asked {
         panic!("the step was not worked out");
     }
 
+    /// A page, once the rows of its step are worked out.
+    async fn page(&self, path: &str) -> String {
+        for _ in 0..600 {
+            let (_, page) = self.bench.get(path).await;
+            if page.contains("class=\"stop\"") {
+                return page;
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(100)).await;
+        }
+        panic!("the step was not worked out");
+    }
+
     /// Sends a file; under what it is held.
     async fn send(&self, text: &str) -> String {
         let part = |name: &str, value: &str| {
@@ -147,4 +159,23 @@ async fn a_doubtful_capture_that_is_laid_over_says_so() {
         fine.contains("captures/fine.csv") && !fine.contains("samples in a cycle"),
         "{fine}"
     );
+}
+
+/// A step with a reading outside its band asks what single fault would read so, and says it when it is asked.
+#[tokio::test]
+async fn what_single_fault_would_read_so_is_said_when_it_is_asked() {
+    // Without its reservoir the rail is the mean of the rectified sine, 2√2/π of 12 V, less two junctions: 9.4 V.
+    let asked = Asked::with(
+        "2,2026-11-20T10:00:00Z,raw on a dummy load,,raw,mean,9.4,V,,,,clips,230,,,,\r\n",
+    );
+    let path = format!("/{TOKEN}/bench?step={STEP}");
+    let page = asked.page(&path).await;
+    assert!(page.contains(crate::words::bench::WHY), "{page}");
+    assert!(!page.contains("C1 open"), "{page}");
+    let page = asked.page(&format!("{path}&why=1")).await;
+    assert!(page.contains("C1 open"), "{page}");
+    // A reading that fits asks nothing.
+    let asked = Asked::with("");
+    let page = asked.page(&format!("{path}&why=1")).await;
+    assert!(!page.contains(crate::words::bench::WHY), "{page}");
 }
