@@ -64,6 +64,50 @@ pub fn told(found: &Causes) -> Told {
     }
 }
 
+/// Causes beside each other: what heads the columns, and a row for each cause.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Table {
+    /// The cause, each reading, then what tells causes apart.
+    pub head: Vec<String>,
+    /// As many cells; what has no value is empty.
+    pub rows: Vec<Vec<String>>,
+}
+
+/// The same as a table.
+pub fn table(found: &Causes) -> Table {
+    let written = |value: Option<f64>, unit: &str| {
+        value.map_or_else(String::new, |value| number::si(value, unit, DIGITS))
+    };
+    let of = |of: &str, what| format!("{of} {}", bringup::observed(what));
+    let mut head = vec![words::CAUSE.to_owned()];
+    let read = found.evidence.iter().map(|one| {
+        let value = number::si(one.value, one.unit, DIGITS);
+        words::was_read(&of(&one.of, one.what), &value)
+    });
+    head.extend(read);
+    head.extend(found.hum.iter().map(|hum| words::hum_of(&hum.of)));
+    let next = found.next.as_ref();
+    head.extend(next.map(|next| words::next_of(&of(&next.of, next.what))));
+    let row = |(k, cause): (usize, &Cause)| {
+        let mut cells = vec![words::suspect(&cause.suspect)];
+        let pairs = found.evidence.iter().zip(&cause.reads);
+        cells.extend(pairs.map(|(one, value)| written(*value, one.unit)));
+        let hertz = found
+            .hum
+            .iter()
+            .map(|hum| hum.hertz.get(k).copied().flatten());
+        let hertz = hertz.map(|hertz| hertz.map(|hertz| number::written(hertz, "Hz")));
+        cells.extend(hertz.map(Option::unwrap_or_default));
+        cells.extend(next.map(|next| written(next.reads.get(k).copied().flatten(), next.unit)));
+        cells
+    };
+    let all = found.fitting.iter().chain(&found.nearest).enumerate();
+    Table {
+        rows: all.map(row).collect(),
+        head,
+    }
+}
+
 /// The answer to `bringup --why`; of a step without anything to look into, that.
 pub fn text(step: &str, found: Option<&Causes>, style: Style) -> String {
     let columns = style.columns();

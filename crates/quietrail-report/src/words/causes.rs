@@ -70,12 +70,30 @@ pub fn would_be(value: &str, with: &str) -> String {
     format!("{value} with {with}")
 }
 
+/// Heads the causes in a table.
+pub const CAUSE: &str = "By itself";
+
+/// Heads a reading in a table: `raw mean, read 14.2 V`
+pub fn was_read(of: &str, value: &str) -> String {
+    format!("{of}, read {value}")
+}
+
+/// Heads the frequency of a ripple in a table.
+pub fn hum_of(of: &str) -> String {
+    format!("ripple of {of} is at")
+}
+
+/// Heads what to read next in a table.
+pub fn next_of(of: &str) -> String {
+    format!("read next: {of}")
+}
+
 /// Said where nothing of the step tells causes apart.
 pub const ALIKE: &str =
     "No other point of this step tells these apart: look at the parts themselves.";
 
 /// Said where nobody read the mains.
-pub const NO_MAINS: &str = "The mains was not read, so any of its range may have been there: with --mains fewer causes are left.";
+pub const NO_MAINS: &str = "The mains was not read, so any of its range may have been there: read with it, fewer causes are left.";
 
 /// Points from a reading outside its band to its causes.
 pub fn ask(step: &str) -> String {

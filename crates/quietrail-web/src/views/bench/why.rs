@@ -6,7 +6,7 @@ use crate::words;
 use maud::{Markup, html};
 use quietrail_bench::log::Log;
 use quietrail_job::model::Job;
-use quietrail_report::causes::told;
+use quietrail_report::causes::{table, told};
 use quietrail_report::words::causes as said;
 use quietrail_study::bringup::{Step, causes, is_told_by_faults, planned};
 
@@ -41,18 +41,24 @@ fn answer(job: &Job, log: &Log, step: &Step) -> Markup {
     };
     let mains_of = |row: u64| log.row(row)?.mains_v;
     let found = match causes(job, own, step, mains_of, &quietrail_study::options()) {
-        Ok(Some(found)) => told(&found),
+        Ok(Some(found)) => found,
         Ok(None) => return html! { p { (said::nothing_outside(&step.name)) } },
         Err(why) => return html! { p class="fault" { (why.to_string()) } },
     };
+    let (told, table) = (told(&found), table(&found));
     html! {
         h2 { (words::bench::WHY) }
-        p { (parts::prose(&found.head)) }
-        ul { @for (cause, reads) in &found.causes { li { b { (cause) } ": " (reads) } } }
-        @for (head, with) in &found.apart {
-            p { (head) }
-            ul { @for one in with { li { (one) } } }
-        }
-        @for one in &found.last { p { (one) } }
+        p { (parts::prose(&told.head)) }
+        (parts::wide(words::bench::WHY, &html! { table class="plain" {
+            thead { tr { @for one in &table.head { th scope="col" { (one) } } } }
+            tbody {
+                @for row in &table.rows {
+                    tr { @for (k, cell) in row.iter().enumerate() {
+                        @if k == 0 { th scope="row" { (cell) } } @else { td class="num" { (cell) } }
+                    } }
+                }
+            }
+        } }))
+        @for one in &told.last { p { (one) } }
     }
 }
