@@ -113,9 +113,9 @@ enum Side {
     Whole,
     BeforeAt,
     AfterAt,
-    /// Of `60 W 230 V`.
-    Watts,
-    Volts,
+    /// Of `60 W 230 V`, watts and volts.
+    First(Kind, Kind),
+    Second(Kind, Kind),
 }
 
 impl Target {
@@ -180,6 +180,8 @@ impl Target {
                 let (key, side) = match rest {
                     ["open"] => ("open", Side::BeforeAt),
                     ["at_primary"] => ("open", Side::AfterAt),
+                    ["plate"] => ("plate", Side::First(Kind::Volts, Kind::Amperes)),
+                    ["plate_at"] => ("plate", Side::Second(Kind::Volts, Kind::Amperes)),
                     _ => ("", Side::Whole),
                 };
                 let mut path = under(&[list]);
@@ -216,11 +218,11 @@ impl Target {
             ("rectifier" | "diode", ["thermal"]) => whole(&["rated", "thermal"]),
             ("lamp", ["watts"]) => Self {
                 path: under(&["rated"]),
-                side: Side::Watts,
+                side: Side::First(Kind::Watts, Kind::Volts),
             },
             ("lamp", ["volts"]) => Self {
                 path: under(&["rated"]),
-                side: Side::Volts,
+                side: Side::Second(Kind::Watts, Kind::Volts),
             },
             (_, rest) => whole(rest),
         }
@@ -428,16 +430,16 @@ fn with_side(value: &Value, side: Side, new_text: &str) -> Option<String> {
             let both = format!("{} at {}", sides.0, sides.1);
             (both.rsplit_once(" at ") == Some(sides)).then_some(both)
         }
-        Side::Watts | Side::Volts => {
-            let (watts, volts) = quantity::pair(text, Kind::Watts, Kind::Volts)?;
-            let (watts, volts) = if side == Side::Watts {
-                (new_text, volts.text)
+        Side::First(one, other) | Side::Second(one, other) => {
+            let (first, second) = quantity::pair(text, one, other)?;
+            let (first, second) = if matches!(side, Side::First(..)) {
+                (new_text, second.text)
             } else {
-                (watts.text, new_text)
+                (first.text, new_text)
             };
-            let both = format!("{watts} {volts}");
-            let again = quantity::pair(&both, Kind::Watts, Kind::Volts)?;
-            (again.0.text == watts && again.1.text == volts).then_some(both)
+            let both = format!("{first} {second}");
+            let again = quantity::pair(&both, one, other)?;
+            (again.0.text == first && again.1.text == second).then_some(both)
         }
     }
 }

@@ -17,6 +17,7 @@ mod keep;
 mod keys;
 mod nearest;
 mod place;
+mod plate;
 mod read;
 mod schema;
 mod substitute;

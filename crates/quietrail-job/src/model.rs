@@ -31,7 +31,7 @@ pub use part::{
     LoadDraw, Rectifier, RectifierForm, Resistor, RippleRating, Sink, Wire,
 };
 pub use supply::{
-    Across, Divider, Drift, Existing, Join, JoinTerm, Primary, Regulator, RegulatorRatings,
+    Across, Divider, Drift, Existing, Join, JoinTerm, Plate, Primary, Regulator, RegulatorRatings,
     Secondary, Selector, SetPoint, Tap, Transformer,
 };
 

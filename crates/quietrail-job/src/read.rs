@@ -13,7 +13,7 @@
 
 mod acceptance;
 mod bench;
-mod derived;
+pub(crate) mod derived;
 pub(crate) mod fields;
 mod instrument;
 mod limit;
@@ -22,7 +22,6 @@ mod needs;
 mod noise;
 mod oscillator;
 mod part;
-mod plate;
 pub(crate) mod quantity;
 mod regulator;
 mod same;

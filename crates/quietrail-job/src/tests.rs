@@ -428,10 +428,10 @@ fn figures_follow_from_other_figures_as_the_guide_says() {
     assert!(close(secondary.open.nominal(), 13.44));
     assert!(close(secondary.at_primary.nominal(), 230.0));
     assert!(close(secondary.resistance.nominal(), 0.48));
-    // ... and half in the primary: 0.72 V of 12 V, 13.8 V of 230 V at 18 VA / 230 V.
+    // ... and half in the primary: 1.08 W at 20.16 VA / 230 V.
     assert!(close(
         transformer.primary[0].resistance.nominal(),
-        13.8 * 230.0 / 18.0
+        1.08 * (230.0_f64 / 20.16).powi(2)
     ));
     assert_eq!(secondary.rated.as_ref().map(Figure::nominal), Some(1.5));
 

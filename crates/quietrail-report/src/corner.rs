@@ -137,7 +137,9 @@ fn term_words(term: &CornerTerm) -> String {
     let figure = figure_words(&term.address).replace(' ', UNBROKEN);
     if is_told_by_value(term) {
         // A small share is said as data sheets do: 0.005 %.
-        let value = if term.unit.is_empty() && term.value != 0.0 && term.value.abs() < SMALL_SHARE {
+        let is_small = term.value != 0.0 && term.value.abs() < SMALL_SHARE;
+        let last = term.address.0.rsplit('.').next().unwrap_or_default();
+        let value = if term.unit.is_empty() && (is_small || words::is_in_percent(last)) {
             number::written(100.0 * term.value, "%")
         } else {
             number::written(term.value, term.unit)

@@ -353,7 +353,12 @@ pub fn hardest(job: &Job, name: &str) -> Job {
                 for winding in &mut transformer.secondary {
                     upper_end(&mut winding.resistance);
                     lower_end(&mut winding.open);
+                    if let Some(plate) = &mut winding.plate {
+                        lower_end(&mut plate.volts);
+                        upper_end(&mut plate.regulation);
+                    }
                 }
+                transformer.follow_plates();
             }
             _ => {}
         }

@@ -270,3 +270,57 @@ fn what_a_swap_bears_less_is_told_with_it() {
     let cost = cost.unwrap_or_else(|| panic!("{help:#?}"));
     assert!(cost.after < 0.5 * cost.before, "{cost:?}");
 }
+
+/// A transformer of which the plate speaks, 12 V 1.5 A with 10 % to 14 % of regulation, under a heater that takes full load,
+/// half and twice of it.
+///
+/// The plate holds at full load whatever the regulation, and whichever side loses it. By hand for the others: off load
+/// 12 V (1 + r), behind it r · 12 V / 1.5 A, both with the same r. Half the load at least: r = 10 %; twice the load at most: r = 10 % too.
+#[test]
+fn copper_of_a_plate_loses_what_its_regulation_says_and_no_more() {
+    let limit = |name: &str, end: &str, value: &str, state: &str| {
+        format!(
+            "[[limit]]\nname = \"{name}\"\nof = \"heater\"\nwhat = \"rms current\"\n{end} = \"{value}\"\nstates = [\"{state}\"]\n"
+        )
+    };
+    let text = r#"format = 1
+[mains]
+voltage = "230 V"
+frequency = "50 Hz"
+flatness = "0"
+[box]
+room = "20 °C"
+rise = "0 K"
+[states]
+full = "as the plate says"
+half = "half of that"
+over = "twice that"
+[transformer.T1]
+primary = [{ name = "P", volts = "230 V" }]
+secondary = [{ name = "S", plate = "12 V 1.5 A", regulation = "10 % .. 14 %", rated = "9 A" }]
+no_load = "0.1 mA at 230 V"
+rise = "0 K"
+[load.heater]
+between = ["T1.S.start", "T1.S.finish"]
+draws = { full = "8 Ω", half = "16 Ω", over = "4 Ω" }
+"#
+    .to_owned()
+        + &limit("full, least", "min", "1 A", "full")
+        + &limit("full, most", "max", "9 A", "full")
+        + &limit("half, least", "min", "0.1 A", "half")
+        + &limit("over, most", "max", "9 A", "over");
+    let proof = proved(&job(&text));
+    let by_hand = |rise: f64, ohms: f64| 12.0 * (1.0 + rise) / (ohms + rise * 8.0);
+    for (name, expected) in [
+        ("full, least", 1.5),
+        ("full, most", 1.5),
+        ("half, least", by_hand(0.10, 16.0)),
+        ("over, most", by_hand(0.10, 4.0)),
+    ] {
+        let found = row(&proof, name).worst.expect("a value");
+        assert!(
+            (found / expected - 1.0).abs() < 1e-4,
+            "{name}: {found} A, by hand {expected} A"
+        );
+    }
+}

@@ -178,25 +178,43 @@ fn walk_transformer(name: &str, transformer: &mut Transformer, visit: &mut Visit
     for winding in &mut transformer.primary {
         let of = winding.name.as_str();
         visit(&[name, of, "volts"], &mut winding.volts, POSITIVE);
-        visit(
-            &[name, of, "resistance"],
-            &mut winding.resistance,
-            NOT_NEGATIVE,
-        );
+        if !winding.is_of_plates {
+            visit(
+                &[name, of, "resistance"],
+                &mut winding.resistance,
+                NOT_NEGATIVE,
+            );
+        }
     }
     for winding in &mut transformer.secondary {
         let of = winding.name.as_str();
-        visit(&[name, of, "open"], &mut winding.open, POSITIVE);
+        match &mut winding.plate {
+            None => visit(&[name, of, "open"], &mut winding.open, POSITIVE),
+            Some(plate) => {
+                visit(&[name, of, "plate"], &mut plate.volts, POSITIVE);
+                visit(&[name, of, "plate_at"], &mut plate.amperes, POSITIVE);
+                visit(&[name, of, "regulation"], &mut plate.regulation, POSITIVE);
+            }
+        }
         visit(&[name, of, "at_primary"], &mut winding.at_primary, POSITIVE);
-        visit(
-            &[name, of, "resistance"],
-            &mut winding.resistance,
-            NOT_NEGATIVE,
-        );
+        if !winding.is_of_plates {
+            visit(
+                &[name, of, "resistance"],
+                &mut winding.resistance,
+                NOT_NEGATIVE,
+            );
+        }
         visit(&[name, of, "leakage"], &mut winding.leakage, NOT_NEGATIVE);
         for tap in &mut winding.taps {
             visit(&[name, of, "taps", &tap.name], &mut tap.share, SHARE);
         }
+    }
+    if transformer.shares_loss() {
+        visit(
+            &[name, "secondary_share"],
+            &mut transformer.secondary_share,
+            SHARE,
+        );
     }
     visit(&[name, "no_load"], &mut transformer.no_load.0, POSITIVE);
     visit(&[name, "no_load_at"], &mut transformer.no_load.1, POSITIVE);
@@ -214,6 +232,7 @@ fn walk_transformer(name: &str, transformer: &mut Transformer, visit: &mut Visit
         Some(to_air) => visit(&[name, "to_air"], to_air, POSITIVE),
         None => visit(&[name, "rise"], &mut transformer.rise, NOT_NEGATIVE),
     }
+    transformer.follow_plates();
 }
 
 fn walk_diode(name: &str, curve: &mut DiodeCurve, rated: &mut DiodeRatings, visit: &mut Visit<'_>) {

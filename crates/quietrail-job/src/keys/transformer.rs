@@ -54,6 +54,11 @@ pub(super) static TRANSFORMER: Keys = Keys {
             "Temperature of the copper when the resistances were read; 20 °C if left out.",
         ),
         may(
+            "secondary_share",
+            Holds::Figure(Kind::Ratio, Bounds::Within(0.001, 0.999)),
+            "The secondaries' part of the copper loss, where plates tell the copper; 30 % .. 70 % if left out.",
+        ),
+        may(
             "to_air",
             KELVINS_PER_WATT,
             "Copper to the air in the box; the copper temperature is then solved.",

@@ -25,6 +25,8 @@ pub struct Transformer {
     pub no_load: (Figure<Amperes>, Figure<Volts>),
     /// AC loads that the instrument already puts on this core.
     pub existing: Vec<Existing>,
+    /// The secondaries' part of the copper loss at full load, where plates tell the copper.
+    pub secondary_share: Figure<Ratio>,
     /// Temperature at which the winding resistances were read.
     pub read_at: Figure<Celsius>,
     /// Copper to box air; with it the copper temperature is solved, else `rise` is used.
@@ -46,8 +48,10 @@ pub struct Primary {
     pub name: String,
     /// Voltage it was wound for, rms.
     pub volts: Figure<Volts>,
-    /// Copper resistance at [`Transformer::read_at`].
+    /// Copper resistance at [`Transformer::read_at`]; from the plates where not measured.
     pub resistance: Figure<Ohms>,
+    /// Whether the resistance follows from the plates.
+    pub is_of_plates: bool,
     /// Whether a `reverse` change turned it round.
     pub reversed: bool,
 }
@@ -70,9 +74,12 @@ pub struct Secondary {
     pub open: Figure<Volts>,
     /// Voltage on the whole primary join in use during that reading, rms.
     pub at_primary: Figure<Volts>,
-    /// Copper resistance at [`Transformer::read_at`]; from the plate and the regulation where not
-    /// measured.
+    /// What its plate says, where there is no reading of the off-load voltage, which then follows from this.
+    pub plate: Option<Plate>,
+    /// Copper resistance at [`Transformer::read_at`]; from the plates where not measured.
     pub resistance: Figure<Ohms>,
+    /// Whether the resistance follows from the plates.
+    pub is_of_plates: bool,
     /// Leakage inductance seen at this winding; 0 unless known.
     pub leakage: Figure<Henries>,
     /// Taps, from start to finish.
@@ -81,6 +88,17 @@ pub struct Secondary {
     pub rated: Option<Figure<Amperes>>,
     /// Whether a `reverse` change turned it round.
     pub reversed: bool,
+}
+
+/// What the plate of a secondary says of full load.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plate {
+    /// Voltage at full load, rms.
+    pub volts: Figure<Volts>,
+    /// Full-load current, rms.
+    pub amperes: Figure<Amperes>,
+    /// Rise from full load to no load, as a part of the voltage.
+    pub regulation: Figure<Ratio>,
 }
 
 /// A tap on a winding.

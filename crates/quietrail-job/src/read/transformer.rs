@@ -3,15 +3,15 @@
 use super::derived::{default_exact, default_range};
 use super::fields::Fields;
 use super::mains::or_default;
-use super::plate::{self, FullLoad, Plate};
 use crate::fault::{Entry as Missing, Fault, Faults};
 use crate::join;
 use crate::model::{
-    Existing, Figure, Join, JoinTerm, Primary, Secondary, Selector, Tap, Transformer,
+    Existing, Figure, Join, JoinTerm, Plate, Primary, Secondary, Selector, Tap, Transformer,
 };
 use crate::nearest::nearest;
+use crate::plate;
 use crate::written::{Entry, Value};
-use quietrail_units::{Amperes, Ohms, Quantity, Ratio, Volts};
+use quietrail_units::{Amperes, Quantity, Ratio, Volts};
 
 /// How far the name of a selector position may be from the region's voltage and still mean it.
 /// Covers 220 V, 230 V and 240 V of one another; common practice, no source.
@@ -41,45 +41,25 @@ pub(crate) fn transformer(
     let joins = joins(fields, "joins", &secondary_names, faults);
     let existing = existing(fields, &secondary_names, faults);
 
-    let plates: Vec<Plate> = fields
-        .tables("secondary")
-        .iter()
-        .filter_map(plate::of)
-        .collect();
-    let writes_plate = |winding: &Fields<'_>| winding.has("plate");
     let secondaries = fields.tables("secondary");
-    let has_plates = !secondaries.is_empty() && secondaries.iter().all(writes_plate);
-    let every_plate = !plates.is_empty() && plates.len() == secondary_names.len();
-    let in_series = primaries
-        .iter()
-        .filter_map(|winding| winding.figure::<Volts>("volts"))
-        .map(|volts| volts.nominal())
-        .sum();
-    let full_load = every_plate.then_some(FullLoad {
-        plates: &plates,
-        in_series,
-    });
-    let measured = Measured {
-        primaries: resistances(&primaries),
-        secondaries: resistances(&fields.tables("secondary")),
-    };
+    let has_plates =
+        !secondaries.is_empty() && secondaries.iter().all(|winding| winding.has("plate"));
     let primary: Option<Vec<Primary>> = primaries
         .iter()
-        .map(|winding| primary(winding, (full_load, has_plates), &measured, faults))
+        .map(|winding| primary(winding, has_plates, faults))
         .collect::<Vec<_>>()
         .into_iter()
         .collect();
     let (selector, primary) = (selector?, primary?);
     let at_primary = rated_volts(&selector, &primary)?;
-    let secondary: Option<Vec<Secondary>> = fields
-        .tables("secondary")
+    let secondary: Option<Vec<Secondary>> = secondaries
         .iter()
-        .map(|winding| secondary(winding, at_primary, (full_load, &measured), faults))
+        .map(|winding| secondary(winding, at_primary, faults))
         .collect::<Vec<_>>()
         .into_iter()
         .collect();
 
-    Some(Transformer {
+    let mut transformer = Transformer {
         primary,
         selector,
         secondary: secondary?,
@@ -108,7 +88,10 @@ pub(crate) fn transformer(
         copper_max: super::derived::copper_max(fields),
         watts_max: fields.figure("watts_max"),
         weight: fields.figure("weight"),
-    })
+        secondary_share: or_default(fields, "secondary_share", plate::secondary_share())?,
+    };
+    transformer.follow_plates();
+    Some(transformer)
 }
 
 fn no_load(fields: &Fields<'_>, volts: f64) -> Option<(Figure<Amperes>, Figure<Volts>)> {
@@ -121,102 +104,79 @@ fn no_load(fields: &Fields<'_>, volts: f64) -> Option<(Figure<Amperes>, Figure<V
     Some((amperes, default_exact(volts, why)))
 }
 
-/// Copper resistances where all windings of a side have theirs.
-struct Measured {
-    primaries: Option<Vec<Figure<Ohms>>>,
-    secondaries: Option<Vec<Figure<Ohms>>>,
-}
-
-fn resistances(windings: &[Fields<'_>]) -> Option<Vec<Figure<Ohms>>> {
-    let all = windings.iter();
-    all.map(|winding| {
-        winding
-            .has("resistance")
-            .then(|| winding.figure("resistance"))?
-    })
-    .collect()
-}
-
-fn primary(
-    winding: &Fields<'_>,
-    (full_load, has_plates): (Option<FullLoad<'_>>, bool),
-    measured: &Measured,
-    faults: &mut Faults,
-) -> Option<Primary> {
-    let volts = winding.figure::<Volts>("volts");
-    let resistance = match (full_load, &measured.secondaries) {
-        _ if winding.has("resistance") => winding.figure("resistance"),
-        (Some(full_load), Some(secondaries)) => {
-            Some(full_load.primary_resistance(secondaries, volts.as_ref()?.nominal()))
-        }
-        (Some(FullLoad { plates, in_series }), None) => Some(plate::primary_resistance(
-            plates,
-            in_series,
-            volts.as_ref()?.nominal(),
-        )),
-        // It would follow from the plates: what cannot be read there is said there.
-        (None, _) if has_plates => None,
-        (None, _) => {
-            missing(
-                winding,
-                "resistance",
-                "Copper resistance of this winding; it may be left out where every secondary has its `plate`.",
-                faults,
-            );
-            None
-        }
+fn primary(winding: &Fields<'_>, has_plates: bool, faults: &mut Faults) -> Option<Primary> {
+    let is_measured = winding.has("resistance");
+    let resistance = if is_measured {
+        winding.figure("resistance")
+    } else if has_plates {
+        Some(plate::to_follow())
+    } else {
+        missing(
+            winding,
+            "resistance",
+            "Copper resistance of this winding; it may be left out where every secondary has its `plate`.",
+            faults,
+        );
+        None
     };
     Some(Primary {
         name: winding.text("name")?.to_owned(),
-        volts: volts?,
+        volts: winding.figure("volts")?,
         resistance: resistance?,
+        is_of_plates: !is_measured,
         reversed: false,
     })
 }
 
-fn secondary(
-    winding: &Fields<'_>,
-    rated_primary: f64,
-    (full_load, measured): (Option<FullLoad<'_>>, &Measured),
-    faults: &mut Faults,
-) -> Option<Secondary> {
-    let plate = plate::of(winding);
-    let (open, at_primary) = match &plate {
-        Some(plate) => (
-            plate.open(),
-            default_exact(rated_primary, plate::AT_PRIMARY),
-        ),
-        None => winding.figure_at("open")?,
+fn secondary(winding: &Fields<'_>, rated_primary: f64, faults: &mut Faults) -> Option<Secondary> {
+    let (plate, open, at_primary) = if winding.has("plate") {
+        let plate = plate_of(winding)?;
+        let at_primary = default_exact(rated_primary, plate::AT_PRIMARY);
+        let open = plate.open();
+        (Some(plate), open, at_primary)
+    } else {
+        let (open, at_primary) = winding.figure_at("open")?;
+        (None, open, at_primary)
     };
-    let resistance = match &plate {
-        _ if winding.has("resistance") => winding.figure("resistance"),
-        Some(plate) => Some(match (full_load, &measured.primaries) {
-            (Some(full_load), Some(primaries)) => full_load.secondary_resistance(plate, primaries),
-            _ => plate.secondary_resistance(),
-        }),
-        None => {
-            missing(
-                winding,
-                "resistance",
-                "Copper resistance of this winding.",
-                faults,
-            );
-            None
-        }
+    let is_measured = winding.has("resistance");
+    let resistance = if is_measured {
+        winding.figure("resistance")
+    } else if plate.is_some() {
+        Some(plate::to_follow())
+    } else {
+        missing(
+            winding,
+            "resistance",
+            "Copper resistance of this winding.",
+            faults,
+        );
+        None
     };
-    let taps = taps(winding);
     let none = "leakage inductance not given; none assumed";
+    let rated = winding.figure("rated");
     Some(Secondary {
         name: winding.text("name")?.to_owned(),
         open,
         at_primary,
         resistance: resistance?,
+        is_of_plates: !is_measured,
         leakage: or_default(winding, "leakage", default_exact(0.0, none))?,
-        taps: taps?,
-        rated: winding
-            .figure("rated")
-            .or_else(|| plate.map(|plate| plate.amperes)),
+        taps: taps(winding)?,
+        rated: rated.or_else(|| plate.as_ref().map(|plate| plate.amperes.clone())),
+        plate,
         reversed: false,
+    })
+}
+
+/// The plate of a winding, if it can be read.
+fn plate_of(winding: &Fields<'_>) -> Option<Plate> {
+    let (volts, amperes) = winding.pair("plate")?;
+    let why =
+        "regulation not given; 8 % .. 25 % of small mains transformers, common practice, no source";
+    Some(Plate {
+        volts,
+        amperes,
+        regulation: or_default(winding, "regulation", default_range(0.08, 0.15, 0.25, why))?,
     })
 }
 

@@ -1,6 +1,6 @@
 //! Windings of which only the plate speaks: it has no tolerance, and the winding has one.
 
-use quietrail_job::model::{Job, JoinTerm, Origin, PartKind, Secondary};
+use quietrail_job::model::{Job, JoinTerm, PartKind, Secondary};
 
 /// What the volts of a winding may be off its plate, as a share, where the plate does not say (common practice, no source).
 pub(super) const OFF: f64 = 0.05;
@@ -15,10 +15,14 @@ pub(super) fn widen(job: &mut Job) {
             continue;
         };
         for winding in transformer.secondary.iter_mut().filter(|one| is_exact(one)) {
-            let volts = winding.open.nominal();
-            winding.open.value.low = volts * (1.0 - OFF);
-            winding.open.value.high = volts * (1.0 + OFF);
+            let Some(plate) = &mut winding.plate else {
+                continue;
+            };
+            let volts = plate.volts.nominal();
+            plate.volts.value.low = volts * (1.0 - OFF);
+            plate.volts.value.high = volts * (1.0 + OFF);
         }
+        transformer.follow_plates();
     }
 }
 
@@ -33,10 +37,8 @@ fn exact(kind: &PartKind) -> Vec<&str> {
     }
 }
 
-/// Of a plate the primary volts are taken for granted; of a reading they were read.
 fn is_exact(winding: &Secondary) -> bool {
-    let is_of_plate = matches!(winding.at_primary.origin, Origin::Default { .. });
-    is_of_plate && winding.open.value.low == winding.open.value.high
+    winding.plate.is_some() && winding.open.value.low == winding.open.value.high
 }
 
 /// Whether a winding, or one of a join, `T1.S`, is known by a plate without a tolerance.
