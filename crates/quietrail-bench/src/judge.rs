@@ -587,7 +587,7 @@ pub fn function_for(what: What, instrument: &Instrument) -> Option<&Function> {
         What::Power => instrument.function(Reads::Power),
         What::Temperature => instrument.function(Reads::Temperature),
         // Worked out from others, or seen in a record of time.
-        What::Headroom | What::Life | What::Start => None,
+        What::Headroom | What::Life | What::Start | What::HoldUp => None,
     }
 }
 

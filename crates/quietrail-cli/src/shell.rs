@@ -11,6 +11,9 @@ use std::path::{Path, PathBuf};
 /// Exit status when a job could not be read, or a command not be carried out.
 pub(crate) const UNREADABLE: u8 = 2;
 
+/// Exit status when nothing fails, but something is not shown.
+pub(crate) const NOT_SHOWN: u8 = 3;
+
 /// The texts of a job folder.
 pub(crate) struct Sources {
     /// `job.toml` as the person named it.

@@ -181,7 +181,7 @@ impl Target {
                     ["open"] => ("open", Side::BeforeAt),
                     ["at_primary"] => ("open", Side::AfterAt),
                     ["plate"] => ("plate", Side::First(Kind::Volts, Kind::Amperes)),
-                    ["plate_at"] => ("plate", Side::Second(Kind::Volts, Kind::Amperes)),
+                    ["plate_current"] => ("plate", Side::Second(Kind::Volts, Kind::Amperes)),
                     _ => ("", Side::Whole),
                 };
                 let mut path = under(&[list]);

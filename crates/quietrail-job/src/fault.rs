@@ -177,6 +177,8 @@ pub(crate) enum Fault {
     /// A node or part that is not there.
     UnknownSubject {
         name: String,
+        /// A winding of a transformer has that name.
+        is_winding: bool,
         nearest: Option<String>,
     },
     /// A state that is not declared.
@@ -356,6 +358,19 @@ impl Faults {
             .insert((diagnostic.file == FileId::Parts, start, end, words))
         {
             self.found.push(diagnostic);
+        }
+    }
+
+    /// Whether all that is in it is one unit that cannot stand there.
+    pub(crate) fn is_of_unit(&self) -> bool {
+        let of_unit = |found: &Diagnostic| found.code == words::UNIT && found.help.is_none();
+        matches!(self.found.as_slice(), [one] if of_unit(one))
+    }
+
+    /// Says of its first fault what to do.
+    pub(crate) fn advise(&mut self, help: &str) {
+        if let Some(first) = self.found.first_mut() {
+            first.help = Some(help.to_owned());
         }
     }
 

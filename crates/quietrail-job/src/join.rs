@@ -31,9 +31,13 @@ pub(crate) fn read(text: &str) -> Result<(JoinTerm, Vec<Named>), JoinError> {
     reader.skip_blanks();
     if reader.at < text.len() {
         let found = &text[reader.at..];
+        let turned = match found.strip_prefix('-') {
+            Some(winding) => format!(": turned round in series it is `+ -{}`", winding.trim()),
+            None => String::new(),
+        };
         return Err(JoinError {
             at: reader.at..text.len(),
-            said: format!("read {found} where + or | or the end is wanted"),
+            said: format!("read {found} where + or | or the end is wanted{turned}"),
         });
     }
     Ok((term, reader.named))

@@ -236,10 +236,21 @@ impl Holds {
                 .join(", or "),
             Self::List(of) => format!("a list; each item is {}", of.words()),
             Self::Ends => "a list of two nodes, for instance [\"raw\", \"common\"]".to_owned(),
-            Self::Table(_) | Self::Named(_) | Self::NamedTables(_) => "a table".to_owned(),
-            Self::Tables(_) => "a list of tables".to_owned(),
+            Self::Table(keys) => format!("a table with {}", first_names(keys)),
+            Self::Named(of) => format!("a table; each of its keys has {}", of.words()),
+            Self::NamedTables(_) => "a table".to_owned(),
+            Self::Tables(keys) => format!("a list of tables with {}", first_names(keys)),
         }
     }
+}
+
+/// The first keys of a table: `least, esr`.
+fn first_names(keys: &Keys) -> String {
+    const TOLD: usize = 5;
+    let names: Vec<&str> = keys.names().collect();
+    let more = if names.len() > TOLD { ", ..." } else { "" };
+    let told = &names[..names.len().min(TOLD)];
+    format!("`{}`{more}", told.join("`, `"))
 }
 
 /// A key that must be there.

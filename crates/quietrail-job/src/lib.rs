@@ -12,6 +12,7 @@ mod diagnostic;
 mod edit;
 mod explain;
 mod fault;
+mod instead;
 mod join;
 mod keep;
 mod keys;

@@ -28,7 +28,7 @@ pub use noise::{Density, Noise};
 pub use oscillator::{Oscillator, Pin, Shifts};
 pub use part::{
     Between, Capacitor, CapacitorRatings, Diode, DiodeCurve, DiodeRatings, Inductor, Load,
-    LoadDraw, Rectifier, RectifierForm, Resistor, RippleRating, Sink, Wire,
+    LoadDraw, Rectifier, RectifierForm, Resistor, RippleRating, Sink, Wire, along,
 };
 pub use supply::{
     Across, Divider, Drift, Existing, Join, JoinTerm, Plate, Primary, Regulator, RegulatorRatings,

@@ -2,6 +2,7 @@
 
 use crate::diagnostic::Severity;
 use crate::fault::{Entry, Fault};
+use crate::instead;
 
 /// The stable code; `quietrail explain` says more about each. See [`crate::explain`].
 pub(crate) fn code(fault: &Fault) -> &'static str {
@@ -19,7 +20,7 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::WrongType { .. } => "J013",
         Fault::Unreadable { .. } | Fault::NoAt { .. } => "J014",
         Fault::Ambiguous { .. } => "J015",
-        Fault::Unit { .. } => "J016",
+        Fault::Unit { .. } => UNIT,
         Fault::UnknownChoice { .. } => "J017",
         Fault::Bounds { .. } => "J018",
         Fault::UpsideDown { .. } => "J019",
@@ -70,6 +71,14 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::OneSwing => "J084",
         Fault::PeakRating { .. } => "J086",
     }
+}
+
+/// The code of a unit that cannot stand where it does.
+pub(crate) const UNIT: &str = "J016";
+
+/// Whether decibels say against what: `dBV` does, `dB` does not.
+fn says_against_what(found: &str) -> bool {
+    !found.trim_end().to_ascii_lowercase().ends_with("db")
 }
 
 /// On which side of its return a regulator holds its output, and on which its input is, where the two differ.
@@ -189,6 +198,9 @@ pub(crate) fn message(fault: &Fault) -> String {
         Fault::CannotReach { to, low, high } => {
             format!("the trimmer cannot be set to {to}: it reaches from {low} to {high}")
         }
+        Fault::DecibelsOfWhat { found, unit } if says_against_what(found) => {
+            format!("`{found}` is in decibels: this limit is {unit}")
+        }
         Fault::DecibelsOfWhat { found, unit } => {
             format!("`{found}` does not say how large it is: this limit is {unit}")
         }
@@ -221,6 +233,13 @@ pub(crate) fn message(fault: &Fault) -> String {
         Fault::UnusableName { name, why } => format!("`{name}` cannot be a name: {why}"),
         Fault::UnknownNode { name, .. } => format!("there is no node `{name}`"),
         Fault::UnknownPart { name, wanted, .. } => format!("there is no {wanted} `{name}`"),
+        Fault::UnknownSubject {
+            name,
+            is_winding: true,
+            ..
+        } => {
+            format!("`{name}` is a winding, and limits are of nodes and parts")
+        }
         Fault::UnknownSubject { name, .. } => format!("there is no node and no part `{name}`"),
         Fault::UnknownState { name, .. } => format!("there is no state `{name}`"),
         Fault::StateLeftOut { load, states } => {
@@ -306,6 +325,9 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::Empty | Fault::NotText | Fault::TooLarge { .. } => String::new(),
         Fault::Twice { .. } => "the second one".to_owned(),
         Fault::Newer { .. } | Fault::Format { .. } => "format".to_owned(),
+        Fault::UnknownSubject {
+            is_winding: true, ..
+        } => "a winding".to_owned(),
         Fault::UnknownTable { nearest, .. }
         | Fault::UnknownKey { nearest, .. }
         | Fault::UnknownChoice { nearest, .. }
@@ -351,6 +373,7 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::SaturatesAbove { .. } => "not below the base".to_owned(),
         Fault::CannotReach { .. } => "out of reach".to_owned(),
         Fault::NoBand { .. } => "no `band`".to_owned(),
+        Fault::DecibelsOfWhat { found, .. } if says_against_what(found) => "decibels".to_owned(),
         Fault::DecibelsOfWhat { .. } | Fault::DecibelsOfCarrier { .. } => {
             "against what?".to_owned()
         }
@@ -393,8 +416,15 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         }
         Fault::Newer { .. } => Some("read it with the quietrail that wrote it".to_owned()),
         Fault::Format { .. } => Some("write `format = 1` as the first line".to_owned()),
-        Fault::UnknownTable { nearest, .. }
-        | Fault::UnknownNode { nearest, .. }
+        Fault::UnknownTable { name, nearest, .. } => match instead::of_table(name) {
+            Some(instead) => Some(instead.to_owned()),
+            None => meant(nearest.as_ref()),
+        },
+        Fault::UnknownSubject { is_winding: true, .. } => Some(
+            "the current of a secondary is judged by its `rated`, or by the amperes of its `plate`, both written at the winding"
+                .to_owned(),
+        ),
+        Fault::UnknownNode { nearest, .. }
         | Fault::UnknownPart { nearest, .. }
         | Fault::UnknownSubject { nearest, .. }
         | Fault::UnknownState { nearest, .. }
@@ -411,6 +441,16 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         } => Some(format!("it belongs into `{table}`: {table} = {{ {key} = ... }}")),
         Fault::UnknownKey { nearest, known, .. } => {
             meant(nearest.as_ref()).or_else(|| Some(format!("known here: {}", known.join(", "))))
+        }
+        Fault::UnknownChoice { key, found, .. }
+            if key == "what" && instead::of_statistic(found).is_some() =>
+        {
+            instead::of_statistic(found).map(str::to_owned)
+        }
+        Fault::UnknownChoice { key, found, .. }
+            if key == "form" && instead::of_form(found).is_some() =>
+        {
+            instead::of_form(found).map(str::to_owned)
         }
         Fault::UnknownChoice { nearest, known, .. } => {
             meant(nearest.as_ref()).or_else(|| Some(format!("known here: {}", known.join(", "))))

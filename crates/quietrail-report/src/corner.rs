@@ -139,7 +139,7 @@ fn term_words(term: &CornerTerm) -> String {
         // A small share is said as data sheets do: 0.005 %.
         let is_small = term.value != 0.0 && term.value.abs() < SMALL_SHARE;
         let last = term.address.0.rsplit('.').next().unwrap_or_default();
-        let value = if term.unit.is_empty() && (is_small || words::is_in_percent(last)) {
+        let value = if term.unit.is_empty() && (is_small || is_in_percent(last)) {
             number::written(100.0 * term.value, "%")
         } else {
             number::written(term.value, term.unit)
@@ -150,6 +150,11 @@ fn term_words(term: &CornerTerm) -> String {
         "{figure}{UNBROKEN}{}",
         number::percent(term.value / term.nominal - 1.0)
     )
+}
+
+/// Whether the last segment of an address is a share that plates give in percent.
+fn is_in_percent(segment: &str) -> bool {
+    matches!(segment, "regulation" | "secondary_share")
 }
 
 /// Mains, frequencies, temperatures and plain numbers have a scale that a percentage hides; a figure

@@ -130,6 +130,9 @@ pub fn percent(share: f64) -> String {
     format!("{}{figure}{NO_BREAK}%", sign(percent))
 }
 
+/// Share of the distance to its limit below which a value is nothing.
+const NOTHING: f64 = 1e-7;
+
 /// The worst value of a statistic, with as many digits as the statistic carries. `margin` is its
 /// distance to the limit: where that would vanish in the last digit, one more digit is shown.
 pub fn statistic(what: What, value: f64, unit: &str, margin: Option<f64>) -> String {
@@ -141,6 +144,9 @@ pub fn statistic(what: What, value: f64, unit: &str, margin: Option<f64>) -> Str
             margin.map(|margin| 100.0 * margin),
         );
     }
+    // Next to nothing beside what is allowed is what the computation left over.
+    let is_nothing = margin.is_some_and(|margin| value.abs() < NOTHING * margin.abs());
+    let value = if is_nothing { 0.0 } else { value };
     let quantum = quantum_of_statistic(what, value, margin);
     let text = if what == What::Headroom {
         with_prefix(value, unit, quantum, -3)
@@ -166,7 +172,8 @@ pub(crate) fn of_statistic(what: What) -> &'static str {
         | What::Temperature
         | What::Life
         | What::Drift
-        | What::Start => "",
+        | What::Start
+        | What::HoldUp => "",
     }
 }
 
@@ -275,7 +282,8 @@ fn quantum_of_statistic(what: What, value: f64, margin: Option<f64>) -> i32 {
         | What::Power
         | What::Life
         | What::Drift
-        | What::Start => quantum_of(value, 2),
+        | What::Start
+        | What::HoldUp => quantum_of(value, 2),
     };
     match margin {
         Some(margin) if margin.abs() < 5.0 * ten_to(quantum) => quantum - 1,
@@ -419,6 +427,14 @@ fn ten_to(exponent: i32) -> f64 {
 mod tests {
     use super::{limit, margin, percent, si, spaced, statistic, written, written_change};
     use quietrail_job::model::What;
+
+    /// A diode that blocks carries what the computation leaves over, and no average of -6.94 nA; a leakage is still told.
+    #[test]
+    fn next_to_nothing_beside_its_limit_is_nothing() {
+        check(&statistic(What::Current, -6.94e-9, "A", Some(3.0)), "0 A");
+        check(&statistic(What::Current, 20e-6, "A", Some(0.1)), "20.0 µA");
+        check(&statistic(What::Noise, 14e-9, "V", Some(1e-3)), "14 nV rms");
+    }
 
     #[track_caller]
     fn check(text: &str, expected: &str) {

@@ -127,6 +127,7 @@ pub fn what(what: What) -> &'static str {
         What::Life => "life",
         What::Drift => "drift",
         What::Start => "start",
+        What::HoldUp => "hold-up",
     }
 }
 
@@ -251,15 +252,8 @@ pub fn figure_name(segment: &str) -> Option<String> {
         "value" => None,
         "esr" => Some("ESR".to_owned()),
         "points" => Some("drop".to_owned()),
-        "plate_at" => Some("plate current".to_owned()),
-        "secondary_share" => Some("copper loss in the secondaries".to_owned()),
         other => Some(other.replace(['_', '-'], " ")),
     }
-}
-
-/// Whether the last segment of an address is a share that data sheets and plates give in percent.
-pub fn is_in_percent(segment: &str) -> bool {
-    matches!(segment, "regulation" | "secondary_share")
 }
 
 /// Whether the last segment of an address is a curve of several points.

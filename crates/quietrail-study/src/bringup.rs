@@ -56,7 +56,7 @@ use ends::{anywhere_in_range, bands_at_mains, end_of, marks};
 use quietrail_bench::log::{Log, Observed, Row};
 use quietrail_bench::safety::SafetyRow;
 use quietrail_engine::Options;
-use quietrail_job::model::Job;
+use quietrail_job::model::{Job, Subject};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -190,6 +190,13 @@ pub enum Beside {
     PlateTaken {
         /// Either way, as a share.
         share: f64,
+    },
+    /// The current off load has no tolerance, and iron is not linear: this was taken.
+    IronTaken {
+        /// At least, over what was given.
+        least: f64,
+        /// At most.
+        most: f64,
     },
     /// A thermometer reads the case; the junction in it is hotter.
     Case {
@@ -482,6 +489,15 @@ fn beside(job: &Job, planned: &Planned, point: &Point, band: Option<expect::Band
                 all.push(Beside::PlateTaken { share: plates::OFF });
             }
             all
+        }
+        (Where::Subject(Subject::Part(part)), Some(_))
+            if is_transformer
+                && job
+                    .part(part)
+                    .is_some_and(|part| plates::has_exact_iron(&part.kind)) =>
+        {
+            let (least, most) = plates::IRON;
+            vec![Beside::IronTaken { least, most }]
         }
         _ => Vec::new(),
     }

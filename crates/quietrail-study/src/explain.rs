@@ -76,6 +76,8 @@ pub enum Formula {
     Power,
     /// An integration from switching on.
     Start,
+    /// Integrated from the worst instant of the cycle, the mains gone.
+    HoldUp,
     /// What a load gets over what it asks for.
     Supplied,
 }
@@ -228,6 +230,8 @@ pub enum Label {
     },
     /// Time until the level stays near its settled mean.
     Settles,
+    /// Time from the mains going away until it passes its level.
+    Holds,
 }
 
 /// Statistics that are read from a cycle.
@@ -665,6 +669,7 @@ impl Account {
             | Formula::Read
             | Formula::Power
             | Formula::Start
+            | Formula::HoldUp
             | Formula::Supplied => Some(sum),
         }
     }

@@ -31,7 +31,7 @@ use crate::heat::Temperatures;
 use leak::Floating;
 use nodes::Nodes;
 use quietrail_engine::{Circuit, Element, ElementId, LoadLaw, Node, Wave, Winding};
-use quietrail_job::model::{Between, Capacitor, Job, LoadDraw, PartKind};
+use quietrail_job::model::{Between, BoxRise, Capacitor, Job, LoadDraw, PartKind};
 use quietrail_job::{Change, ChangeError};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -167,7 +167,9 @@ pub(crate) fn lower_changed(
         let kind = behind.as_ref().unwrap_or(&part.kind);
         let elements = match kind {
             _ if shorted => draft.short(kind),
-            PartKind::Capacitor(capacitor) => draft.capacitor(capacitor, &floating),
+            PartKind::Capacitor(capacitor) => {
+                draft.capacitor(capacitor, &floating, air_of(job, temperatures))
+            }
             _ => draft.part(job, part.name.as_str(), kind, state, temperatures),
         };
         draft.parts.insert(part.name.clone(), elements);
@@ -238,6 +240,14 @@ struct Draft {
     circuit: Circuit,
     nodes: Nodes,
     parts: BTreeMap<String, Elements>,
+}
+
+/// Air around the parts, °C: by the job where it gives the rise, so that what follows from it moves with the room.
+fn air_of(job: &Job, temperatures: &Temperatures) -> f64 {
+    match &job.air.rise {
+        BoxRise::Given(rise) => job.air.room.nominal() + rise.nominal(),
+        BoxRise::Through(_) => temperatures.air,
+    }
 }
 
 impl Draft {
@@ -343,15 +353,16 @@ impl Draft {
         }
     }
 
-    fn capacitor(&mut self, part: &Capacitor, floating: &Floating<'_>) -> Elements {
+    fn capacitor(&mut self, part: &Capacitor, floating: &Floating<'_>, air: f64) -> Elements {
         let (a, b) = self.ends(&part.between);
-        let farads = part.value.nominal();
+        let (of_value, of_esr) = part.factors_at(air);
+        let farads = of_value * part.value.nominal();
         one(self.circuit.add(Element::Capacitor {
             a,
             b,
             farads,
             // A floor of a microhm: the equations keep their shape where a range starts at none.
-            esr: part.esr.nominal().max(SMALLEST_ESR),
+            esr: (of_esr * part.esr.nominal()).max(SMALLEST_ESR),
             leakage: part
                 .leakage
                 .nominal()

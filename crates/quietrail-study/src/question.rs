@@ -74,6 +74,8 @@ pub enum Ask {
     Power(String),
     /// Seconds from switching on until a signal stays near its settled level.
     Start(Signal),
+    /// Seconds from the mains going away until a signal passes a level, towards zero.
+    HoldUp(Signal, f64),
     /// Share of what a load asks for that it gets.
     Supplied(String),
     /// Cannot be answered; why.
@@ -108,12 +110,26 @@ pub fn questions(lowered: &Lowered) -> Vec<Question> {
         .map(|limit| of_limit(lowered, limit))
         .collect();
     for part in &job.parts {
-        all.extend(ratings::of(lowered, part));
+        all.extend(ratings::of(lowered, part).into_iter().map(|mut rating| {
+            // A limit of the job may have the name that the rating would have: two figures, two names.
+            if job.limits.iter().any(|limit| limit.name == rating.name) {
+                rating.name.push_str(AS_RATED);
+            }
+            rating
+        }));
     }
     all
 }
 
+/// What a rating's name ends in where the job has a limit of that name.
+const AS_RATED: &str = " as rated";
+
 impl Question {
+    /// Whether it takes an integration from some instant on: no slope tells where it is worst.
+    pub(crate) fn is_integrated(&self) -> bool {
+        matches!(self.ask, Ask::Start(_) | Ask::HoldUp(..))
+    }
+
     /// Adds the figures it reads to a table.
     pub fn register(&self, lowered: &Lowered, table: &mut OutputTable) {
         match &self.ask {
@@ -165,8 +181,13 @@ impl Question {
                     table.add(Output::Mean(signal));
                 }
             }
-            Ask::Start(signal) => table.add(Output::Mean(signal.clone())),
-            Ask::Temperature(_) | Ask::Case(_) | Ask::Inside(_) | Ask::Not(_) => {}
+            Ask::Start(signal) => {
+                table.add(Output::Valley(signal.clone()));
+                table.add(Output::Peak(signal.clone()));
+                table.add(Output::Mean(signal.clone()));
+            }
+            Ask::HoldUp(..) | Ask::Temperature(_) | Ask::Case(_) | Ask::Inside(_) | Ask::Not(_) => {
+            }
         }
     }
 
@@ -207,8 +228,9 @@ impl Question {
             }
             Ask::Life(part) => life(view, part)?,
             Ask::Power(part) => heat::power(view.lowered, reading, part),
-            Ask::Start(_) if view.share.is_finite() => view.share,
+            Ask::Start(_) | Ask::HoldUp(..) if view.share.is_finite() => view.share,
             Ask::Start(_) => return Err(WhyNot::NeverStarts),
+            Ask::HoldUp(..) => return Err(WhyNot::NotComputed),
             Ask::Supplied(part) => {
                 supplied(view, part).map_or(1.0, |given| given.amps / given.asked)
             }
@@ -436,6 +458,7 @@ fn of_limit(lowered: &Lowered, limit: &Limit) -> Question {
         ask: match apart_from_common(lowered, &limit.of) {
             Some(node) => Ask::Not(WhyNot::ApartFromCommon(node)),
             None => ask(lowered, (&limit.of, limit.what), limit.band)
+                .or_else(|| hold_up(lowered, limit))
                 .unwrap_or(Ask::Not(WhyNot::NotComputed)),
         },
     }
@@ -478,8 +501,13 @@ fn ask(lowered: &Lowered, (of, what): (&Subject, What), band: Option<Band>) -> O
         What::Start => Some(Ask::Start(voltage()?)),
         What::Noise => Some(Ask::Noise(nodes_of(&voltage()?)?, band?)),
         What::RippleAndNoise => Some(Ask::RippleAndNoise(nodes_of(&voltage()?)?, band?)),
-        What::Drift => None,
+        What::Drift | What::HoldUp => None,
     }
+}
+
+/// How long something holds a level.
+fn hold_up(lowered: &Lowered, limit: &Limit) -> Option<Ask> {
+    Some(Ask::HoldUp(voltage_of(lowered, &limit.of)?, limit.down_to?))
 }
 
 /// Whether a reading of a part is one of what its rating is about: the same figure of the same current, voltage or power.
@@ -493,6 +521,7 @@ pub fn is_read_of(lowered: &Lowered, rating: &str, (of, what): (&Subject, What))
     let Some(part) = lowered.job.part(name) else {
         return false;
     };
+    let rating = rating.strip_suffix(AS_RATED).unwrap_or(rating);
     let rated = ratings::of(lowered, part).into_iter();
     let mut rated = rated.filter(|one| one.name == rating && one.what == what);
     rated.any(|one| match &one.ask {

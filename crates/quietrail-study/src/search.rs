@@ -23,6 +23,7 @@
 mod aim;
 mod begin;
 mod corner;
+mod integrated;
 mod line;
 mod together;
 mod watch;
@@ -119,12 +120,14 @@ pub fn search_from(
 /// # Errors
 /// Why the nominal solution did not settle.
 pub fn search_watched(
-    plan: &Plan,
+    whole: &Plan,
     setting: Setting<'_>,
     known: &[Vec<(Address, f64)>],
     watch: &Watch,
 ) -> Result<StateFindings, Trouble> {
     let parameters = parameters(setting.job, setting.state);
+    let put_off = whole.without_integrations();
+    let plan = put_off.as_ref().unwrap_or(whole);
     let nominal = solve(plan, setting, &[], None)?;
     let slopes = gradients(plan, setting, &[], &nominal, &parameters)?;
     let known: Vec<Corner> = known
@@ -145,14 +148,16 @@ pub fn search_watched(
     let found = search.found();
     // The nominal solution is no corner.
     let corners = found.tried.len() as u64 - 1;
-    Ok(StateFindings {
+    let mut found = StateFindings {
         parameters: found.parameters,
         worst: found.worst,
         tried: found.tried,
         solutions: found.solutions,
         corners,
         nominal,
-    })
+    };
+    integrated::look(whole, setting, &mut found, &known, watch);
+    Ok(found)
 }
 
 /// Toleranced figures that can matter in a state, each between the ends that its values reach.

@@ -1,5 +1,6 @@
 //! One steady state of a job, with the temperatures that it leads to.
 
+mod hold_up;
 mod many;
 mod shares;
 mod warming;
@@ -7,6 +8,7 @@ mod warming;
 pub(crate) use many::{Beginning, Seeds, Wanted, solve_each};
 pub use many::{solve_all, together};
 
+use crate::finding::WhyNot;
 use crate::heat::Temperatures;
 use crate::lower::{Lowered, Step, lower};
 use crate::question::{Ask, Question, View, questions};
@@ -157,6 +159,24 @@ impl Plan {
             question.register(&lowered, &mut table);
         }
         Ok(Self { questions, table })
+    }
+
+    /// The same without what takes an integration for each answer, where it asks for any.
+    pub(crate) fn without_integrations(&self) -> Option<Self> {
+        let mut plan = self.clone();
+        let integrated = plan.questions.iter_mut().filter(|one| one.is_integrated());
+        let put_off = integrated.map(|one| one.ask = Ask::Not(WhyNot::NotComputed));
+        (put_off.count() > 0).then_some(plan)
+    }
+
+    /// One question by itself.
+    pub(crate) fn one(lowered: &Lowered, question: &Question) -> Self {
+        let mut table = OutputTable::of(lowered);
+        question.register(lowered, &mut table);
+        Self {
+            questions: vec![question.clone()],
+            table,
+        }
     }
 
     /// Whether another asks for the same figures.
@@ -462,7 +482,13 @@ impl Cycle {
             From::Patient(shares) => (shares, None),
             From::Fast(like) => {
                 let spectra = Spectra::Traced(&like.figures.traces);
-                let shares = shares(plan, setting, lowered, &self.values, &spectra);
+                let shares = shares(
+                    plan,
+                    setting,
+                    lowered,
+                    (&self.values, &self.start),
+                    &spectra,
+                );
                 (shares, Some(*like))
             }
         };
@@ -526,7 +552,13 @@ fn settle(
         _ => return Err(ended(unstable.unwrap_or(outcome.ended), lowered)),
     };
     let values = plan.table.read(&orbit);
-    let shares = shares(plan, setting, lowered, &values, &Spectra::Orbit(&orbit));
+    let shares = shares(
+        plan,
+        setting,
+        lowered,
+        (&values, orbit.start()),
+        &Spectra::Orbit(&orbit),
+    );
     Ok(Cycle {
         values,
         start: orbit.start().to_vec(),

@@ -2,7 +2,7 @@
 //! how it rang when its load was stepped.
 
 use crate::ringing::{self, NoRing, Ring};
-use quietrail_job::model::{self, BoxRise, Job, PartKind, Regulator};
+use quietrail_job::model::{self, BoxRise, Job, PartKind, Regulator, along};
 use std::f64::consts::PI;
 
 /// An output capacitor against its window.
@@ -241,8 +241,7 @@ fn touches(kind: &PartKind, node: &str) -> bool {
     }
 }
 
-/// Lowest and highest factor between two temperatures, along straight lines through the points; flat beyond them, one where
-/// there are none.
+/// Lowest and highest factor between two temperatures.
 fn factors(points: &[(f64, f64)], (cold, hot): (f64, f64)) -> (f64, f64) {
     if points.is_empty() {
         return (1.0, 1.0);
@@ -256,18 +255,6 @@ fn factors(points: &[(f64, f64)], (cold, hot): (f64, f64)) -> (f64, f64) {
         .fold((f64::INFINITY, 0.0), |(low, high), factor| {
             (low.min(factor), high.max(factor))
         })
-}
-
-fn along(points: &[(f64, f64)], celsius: f64) -> f64 {
-    let after = points.iter().position(|(at, _)| *at >= celsius);
-    match after {
-        Some(0) => points[0].1,
-        Some(next) => {
-            let ((a, low), (b, high)) = (points[next - 1], points[next]);
-            low + (high - low) * (celsius - a) / (b - a)
-        }
-        None => points[points.len() - 1].1,
-    }
 }
 
 #[cfg(test)]

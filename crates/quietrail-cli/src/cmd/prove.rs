@@ -166,9 +166,12 @@ pub(super) fn of(path: &Path, form: Form, more: More) -> Result<u8, Complaint> {
             say(&text)?;
         }
     }
-    let breaks_a_pin = broken.is_some_and(|broken| broken.exceeding() > 0);
+    let breaks_a_pin = broken.as_ref().is_some_and(|broken| broken.exceeding() > 0);
+    let leaves_out =
+        broken.is_some_and(|broken| !broken.unbegun.is_empty() || !broken.unsolved.is_empty());
     let status = match verdicts::exit_status(&proof, shown) {
         0 | 3 if breaks_a_pin => 1,
+        0 if leaves_out => i32::from(crate::shell::NOT_SHOWN),
         status => status,
     };
     Ok(u8::try_from(status).unwrap_or(crate::shell::UNREADABLE))

@@ -9,7 +9,7 @@ use std::path::PathBuf;
 /// Look at each regulator: set point, trimmer, current limit, start from nothing, least load, output capacitor; and at each
 /// pass transistor: drop, base current, headroom, ripple behind it.
 ///
-/// Exit status: 0 told, 2 the job could not be read.
+/// Exit status: 0 told, 2 the job could not be read, 3 something is not shown, such as a state that did not settle.
 #[derive(Args)]
 pub(crate) struct Regulators {
     /// The job's folder, or its job.toml.
@@ -44,6 +44,15 @@ impl Regulators {
                 style_of(&io::stdout()),
             ))?;
         }
-        Ok(0)
+        let is_all_shown = passes.iter().all(|pass| pass.unsettled.is_empty())
+            && cards
+                .iter()
+                .flat_map(|card| &card.starts)
+                .all(|start| start.ends.is_some());
+        Ok(if is_all_shown {
+            0
+        } else {
+            crate::shell::NOT_SHOWN
+        })
     }
 }

@@ -188,3 +188,54 @@ fn faults_are_told_as_data_too() {
     assert_eq!(worst["exceeds"], true, "{worst}");
     assert_eq!(pin["clamps"][0]["kind"], "zener", "{pin}");
 }
+
+/// Of a state without a steady cycle nothing is told: the status says that something is not shown.
+#[test]
+fn a_state_left_out_shows_in_the_exit_status() {
+    let bench = Bench::with(
+        r#"
+format = 1
+[mains]
+voltage = "230 V"
+frequency = "50 Hz"
+[states]
+light = "working"
+heavy = "copper without any air"
+[transformer.T1]
+primary = [{ name = "P", volts = "230 V", resistance = "30 Ω" }]
+secondary = [{ name = "S", open = "18 V at 230 V", resistance = "0.5 Ω" }]
+to_air = "500 K/W"
+[rectifier.D1]
+from = "T1.S"
+into = "raw"
+form = "bridge"
+diode = "silicon 3 A"
+[capacitor.C1]
+at = "raw"
+value = "4700 µF"
+esr = "50 mΩ"
+[resistor.R1]
+between = ["raw", "base"]
+value = "220R"
+[shunt.Z1]
+at = "base"
+fixed = "12 V"
+resistance = "5 Ω"
+[transistor.Q1]
+collector = "raw"
+base = "base"
+emitter = "out"
+gain = "500"
+base_emitter = ["1.2 V at 50 mA"]
+saturation = "1 V at 3 A"
+[load.lamp]
+at = "out"
+draws = { light = "5 mA", heavy = "2 A" }
+"#,
+    );
+    for command in [&["regulators", "."][..], &["prove", ".", "--faults"]] {
+        let ran = bench.run(command);
+        assert_eq!(ran.status, 3, "{command:?}: {ran:?}");
+        assert!(ran.out.contains("heavy"), "{}", ran.out);
+    }
+}

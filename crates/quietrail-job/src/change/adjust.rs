@@ -94,6 +94,7 @@ const NOT_NEGATIVE: Bounds = Bounds::NotNegative;
 const POSITIVE: Bounds = Bounds::Positive;
 const FLATNESS: Bounds = Bounds::Within(0.0, 1.0 / 9.0);
 const SHARE: Bounds = Bounds::Within(0.001, 0.999);
+const REGULATION: Bounds = Bounds::Within(0.001, 1.0);
 const TEMPERATURE: Bounds = Bounds::Within(-273.15, f64::MAX);
 
 /// Visits every adjustable figure, in the order of the file.
@@ -192,8 +193,8 @@ fn walk_transformer(name: &str, transformer: &mut Transformer, visit: &mut Visit
             None => visit(&[name, of, "open"], &mut winding.open, POSITIVE),
             Some(plate) => {
                 visit(&[name, of, "plate"], &mut plate.volts, POSITIVE);
-                visit(&[name, of, "plate_at"], &mut plate.amperes, POSITIVE);
-                visit(&[name, of, "regulation"], &mut plate.regulation, POSITIVE);
+                visit(&[name, of, "plate_current"], &mut plate.amperes, POSITIVE);
+                visit(&[name, of, "regulation"], &mut plate.regulation, REGULATION);
             }
         }
         visit(&[name, of, "at_primary"], &mut winding.at_primary, POSITIVE);

@@ -23,6 +23,7 @@ pub(crate) const WHATS: &[&str] = &[
     "life",
     "drift",
     "start",
+    "hold-up",
 ];
 
 static POLES: Keys = Keys {
@@ -55,6 +56,11 @@ pub(super) static LIMIT: Keys = Keys {
                 Holds::Table(&POLES),
             ]),
             "Where ripple and noise count: \"10 Hz .. 100 kHz\" is a brick wall; { poles = \"10 Hz .. 100 kHz\" } has first-order corners.",
+        ),
+        circuit_may(
+            "down_to",
+            Holds::Figure(Kind::Volts, Bounds::NotZero),
+            "Of a hold-up: the level down to which it counts.",
         ),
         circuit_may("min", Holds::AnyQuantity, "Lowest value allowed."),
         circuit_may("max", Holds::AnyQuantity, "Highest value allowed."),

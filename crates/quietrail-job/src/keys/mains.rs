@@ -125,7 +125,7 @@ pub(super) static VARIABLE_TRANSFORMER: Keys = Keys {
         PART,
         must(
             "setting",
-            Holds::Figure(Kind::Ratio, Bounds::NotNegative),
+            Holds::Figure(Kind::Ratio, Bounds::Within(0.0, 2.0)),
             "Output volts over input volts: \"40 %\".",
         ),
         may(

@@ -135,7 +135,7 @@ static SECONDARY: Keys = Keys {
         ),
         may(
             "regulation",
-            Holds::Figure(Kind::Ratio, Bounds::Positive),
+            Holds::Figure(Kind::Ratio, Bounds::Within(0.001, 1.0)),
             "Rise from full load to no load, as a part of the plate voltage; 8 % .. 25 % if left out.",
         ),
         may(

@@ -15,6 +15,8 @@ pub struct Limit {
     pub what: What,
     /// Band in which it counts, for ripple and noise.
     pub band: Option<Band>,
+    /// Level down to which a hold-up counts, V.
+    pub down_to: Option<f64>,
     /// Lowest allowed value in SI.
     pub min: Option<f64>,
     /// Highest allowed value in SI.
@@ -62,6 +64,8 @@ pub enum What {
     Life,
     Drift,
     Start,
+    /// Time from the mains going away until a level is passed.
+    HoldUp,
 }
 
 /// A frequency band in hertz.
@@ -85,7 +89,7 @@ pub enum Band {
 
 impl What {
     /// Every statistic, in the order of the guide.
-    pub const ALL: [What; 17] = [
+    pub const ALL: [What; 18] = [
         What::Mean,
         What::Valley,
         What::Peak,
@@ -103,6 +107,7 @@ impl What {
         What::Life,
         What::Drift,
         What::Start,
+        What::HoldUp,
     ];
 
     /// The statistic of a word.
@@ -134,7 +139,7 @@ impl What {
             What::Power => Kind::Watts,
             What::Temperature => Kind::Celsius,
             What::Life => Kind::Hours,
-            What::Start => Kind::Seconds,
+            What::Start | What::HoldUp => Kind::Seconds,
         }
     }
 }

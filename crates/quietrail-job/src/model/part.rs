@@ -42,6 +42,25 @@ pub struct Capacitor {
     pub rated: CapacitorRatings,
 }
 
+impl Capacitor {
+    /// Capacitance and series resistance at a temperature of the air, over those at 20 °C.
+    pub fn factors_at(&self, celsius: f64) -> (f64, f64) {
+        (along(&self.value_at, celsius), along(&self.esr_at, celsius))
+    }
+}
+
+/// A factor along straight lines through its points; flat beyond them, one where there are none.
+pub fn along(points: &[(f64, f64)], celsius: f64) -> f64 {
+    match points.iter().position(|(at, _)| *at >= celsius) {
+        Some(0) => points[0].1,
+        Some(next) => {
+            let ((a, low), (b, high)) = (points[next - 1], points[next]);
+            low + (high - low) * (celsius - a) / (b - a)
+        }
+        None => points.last().map_or(1.0, |(_, last)| *last),
+    }
+}
+
 /// What a capacitor is rated for. Absent ratings are not judged.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct CapacitorRatings {

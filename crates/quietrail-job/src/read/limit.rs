@@ -7,7 +7,7 @@ use crate::model::{Band, Limit, State, Subject, What};
 use crate::nearest::nearest;
 use crate::wiring::Wiring;
 use crate::written::{Shape, Value};
-use quietrail_units::{Form, Hertz, Kind, Quantity};
+use quietrail_units::{Form, Hertz, Kind, Quantity, Volts};
 
 /// What a statistic can be asked of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -24,7 +24,7 @@ fn of(what: What) -> Of {
         | What::Noise
         | What::RippleAndNoise
         | What::Drift => Of::Nodes,
-        What::Mean | What::Valley | What::Peak | What::Start => Of::Both,
+        What::Mean | What::Valley | What::Peak | What::Start | What::HoldUp => Of::Both,
         What::Headroom
         | What::Current
         | What::RmsCurrent
@@ -52,12 +52,14 @@ pub(crate) fn limit(
     {
         faults.at(fields.place.clone(), &Fault::NoBand { what: what.word() });
     }
+    let down_to = down_to(fields, what, faults);
     let (min, max) = bounds(fields, what, faults)?;
     Some(Limit {
         name: fields.text("name")?.to_owned(),
         of: subject?,
         what: what?,
         band: band?,
+        down_to: down_to?,
         min,
         max,
         states: counted,
@@ -106,11 +108,13 @@ fn subject(
     let name = value.text()?;
     let (node, part) = (wiring.knows_node(name), wiring.knows_part(name));
     if !node && !part {
+        let is_winding = wiring.knows_node(&format!("{name}.start"));
         let near = nearest(name, wiring.node_names().chain(wiring.part_names()));
         faults.of(
             value,
             &Fault::UnknownSubject {
                 name: name.to_owned(),
+                is_winding,
                 nearest: near,
             },
         );
@@ -139,6 +143,34 @@ fn not_of(value: &Value, what: What, of: &str, wanted: &'static str, faults: &mu
             wanted,
         },
     );
+}
+
+/// The level of a hold-up; `None` inside for other statistics.
+fn down_to(fields: &Fields<'_>, what: Option<What>, faults: &mut Faults) -> Option<Option<f64>> {
+    const KEY: &str = "down_to";
+    let is_hold_up = what == Some(What::HoldUp);
+    if is_hold_up && !fields.has(KEY) {
+        let fault = Fault::MissingKey {
+            owner: fields.owner.clone(),
+            key: KEY,
+            says: "Down to which level it has to hold, for instance `down_to = \"11.4 V\"`.",
+        };
+        faults.at(fields.place.clone(), &fault);
+        return None;
+    }
+    if !fields.has(KEY) {
+        return Some(None);
+    }
+    if let Some(what) = what.filter(|_| !is_hold_up) {
+        let fault = Fault::LimitForm {
+            key: KEY,
+            found: format!("for what = \"{}\"", what.word()),
+            wanted: "`what = \"hold-up\"`",
+        };
+        faults.at(fields.place_of(KEY), &fault);
+        return None;
+    }
+    Some(Some(fields.figure::<Volts>(KEY)?.nominal()))
 }
 
 /// `None` inside where the limit has no band; `None` outside where the band means nothing.

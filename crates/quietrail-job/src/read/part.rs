@@ -61,11 +61,20 @@ fn over_temperature(
         .iter()
         .map(|(_, celsius, at)| (celsius.nominal(), *at));
     rising(key, rises, faults);
-    points
+    let mut over: Vec<(f64, f64)> = points
         .iter()
         .map(|(factor, celsius, _)| (celsius.nominal(), factor.nominal()))
-        .collect()
+        .collect();
+    // They are over the value at 20 °C, so that one is known without being written.
+    if !over.is_empty() && over.iter().all(|(celsius, _)| *celsius != MARKED_AT) {
+        let at = over.partition_point(|(celsius, _)| *celsius < MARKED_AT);
+        over.insert(at, (MARKED_AT, 1.0));
+    }
+    over
 }
+
+/// Temperature at which a capacitor has its marked value, °C.
+const MARKED_AT: f64 = 20.0;
 
 /// What the drawing asks for, where it stands beside what was fitted or measured.
 fn drawn<U: Unit>(fields: &Fields<'_>, key: &str) -> Option<f64> {

@@ -100,7 +100,8 @@ fn check_value(
     faults: &mut Faults,
 ) {
     match (holds, &value.shape) {
-        (Holds::Text | Holds::Name, Shape::Text(_))
+        // Any quantity is read where its unit is known; a number has none.
+        (Holds::Text | Holds::Name | Holds::AnyQuantity, Shape::Text(_))
         | (Holds::Truth, Shape::Truth(_))
         | (Holds::Date, Shape::Date(_) | Shape::Text(_))
         | (Holds::Number, Shape::Number(_)) => {}
@@ -161,11 +162,7 @@ fn check_value(
             }
         }
         (
-            Holds::Figure(..)
-            | Holds::At(..)
-            | Holds::Pair(..)
-            | Holds::FuseRating
-            | Holds::AnyQuantity,
+            Holds::Figure(..) | Holds::At(..) | Holds::Pair(..) | Holds::FuseRating,
             Shape::Text(words) | Shape::Number(words),
         ) => check_quantity(entry, value, words, holds, faults),
         (
@@ -242,9 +239,33 @@ fn check_any_of(
         }
         tried.push((scratch.misfit(), scratch));
     }
-    if let Some((_, best)) = tried.into_iter().min_by_key(|(misfit, _)| *misfit) {
+    let is_of_another_unit = tried.iter().all(|(_, scratch)| scratch.is_of_unit());
+    if let Some((_, mut best)) = tried.into_iter().min_by_key(|(misfit, _)| *misfit) {
+        if is_of_another_unit && let Some(help) = any_of_words(forms) {
+            best.advise(&help);
+        }
         faults.append(best);
     }
+}
+
+/// What may stand where several units may: `450 mA, 4.7 kΩ or 5 W`.
+fn any_of_words(forms: &[Holds]) -> Option<String> {
+    let kinds: Option<Vec<Kind>> = forms
+        .iter()
+        .map(|form| match form {
+            Holds::Figure(kind, _) => Some(*kind),
+            _ => None,
+        })
+        .collect();
+    let listed = |words: Vec<String>| {
+        let (last, before) = words.split_last()?;
+        Some(format!("{} or {last}", before.join(", ")))
+    };
+    let kinds = kinds.filter(|kinds| kinds.len() > 1)?;
+    let measures = kinds.iter().map(|kind| format!("a {}", kind.measures()));
+    let examples = kinds.iter().map(|kind| kind.example().to_owned());
+    let (measures, examples) = (listed(measures.collect())?, listed(examples.collect())?);
+    Some(format!("{measures} can stand here: {examples}"))
 }
 
 fn check_sourced_list(
@@ -354,7 +375,6 @@ fn check_quantity(entry: &Entry, value: &Value, words: &str, holds: &Holds, faul
             }
         }
         Holds::FuseRating => check_fuse(entry, value, words, faults),
-        // Checked where the unit is known.
         _ => {}
     }
 }

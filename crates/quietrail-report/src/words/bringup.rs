@@ -428,6 +428,12 @@ pub fn beside(one: &Beside) -> String {
             "Taken: ±{} about the plate, which gives no tolerance (default, common practice, no source). `open`, read off load, says more.",
             number::percent(*share).trim_start_matches('+')
         ),
+        Beside::IronTaken { least, most } => format!(
+            "Taken: {} to {} of the no-load current given, which has no tolerance: iron draws more than in proportion where the mains is high (default, \
+             common practice, no source).",
+            number::si(100.0 * least, "%", 2),
+            number::si(100.0 * most, "%", 3)
+        ),
         Beside::Forming {
             part,
             volts,

@@ -75,8 +75,12 @@ pub fn formula(formula: Formula) -> &'static str {
             "Mean of volts times amperes over the steady cycle, all elements of the part together."
         }
         Formula::Start => {
-            "An integration from switching on, all capacitors empty, until the level stays within 5 % of its \
-             settled mean."
+            "An integration from switching on, all capacitors empty, until the level stays where it swings when settled, \
+             or within 5 % of its mean beyond that."
+        }
+        Formula::HoldUp => {
+            "An integration from the steady cycle, the outlet at zero volts from the instant at which that leaves least, until \
+             the level is passed; no longer than 2 s."
         }
         Formula::Supplied => "Mean current that the load gets, over what it asks for.",
     }
@@ -97,6 +101,7 @@ pub fn formula_id(formula: Formula) -> &'static str {
         Formula::Largest => "largest",
         Formula::Power => "power",
         Formula::Start => "start",
+        Formula::HoldUp => "hold_up",
         Formula::Supplied => "supplied",
     }
 }
@@ -128,6 +133,7 @@ pub fn label(label: &Label) -> String {
         Label::Power { part } => format!("mean power into {part}"),
         Label::Asked { part } => format!("what {part} asks for"),
         Label::Settles => "time until it stays there".to_owned(),
+        Label::Holds => "time until it is passed".to_owned(),
     }
 }
 
@@ -183,6 +189,7 @@ pub fn how(label: &Label) -> String {
         ),
         Label::Asked { .. } => "its draw in this state".to_owned(),
         Label::Settles => "integrated from rest".to_owned(),
+        Label::Holds => "integrated without mains".to_owned(),
     }
 }
 

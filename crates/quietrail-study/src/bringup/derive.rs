@@ -518,7 +518,12 @@ fn load_step(job: &Job, loads: &[(&str, &Part)]) -> Planned {
 
 /// What limits ask for in a state (in any, where the step is of none), as far as an instrument reads it.
 fn limit_points(job: &Job, state: Option<usize>, is_wanted: &dyn Fn(&Limit) -> bool) -> Vec<Point> {
-    let is_read = |limit: &&Limit| !matches!(limit.what, What::Headroom | What::Life | What::Start);
+    let is_read = |limit: &&Limit| {
+        !matches!(
+            limit.what,
+            What::Headroom | What::Life | What::Start | What::HoldUp
+        )
+    };
     let in_state = |limit: &&Limit| state.is_none_or(|state| limit.states.contains(&state));
     let limits = job.limits.iter().filter(is_read).filter(in_state);
     limits

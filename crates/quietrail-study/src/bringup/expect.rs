@@ -666,6 +666,11 @@ fn ask(lowered: &Lowered, point: &Point, band: Option<quietrail_job::model::Band
             nodes_of(&voltage_of(lowered, subject)?)?,
             band?,
         )),
-        What::Headroom | What::ReverseVoltage | What::Life | What::Start | What::Drift => None,
+        What::Headroom
+        | What::ReverseVoltage
+        | What::Life
+        | What::Start
+        | What::HoldUp
+        | What::Drift => None,
     }
 }

@@ -1,13 +1,21 @@
-//! Windings of which only the plate speaks: it has no tolerance, and the winding has one.
+//! Windings of which only the plate speaks: it has no tolerance, and the winding has one; and iron, which no straight line tells.
 
 use quietrail_job::model::{Job, JoinTerm, PartKind, Secondary};
+use quietrail_units::{Form, Quantity};
 
 /// What the volts of a winding may be off its plate, as a share, where the plate does not say (common practice, no source).
 pub(super) const OFF: f64 = 0.05;
 
+/// What iron draws off load over what was given without a tolerance, least and most: more than in proportion at the highest mains, less
+/// at the lowest (common practice, no source).
+pub(super) const IRON: (f64, f64) = (0.7, 1.6);
+
 /// Gives windings that are known by a plate without a tolerance one: a band of no width would refuse every transformer.
 pub(super) fn widen(job: &mut Job) {
-    if !job.parts().any(|part| !exact(&part.kind).is_empty()) {
+    if !job
+        .parts()
+        .any(|part| !exact(&part.kind).is_empty() || has_exact_iron(&part.kind))
+    {
         return;
     }
     for part in job.parts_mut() {
@@ -23,6 +31,19 @@ pub(super) fn widen(job: &mut Job) {
             plate.volts.value.high = volts * (1.0 + OFF);
         }
         transformer.follow_plates();
+        let amperes = &mut transformer.no_load.0.value;
+        if amperes.low == amperes.high {
+            let given = amperes.nominal;
+            *amperes = Quantity::within(IRON.0 * given, given, IRON.1 * given, Form::RangeAround);
+        }
+    }
+}
+
+/// Whether a part is a transformer whose current off load has no tolerance.
+pub(super) fn has_exact_iron(kind: &PartKind) -> bool {
+    match kind {
+        PartKind::Transformer(one) => one.no_load.0.value.low == one.no_load.0.value.high,
+        _ => false,
     }
 }
 

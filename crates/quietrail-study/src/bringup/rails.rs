@@ -3,7 +3,7 @@
 use super::derive::{Point, loads, of_pair, regulators};
 use super::raws::raw_rails;
 use crate::lower::set_volts;
-use quietrail_job::model::{Between, Job, Part, PartKind, Regulator, What};
+use quietrail_job::model::{Between, Job, Part, PartKind, Regulator, Subject, What};
 
 /// Rails of the board: outputs of regulators, each read where its loads will be, which is where limits are; and what loads have
 /// behind transistors and shunts. One point has one name: a load's return may have a wire of its own, and then the rail is read
@@ -30,12 +30,24 @@ pub(super) fn rail_points(job: &Job, ripple: bool, what: What) -> Vec<Point> {
     }
     let mut all: Vec<Point> = Vec::new();
     for (plus, minus) in ends {
+        // Under common a rail has its node's name, as limits and reservoirs have, unless a limit asks for the pair.
+        let is_of_node = plus == "common" && !is_limited_as_pair(job, plus, minus);
+        let (plus, minus) = if is_of_node {
+            (minus, plus)
+        } else {
+            (plus, minus)
+        };
         all.push(of_pair(plus, minus, what, true));
         if ripple {
             all.push(of_pair(plus, minus, What::Ripple, false));
         }
     }
     all
+}
+
+fn is_limited_as_pair(job: &Job, plus: &str, minus: &str) -> bool {
+    let mut subjects = job.limits.iter().map(|limit| &limit.of);
+    subjects.any(|of| matches!(of, Subject::Pair(one, other) if one == plus && other == minus))
 }
 
 /// The pins of a load.

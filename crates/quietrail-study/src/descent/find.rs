@@ -66,7 +66,7 @@ fn section(job: &Job, name: &str, rectifier: &Rectifier, plus: &str, minus: &str
         ret: minus.to_owned(),
         centre,
         fuses: fuses(job, transformer),
-        reservoirs: capacitors(job, plus, minus),
+        reservoirs: reservoirs(job, &rectifier.form, plus, minus),
         bleeders: bleeders(job, plus, minus),
         rails: rails(job, plus, minus, negative),
     }
@@ -374,6 +374,16 @@ fn passes(part: &Part) -> Option<(&str, &str)> {
     };
     let between = part.kind.between().filter(|_| through)?;
     Some((&between.plus, &between.minus))
+}
+
+/// Capacitors that a rectifier fills: those across it, and the two halves of a doubler, which are in series across it.
+fn reservoirs(job: &Job, form: &RectifierForm, plus: &str, minus: &str) -> Vec<String> {
+    let mut all = capacitors(job, plus, minus);
+    if let RectifierForm::Doubler { middle } = form {
+        all.extend(capacitors(job, plus, middle));
+        all.extend(capacitors(job, middle, minus));
+    }
+    all
 }
 
 fn capacitors(job: &Job, plus: &str, minus: &str) -> Vec<String> {

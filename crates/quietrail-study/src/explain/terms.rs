@@ -105,6 +105,10 @@ pub(super) fn of(view: &View<'_>, question: &Question) -> Result<Terms, WhyNot> 
             all.add(Role::Plus, Label::Settles, view.share, "s");
             Formula::Start
         }
+        Ask::HoldUp(..) => {
+            all.add(Role::Plus, Label::Holds, view.share, "s");
+            Formula::HoldUp
+        }
         Ask::Supplied(part) => all.supplied(part)?,
         // No limit asks for these.
         Ask::Case(_) | Ask::Inside(_) => return Err(WhyNot::NotComputed),

@@ -1,6 +1,6 @@
 //! What bands, ratings and starts make of a steady state's figures: shares of a signal's rms, or seconds.
 
-use super::{Plan, Setting, assemble};
+use super::{Plan, Setting, assemble, hold_up};
 use crate::lower::Lowered;
 use crate::question::Ask;
 use crate::spectrum::Spectrum;
@@ -10,6 +10,10 @@ use quietrail_engine::{Options, Output, Signal, transient};
 const START_SECONDS: f64 = 2.0;
 /// Points per mains cycle at which a start is looked at.
 const START_POINTS: f64 = 40.0;
+/// Mains cycles that are integrated at a time.
+const START_CYCLES: f64 = 5.0;
+/// Share of a store within which it is where the steady cycle begins; and of the largest, for stores that begin at nothing.
+const AT_REST: f64 = 0.01;
 /// Distance from the settled mean within which a level has started, as a share of it.
 const START_NEAR: f64 = 0.05;
 
@@ -26,7 +30,7 @@ pub(super) fn shares(
     plan: &Plan,
     setting: Setting<'_>,
     lowered: &Lowered,
-    values: &[f64],
+    (values, start): (&[f64], &[f64]),
     spectra: &Spectra<'_>,
 ) -> Vec<f64> {
     let frequency = lowered.job.mains.frequency.nominal();
@@ -45,8 +49,17 @@ pub(super) fn shares(
                     (signal, &|spectrum| spectrum.equivalent(&rating.multipliers))
                 }
                 Ask::Start(signal) => {
-                    let settled = plan.table.with(values).get(&Output::Mean(signal.clone()));
-                    return seconds_to_start(setting, lowered, signal, settled);
+                    let reading = plan.table.with(values);
+                    let settled = Settled {
+                        mean: reading.get(&Output::Mean(signal.clone())),
+                        valley: reading.get(&Output::Valley(signal.clone())),
+                        peak: reading.get(&Output::Peak(signal.clone())),
+                    };
+                    return seconds_to_start(setting, lowered, signal, (settled, start));
+                }
+                Ask::HoldUp(signal, level) => {
+                    return hold_up::seconds(lowered, signal, *level, start)
+                        .unwrap_or(f64::INFINITY);
                 }
                 _ => return 1.0,
             };
@@ -69,32 +82,75 @@ pub(super) fn shares(
         .collect()
 }
 
-/// Seconds from switching on, all capacitors empty, until a signal stays near its settled mean; infinite
-/// where it does not within the time looked at.
-fn seconds_to_start(setting: Setting<'_>, lowered: &Lowered, signal: &Signal, settled: f64) -> f64 {
+/// Where a signal comes to rest: it swings between two levels.
+struct Settled {
+    mean: f64,
+    valley: f64,
+    peak: f64,
+}
+
+impl Settled {
+    /// How far a value is outside of what it swings between.
+    fn off(&self, value: f64) -> f64 {
+        (self.valley - value).max(value - self.peak)
+    }
+}
+
+/// Seconds from switching on, all capacitors empty, until a signal stays near where it settles: between valley and peak, or
+/// beyond them by no more than a share of its mean. Infinite where it does not within the time looked at.
+fn seconds_to_start(
+    setting: Setting<'_>,
+    lowered: &Lowered,
+    signal: &Signal,
+    (settled, rest): (Settled, &[f64]),
+) -> f64 {
     let frequency = setting.job.mains.frequency.nominal();
     let Ok(system) = assemble(lowered) else {
         return f64::INFINITY;
     };
     let probe = signal.probe(&system);
-    let rest = vec![0.0; system.store_count()];
-    let cycles = START_SECONDS * frequency;
     let options = Options {
         tolerance: 1e-4,
         ..Options::default()
     };
-    let Ok(run) = transient(&system, &rest, 0.0, cycles, &options) else {
-        return f64::INFINITY;
-    };
-    let points = (cycles * START_POINTS) as usize;
-    let is_off = |k: &usize| {
-        let value = run.value(&probe, *k as f64 / START_POINTS);
-        (value - settled).abs() > START_NEAR * settled.abs()
-    };
-    match (0..points).rev().find(is_off) {
+    let mut stores = vec![0.0; system.store_count()];
+    let mut last_off = None;
+    let chunks = (START_SECONDS * frequency / START_CYCLES).ceil() as usize;
+    for chunk in 0..chunks {
+        let from = chunk as f64 * START_CYCLES;
+        let Ok(run) = transient(&system, &stores, from, from + START_CYCLES, &options) else {
+            return f64::INFINITY;
+        };
+        let points = (START_CYCLES * START_POINTS) as usize;
+        let is_off = |k: &usize| {
+            let value = run.value(&probe, from + *k as f64 / START_POINTS);
+            settled.off(value) > START_NEAR * settled.mean.abs()
+        };
+        if let Some(last) = (0..points).rev().find(is_off) {
+            last_off = Some(from + last as f64 / START_POINTS);
+        }
+        stores = run.end;
+        // From there on it goes through its steady cycle.
+        if is_at_rest(&stores, rest) {
+            return last_off.map_or(0.0, |last| (last + 1.0 / START_POINTS) / frequency);
+        }
+    }
+    let end = chunks as f64 * START_CYCLES;
+    match last_off {
         // Still off in the last cycle: it does not settle in this time.
-        Some(last) if last as f64 > (cycles - 1.0) * START_POINTS => f64::INFINITY,
-        Some(last) => (last + 1) as f64 / START_POINTS / frequency,
+        Some(last) if last > end - 1.0 => f64::INFINITY,
+        Some(last) => (last + 1.0 / START_POINTS) / frequency,
         None => 0.0,
     }
+}
+
+/// Whether all stores are where the steady cycle begins, so nearly that nothing more comes of what is left.
+fn is_at_rest(stores: &[f64], rest: &[f64]) -> bool {
+    let largest = rest
+        .iter()
+        .fold(0.0, |most: f64, store| most.max(store.abs()));
+    let near = |(store, rest): (&f64, &f64)| {
+        (store - rest).abs() <= AT_REST * rest.abs().max(AT_REST * largest)
+    };
+    stores.len() == rest.len() && stores.iter().zip(rest).all(near)
 }

@@ -105,6 +105,16 @@ fn a_dummy_stands_for_all_that_hangs_behind_a_reservoir() {
         ends("dummy load, on"),
         [own("out", "common", 120.0), own("common", "bias", 1800.0)]
     );
+    // It has one name in every step that reads it, with volts or with ripple.
+    let mut read = 0;
+    for one in found.steps.iter().flat_map(|step| &step.expect) {
+        let is_volts = matches!(one.what, Observed::Statistic(What::Mean | What::Ripple));
+        if is_volts && one.of.contains("bias") {
+            assert_eq!(one.of, "bias");
+            read += 1;
+        }
+    }
+    assert!(read > 3, "{read}");
 }
 
 /// A fuse behind the reservoir leads to the loads as a wire does, and the mains is not on it. What hangs on two regulators in a row counts.
@@ -170,6 +180,9 @@ fn the_reservoir_of_a_doubler_is_at_its_outer_ends() {
     let mean = raw.expect.iter().find(|one| one.of == "raw");
     let low = mean.and_then(|one| one.low).expect("it is expected");
     assert!(low > 36.0, "{low}");
+    // The long section draws both.
+    let section = &quietrail_study::descent::sections(&job)[0];
+    assert_eq!(section.reservoirs, ["C1", "C9"]);
 }
 
 /// A resistor stands in one place at a time, and one that bears the watts is taken before a nearer one that does not; `m` for `M`

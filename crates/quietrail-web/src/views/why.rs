@@ -65,6 +65,7 @@ fn asked_besides(sheet: &Sheet<'_>, name: &str) -> Option<(Job, LimitFinding)> {
         of: of.clone(),
         what,
         band: None,
+        down_to: None,
         min: None,
         max: None,
         states: vec![sheet.state],

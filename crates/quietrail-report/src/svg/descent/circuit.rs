@@ -7,6 +7,7 @@ use super::symbols::{Pens, Sign, across, in_line};
 use super::{Canvas, SMALL, said};
 use crate::svg::face::{fitted, text_width};
 use crate::svg::scene::{Align, Frame, Ink, Mark, Point, Weight, at};
+use quietrail_job::model::RectifierForm;
 use quietrail_study::descent::LoadEnd;
 
 /// Between the line of one rail and the next.
@@ -286,16 +287,33 @@ impl Canvas<'_> {
             let ink = Ink::SymbolOpen;
             marks.push(Mark::Rect { area, ink });
         }
+        let plates = |top: f64, own: Ink| {
+            [
+                line(at(x - 10.0, top), at(x + 10.0, top), own),
+                line(at(x - 10.0, top + 5.5), at(x + 10.0, top + 5.5), own),
+                line(at(x, top + 5.5), at(x, top + 11.0), own),
+            ]
+        };
         marks.extend([
             line(at(x, y), at(x, y + 6.0), Ink::Axis),
             line(at(x, y + 6.0), at(x, top), own),
-            line(at(x - 10.0, top), at(x + 10.0, top), own),
-            line(at(x - 10.0, top + 5.5), at(x + 10.0, top + 5.5), own),
-            line(at(x, top + 5.5), at(x, top + 11.0), own),
+        ]);
+        marks.extend(plates(top, own));
+        let label = top + 8.0;
+        // The halves of a doubler stand on each other.
+        let top = match (&self.section.form, names.as_slice()) {
+            (RectifierForm::Doubler { .. }, [_, lower]) => {
+                let own = self.line_ink(lower);
+                marks.extend(plates(top + 11.0, own));
+                top + 11.0
+            }
+            _ => top,
+        };
+        marks.extend([
             line(at(x, top + 11.0), at(x, top + 15.0), Ink::Axis),
             line(at(x - 6.0, top + 15.0), at(x + 6.0, top + 15.0), Ink::Axis),
             Mark::Text {
-                at: at(x - 16.0, top + 8.0),
+                at: at(x - 16.0, label),
                 text: named(&names, 110.0),
                 size: SMALL,
                 weight: Weight::Bold,
