@@ -299,28 +299,32 @@ impl Canvas<'_> {
             line(at(x, y + 6.0), at(x, top), own),
         ]);
         marks.extend(plates(top, own));
-        let label = top + 8.0;
-        // The halves of a doubler stand on each other.
+        let named_at = |y: f64, names: &[String]| Mark::Text {
+            at: at(x - 16.0, y),
+            text: named(names, 110.0),
+            size: SMALL,
+            weight: Weight::Bold,
+            align: Align::End,
+            ink: Ink::TextInk,
+            halo: true,
+        };
         let top = match (&self.section.form, names.as_slice()) {
+            // The halves of a doubler stand on each other.
             (RectifierForm::Doubler { .. }, [_, lower]) => {
+                marks.push(named_at(top + 6.0, &names[..1]));
                 let own = self.line_ink(lower);
                 marks.extend(plates(top + 11.0, own));
+                marks.push(named_at(top + 20.0, &names[1..]));
                 top + 11.0
             }
-            _ => top,
+            _ => {
+                marks.push(named_at(top + 8.0, &names));
+                top
+            }
         };
         marks.extend([
             line(at(x, top + 11.0), at(x, top + 15.0), Ink::Axis),
             line(at(x - 6.0, top + 15.0), at(x + 6.0, top + 15.0), Ink::Axis),
-            Mark::Text {
-                at: at(x - 16.0, label),
-                text: named(&names, 110.0),
-                size: SMALL,
-                weight: Weight::Bold,
-                align: Align::End,
-                ink: Ink::TextInk,
-                halo: true,
-            },
         ]);
         self.linked(first, marks);
         top + 18.0

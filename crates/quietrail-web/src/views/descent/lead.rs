@@ -135,8 +135,14 @@ fn mains_of(worst: &LimitFinding) -> Option<f64> {
 fn shout(text: &str, is_short: bool, overall: Overall) -> Markup {
     let (figure, unit) = text.split_once(number::NO_BREAK).unwrap_or((text, ""));
     let class = if is_short { "v-fails" } else { "v-level" };
+    // Ten volts in hand are a digit more than the column has room for.
+    let long = if figure.chars().count() > 5 {
+        " long"
+    } else {
+        ""
+    };
     html! {
-        p class={ "shout num " (class) } { (parts::sign(overall)) span { (figure) small { "\u{a0}" (unit) } } }
+        p class={ "shout num " (class) (long) } { (parts::sign(overall)) span { (figure) small { "\u{a0}" (unit) } } }
     }
 }
 
