@@ -31,6 +31,8 @@ const RESTS: f64 = 1e-6;
 /// From which iteration on ideal diodes change over one after the other, and how many are made then.
 const WALKS_FROM: usize = 12;
 const MOST_WALKED: usize = 160;
+/// From which iteration on it is asked whether anything is lacking but rounding: by then an iteration should long be done.
+const ROUNDED_FROM: usize = 5;
 /// Updates smaller than this are followed by ones that keep the linearisation of before,
 const KEEPS_BELOW: f64 = 3e-3;
 /// unless those shrink by less than this.
@@ -429,6 +431,25 @@ impl Step {
         share
     }
 
+    /// Lanes in which the equations lack nothing but what their terms are rounded to, so that no iteration leads nearer. A floating
+    /// winding whose diodes all block is held by their leakage alone: the last bits of an ampere beside it move it by millivolts,
+    /// this way and that, however short the step.
+    #[inline(never)]
+    fn lacks_rounding_alone(&self, equations: &Equations<'_>, z: &[Lanes], h: Lanes) -> Mask {
+        let size = |k: usize, stage: usize| {
+            let now = (&self.x[stage], &self.sources[stage].s);
+            equations.store_size(k, now.0, now.1) + z[k].abs()
+        };
+        let moved: [Vec<Lanes>; STAGES] = self.tableau.inverse.map(|d| {
+            let of = |k| {
+                let of_stage = |j: usize| Lanes::all(d[j].abs()) * size(k, j);
+                (of_stage(0) + of_stage(1) + of_stage(2)) / h
+            };
+            (0..z.len()).map(of).collect()
+        });
+        equations.lack_is_rounding(&self.right, (&self.x, &self.sources, &moved), &self.at)
+    }
+
     /// What rounding of the stores makes of currents and voltages in so short a step, as a share of them.
     #[inline(always)]
     fn rounding(&self, z: &[Lanes], h: Lanes) -> Lanes {
@@ -500,6 +521,7 @@ fn make_lanes(
     let is_last_resort = h.below(Lanes::all(LAST_RESORT));
     let mut is_fresh = Mask::ALL;
     let mut was_fresh = Mask::NONE;
+    let mut was_limited = Mask::ALL;
     let mut keeps_well = Mask::ALL;
     let mut last_size = Lanes::all(f64::INFINITY);
     let most = if is_last_resort.any() {
@@ -527,6 +549,14 @@ fn make_lanes(
             (&step.at, &step.inputs, &step.proposed),
             &mut step.right,
         );
+        if iteration >= ROUNDED_FROM {
+            made = made.or(step
+                .lacks_rounding_alone(equations, z, h)
+                .and(was_limited.not()));
+            if !lost.or(made).not().any() {
+                break;
+            }
+        }
         if is_fresh.any() {
             step.linear.linearise(equations, &step.at, is_fresh);
         }
@@ -620,6 +650,7 @@ fn make_lanes(
             keeps.not().and(made.not())
         };
         was_fresh = last_fresh.and(limited.or(turns).not());
+        was_limited = limited;
         last_size = size;
     }
     made.and(wanted).and(lost.not())

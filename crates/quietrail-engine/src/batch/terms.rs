@@ -73,6 +73,18 @@ impl Factors {
         sum
     }
 
+    /// How large its terms are, all taken as positive.
+    pub(crate) fn size(&self, terms: &Terms, x: &[Lanes], s: &[Lanes]) -> Lanes {
+        let mut sum = Lanes::ZERO;
+        for (factor, &index) in self.x.iter().zip(&terms.x) {
+            sum += (*factor * x[index]).abs();
+        }
+        for (factor, &index) in self.s.iter().zip(&terms.s) {
+            sum += (*factor * s[index]).abs();
+        }
+        sum
+    }
+
     #[inline(always)]
     pub(crate) fn at(&self, terms: &Terms, x: &[Lanes], s: &[Lanes]) -> Lanes {
         self.linear(terms, x) + self.driven(terms, s)
