@@ -57,6 +57,16 @@ const FINER: f64 = 1.0;
 const SLOWEST: f64 = 1.0 - 1e-8;
 /// Cycles by which a search of one circuit is tried another way: most that lead somewhere take fewer.
 const FEW_CYCLES: u64 = 60;
+/// Share of the work that a search may take where it begins near what is known, and those of the ways from rest, one after the
+/// other.
+const LED: f64 = 0.3;
+const WAYS: [(f64, Pace, u64); 5] = [
+    (0.25, Pace::Hasty, FEW_CYCLES),
+    (0.15, Pace::Rested, FEW_CYCLES),
+    (0.2, Pace::Followed, FEW_CYCLES),
+    (0.25, Pace::Damped, u64::MAX),
+    (1.0, Pace::Followed, u64::MAX),
+];
 
 /// A shape of circuit, and what is read from each of its kind.
 #[derive(Clone, Debug)]
@@ -426,48 +436,51 @@ impl Kind {
         options: &Options,
     ) -> Option<Figures> {
         let tolerance = FINER * options.tolerance;
-        self.by_itself(system, near, options, |mut closing, mut tally, near| {
-            // Stores alone may be far off; what comes with the derivative of its cycle is near.
-            let begin = match near.filter(|near| near.map.is_some()) {
-                Some(near) => {
-                    closing.measure_by(near);
-                    near.stores.to_vec()
-                }
-                None => {
-                    let seen = closing.look(near, self.stands_alone, None, tolerance)?;
-                    closing.next(&seen)
-                }
-            };
-            let found = closing.find(begin, tolerance, &mut tally)?;
-            let is_half = closing.is_half;
-            let map = of_cycle(&found.map, is_half);
-            let floquet = largest_multiplier(&map, found.z.len());
-            let ended = if is_unstable(floquet) {
-                Ended::Unstable {
-                    multiplier: floquet,
-                }
-            } else {
-                Ended::Settled {
-                    residual: found.residual(),
-                }
-            };
-            Ok(Figures {
-                values: tally.read(0),
-                traces: tally.traces(0),
-                ended,
-                floquet,
-                effort: closing.effort,
-                seed: Seed {
-                    unknowns: closing.unknowns(),
-                    map: found.map,
-                    scale: closing.scale,
-                    is_half,
-                    grid: closing.grid,
-                    origin: Some(Arc::new(Origin::new(system.clone()))),
-                },
-                start: found.z,
-            })
-        })
+        let (mut figures, effort) =
+            self.by_itself(system, near, options, |closing, mut tally, near| {
+                // Stores alone may be far off; what comes with the derivative of its cycle is near.
+                let begin = match near.filter(|near| near.map.is_some()) {
+                    Some(near) => {
+                        closing.measure_by(near);
+                        near.stores.to_vec()
+                    }
+                    None => {
+                        let seen = closing.look(near, self.stands_alone, None, tolerance)?;
+                        closing.next(&seen)
+                    }
+                };
+                let found = closing.find(begin, tolerance, &mut tally)?;
+                let is_half = closing.is_half;
+                let map = of_cycle(&found.map, is_half);
+                let floquet = largest_multiplier(&map, found.z.len());
+                let ended = if is_unstable(floquet) {
+                    Ended::Unstable {
+                        multiplier: floquet,
+                    }
+                } else {
+                    Ended::Settled {
+                        residual: found.residual(),
+                    }
+                };
+                Ok(Figures {
+                    values: tally.read(0),
+                    traces: tally.traces(0),
+                    ended,
+                    floquet,
+                    effort: Effort::default(),
+                    seed: Seed {
+                        unknowns: closing.unknowns(),
+                        map: found.map,
+                        scale: std::mem::take(&mut closing.scale),
+                        is_half,
+                        grid: std::mem::take(&mut closing.grid),
+                        origin: Some(Arc::new(Origin::new(system.clone()))),
+                    },
+                    start: found.z,
+                })
+            })?;
+        figures.effort = effort;
+        Some(figures)
     }
 
     /// A first look at one circuit, near given stores or as reached from rest.
@@ -480,53 +493,58 @@ impl Kind {
         options: &Options,
     ) -> Option<Glance> {
         let tolerance = FINER * options.tolerance;
-        self.by_itself(system, near, options, |mut closing, mut tally, near| {
-            let found = closing.look(near, self.stands_alone, Some(&mut tally), tolerance)?;
-            Ok(Glance {
-                values: tally.read(0),
-                start: closing.next(&found),
-                map: found.map,
-                is_half: closing.is_half,
-                effort: closing.effort,
-                scale: closing.scale,
-                grid: closing.grid,
-                anchor: Some(found.anchor),
-            })
-        })
+        let (mut glance, effort) =
+            self.by_itself(system, near, options, |closing, mut tally, near| {
+                let found = closing.look(near, self.stands_alone, Some(&mut tally), tolerance)?;
+                Ok(Glance {
+                    values: tally.read(0),
+                    start: closing.next(&found),
+                    map: found.map,
+                    is_half: closing.is_half,
+                    effort: Effort::default(),
+                    scale: std::mem::take(&mut closing.scale),
+                    grid: std::mem::take(&mut closing.grid),
+                    anchor: Some(found.anchor),
+                })
+            })?;
+        glance.effort = effort;
+        Some(glance)
     }
 
-    /// What a search of one circuit comes to near where it may begin, or else from rest.
+    /// What a search of one circuit comes to near where it may begin, or else from rest; and all the work that it took, that of
+    /// ways that led nowhere too.
     fn by_itself<T>(
         &self,
         system: &System,
         near: Option<Near<'_>>,
         options: &Options,
-        search: impl Fn(Closing<'_, '_, '_>, Tally<'_>, Option<Start<'_>>) -> Result<T, Lost>,
-    ) -> Option<T> {
+        search: impl Fn(&mut Closing<'_, '_, '_>, Tally<'_>, Option<Start<'_>>) -> Result<T, Lost>,
+    ) -> Option<(T, Effort)> {
         let near = near
             .map(Start::from)
             .filter(|near| near.stores.len() == system.store_count());
         let ready = self.ready(system, near.is_none_or(|near| near.may_fold()))?;
         let equations = Equations::gather(&self.shape, [&ready.system; WIDTH])?;
-        let from = |near, (steps, cycles), pace| {
-            let tally = self.tally([&ready; WIDTH])?;
+        // Whether a way leads anywhere mostly shows soon, and where one leads in circles another may not: each is tried for
+        // its share of the work before one is tried for all that is left, as restarts are of what takes at random short or
+        // very long (Luby, Sinclair and Zuckerman, *Inf. Process. Lett.* 47 (1993) 173).
+        let mut effort = Effort::default();
+        let led = near.map(|near| (Some(near), (LED, Pace::Hasty, FEW_CYCLES)));
+        let from_rest = WAYS.map(|way| (None, way));
+        for (near, (share, pace, cycles)) in led.into_iter().chain(from_rest) {
+            let left = options.steps.saturating_sub(effort.usual_steps());
+            let steps = left.min((share * options.steps as f64) as u64);
+            let cycles = cycles.min(options.cycles);
             let mirror = self.mirror(&ready);
             let left = Left { cycles, steps };
-            let closing = Closing::new(&ready.system, &equations, mirror, (left, pace));
-            search(closing, tally, near).ok()
-        };
-        // Whether a way leads anywhere mostly shows soon, and where one leads in circles another may not: all are tried for
-        // a while before one is tried for long, as restarts are of what takes at random short or very long (Luby, Sinclair
-        // and Zuckerman, *Inf. Process. Lett.* 47 (1993) 173).
-        let all = options.cycles;
-        let few = all.min(FEW_CYCLES);
-        let led = near.and_then(|near| from(Some(near), (options.steps / 2, few), Pace::Hasty));
-        led.or_else(|| from(None, (options.steps / 6, few), Pace::Hasty))
-            .or_else(|| from(None, (options.steps / 8, few), Pace::Rested))
-            .or_else(|| from(None, (options.steps / 8, few), Pace::Followed))
-            .or_else(|| from(None, (options.steps / 4, all), Pace::Damped))
-            .or_else(|| from(None, (options.steps, all), Pace::Followed))
-            .or_else(|| from(Some(near?), (options.steps / 2, all), Pace::Damped))
+            let mut closing = Closing::new(&ready.system, &equations, mirror, (left, pace));
+            let found = search(&mut closing, self.tally([&ready; WIDTH])?, near);
+            effort = effort.and(closing.effort);
+            if let Ok(found) = found {
+                return Some((found, effort));
+            }
+        }
+        None
     }
 
     /// Steady states of many circuits, each begun from stores of its own near those of a solved one.

@@ -85,6 +85,11 @@ impl LoadLaw {
         slope.max(0.0)
     }
 
+    /// By how much more current it draws at a volt more; below zero where a power takes less.
+    pub fn slope(&self, voltage: f64) -> f64 {
+        self.current(voltage).1
+    }
+
     /// Current at a voltage, and its slope.
     pub(crate) fn current(&self, voltage: f64) -> (f64, f64) {
         match *self {

@@ -47,6 +47,31 @@ pub struct Effort {
     pub iterations: u64,
 }
 
+/// A step with so many parts is one: an iteration each, and one for its error.
+const PARTS: u64 = 4;
+
+impl Effort {
+    /// Work done, in steps of as many iterations as most take. One that needs twenty times as many is as much work as twenty.
+    pub fn usual_steps(&self) -> u64 {
+        (self.steps + self.rejected + self.iterations).div_ceil(PARTS)
+    }
+
+    /// Iterations that fit into so many usual steps.
+    pub(crate) fn iterations_of(usual_steps: u64) -> u64 {
+        usual_steps.saturating_mul(PARTS)
+    }
+
+    /// With other work.
+    pub(crate) fn and(self, other: Self) -> Self {
+        Self {
+            cycles: self.cycles + other.cycles,
+            steps: self.steps + other.steps,
+            rejected: self.rejected + other.rejected,
+            iterations: self.iterations + other.iterations,
+        }
+    }
+}
+
 /// What is kept of a march.
 pub(crate) struct Path {
     /// Every step, or only the last.

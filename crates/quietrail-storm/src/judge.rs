@@ -1,6 +1,6 @@
 //! Whether a refusal is one of physics, checked by a computation of its own.
 //!
-//! Two refusals count as right, and nothing else does:
+//! Three refusals count as right, and nothing else does:
 //!
 //! - **Heat runs away.** Temperatures are followed once more, round by round and upward from the room, by the patient way
 //!   where that comes through and with shares of the way of its own. None of the rounds begins hotter than the melting
@@ -9,6 +9,9 @@
 //!   swinging at another
 //!   beat than the mains, and does not calm down. It has no cycle of the mains' length that it would keep to.
 //!   Loads of constant power behind a choke can do that: their resistance is negative.
+//! - **A load turns its regulator round.** At the voltage that the regulator is set to, its loads of constant power ask for more
+//!   current at less voltage, by more than the series resistances of the capacitors across them and its loads of resistance
+//!   make up for. The curve of the load is written down here once more, and its slope is that of a chord.
 //!
 //! An overload, a short, a dead rail or a regulator that starves is no reason to refuse: every load of the job
 //! file tapers off, so that there is a steady state however overloaded. Neither are windings that fight one
@@ -17,7 +20,7 @@
 use crate::compare::{bounded, products};
 use quietrail_engine::batch::{Kind, Near};
 use quietrail_engine::{Ended, Options, System, steady_state, steady_state_from, transient};
-use quietrail_job::model::PartKind;
+use quietrail_job::model::{Between, LoadDraw, PartKind};
 use quietrail_study::heat::{Temperatures, temperatures};
 use quietrail_study::lower::{Lowered, lower};
 use quietrail_study::solve::{Plan, Setting, Trouble, assemble};
@@ -29,6 +32,8 @@ pub enum Refusal {
     HeatRunsAway,
     /// It swings on its own, at another beat than the mains.
     SwingsOnItsOwn,
+    /// What a regulator feeds asks for more the less it gets, by more than holds it.
+    LoadTurnsRegulatorRound,
 }
 
 /// Melting point of copper, °C: a fixed point of the International Temperature Scale of 1990.
@@ -83,6 +88,7 @@ impl Refusal {
         match self {
             Refusal::HeatRunsAway => "heat runs away",
             Refusal::SwingsOnItsOwn => "swings on its own",
+            Refusal::LoadTurnsRegulatorRound => "a load turns its regulator round",
         }
     }
 }
@@ -98,7 +104,56 @@ pub fn judged(plan: &Plan, setting: Setting<'_>, trouble: &Trouble) -> Option<Re
             | Ended::StepsSpent => swings(plan, setting).then_some(Refusal::SwingsOnItsOwn),
             Ended::NoStep { .. } | Ended::Singular { .. } | Ended::Settled { .. } => None,
         },
+        Trouble::TurnedRound(found) => {
+            let is_so = is_turned_round(setting, &found.part);
+            is_so.then_some(Refusal::LoadTurnsRegulatorRound)
+        }
         Trouble::Change(_) | Trouble::Value { .. } => None,
+    }
+}
+
+/// Half the length of the chord by which a load's slope is told, as a share of its voltage.
+const CHORD: f64 = 1e-4;
+
+/// Whether the loads of a regulator ask for more current at less voltage than what is across them makes up for.
+fn is_turned_round(setting: Setting<'_>, regulator: &str) -> bool {
+    let parts = &setting.job.parts;
+    let found = parts.iter().find_map(|part| match &part.kind {
+        PartKind::Regulator(found) if part.name == regulator => Some(found),
+        _ => None,
+    });
+    let Some(regulator) = found else {
+        return false;
+    };
+    let volts = regulator.set.volts().abs();
+    let is_across = |between: &Between| {
+        let ends = [between.plus.as_str(), between.minus.as_str()];
+        ends.contains(&regulator.into.as_str()) && ends.contains(&regulator.ret.as_str())
+    };
+    let siemens: f64 = parts
+        .iter()
+        .map(|part| match &part.kind {
+            PartKind::Capacitor(part) if is_across(&part.between) => 1.0 / part.esr.nominal(),
+            PartKind::Load(load) if is_across(&load.between) => {
+                let (draw, below) = (&load.draws[setting.state], load.below.nominal());
+                let amps = |volts| drawn(draw, below, volts);
+                let (low, high) = (volts * (1.0 - CHORD), volts * (1.0 + CHORD));
+                (amps(high) - amps(low)) / (high - low)
+            }
+            _ => 0.0,
+        })
+        .sum();
+    siemens < 0.0
+}
+
+/// What a load draws at a voltage, as the guide states it: it fades below one of its own.
+fn drawn(draw: &LoadDraw, below: f64, volts: f64) -> f64 {
+    let u = (volts / below).clamp(0.0, 1.0);
+    let share = u.powi(4) * (35.0 - 84.0 * u + 70.0 * u * u - 20.0 * u.powi(3));
+    match draw {
+        LoadDraw::Current(amps) => share * amps.nominal(),
+        LoadDraw::Resistance(ohms) => volts / ohms.nominal(),
+        LoadDraw::Power(watts) => share * watts.nominal() / volts,
     }
 }
 

@@ -50,6 +50,16 @@ pub struct State {
     pub took: Duration,
 }
 
+impl State {
+    /// Whether it was to be found another way too, which did not come to an end.
+    pub(crate) fn is_unjudged(&self) -> bool {
+        let Outcome::Settled(settled) = &self.outcome else {
+            return false;
+        };
+        matches!(settled.comparison, Some(Comparison::Unsettled { .. }))
+    }
+}
+
 /// What a job came to.
 #[derive(Clone, Debug)]
 pub enum Fate {

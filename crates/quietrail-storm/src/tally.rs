@@ -33,6 +33,8 @@ pub struct Tally {
     starved: u64,
     compared: u64,
     not_compared: u64,
+    /// States that count as such.
+    unjudged: Vec<String>,
     disagreed: u64,
     inexact: u64,
     furthest_reduced: f64,
@@ -63,6 +65,9 @@ impl Tally {
         };
         let mut offences = Vec::new();
         for (index, state) in states.iter().enumerate() {
+            if state.is_unjudged() {
+                self.unjudged.push(format!("{name} state {}", index + 1));
+            }
             for mut found in self.state(name, state) {
                 found.says = format!("state {}: {}", index + 1, found.says);
                 offences.push(found);
@@ -116,9 +121,10 @@ impl Tally {
     fn comparison(&mut self, comparison: &Comparison) -> Option<Offence> {
         let (reduced, working) = match comparison {
             Comparison::Found { reduced, working } => (reduced, working),
-            Comparison::Unsettled { .. } => {
+            Comparison::Unsettled { whole, reduced } => {
                 self.not_compared += 1;
-                return None;
+                let says = format!("whole {whole}, reduced {reduced}");
+                return Some(offence("unjudged", says));
             }
         };
         self.compared += 1;
@@ -164,6 +170,7 @@ impl Tally {
             "with_starved_load": self.starved,
             "compared": self.compared,
             "not_compared": self.not_compared,
+            "unjudged": self.unjudged,
             "disagreed": self.disagreed,
             "inexact": self.inexact,
             "furthest_reduced": self.furthest_reduced,
@@ -194,6 +201,7 @@ fn kind(trouble: &Trouble) -> &'static str {
         Trouble::Change(_) => "change",
         Trouble::Value { .. } => "value",
         Trouble::Runaway { .. } => "heat",
+        Trouble::TurnedRound(_) => "turned-round",
         Trouble::Ended { ended, .. } => match ended {
             Ended::Settled { .. } => "settled",
             Ended::Unstable { .. } => "unstable",
@@ -263,6 +271,24 @@ mod tests {
         assert!(!tally.is_clean());
         assert_eq!(offences[0].kind, "steps-spent");
         assert!(offences[0].says.starts_with("state 2: "));
+    }
+
+    /// A solution that the other way does not find is neither right nor wrong; it must not be forgotten either.
+    #[test]
+    fn what_the_other_way_does_not_find_is_named() {
+        let unsettled = Comparison::Unsettled {
+            whole: "StepsSpent".to_owned(),
+            reduced: String::new(),
+        };
+        let mut tally = Tally::default();
+        let fate = Fate::Solved(vec![settled(None), settled(Some(unsettled))]);
+        let offences = tally.add("7-3", &fate);
+        assert_eq!(offences[0].kind, "unjudged");
+        assert!(offences[0].says.contains("StepsSpent"), "{offences:?}");
+        let json = tally.json();
+        assert_eq!(json["not_compared"], 1);
+        assert_eq!(json["unjudged"], serde_json::json!(["7-3 state 2"]));
+        assert!(tally.is_clean());
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Jobs of storms that were hard once, and what made them so, counted in work and not by a clock.
 
 use quietrail_engine::batch::Kind;
-use quietrail_engine::{Ended, System};
+use quietrail_engine::{Ended, Options, System};
 use quietrail_job::model::Job;
 use quietrail_storm::compare::{Comparison, INEXACT};
 use quietrail_storm::figures::plan;
@@ -202,4 +202,73 @@ fn what_draws_through_a_choke_is_named_where_nothing_settles() {
     let says = trouble.expect("it swings").to_string();
     let expected = "; X1 draws through a choke, which can make it swing";
     assert!(says.ends_with(expected), "{says}");
+}
+
+/// A floating winding between blocking diodes is held by a picoampere a volt, and the last bits of an ampere beside it moved it to and fro: Newton's method did
+/// not come to rest, steps became as short as numbers allow, and two jobs of a dozen nodes took 18 s. Iterations are counted, not time.
+#[test]
+fn what_only_rounding_moves_is_left_alone() {
+    for (number, state) in [(3844, 0), (3844, 2), (3808, 0), (3808, 1)] {
+        let (job, _) = first_state(3, number);
+        let cold = Temperatures::at_rest(&job);
+        let lowered = lower(&job, state, &Step::default(), &[], &cold).expect("it can be lowered");
+        let system = System::assemble(&lowered.circuit).expect("physical");
+        let options = quietrail_study::options();
+        let figures = kind(&job, &system).solve(&system, None, &options);
+        let effort = figures.expect("a cycle that closes").effort;
+        let of_a_step = effort.iterations as f64 / effort.steps as f64;
+        assert!(of_a_step < 6.0, "3-{number}: {effort:?}");
+    }
+}
+
+/// Ways that lead nowhere were not counted as work, however long they took: two of sixty cycles each, before the third leads to this one.
+#[test]
+fn ways_that_lead_nowhere_count_as_work() {
+    let (job, system) = first_state(70, 5);
+    let options = Options {
+        steps: 50_000,
+        ..quietrail_study::options()
+    };
+    let glance = kind(&job, &system).glance(&system, None, &options);
+    let effort = glance.expect("a cycle that nearly closes").effort;
+    assert!(effort.cycles > 60, "{effort:?}");
+    assert!(effort.usual_steps() < options.steps, "{effort:?}");
+}
+
+/// Two power loads at 2.6 V behind 34 Ω of a capacitor: a volt less, and they ask for more than that gives back. The loop of their regulator
+/// jumps to and fro faster than any step, and *the equations resist at U5* was all that was said.
+#[test]
+fn a_load_that_turns_its_regulator_round_is_named() {
+    let text = make::job(3, 5600).text;
+    let job = quietrail_job::read(&text, None).job;
+    let job = job.expect("it can be read");
+    let (step, options) = (Step::default(), quietrail_study::options());
+    let setting = Setting {
+        job: &job,
+        state: 2,
+        step: &step,
+        options: &options,
+    };
+    let plan = plan(&job).expect("it can be lowered");
+    let trouble = solve(&plan, setting, &[], None).err().expect("it jumps");
+    let Trouble::TurnedRound(found) = &trouble else {
+        panic!("{trouble:?}");
+    };
+    assert_eq!(found.part, "U5");
+    // By hand: 1.24 V (1 + 1099.59/1000); of 1.766 W that fade below 3 V, d/dV of P/V u^4 (35 - 84 u + 70 u^2 - 20 u^3) at u = 0.868;
+    // 0.2/(2 pi 120 Hz 7.841 uF) = 33.8 ohm beside a divider of 2.1 kohm.
+    assert!((found.volts - 2.6035).abs() < 1e-3, "{found:?}");
+    assert!((found.gives_back - 0.0300).abs() < 5e-4, "{found:?}");
+    let by_hand = {
+        let amps = |volts: f64| {
+            let u: f64 = volts / 3.0;
+            1.766_431 / volts * u.powi(4) * (35.0 - 84.0 * u + 70.0 * u * u - 20.0 * u.powi(3))
+        };
+        (amps(2.6034) - amps(2.6036)) / 2e-4
+    };
+    assert!((found.asks - by_hand).abs() < 1e-3, "{found:?} {by_hand}");
+    assert_eq!(
+        judged(&plan, setting, &trouble),
+        Some(Refusal::LoadTurnsRegulatorRound)
+    );
 }

@@ -11,12 +11,6 @@ const JOBS: usize = 2000;
 const AMONG: u64 = 10_000;
 const MOST_NODES: usize = 12;
 const SEED: u64 = 3;
-/// Jobs of which a state is known not to be found, and why. Once it is found, it no longer belongs here.
-///
-/// - 5600: two power loads behind a regulator and 34 Ω of a capacitor's `tan_delta`. What asks for less voltage at more
-///   current turns the regulator's loop round, which then jumps faster than any step.
-const NOT_FOUND: [u64; 1] = [5600];
-
 #[test]
 fn small_jobs_all_end_in_an_answer() {
     let mut jobs: Vec<(u64, String)> = (1..AMONG)
@@ -48,7 +42,7 @@ fn small_jobs_all_end_in_an_answer() {
     for key in ["panics", "unread", "disagreed", "inexact"] {
         assert_eq!(json[key], 0, "{key}: {offences:#?}");
     }
-    assert_eq!(not_found, NOT_FOUND, "{offences:#?}");
+    assert!(not_found.is_empty(), "{not_found:?}: {offences:#?}");
     let count = |key: &str| json[key].as_u64().expect("a count");
     assert_eq!(count("jobs"), JOBS as u64);
     assert!(count("settled") > JOBS as u64, "{json}");

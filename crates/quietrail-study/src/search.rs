@@ -35,7 +35,7 @@ use crate::finding::WhyNot;
 use crate::lower::lower;
 use crate::slopes::{Gradients, gradients};
 use crate::solve::{
-    Beginning, Plan, Seeds, Setting, Solution, Solved, Trouble, Wanted, answers, solve,
+    Beginning, Plan, Seeds, Setting, Solution, Solved, Trouble, TurnedRound, Wanted, answers, solve,
 };
 use aim::{Aim, Random};
 use begin::beginning;
@@ -645,6 +645,18 @@ impl std::fmt::Display for Trouble {
             Trouble::Change(error) => write!(f, "{error}"),
             Trouble::Value { part, what, value } => {
                 write!(f, "{part}: a {what} of {value} cannot be computed with")
+            }
+            Trouble::TurnedRound(TurnedRound {
+                part,
+                volts,
+                asks,
+                gives_back,
+            }) => {
+                write!(
+                    f,
+                    "{part} cannot hold {volts:.2} V: a volt less, and its loads ask for {asks:.3} A more, while resistances \
+                     across it give back {gives_back:.3} A"
+                )
             }
             Trouble::Runaway { part } if part.is_empty() => {
                 f.write_str("heat makes more heat without end")

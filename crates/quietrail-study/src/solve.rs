@@ -3,10 +3,12 @@
 mod hold_up;
 mod many;
 mod shares;
+mod turned;
 mod warming;
 
 pub(crate) use many::{Beginning, Seeds, Wanted, solve_each};
 pub use many::{solve_all, together};
+pub use turned::TurnedRound;
 
 use crate::finding::WhyNot;
 use crate::heat::Temperatures;
@@ -21,6 +23,7 @@ use quietrail_job::model::{Job, LoadDraw, Part, PartKind};
 use quietrail_job::{Change, ChangeError};
 use shares::{Spectra, shares};
 use std::sync::Arc;
+use turned::turned_round;
 use warming::Warming;
 
 /// What is asked, and which figures of a steady state that takes.
@@ -130,6 +133,8 @@ pub enum Trouble {
         /// Name of the part or node.
         place: String,
     },
+    /// The search did not settle, and what a regulator feeds turns its loop round.
+    TurnedRound(TurnedRound),
     /// Heat makes more heat without end.
     Runaway {
         /// The hottest part.
@@ -139,8 +144,10 @@ pub enum Trouble {
 
 /// First looks before a circuit is settled whether or not its temperatures have come to rest.
 const LOOKS: usize = 24;
-/// Steps of the fast way, times the products of an iteration, by which it has not led anywhere: some seconds.
-const HASTE: u64 = 1_000_000_000;
+/// Usual steps of the fast way, times the products of an iteration, by which it has not led anywhere: about two seconds. And
+/// steps that it may make however many products they take: what leads somewhere takes as many in large circuits as in small.
+const HASTE: u64 = 200_000_000;
+const HASTY_STEPS: u64 = 50_000;
 /// Steps of the patient way, times the square of the unknowns, by which it has not led anywhere: about a second.
 const PATIENCE: u64 = 8_000_000;
 /// Rounds of heat that may take so long.
@@ -401,8 +408,8 @@ impl Fast {
 /// same on every machine.
 struct Left {
     options: Options,
-    /// Steps times the products of an iteration.
-    fast: u64,
+    /// Share of the fast way's work that was spent.
+    spent: f64,
     /// Steps times the square of the unknowns.
     patient: u64,
 }
@@ -411,21 +418,26 @@ impl Left {
     fn of(options: &Options) -> Self {
         Self {
             options: *options,
-            fast: HASTE,
+            spent: 0.0,
             patient: PATIENT_ROUNDS * PATIENCE,
         }
     }
 
     fn fast(&self, kind: &Kind) -> Options {
+        let left = (1.0 - self.spent).max(0.0);
         Options {
-            steps: self.fast / kind.products().max(1),
+            steps: (left * Self::hasty_steps(kind) as f64) as u64,
             ..self.options
         }
     }
 
     fn spend_fast(&mut self, kind: &Kind, effort: Effort) {
-        let spent = (effort.steps + effort.rejected) * kind.products();
-        self.fast = self.fast.saturating_sub(spent);
+        self.spent += effort.usual_steps() as f64 / Self::hasty_steps(kind) as f64;
+    }
+
+    /// Usual steps that a circuit's fast way may take.
+    fn hasty_steps(kind: &Kind) -> u64 {
+        HASTY_STEPS.max(HASTE / kind.products().max(1))
     }
 
     fn patient(&self, unknowns: usize) -> Options {
@@ -596,6 +608,9 @@ pub(crate) fn refused(lowered: &Lowered, error: &quietrail_engine::AssembleError
 }
 
 pub(crate) fn ended(ended: Ended, lowered: &Lowered) -> Trouble {
+    if let Some(found) = turned_round(lowered) {
+        return Trouble::TurnedRound(found);
+    }
     let place = match ended {
         Ended::NoStep { place, .. } | Ended::Singular { place, .. } => match place {
             Place::Node(node) => format!("node {}", lowered.name_of(node)),

@@ -68,6 +68,14 @@ impl Between {
     }
 }
 
+/// A load that was let go at one stage of a step is at all.
+pub(crate) fn let_go_together(between: &mut [Vec<Between>; 3]) {
+    let [first, second, third] = between;
+    for ((first, second), third) in first.iter_mut().zip(second).zip(third) {
+        Between::let_go_together([first, second, third]);
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::{Between, Lanes, Mask};

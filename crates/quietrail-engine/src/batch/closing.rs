@@ -101,6 +101,7 @@ pub(crate) struct Closing<'e, 'p, 's> {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Left {
     pub(crate) cycles: u64,
+    /// Usual ones: [`Effort::usual_steps`].
     pub(crate) steps: u64,
 }
 
@@ -639,7 +640,8 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             tolerance,
             scale: &scale,
             wanted,
-            most_steps: most_steps.min(self.left.steps),
+            most_steps,
+            most_iterations: Effort::iterations_of(self.left.steps),
             grids: if self.is_alike {
                 [self.grid.at(tolerance); WIDTH]
             } else {
@@ -660,9 +662,13 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             seen: None,
         };
         let mut turn = self.cycler.run(z, begin, exact, Mask::ALL, gather);
-        self.effort.steps += turn.steps;
-        self.left.steps -= turn.steps.min(self.left.steps);
-        self.effort.iterations += turn.iterations;
+        let effort = Effort {
+            steps: turn.steps,
+            iterations: turn.iterations,
+            ..Effort::default()
+        };
+        self.effort = self.effort.and(effort);
+        self.left.steps = self.left.steps.saturating_sub(effort.usual_steps());
         if turn.ok.not().any() {
             return None;
         }

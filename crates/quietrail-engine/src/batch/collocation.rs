@@ -8,7 +8,7 @@
     reason = "lanes, stages and stores index several arrays at once"
 )]
 
-use super::between::Between;
+use super::between::{Between, let_go_together};
 use super::elimination::Elimination;
 use super::equations::{Bent, Equations, Inputs, Instant, Shape, Swings};
 use super::instructions::in_widest;
@@ -431,25 +431,6 @@ impl Step {
         share
     }
 
-    /// Lanes in which the equations lack nothing but what their terms are rounded to, so that no iteration leads nearer. A floating
-    /// winding whose diodes all block is held by their leakage alone: the last bits of an ampere beside it move it by millivolts,
-    /// this way and that, however short the step.
-    #[inline(never)]
-    fn lacks_rounding_alone(&self, equations: &Equations<'_>, z: &[Lanes], h: Lanes) -> Mask {
-        let size = |k: usize, stage: usize| {
-            let now = (&self.x[stage], &self.sources[stage].s);
-            equations.store_size(k, now.0, now.1) + z[k].abs()
-        };
-        let moved: [Vec<Lanes>; STAGES] = self.tableau.inverse.map(|d| {
-            let of = |k| {
-                let of_stage = |j: usize| Lanes::all(d[j].abs()) * size(k, j);
-                (of_stage(0) + of_stage(1) + of_stage(2)) / h
-            };
-            (0..z.len()).map(of).collect()
-        });
-        equations.lack_is_rounding(&self.right, (&self.x, &self.sources, &moved), &self.at)
-    }
-
     /// What rounding of the stores makes of currents and voltages in so short a step, as a share of them.
     #[inline(always)]
     fn rounding(&self, z: &[Lanes], h: Lanes) -> Lanes {
@@ -550,12 +531,9 @@ fn make_lanes(
             &mut step.right,
         );
         if iteration >= ROUNDED_FROM {
-            made = made.or(step
-                .lacks_rounding_alone(equations, z, h)
-                .and(was_limited.not()));
-            if !lost.or(made).not().any() {
-                break;
-            }
+            let here = (&step.x, &step.sources, &step.at);
+            let is_rounding = equations.lack_is_rounding(&step.right, here, (z, over_h));
+            made = made.or(is_rounding.and(was_limited.not()));
         }
         if is_fresh.any() {
             step.linear.linearise(equations, &step.at, is_fresh);
@@ -654,14 +632,6 @@ fn make_lanes(
         last_size = size;
     }
     made.and(wanted).and(lost.not())
-}
-
-/// A load that was let go at one stage of a step is at all.
-fn let_go_together(between: &mut [Vec<Between>; STAGES]) {
-    let [first, second, third] = between;
-    for ((first, second), third) in first.iter_mut().zip(second).zip(third) {
-        Between::let_go_together([first, second, third]);
-    }
 }
 
 in_widest!(

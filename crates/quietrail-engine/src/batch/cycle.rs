@@ -91,6 +91,8 @@ pub(crate) struct Exact<'a> {
     pub(crate) wanted: Wanted,
     /// Steps, those not accepted too, before lanes still on their way are given up.
     pub(crate) most_steps: u64,
+    /// The same of iterations. They are those of the slowest lane, so that none but one circuit by itself may be held to them.
+    pub(crate) most_iterations: u64,
     /// Steps to make again.
     pub(crate) grids: Grids<'a>,
     /// Length, in cycles, down to which steps are made as short as their errors ask; shorter ones only where there is no
@@ -108,6 +110,7 @@ impl<'a> Exact<'a> {
             scale,
             wanted: Wanted::End,
             most_steps: MOST_FINE_STEPS,
+            most_iterations: u64::MAX,
             grids: CHOSEN_ANEW,
             least_step: 0.0,
             comes_down: false,
@@ -210,7 +213,9 @@ fn run_lanes(
         Wanted::Map | Wanted::MapAbout => units(stores),
         Wanted::Maps => units_of_each(stores),
     };
-    while running.any() && steps < exact.most_steps {
+    let may_go_on =
+        |steps, iterations| steps < exact.most_steps && iterations < exact.most_iterations;
+    while running.any() && may_go_on(steps, step.iterations - before) {
         steps += 1;
         let stride = strides.next();
         let (t, length) = (stride.t, stride.length);

@@ -3,6 +3,8 @@
 //! Places, and the order of elimination, come from one system, so that what a
 //! sample comes to does not depend on those next to it.
 
+mod rounding;
+
 use super::between::Between;
 use super::elimination::{Elimination, Number};
 use super::instructions::in_widest;
@@ -16,9 +18,6 @@ use crate::wave::Basis;
 
 /// By how much of the way left a corner is passed.
 const BEYOND: f64 = 1e-9;
-
-/// Last bits of a row's terms that its sum may lack.
-const ROUNDING: f64 = 8.0;
 
 /// Row, column, place in the matrix.
 type Entry = (usize, usize, usize);
@@ -442,56 +441,6 @@ impl<'p> Equations<'p> {
         }
     }
 
-    /// Lanes in which the rows of all stages, as [`Self::lack`] has them, lack no more than what their own terms are rounded to:
-    /// as exact as numbers can say, for equations whose figures are off by their last bits alone (Oettli and Prager, *Numer.
-    /// Math.* 6 (1964) 405).
-    ///
-    /// `moved` is how large the terms of each store's rate are.
-    pub(crate) fn lack_is_rounding(
-        &self,
-        lack: &[Lanes],
-        (x, now, moved): (&[Vec<Lanes>; 3], &[Instant; 3], &[Vec<Lanes>; 3]),
-        at: &[Bent; 3],
-    ) -> Mask {
-        let shape = self.shape;
-        let n = shape.n;
-        let mut terms = vec![Lanes::ZERO; lack.len()];
-        for i in 0..3 {
-            let terms = &mut terms[i * n..(i + 1) * n];
-            let (mut driven, mut linear) = (0, 0);
-            for (sum, (drive_end, linear_end)) in terms.iter_mut().zip(&shape.row_ends) {
-                for at in driven..*drive_end {
-                    *sum += (self.drive[at] * now[i].s[shape.drive[at].1]).abs();
-                }
-                for at in linear..*linear_end {
-                    *sum += (self.linear[at] * x[i][shape.linear[at].1]).abs();
-                }
-                (driven, linear) = (*drive_end, *linear_end);
-            }
-            for ((rows, charges), moved) in shape.charges.iter().zip(&self.charges).zip(&moved[i]) {
-                for (&row, charge) in rows.iter().zip(charges) {
-                    terms[row] += (self.frequency * *charge * *moved).abs();
-                }
-            }
-            let devices = shape.devices.iter().zip(&self.devices);
-            for ((device, (_, inputs)), slopes) in devices.zip(&at[i].slopes) {
-                for ((factors, places), slope) in inputs.iter().zip(&device.inputs).zip(slopes) {
-                    // A small voltage may be the difference of large ones.
-                    let terms_of_input = factors.size(places, &x[i], &now[i].s);
-                    terms[device.row] += slope.abs() * terms_of_input;
-                }
-            }
-        }
-        let rounding = Lanes::all(ROUNDING * f64::EPSILON);
-        let mut all = Mask::ALL;
-        for (lack, terms) in lack.iter().zip(&terms) {
-            // No number is no rounding.
-            all = all.and((rounding * *terms).below(lack.abs()).not());
-            all = all.and(Mask::of(|lane| lack.0[lane].is_finite()));
-        }
-        all
-    }
-
     /// The matrix of one instant, stores weighed by `inverse` (one over a length of time), devices as evaluated.
     #[inline(always)]
     pub(crate) fn single<N: Number>(&self, inverse: Lanes, at: &Bent, matrix: &mut [N]) {
@@ -654,11 +603,6 @@ impl<'p> Equations<'p> {
     #[inline(always)]
     pub(crate) fn store(&self, k: usize, x: &[Lanes], s: &[Lanes]) -> Lanes {
         self.stores[k].at(&self.shape.stores[k], x, s)
-    }
-
-    /// How large the terms of a store's value are, all taken as positive.
-    pub(crate) fn store_size(&self, k: usize, x: &[Lanes], s: &[Lanes]) -> Lanes {
-        self.stores[k].size(&self.shape.stores[k], x, s)
     }
 
     /// The part of a store's change that comes of the unknowns.

@@ -276,6 +276,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             scale: &self.scale,
             wanted: Wanted::Maps,
             most_steps: MOST_STEPS,
+            most_iterations: u64::MAX,
             grids: CHOSEN_ANEW,
             least_step: 0.0,
             comes_down: false,
@@ -312,6 +313,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             scale: &self.scale,
             wanted,
             most_steps: MOST_STEPS,
+            most_iterations: u64::MAX,
             grids: std::array::from_fn(|lane| {
                 if self.alike.at(lane) {
                     self.grids[lane].at(tolerance)
