@@ -144,9 +144,9 @@ pub enum Trouble {
 
 /// First looks before a circuit is settled whether or not its temperatures have come to rest.
 const LOOKS: usize = 24;
-/// Usual steps of the fast way, times the products of an iteration, by which it has not led anywhere: about two seconds. And
+/// Usual steps of the fast way, times the products of an iteration, by which it has not led anywhere: some four seconds. And
 /// steps that it may make however many products they take: what leads somewhere takes as many in large circuits as in small.
-const HASTE: u64 = 200_000_000;
+const HASTE: u64 = 400_000_000;
 const HASTY_STEPS: u64 = 50_000;
 /// Steps of the patient way, times the square of the unknowns, by which it has not led anywhere: about a second.
 const PATIENCE: u64 = 8_000_000;
