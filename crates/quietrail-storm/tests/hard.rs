@@ -1,7 +1,7 @@
 //! Jobs of storms that were hard once, and what made them so, counted in work and not by a clock.
 
 use quietrail_engine::batch::Kind;
-use quietrail_engine::{Ended, Options, System};
+use quietrail_engine::{Ended, System};
 use quietrail_job::model::Job;
 use quietrail_storm::compare::{Comparison, INEXACT};
 use quietrail_storm::figures::plan;
@@ -219,20 +219,6 @@ fn what_only_rounding_moves_is_left_alone() {
         let of_a_step = effort.iterations as f64 / effort.steps as f64;
         assert!(of_a_step < 6.0, "3-{number}: {effort:?}");
     }
-}
-
-/// Ways that lead nowhere were not counted as work, however long they took: two of sixty cycles each, before the third leads to this one.
-#[test]
-fn ways_that_lead_nowhere_count_as_work() {
-    let (job, system) = first_state(70, 5);
-    let options = Options {
-        steps: 50_000,
-        ..quietrail_study::options()
-    };
-    let glance = kind(&job, &system).glance(&system, None, &options);
-    let effort = glance.expect("a cycle that nearly closes").effort;
-    assert!(effort.cycles > 60, "{effort:?}");
-    assert!(effort.usual_steps() < options.steps, "{effort:?}");
 }
 
 /// Two power loads at 2.6 V behind 34 Ω of a capacitor: a volt less, and they ask for more than that gives back. The loop of their regulator
