@@ -159,6 +159,15 @@ pub struct Glance {
     pub effort: Effort,
 }
 
+/// What a look at a circuit near a solved one came to.
+#[derive(Clone, Debug)]
+pub enum Look {
+    /// Its cycle closes as nearly as was asked: it is settled.
+    Settled(Figures),
+    /// It nearly does.
+    Near(Glance),
+}
+
 /// Steps of a cycle, to be made again near it.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Grid {
@@ -568,16 +577,18 @@ impl Kind {
         found
     }
 
-    /// First looks at many circuits, each begun from stores of its own near those of a solved one.
+    /// Looks at many circuits, each begun from stores of its own near those of a solved one: a cycle of each, or two where nothing
+    /// is known of its own. Where no more is asked than they can tell, those that close are settled.
     ///
     /// `None` for those of another kind, and for those that do not come through a cycle.
-    pub fn glance_near(
+    pub fn look_near(
         &self,
         circuits: &[(&System, Near<'_>)],
         from: &Figures,
-    ) -> Vec<Option<Glance>> {
+        options: &Options,
+    ) -> Vec<Option<Look>> {
         self.eight_at_a_time(circuits, from, |systems, near| {
-            together::glance(self, systems, near, from)
+            together::look(self, systems, near, from, options)
         })
     }
 

@@ -4,6 +4,7 @@ use crate::finding::{
     Assumption, Effort, Ending, Gets, LimitFinding, Measured, Mostly, NodeFinding, Overall,
     PartFinding, Predicted, Proof, WhyNot,
 };
+use crate::looking;
 use crate::lower::{Leak, Lowered, StandIn, Step, leaks, stand_ins};
 use crate::noise;
 use crate::question::{Ask, Given, Question, View, supplied};
@@ -219,7 +220,12 @@ fn findings(
             Some((q, *value, corner))
         })
         .collect();
-    let mut helper = Helper::new(plan, setting, found);
+    let options = looking(setting.options);
+    let looked_at = Setting {
+        options: &options,
+        ..setting
+    };
+    let mut helper = Helper::new(plan, looked_at, found);
     let (mut leaning, mut helps) = (Vec::new(), Vec::new());
     if !watch.is_brief() {
         leaning = loop_time::leaning(plan, setting, found, &worst);

@@ -8,7 +8,8 @@
 //!    was seen pointing both ways, or it stands at an end from which the slope points away.
 //! 3. Around the winners of questions that come near their limit, for figures whose slopes differ so much from place to place
 //!    that they may turn: flips one by one, random vertices, and flips for which a turning figure is scanned anew (see `line`).
-//! 4. Last, each winner with the figures that others had put where they wanted them, as far as that promises anything.
+//! 4. Each winner with the figures that others had put where they wanted them, as far as that promises anything.
+//! 5. Corners are only looked at ([`crate::looking`]); last, the winners are solved as exactly as they are told (see `tell`).
 //!
 //! Every question looks at every corner that was solved, whoever asked for it. The result is the worst
 //! *found*: nothing here proves that no worse exists.
@@ -25,6 +26,7 @@ mod begin;
 mod corner;
 mod integrated;
 mod line;
+mod tell;
 mod together;
 mod watch;
 
@@ -32,6 +34,7 @@ pub use corner::{Corner, Position, at, changes_at, groups, position_of};
 pub use watch::Watch;
 
 use crate::finding::WhyNot;
+use crate::looking;
 use crate::lower::lower;
 use crate::slopes::{Gradients, gradients};
 use crate::solve::{
@@ -134,7 +137,12 @@ pub fn search_watched(
         .iter()
         .map(|values| corner_at(&parameters, values))
         .collect();
-    let mut search = Search::new(plan, setting, parameters, &nominal, slopes, watch);
+    let options = looking(setting.options);
+    let looked_at = Setting {
+        options: &options,
+        ..setting
+    };
+    let mut search = Search::new(plan, looked_at, parameters, &nominal, slopes, watch);
     let mut places = vec![search.as_marked()];
     if !watch.is_first_look() {
         places.extend(search.ends_of_mains());
@@ -144,6 +152,7 @@ pub fn search_watched(
     if !watch.is_first_look() {
         search.look_around();
         search.finish();
+        search.tell(setting);
     }
     let found = search.found();
     // The nominal solution is no corner.
@@ -513,27 +522,14 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// Solves corners, all cores at once.
+    /// Solves corners that are only looked at, all cores at once.
     fn solve_lot(&mut self, fresh: &[Corner]) {
-        let changes: Vec<Vec<Change>> = fresh
-            .iter()
-            .map(|corner| changes_at(&self.parameters, corner))
-            .collect();
         let begin: Vec<Option<Beginning<'_>>> = fresh
             .iter()
             .map(|corner| beginning(corner, &self.seen, &self.slopes, &self.parameters))
             .collect();
-        let wanted: Vec<Wanted<'_>> = changes
-            .iter()
-            .zip(&begin)
-            .map(|(changes, begin)| Wanted {
-                plan: self.plan,
-                setting: self.setting,
-                changes,
-                begin: begin.as_ref(),
-            })
-            .collect();
-        let results = self.seeds.solve(&wanted);
+        let at = (self.plan, self.setting, self.parameters.as_slice());
+        let results = solve_corners(at, fresh, &begin, &mut self.seeds);
         self.watch.solved(results.len());
         for (corner, result) in fresh.iter().zip(results) {
             match result {
@@ -603,6 +599,30 @@ impl<'a> Search<'a> {
             solutions: self.solutions,
         }
     }
+}
+
+/// Solves corners, each begun where that is known.
+fn solve_corners(
+    (plan, setting, parameters): (&Plan, Setting<'_>, &[Parameter]),
+    corners: &[Corner],
+    begin: &[Option<Beginning<'_>>],
+    seeds: &mut Seeds,
+) -> Vec<Result<Solved, Trouble>> {
+    let changes: Vec<Vec<Change>> = corners
+        .iter()
+        .map(|corner| changes_at(parameters, corner))
+        .collect();
+    let wanted: Vec<Wanted<'_>> = changes
+        .iter()
+        .zip(begin)
+        .map(|(changes, begin)| Wanted {
+            plan,
+            setting,
+            changes,
+            begin: begin.as_ref(),
+        })
+        .collect();
+    seeds.solve(&wanted)
 }
 
 /// Whether a question counts in the state and has a value there.

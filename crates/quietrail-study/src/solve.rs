@@ -316,7 +316,11 @@ fn solve_alone(
             (&mut way, &mut left),
             near,
         )?;
-        if let Some(next) = warming.take(plan, &lowered, (&cycle.values, &cycle.start))? {
+        if let Some(next) = warming.take(
+            (plan, setting.options),
+            &lowered,
+            (&cycle.values, &cycle.start),
+        )? {
             let solution = cycle.solution(plan, setting, &lowered, (next, &warming));
             return Ok(Solved { lowered, solution });
         }

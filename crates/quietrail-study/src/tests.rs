@@ -293,6 +293,31 @@ fn a_wider_tolerance_never_comes_out_better() {
     }
 }
 
+/// Corners are only looked at while the worst is searched for; what is told of the worst is as exact as if nothing else had
+/// been solved.
+#[test]
+fn the_worst_is_told_as_exactly_as_one_corner_alone() {
+    let job = job(RAIL);
+    let plan = Plan::of(&job).expect("no change");
+    let ground = Ground::of(&job, options());
+    let setting = ground.setting();
+    let found = search(&plan, setting).expect("it settles");
+    let nominal = Some(&found.nominal.solution);
+    let mut seen = 0;
+    for (q, worst) in found.worst.iter().enumerate() {
+        let Some((told, corner)) = &worst.worst else {
+            continue;
+        };
+        let changes = changes_at(&found.parameters, corner);
+        let alone = solve(&plan, setting, &changes, nominal).expect("it settles");
+        let value = *answers(&plan, &alone)[q].as_ref().expect("a value");
+        let off = (told - value).abs() / value.abs();
+        assert!(off < 1e-5, "{} is {off:.1e} off", plan.questions[q].name);
+        seen += 1;
+    }
+    assert!(seen > 10, "{seen} told");
+}
+
 #[test]
 fn names_and_order_of_parts_change_nothing() {
     let renamed = RAIL

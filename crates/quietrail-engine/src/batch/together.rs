@@ -14,7 +14,7 @@ use super::equations::Equations;
 use super::gauge::Tally;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::strides::CHOSEN_ANEW;
-use super::{FINER, Figures, Glance, Grid, Kind, Ready, Seed, Start, of_cycle};
+use super::{FINER, Figures, Glance, Grid, Kind, Look, Ready, Seed, Start, of_cycle};
 use crate::Ended;
 
 use crate::dense::Lu;
@@ -51,32 +51,18 @@ pub(crate) fn solve(
     let mut tally = kind.tally(circuits)?;
     let cycler = Cycler::new(&equations, systems, kind.mirror(circuits[0]));
     let mut eight = Eight::new(cycler, circuits, near, from)?;
-    let closed = Lanes::all((options.tolerance / USUAL).clamp(0.01, 1.0));
+    let closed = closed(options);
     let mut found: Vec<Option<Figures>> = (0..WIDTH).map(|_| None).collect();
     if near.iter().any(|near| near.map.is_none()) {
-        eight.begin(ROUGH.max(options.tolerance), None);
+        eight.begin(ROUGH.max(options.tolerance));
+        eight.show(ROUGH.max(options.tolerance), None, Mask::ALL);
     }
     for _ in 0..MOST_CYCLES {
         let went = eight.go(FINER * options.tolerance, Wanted::End, Some(&mut tally));
-        let mut there = eight.left(&went).below(closed).and(eight.waiting);
-        let still = eight.hardly_moves(&went).and(there);
-        if still.any() {
-            let stuck = eight.is_led_astray(still);
-            eight.waiting = eight.waiting.and(stuck.not());
-            there = there.and(stuck.not());
-        }
+        let there = eight.there(&went, closed);
         for lane in 0..WIDTH {
             if there.at(lane) {
-                let (ended, seed) = eight.settled(&went, lane);
-                found[lane] = Some(Figures {
-                    values: tally.read(lane),
-                    traces: tally.traces(lane),
-                    start: eight.start(lane),
-                    ended,
-                    floquet: from.floquet,
-                    effort: eight.effort,
-                    seed,
-                });
+                found[lane] = Some(eight.figures(&went, lane, (&tally, from)));
             }
         }
         eight.waiting = eight.waiting.and(there.not());
@@ -88,38 +74,56 @@ pub(crate) fn solve(
     Some(found)
 }
 
-/// Figures of each lane's cycle before it is closed, and the stores with which it nearly is.
-pub(crate) fn glance(
+/// How far from closed a cycle may be, as a share of what counts as none.
+fn closed(options: &Options) -> Lanes {
+    Lanes::all((options.tolerance / USUAL).clamp(0.01, 10.0))
+}
+
+/// What one more cycle of each lane shows: figures, and the stores with which it nearly closes; or, where no more is asked than
+/// such a look can tell, that it does.
+pub(crate) fn look(
     kind: &Kind,
     circuits: [&Ready; WIDTH],
     near: [Start<'_>; WIDTH],
     from: &Figures,
-) -> Option<Vec<Option<Glance>>> {
+    options: &Options,
+) -> Option<Vec<Option<Look>>> {
     let systems = circuits.map(|one| &one.system);
     let equations = Equations::gather(&kind.shape, systems)?;
     let mut tally = kind.tally(circuits)?;
     let cycler = Cycler::new(&equations, systems, kind.mirror(circuits[0]));
     let mut eight = Eight::new(cycler, circuits, near, from)?;
-    if near.iter().any(|near| near.map.is_none()) {
-        eight.begin(ROUGH, Some(&mut tally));
+    let tolerance = ROUGH.max(options.tolerance);
+    let went = if near.iter().any(|near| near.map.is_none()) {
+        eight.begin(tolerance);
+        eight.shown(tolerance, Some(&mut tally), Mask::ALL)
     } else if near.iter().all(|near| near.is_own) {
-        let went = eight.go(ROUGH, Wanted::End, Some(&mut tally));
-        eight.move_on(went);
+        eight.go(tolerance, Wanted::End, Some(&mut tally))
     } else {
         let others = Mask::of(|lane| !near[lane].is_own);
-        eight.show(ROUGH, Some(&mut tally), others);
-    }
-    let seen = (0..WIDTH).map(|lane| {
-        eight.waiting.at(lane).then(|| Glance {
-            values: tally.read(lane),
-            start: eight.start(lane),
-            map: eight.maps[lane].clone(),
-            scale: eight.scale.iter().map(|scale| scale.0[lane]).collect(),
-            is_half: eight.is_half,
-            grid: eight.grids[lane].clone(),
-            anchor: None,
-            effort: eight.effort,
+        eight.shown(tolerance, Some(&mut tally), others)
+    };
+    let there = if options.tolerance < ROUGH {
+        Mask::NONE
+    } else {
+        eight.there(&went, closed(options))
+    };
+    let settled: Vec<Option<Figures>> = (0..WIDTH)
+        .map(|lane| {
+            there
+                .at(lane)
+                .then(|| eight.figures(&went, lane, (&tally, from)))
         })
+        .collect();
+    eight.move_on(went);
+    let seen = settled.into_iter().enumerate().map(|(lane, settled)| {
+        if !eight.waiting.at(lane) {
+            return None;
+        }
+        let Some(figures) = settled else {
+            return Some(Look::Near(eight.glance(lane, &tally)));
+        };
+        Some(Look::Settled(figures))
     });
     Some(seen.collect())
 }
@@ -210,15 +214,20 @@ impl<'e, 'p> Eight<'e, 'p> {
         }
     }
 
-    /// Goes through a cycle with the solved one's answer to moves, and through one that shows each lane's own.
-    fn begin(&mut self, tolerance: f64, tally: Option<&mut Tally<'_>>) {
+    /// Goes through a cycle with the solved one's answer to moves.
+    fn begin(&mut self, tolerance: f64) {
         let went = self.go(tolerance, Wanted::End, None);
         self.move_on(went);
-        self.show(tolerance, tally, Mask::ALL);
+    }
+
+    /// Goes through a cycle that shows some lanes their own answer to moves, and on.
+    fn show(&mut self, tolerance: f64, tally: Option<&mut Tally<'_>>, lanes: Mask) {
+        let went = self.shown(tolerance, tally, lanes);
+        self.move_on(went);
     }
 
     /// Goes through a cycle that shows some lanes their own answer to moves.
-    fn show(&mut self, tolerance: f64, tally: Option<&mut Tally<'_>>, lanes: Mask) {
+    fn shown(&mut self, tolerance: f64, tally: Option<&mut Tally<'_>>, lanes: Mask) -> Went {
         let mut went = self.go(tolerance, Wanted::Maps, tally);
         let before = (self.inverse.clone(), self.maps.clone());
         for lane in (0..WIDTH).filter(|lane| lanes.at(*lane)) {
@@ -240,7 +249,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             }
         }
         went.step = self.step(&went.lack);
-        self.move_on(went);
+        went
     }
 
     /// Lanes with a capacitor above the crest of what feeds it, which only leaks and would do so for ages. Beside the
@@ -401,26 +410,64 @@ impl<'e, 'p> Eight<'e, 'p> {
         left
     }
 
+    /// Lanes that wait and whose cycle closes as nearly as that. One that only seems to be there waits no more.
+    fn there(&mut self, went: &Went, closed: Lanes) -> Mask {
+        let there = self.left(went).below(closed).and(self.waiting);
+        let still = self.hardly_moves(went).and(there);
+        if !still.any() {
+            return there;
+        }
+        let stuck = self.is_led_astray(still);
+        self.waiting = self.waiting.and(stuck.not());
+        there.and(stuck.not())
+    }
+
+    /// What a lane came to that is there.
+    fn figures(&self, went: &Went, lane: usize, (tally, from): (&Tally<'_>, &Figures)) -> Figures {
+        let stores = 0..self.z.len();
+        let residual = stores
+            .map(|k| went.lack[k].0[lane].abs() / self.scale[k].0[lane])
+            .fold(0.0, f64::max);
+        Figures {
+            values: tally.read(lane),
+            traces: tally.traces(lane),
+            start: self.start(lane),
+            ended: Ended::Settled { residual },
+            floquet: from.floquet,
+            effort: self.effort,
+            seed: Seed {
+                unknowns: self.guess.iter().map(|x| x.0[lane]).collect(),
+                map: self.maps[lane].clone(),
+                scale: self.scale_of(lane),
+                is_half: self.is_half,
+                grid: self.grids[lane].clone(),
+                origin: None,
+            },
+        }
+    }
+
+    /// What a lane's cycle showed that is not there.
+    fn glance(&self, lane: usize, tally: &Tally<'_>) -> Glance {
+        Glance {
+            values: tally.read(lane),
+            start: self.start(lane),
+            map: self.maps[lane].clone(),
+            scale: self.scale_of(lane),
+            is_half: self.is_half,
+            grid: self.grids[lane].clone(),
+            anchor: None,
+            effort: self.effort,
+        }
+    }
+
     /// Stores of a lane at the start of the cycle.
     fn start(&self, lane: usize) -> Vec<f64> {
         self.z.iter().map(|z| z.0[lane]).collect()
     }
 
-    /// How a lane ended with the cycle gone through, and what others begin with near it.
-    fn settled(&self, went: &Went, lane: usize) -> (Ended, Seed) {
-        let stores = 0..self.z.len();
-        let residual = stores
-            .map(|k| went.lack[k].0[lane].abs() / self.scale[k].0[lane])
-            .fold(0.0, f64::max);
-        let seed = Seed {
-            unknowns: self.guess.iter().map(|x| x.0[lane]).collect(),
-            map: self.maps[lane].clone(),
-            scale: self.scale.iter().map(|scale| scale.0[lane]).collect(),
-            is_half: self.is_half,
-            grid: self.grids[lane].clone(),
-            origin: None,
-        };
-        (Ended::Settled { residual }, seed)
+    /// What errors of a lane's stores are shares of.
+    fn scale_of(&self, lane: usize) -> Vec<f64> {
+        self.scale.iter().map(|scale| scale.0[lane]).collect()
     }
 }
 

@@ -1,7 +1,7 @@
 //! A reservoir that nothing empties, begun from above the crest of what feeds it: it must come down to the crest.
 
 use crate::supplies::{Feeds, Form, IDEAL, Supply};
-use quietrail_engine::batch::{Kind, Near};
+use quietrail_engine::batch::{Figures, Kind, Look, Near};
 use quietrail_engine::{Options, Output, Signal, System};
 
 const OPTIONS: Options = Options {
@@ -55,9 +55,34 @@ fn reservoir_comes_down_to_a_lower_crest() {
         // Nor is it led astray by how the charged one answers to moves.
         alone(Near::Settled(&from));
         beside(Near::Settled(&from));
-        let looks = kind.glance_near(&[(&low, near)], &from);
+        let looks = kind.look_near(&[(&low, near)], &from, &OPTIONS);
         for look in looks.iter().flatten() {
-            beside(Near::Glanced(look));
+            match look {
+                Look::Settled(figures) => panic!("{figures:?} of a look"),
+                Look::Near(glance) => beside(Near::Glanced(glance)),
+            }
+        }
+        looked_at(&kind, &low, near, &from, peak);
+    }
+}
+
+/// Where looks alone may settle it, it is found at the crest or not at all.
+fn looked_at(kind: &Kind, low: &System, near: Near<'_>, from: &Figures, peak: f64) {
+    let options = Options {
+        tolerance: 1e-4,
+        ..OPTIONS
+    };
+    let look = |near: Near<'_>| kind.look_near(&[(low, near)], from, &options).remove(0);
+    let mut seen = look(near);
+    for _ in 0..10 {
+        match seen {
+            Some(Look::Near(glance)) => seen = look(Near::Glanced(&glance)),
+            Some(Look::Settled(figures)) => {
+                let stands = figures.values[0];
+                assert!((stands - peak).abs() < 1e-3 * peak, "{peak}: {stands}");
+                return;
+            }
+            None => return,
         }
     }
 }

@@ -98,6 +98,15 @@ impl Aim {
         }
     }
 
+    /// Takes the worst of some values at corners, whatever was known before; where there are none, what was known stands.
+    pub(super) fn take_anew<'c>(&mut self, all: impl Iterator<Item = (f64, &'c Corner)>) {
+        let known = self.best.take();
+        for (value, corner) in all {
+            self.take(value, corner);
+        }
+        self.best = self.best.take().or(known);
+    }
+
     /// Whether its winner has not been looked around yet. One that is hardly worse than the one before is no other place to
     /// look around: of corners that come to the same, the next would always be a little worse than the last.
     pub(super) fn is_changed(&self) -> bool {

@@ -6,9 +6,10 @@
 use super::warming::Warming;
 use super::{Cycle, Known, Plan, Setting, Solution, Solved, Trouble, solve_alone, whole};
 use crate::heat::Temperatures;
+use crate::is_only_looked_at;
 use crate::lower::Lowered;
-use quietrail_engine::System;
-use quietrail_engine::batch::{Figures, Kind, Near};
+use quietrail_engine::batch::{Figures, Kind, Look, Near};
+use quietrail_engine::{Options, System};
 use quietrail_job::Change;
 use rayon::prelude::*;
 use std::sync::Arc;
@@ -20,6 +21,8 @@ const MOST: usize = 64;
 const SEEDS: usize = 3;
 /// First looks before a circuit is settled whether or not its temperatures have come to rest.
 const LOOKS: usize = 3;
+/// The same where looks alone may settle it.
+const LOOKS_ALONE: usize = 10;
 
 /// A steady state that is wanted.
 #[derive(Clone, Copy)]
@@ -40,6 +43,8 @@ pub(crate) struct Beginning<'a> {
     /// One of the same circuit, so near to it that its cycle will answer to moves as that one's does; none where it has to be
     /// looked at first.
     pub(crate) beside: Option<&'a Solution>,
+    /// Whether it is that one itself, to be solved more exactly.
+    pub(crate) is_itself: bool,
 }
 
 impl<'a> Beginning<'a> {
@@ -49,6 +54,15 @@ impl<'a> Beginning<'a> {
             start: beside.start.clone(),
             warmth: beside.temperatures.clone(),
             beside: Some(beside),
+            is_itself: false,
+        }
+    }
+
+    /// Where it was found less exactly.
+    pub(crate) fn again(itself: &'a Solution) -> Self {
+        Self {
+            is_itself: true,
+            ..Self::at(itself)
         }
     }
 }
@@ -180,7 +194,15 @@ fn solve_alike(
     like: (&Arc<Kind>, &Figures),
 ) -> Vec<Option<Result<Solved, Trouble>>> {
     let mut all: Vec<Underway<'_>> = wanted.iter().map(|one| Underway::of(*one, seed)).collect();
-    for _ in 0..LOOKS {
+    // Those of one job have the same options.
+    let looks = wanted.first().map_or(LOOKS, |one| {
+        if is_only_looked_at(one.setting.options) {
+            LOOKS_ALONE
+        } else {
+            LOOKS
+        }
+    });
+    for _ in 0..looks {
         look(&mut all, like);
     }
     while all.iter().any(|one| one.is_left()) {
@@ -236,7 +258,7 @@ impl<'a> Underway<'a> {
                 None => Warming::of(wanted.setting.job, Some(seed)),
             },
             cycle: beside.unwrap_or(Known::Nothing),
-            is_seen: false,
+            is_seen: wanted.begin.is_some_and(|begin| begin.is_itself),
             is_lost: false,
             done: None,
             wanted,
@@ -245,6 +267,21 @@ impl<'a> Underway<'a> {
 
     fn is_left(&self) -> bool {
         self.done.is_none() && !self.is_lost
+    }
+
+    /// Takes what a round settled at.
+    fn take(&mut self, lowered: Lowered, (kind, figures): (&Arc<Kind>, Figures)) {
+        let Wanted { plan, setting, .. } = self.wanted;
+        let read = (figures.values.as_slice(), figures.start.as_slice());
+        match self.warming.take((plan, setting.options), &lowered, read) {
+            Ok(None) => self.cycle = Known::Settled(Box::new(figures)),
+            Ok(Some(next)) => {
+                let cycle = Cycle::of(kind.clone(), figures);
+                let solution = cycle.solution(plan, setting, &lowered, (next, &self.warming));
+                self.done = Some(Ok(Solved { lowered, solution }));
+            }
+            Err(trouble) => self.done = Some(Err(trouble)),
+        }
     }
 
     /// Where the next round begins.
@@ -280,18 +317,30 @@ fn look(all: &mut [Underway<'_>], (kind, from): (&Arc<Kind>, &Figures)) {
         .iter()
         .map(|made| (&made.system, all[made.of].near()))
         .collect();
-    let seen = kind.glance_near(&circuits, from);
-    for (made, seen) in round.iter().zip(seen) {
+    let Some(options) = options_of(&round, all) else {
+        return;
+    };
+    let seen = kind.look_near(&circuits, from, options);
+    for (made, seen) in round.into_iter().zip(seen) {
         let one = &mut all[made.of];
-        let Some(seen) = seen else {
-            one.is_lost = true;
-            continue;
-        };
-        one.is_seen = one
-            .warming
-            .look(one.wanted.plan, &made.lowered, &seen.values);
-        one.cycle = Known::Glanced(Box::new(seen));
+        match seen {
+            None => one.is_lost = true,
+            Some(Look::Settled(figures)) => one.take(made.lowered, (kind, figures)),
+            Some(Look::Near(seen)) => {
+                let is_steady = one
+                    .warming
+                    .look(one.wanted.plan, &made.lowered, &seen.values);
+                one.is_seen = is_steady && !is_only_looked_at(options);
+                one.cycle = Known::Glanced(Box::new(seen));
+            }
+        }
     }
+}
+
+/// Those of one job have the same options.
+fn options_of<'a>(round: &[Made], all: &[Underway<'a>]) -> Option<&'a Options> {
+    let first = round.first()?;
+    Some(all[first.of].wanted.setting.options)
 }
 
 fn settle(all: &mut [Underway<'_>], (kind, from): (&Arc<Kind>, &Figures)) {
@@ -300,31 +349,15 @@ fn settle(all: &mut [Underway<'_>], (kind, from): (&Arc<Kind>, &Figures)) {
         .iter()
         .map(|made| (&made.system, all[made.of].near()))
         .collect();
-    // Those of one job have the same options.
-    let Some(options) = round
-        .first()
-        .map(|made| all[made.of].wanted.setting.options)
-    else {
+    let Some(options) = options_of(&round, all) else {
         return;
     };
     let found = kind.solve_near(&circuits, from, options);
     for (made, figures) in round.into_iter().zip(found) {
         let one = &mut all[made.of];
-        let Wanted { plan, setting, .. } = one.wanted;
-        let Some(figures) = figures else {
-            one.is_lost = true;
-            continue;
-        };
-        let lowered = made.lowered;
-        let read = (figures.values.as_slice(), figures.start.as_slice());
-        match one.warming.take(plan, &lowered, read) {
-            Ok(None) => one.cycle = Known::Settled(Box::new(figures)),
-            Ok(Some(next)) => {
-                let cycle = Cycle::of(kind.clone(), figures);
-                let solution = cycle.solution(plan, setting, &lowered, (next, &one.warming));
-                one.done = Some(Ok(Solved { lowered, solution }));
-            }
-            Err(trouble) => one.done = Some(Err(trouble)),
+        match figures {
+            None => one.is_lost = true,
+            Some(figures) => one.take(made.lowered, (kind, figures)),
         }
     }
 }

@@ -2,7 +2,9 @@
 
 use super::{Plan, Setting, Solution, Trouble};
 use crate::heat::{Temperatures, temperatures};
+use crate::is_only_looked_at;
 use crate::lower::{Lowered, lower_changed};
+use quietrail_engine::Options;
 use quietrail_job::Change;
 use quietrail_job::model::Job;
 use std::sync::Arc;
@@ -10,6 +12,8 @@ use std::sync::Arc;
 /// Temperatures that change less between rounds are settled, K: copper that is so far off has dropped some parts in a hundred
 /// thousand too much or too little.
 const STEADY_HEAT: f64 = 0.01;
+/// The same of what is only looked at: ten times as many.
+const STEADY_ENOUGH: f64 = 0.1;
 /// Those that change less between first looks have been looked at enough, K: a round leads some ten times nearer.
 const NEARLY_STEADY: f64 = 0.02;
 /// Rounds of heat before it counts as running away.
@@ -92,7 +96,7 @@ impl Warming {
     /// those; where not, the next round is made nearer to them.
     pub(super) fn take(
         &mut self,
-        plan: &Plan,
+        (plan, options): (&Plan, &Options),
         lowered: &Lowered,
         (values, start): (&[f64], &[f64]),
     ) -> Result<Option<Temperatures>, Trouble> {
@@ -100,7 +104,12 @@ impl Warming {
         let next = temperatures(lowered, &plan.table.with(values));
         let held = next.held();
         let change = held.distance(&self.warmth);
-        if change < STEADY_HEAT {
+        let steady = if is_only_looked_at(options) {
+            STEADY_ENOUGH
+        } else {
+            STEADY_HEAT
+        };
+        if change < steady {
             return match next.melting() {
                 // At the bound, and it would be hotter still.
                 Some(part) => Err(Trouble::Runaway {
