@@ -137,6 +137,7 @@ pub struct Figures {
 pub use following::Beat;
 pub use gauge::TRACE;
 pub use instructions::Instructions;
+pub use together::Look;
 
 /// What a first look at a circuit near a solved one shows: right to a few parts in a thousand, and no steady state.
 #[derive(Clone, Debug)]
@@ -157,15 +158,6 @@ pub struct Glance {
     anchor: Option<Anchor>,
     /// Work done.
     pub effort: Effort,
-}
-
-/// What a look at a circuit near a solved one came to.
-#[derive(Clone, Debug)]
-pub enum Look {
-    /// Its cycle closes as nearly as was asked: it is settled.
-    Settled(Figures),
-    /// It nearly does.
-    Near(Glance),
 }
 
 /// Steps of a cycle, to be made again near it.

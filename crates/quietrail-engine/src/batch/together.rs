@@ -14,7 +14,7 @@ use super::equations::Equations;
 use super::gauge::Tally;
 use super::lanes::{Lanes, Mask, WIDTH};
 use super::strides::CHOSEN_ANEW;
-use super::{FINER, Figures, Glance, Grid, Kind, Look, Ready, Seed, Start, of_cycle};
+use super::{FINER, Figures, Glance, Grid, Kind, Ready, Seed, Start, of_cycle};
 use crate::Ended;
 
 use crate::dense::Lu;
@@ -37,6 +37,15 @@ const FAR: f64 = 1e-3;
 /// Steps of a cycle, and cycles in all, before lanes still on their way are given up.
 const MOST_STEPS: u64 = 1_200;
 const MOST_CYCLES: usize = 14;
+
+/// What a look at a circuit near a solved one came to.
+#[derive(Clone, Debug)]
+pub enum Look {
+    /// Its cycle closes as nearly as was asked: it is settled.
+    Settled(Figures),
+    /// It nearly does.
+    Near(Glance),
+}
 
 /// Figures of each lane that settled; `None` where the eight cannot be put together at all.
 pub(crate) fn solve(
