@@ -44,6 +44,7 @@ pub(crate) fn capture(bench: &mut Bench) -> Run<'_> {
         let url = place.at("bench?step=raw+on+a+dummy+load&point=1");
         let has = |name: &str| format!("document.querySelector('{name}')");
         bench.go(&url, "the row", &has(".now .fromfile")).await?;
+        bench.settled().await?;
         bench.click(".fromfile summary").await?;
         send(bench, &file).await?;
         bench.until("the capture", &has(".now .wave")).await?;
@@ -105,6 +106,7 @@ pub(crate) fn capture(bench: &mut Bench) -> Run<'_> {
 
         // With the current that was switched, its sharpest step is a series resistance: kept, it is a row of the capacitor.
         bench.go(&url, "the row", &has(".now .fromfile")).await?;
+        bench.settled().await?;
         bench.click(".fromfile summary").await?;
         send(bench, &file).await?;
         bench.until("the capture", &has(".now .wave")).await?;
