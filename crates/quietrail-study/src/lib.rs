@@ -69,15 +69,15 @@ pub fn options() -> Options {
 /// thousand, the level of a node that hardly anything loads by up to one in a thousand.
 const LOOKED_AT: f64 = 1e-4;
 
-/// Whether that is all that is asked.
-fn is_only_looked_at(options: &Options) -> bool {
-    options.tolerance >= LOOKED_AT
-}
-
-/// The same for what is only looked at, to find out what is to be told.
-fn looking(options: &Options) -> Options {
+/// The same for what is only looked at, to find out what is to be told: most figures are right to a few parts in a hundred thousand.
+pub fn looking(options: &Options) -> Options {
     Options {
         tolerance: options.tolerance.max(LOOKED_AT),
         ..*options
     }
+}
+
+/// Whether that is all that is asked.
+fn is_only_looked_at(options: &Options) -> bool {
+    options.tolerance >= LOOKED_AT
 }
