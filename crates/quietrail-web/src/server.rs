@@ -21,9 +21,12 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use axum::serve::ListenerExt;
 use quietrail_bench::capture::MAX_CAPTURE_BYTES;
+use std::future::{Future, poll_fn};
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
+use std::pin::pin;
 use std::sync::Arc;
+use std::task::Poll;
 use std::time::{Duration, Instant};
 use tokio::net::TcpListener;
 use tokio::runtime::Runtime;
@@ -94,14 +97,30 @@ pub fn start(folder: Folder, port: Option<u16>) -> io::Result<Serving> {
 }
 
 impl Serving {
-    /// Serves until Ctrl-C.
+    /// Serves until Ctrl-C. `opened` is to tell the address: by then an interrupt is noticed, so that nobody who has seen the
+    /// address can come too early with it. What it complains of ends the serving at once, and is given back.
     ///
     /// # Errors
-    /// The system gives no way to notice it.
-    pub fn until_interrupted(self) -> io::Result<()> {
-        self.runtime.block_on(tokio::signal::ctrl_c())?;
+    /// The system gives no way to notice Ctrl-C.
+    pub fn until_interrupted<E>(
+        self,
+        opened: impl FnOnce(&str) -> Result<(), E>,
+    ) -> io::Result<Result<(), E>> {
+        let told = self.runtime.block_on(async {
+            let mut interrupted = pin!(tokio::signal::ctrl_c());
+            // It is noticed from the first poll on.
+            if let Poll::Ready(ended) =
+                poll_fn(|context| Poll::Ready(interrupted.as_mut().poll(context))).await
+            {
+                return ended.map(Ok);
+            }
+            if let Err(complaint) = opened(&self.address) {
+                return Ok(Err(complaint));
+            }
+            interrupted.await.map(Ok)
+        })?;
         self.stop();
-        Ok(())
+        Ok(told)
     }
 
     /// Ends it. Requests that are under way have a second to end.

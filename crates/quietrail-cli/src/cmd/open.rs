@@ -41,12 +41,16 @@ pub(super) fn serve(job: &Path, how: &How) -> Result<u8, Complaint> {
     if let Some(port) = serving.taken {
         eprintln!("quietrail: port {port} is taken, so it is another one");
     }
-    say(&format!("{}\n", serving.address))?;
-    eprintln!("quietrail: the workbook is open at this address. Ctrl-C ends it.");
-    if !how.no_browser && open::that_detached(&serving.address).is_err() {
-        eprintln!("quietrail: no browser could be started; copy the address into one");
-    }
-    serving.until_interrupted().map_err(complain)?;
+    serving
+        .until_interrupted(|address| {
+            say(&format!("{address}\n"))?;
+            eprintln!("quietrail: the workbook is open at this address. Ctrl-C ends it.");
+            if !how.no_browser && open::that_detached(address).is_err() {
+                eprintln!("quietrail: no browser could be started; copy the address into one");
+            }
+            Ok(())
+        })
+        .map_err(complain)??;
     eprintln!("\nquietrail: the workbook is closed");
     Ok(0)
 }

@@ -1,6 +1,8 @@
 //! Who is answered and who is refused, without a socket.
 
 mod asked_about;
+#[cfg(unix)]
+mod interrupted;
 
 use super::{LARGEST, app};
 use crate::desk::Desk;
