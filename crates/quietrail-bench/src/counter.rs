@@ -125,11 +125,29 @@ fn longest(log: &[(f64, f64)], gap: f64) -> &[(f64, f64)] {
 }
 
 /// The warm-up and when it is lost in the scatter; none where there is none to see, or where it has no end yet.
+///
+/// The oven of a log of days warms within its first few hundredths: what the whole does not show is looked for in ever shorter
+/// beginnings. The scatter is that of the later half, which no warm-up is in.
 fn warm_up(y: &[(f64, f64)]) -> (Option<Approach>, f64) {
-    let values: Vec<f64> = y.iter().map(|(_, y)| *y).collect();
-    let Some(scatter) = overlapped(&values, 1).filter(|scatter| *scatter > 0.0) else {
+    let later: Vec<f64> = y[y.len() / 2..].iter().map(|(_, y)| *y).collect();
+    let Some(scatter) = overlapped(&later, 1).filter(|scatter| *scatter > 0.0) else {
         return (None, 0.0);
     };
+    let lengths = std::iter::successors(Some(y.len()), |length| Some(length / 2));
+    let heads = lengths.take_while(|length| *length >= LEAST);
+    let found = heads.into_iter().find_map(|length| {
+        let head = &y[..length];
+        let found = warm_up_in(head, scatter)?;
+        // One that does not end in a beginning is a longer one's, and that showed none.
+        let settled = found.time_until(scatter);
+        let ends = length == y.len() || settled <= head[length - 1].0;
+        ends.then_some((Some(found), settled))
+    });
+    found.unwrap_or((None, 0.0))
+}
+
+/// The exponential in some readings, where it is far above their scatter and slower than what it is fitted to.
+fn warm_up_in(y: &[(f64, f64)], scatter: f64) -> Option<Approach> {
     let some = y.len().div_ceil(FITTED).max(1);
     let means: Vec<(f64, f64)> = y
         .chunks_exact(some)
@@ -141,16 +159,10 @@ fn warm_up(y: &[(f64, f64)]) -> (Option<Approach>, f64) {
             (sum.0 / n, sum.1 / n)
         })
         .collect();
-    match approach(&means) {
-        // What is far off only before the first reading was never seen.
-        Ok(found)
-            if found.left(means[0].0).abs() > SEEN * scatter
-                && found.tau > means[1].0 - means[0].0 =>
-        {
-            (Some(found), found.time_until(scatter))
-        }
-        _ => (None, 0.0),
-    }
+    // What is far off only before the first reading was never seen.
+    approach(&means).ok().filter(|found| {
+        found.left(means[0].0).abs() > SEEN * scatter && found.tau > means[1].0 - means[0].0
+    })
 }
 
 fn stability(y: &[f64], interval: f64) -> Vec<Stable> {

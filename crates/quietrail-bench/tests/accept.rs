@@ -547,6 +547,34 @@ fn a_warm_up_ends_when_it_stays_within() {
     assert_eq!(none.why, Why::NoWarmUp);
 }
 
+/// A log of two days that begins with the power: the warm-up is over within a few hundredths of it, and was taken into offset, drift
+/// and deviation, 0.33 ppb at ten seconds where 0.01 ppb was put in.
+#[test]
+fn a_short_warm_up_is_found_in_a_long_log() {
+    let mut scatter = noise(5);
+    let log: Vec<(f64, f64)> = (0..17_280)
+        .map(|k| {
+            let t = 10.0 * f64::from(k);
+            let y = 12e-9 + 3e-7 * libm::exp(-t / 120.0) + 1e-11 * scatter();
+            (t, 5e6 * (1.0 + y))
+        })
+        .collect();
+    let found = counted(&log, 5e6).unwrap();
+    let warm_up = found.warm_up.expect("it is there");
+    assert!((warm_up.tau / 120.0 - 1.0).abs() < 0.01, "{warm_up:?}");
+    assert!((warm_up.off / 3e-7 - 1.0).abs() < 0.05, "{warm_up:?}");
+    assert!(
+        (found.offset / 12e-9 - 1.0).abs() < 1e-3,
+        "{}",
+        found.offset
+    );
+    // White noise of frequency: its deviation at one interval is its scatter.
+    let first = found.stability[0].deviation;
+    assert!((first / 1e-11 - 1.0).abs() < 0.05, "{first}");
+    let drift = found.drift.expect("many readings").slope * 86_400.0;
+    assert!(drift.abs() < 1e-11, "{drift}");
+}
+
 /// A log of the warm-up and a later one of the oven at rest: the later one takes nothing from the first, and its own lines are by it.
 #[test]
 fn each_line_is_by_the_latest_log_that_shows_it() {

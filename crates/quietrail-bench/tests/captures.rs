@@ -115,6 +115,31 @@ fn dialects_of_instruments_come_to_the_same_wave() {
     );
 }
 
+/// Loggers put date and time of day into two columns, and counters frequencies into megahertz.
+#[test]
+fn a_date_with_its_own_column_leaves_the_names_in_place() {
+    let rows: String = (0..120)
+        .map(|k| {
+            format!(
+                "2026-11-20,23:{:02}:{:02},{:.9}\n",
+                58 + k / 60,
+                k % 60,
+                5.000_000_1
+            )
+        })
+        .collect();
+    for (head, scale) in [("date,time,f (MHz)", 1.0), ("Datum,Zeit,f/kHz", 1e-3)] {
+        let capture = read(&format!("{head}\n{rows}"), None).expect("it is a table");
+        assert_eq!(capture.unit, "Hz", "{head}");
+        let (first, last) = (capture.samples[0], capture.samples[119]);
+        assert!((last.0 - first.0 - 119.0).abs() < 1e-6, "{head}");
+        assert!(
+            (first.1 / (5_000_000.1 * scale) - 1.0).abs() < 1e-12,
+            "{head}"
+        );
+    }
+}
+
 #[test]
 fn unsorted_time_and_lines_among_the_data_are_said() {
     let mut rows: Vec<String> = wave()

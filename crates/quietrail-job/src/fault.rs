@@ -207,6 +207,8 @@ pub(crate) enum Fault {
     /// A node that nothing feeds.
     Unfed {
         node: String,
+        /// Whether it is fed, and leads nowhere.
+        is_blind: bool,
         nearest: Option<String>,
     },
     /// Both ends of a part at one node.

@@ -295,6 +295,7 @@ fn check_names(root: &Table, parts: &[PartTable<'_>], faults: &mut Faults) {
         check::names::check_states(&states.entries, faults);
     }
     check::names::check_listed(&listed(root, "limit"), "limit", faults);
+    check::asked::check(&listed(root, "limit"), parts, faults);
     check::names::check_listed(&listed(root, "step"), "step", faults);
 }
 

@@ -74,6 +74,23 @@ fn differences(text: &str, reading: &Reading) -> Vec<String> {
     found
 }
 
+/// Both halves of a country with two frequencies are of its region; one frequency that is not the region's is asked about.
+#[test]
+fn a_range_of_mains_frequency_is_of_each_region_inside_it() {
+    let warned = |frequency: &str| {
+        let text = format!(
+            "format = 1\n[job]\nregion = \"100 V 60 Hz\"\n[mains]\nvoltage = \"100 V ±6 %\"\nfrequency = \"{frequency}\"\n\
+             [states]\non = \"on\"\n"
+        );
+        read(&text, None)
+            .diagnostics
+            .iter()
+            .any(|one| one.code == "J051")
+    };
+    assert!(!warned("50 Hz .. 60 Hz") && !warned("60 Hz"));
+    assert!(warned("50 Hz"));
+}
+
 #[test]
 fn every_case_gives_just_its_diagnostics() {
     let mut failures = Vec::new();

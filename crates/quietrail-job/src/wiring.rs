@@ -19,6 +19,8 @@ pub(crate) struct Wiring {
     points: BTreeSet<String>,
     /// Pairs of nodes joined by a part that conducts or couples.
     bridges: Vec<(String, String)>,
+    /// Those of them that direct current goes through.
+    conducts: Vec<(String, String)>,
     /// Part names, in the order of the file.
     parts: Vec<String>,
     /// Whether the ends of some part could not be read.
@@ -38,6 +40,8 @@ pub(crate) struct End {
     pub(crate) place: Place,
     /// What the end is to the node.
     pub(crate) role: Role,
+    /// Whether it is a capacitor's, which no direct current goes through.
+    pub(crate) couples: bool,
 }
 
 /// What an end of a part is to its node.
@@ -96,8 +100,16 @@ impl Wiring {
         let (plus_place, minus_place) = end_places(fields);
         self.add_end(fields, &between.plus, plus_place, first);
         self.add_end(fields, &between.minus, minus_place, second);
+        if what == TwoEnded::Capacitor {
+            let ends = self.ends.iter_mut().rev().take(2);
+            ends.for_each(|end| end.couples = true);
+        }
+        let pair = (between.plus, between.minus);
+        if what == TwoEnded::Conducts {
+            self.conducts.push(pair.clone());
+        }
         if what != TwoEnded::Load {
-            self.bridges.push((between.plus, between.minus));
+            self.bridges.push(pair);
         }
     }
 
@@ -108,6 +120,7 @@ impl Wiring {
             node: node.to_owned(),
             place,
             role,
+            couples: false,
         });
     }
 
@@ -162,8 +175,9 @@ impl Wiring {
         if let (Some(collector), Some(base), Some(emitter)) =
             (node("collector"), node("base"), node("emitter"))
         {
-            self.bridges.push((collector, emitter.clone()));
-            self.bridges.push((base, emitter));
+            let own = [(collector, emitter.clone()), (base, emitter)];
+            self.conducts.extend(own.clone());
+            self.bridges.extend(own);
         }
     }
 
@@ -260,7 +274,20 @@ impl Wiring {
             .collect();
         start.extend(self.points.iter().map(String::as_str));
         start.extend(["inlet.live", "inlet.neutral"]);
-        self.reached(&start)
+        reached(&self.bridges, &start)
+    }
+
+    /// Nodes that direct current gets away from: to a source, a return, or another part that draws there.
+    pub(crate) fn leading_on(&self) -> BTreeSet<&str> {
+        let leads = |end: &&End| {
+            let draws = end.role == Role::Draws && !end.couples;
+            draws || !matches!(end.role, Role::Draws | Role::Drains | Role::Through)
+        };
+        let ends = self.ends.iter().filter(leads);
+        let mut start: Vec<&str> = ends.map(|end| end.node.as_str()).collect();
+        start.extend(self.points.iter().map(String::as_str));
+        start.extend(FIXED_NODES);
+        reached(&self.conducts, &start)
     }
 
     /// Nodes that are joined to `common` or to the return of a source.
@@ -268,28 +295,29 @@ impl Wiring {
         let returns = self.ends.iter().filter(|end| end.role == Role::Return);
         let mut start: Vec<&str> = returns.map(|end| end.node.as_str()).collect();
         start.push("common");
-        self.reached(&start)
+        reached(&self.bridges, &start)
     }
+}
 
-    fn reached<'a>(&'a self, start: &[&'a str]) -> BTreeSet<&'a str> {
-        let mut next: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
-        for (one, other) in &self.bridges {
-            next.entry(one).or_default().push(other);
-            next.entry(other).or_default().push(one);
-        }
-        let mut reached: BTreeSet<&str> = BTreeSet::new();
-        let mut open = start.to_vec();
-        while let Some(node) = open.pop() {
-            if !reached.insert(node) {
-                continue;
-            }
-            if node == "common" && !start.contains(&"common") {
-                continue;
-            }
-            open.extend(next.get(node).into_iter().flatten());
-        }
-        reached
+/// Nodes that bridges lead to; never on from `common`, unless it is where they start.
+fn reached<'a>(bridges: &'a [(String, String)], start: &[&'a str]) -> BTreeSet<&'a str> {
+    let mut next: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for (one, other) in bridges {
+        next.entry(one).or_default().push(other);
+        next.entry(other).or_default().push(one);
     }
+    let mut reached: BTreeSet<&str> = BTreeSet::new();
+    let mut open = start.to_vec();
+    while let Some(node) = open.pop() {
+        if !reached.insert(node) {
+            continue;
+        }
+        if node == "common" && !start.contains(&"common") {
+            continue;
+        }
+        open.extend(next.get(node).into_iter().flatten());
+    }
+    reached
 }
 
 /// Where the two ends of a part stand.

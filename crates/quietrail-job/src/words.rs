@@ -255,6 +255,11 @@ pub(crate) fn message(fault: &Fault) -> String {
             format!("{transformer} has no winding and no join `{name}`")
         }
         Fault::UnknownEntry { name, kind, .. } => format!("the catalogue has no {kind} \"{name}\""),
+        Fault::Unfed {
+            node,
+            is_blind: true,
+            ..
+        } => format!("nothing leads on from the node `{node}`: what flows into it has no way back"),
         Fault::Unfed { node, .. } => format!("nothing feeds the node `{node}`"),
         Fault::BridgesNothing { part, node } => {
             format!("{part} bridges nothing: both ends are at `{node}`")
@@ -524,8 +529,15 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         Fault::NoBand { .. } => {
             Some("write `band = \"10 Hz .. 100 kHz\"` as the data sheet has it".to_owned())
         }
-        Fault::DecibelsOfWhat { unit, .. } => Some(format!(
-            "write it as {unit}: `quietrail translate \"-74 dBV\"` turns decibels into volts, those against a carrier with what the supply does to it"
+        Fault::NotOf {
+            what: "current", ..
+        } => Some(
+            "what goes to and fro has no mean: write `what = \"rms current\"`".to_owned(),
+        ),
+        // A carrier tells nothing of the supply's own unit: there its own text is no example.
+        Fault::DecibelsOfWhat { found, unit } => Some(format!(
+            "write it as {unit}: `quietrail translate \"{}\"` turns decibels into volts, those against a carrier with what the supply does to it",
+            if found.contains("dBc") { "-74 dBV" } else { found.as_str() }
         )),
         Fault::DecibelsOfCarrier { found, in_hertz } => {
             let number = found.trim_end_matches(|letter: char| !letter.is_ascii_digit());

@@ -73,7 +73,8 @@ pub(super) fn table(text: &str) -> Option<Table> {
         .rposition(|line| numbers(line, separator, is_decimal_comma).is_none())
         .map_or(0, |last| last + 1);
     let skipped = full.len() - head - rows.len();
-    let (mut names, mut units) = names_and_units(&full[..head], separator, width);
+    let day = day_beside_time(full[first], separator);
+    let (mut names, mut units) = names_and_units(&full[..head], separator, (width, day));
     if let Some(unit) = unit_behind(full[first], separator)
         && units.is_empty()
         && width > 0
@@ -251,13 +252,32 @@ fn number(field: &str, comma: bool) -> Option<f64> {
 /// from memory).
 const NOT_A_NUMBER: f64 = 9.9e37;
 
-/// The last rows above the data that have a field for each column: names, then perhaps units.
-fn names_and_units(above: &[&str], separator: char, width: usize) -> (Vec<String>, Vec<String>) {
+/// Which field of a line is a date that the time of day behind it goes with: both are one number, and one column.
+fn day_beside_time(line: &str, separator: char) -> Option<usize> {
+    let fields = fields(line, separator);
+    let bare: Vec<&str> = fields
+        .iter()
+        .map(|field| field.trim_matches('"').trim())
+        .collect();
+    let is_pair = |pair: &[&str]| date(pair[0]).is_some() && moment(pair[1]).is_some();
+    bare.windows(2).position(is_pair)
+}
+
+/// The last rows above the data that have a field for each column: names, then perhaps units. `day` is the field of a date that has
+/// no column of its own.
+fn names_and_units(
+    above: &[&str],
+    separator: char,
+    (width, day): (usize, Option<usize>),
+) -> (Vec<String>, Vec<String>) {
     let row = |line: &str| -> Option<Vec<String>> {
-        let all: Vec<String> = fields(line, separator)
+        let mut all: Vec<String> = fields(line, separator)
             .into_iter()
             .map(|field| field.trim_matches('"').trim().to_owned())
             .collect();
+        if let Some(day) = day.filter(|day| *day < width && all.len() == width + 1) {
+            all.remove(day);
+        }
         (all.len() == width).then_some(all)
     };
     let last = above.last().and_then(|line| row(line));
@@ -279,8 +299,9 @@ fn is_unit(field: &str) -> bool {
     let bare = field.trim_matches(|c: char| "()[]".contains(c));
     let in_brackets = field.starts_with(['(', '[']);
     let known = [
-        "s", "ms", "us", "µs", "μs", "ns", "V", "mV", "uV", "µV", "μV", "A", "mA", "Hz", "°C",
-        "Volt", "Volts", "volt", "volts", "second", "seconds", "Second", "sec", "min", "",
+        "s", "ms", "us", "µs", "μs", "ns", "V", "mV", "uV", "µV", "μV", "A", "mA", "Hz", "kHz",
+        "MHz", "°C", "Volt", "Volts", "volt", "volts", "second", "seconds", "Second", "sec", "min",
+        "",
     ];
     (in_brackets && bare.chars().count() <= 8) || known.contains(&bare)
 }

@@ -69,11 +69,40 @@ fn check_fed<'a>(wiring: &'a Wiring, faults: &mut Faults) -> BTreeSet<&'a str> {
             end.place.clone(),
             &Fault::Unfed {
                 node: node.to_owned(),
+                is_blind: false,
                 nearest: near,
             },
         );
     }
+    check_back(wiring, &mut unfed, faults);
     unfed
+}
+
+/// What users of other tools call the reference, in small letters.
+const REFERENCES: &[&str] = &["0", "0v", "gnd", "ground", "agnd", "dgnd", "masse"];
+
+/// Reports each node that a load drains into and that direct current does not get away from, once.
+fn check_back<'a>(wiring: &'a Wiring, unfed: &mut BTreeSet<&'a str>, faults: &mut Faults) {
+    let leading_on = wiring.leading_on();
+    let ends = wiring.ends.iter();
+    for end in ends.filter(|end| end.role == Role::Drains && !end.couples) {
+        let node = end.node.as_str();
+        if leading_on.contains(node) || unknown_point(wiring, end) || !unfed.insert(node) {
+            continue;
+        }
+        let is_reference = REFERENCES.contains(&node.to_lowercase().as_str());
+        let near = if is_reference {
+            Some("common".to_owned())
+        } else {
+            wiring.nearest_node(node)
+        };
+        let fault = Fault::Unfed {
+            node: node.to_owned(),
+            is_blind: true,
+            nearest: near,
+        };
+        faults.at(end.place.clone(), &fault);
+    }
 }
 
 /// Reports each end that shares its node with no other.

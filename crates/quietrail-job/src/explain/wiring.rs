@@ -19,7 +19,7 @@ pub(super) static ALL: &[Explanation] = &[
         code: "J041",
         title: "node that nothing feeds",
         checks: "From every node that a load, a capacitor or a regulator draws from, a source is reached through \
-                 parts that conduct, and not only by way of common.",
+                 parts that conduct, and not only by way of common; and from every node that a load drains into direct current gets away.",
         why: "Mostly a misspelled node: the load would draw nothing, and every limit at it would look fine.",
         fails: supply("[load.lamp]\nat = \"rwa\"\ndraws = { on = \"100 mA\" }\n"),
         mended: supply("[load.lamp]\nat = \"raw\"\ndraws = { on = \"100 mA\" }\n"),

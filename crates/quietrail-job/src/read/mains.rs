@@ -41,7 +41,7 @@ pub(crate) fn region(
 
 /// How far outside the range of the mains the volts of its region may be, as a part of the range's end (common practice, no source).
 const SAME_REGION: f64 = 0.15;
-/// How far apart both may be in frequency, Hz.
+/// How far outside the range of the mains the hertz of its region may be.
 const SAME_HERTZ: f64 = 2.0;
 
 /// The wall socket.
@@ -51,13 +51,14 @@ pub(crate) fn mains(
     faults: &mut Faults,
 ) -> Option<Mains> {
     let mains = socket(fields, region)?;
-    let (volts, hertz) = (&mains.voltage.value, mains.frequency.nominal());
+    let (volts, hertz) = (&mains.voltage.value, &mains.frequency.value);
     let own = (1.0 - SAME_REGION) * volts.low..=(1.0 + SAME_REGION) * volts.high;
+    let own_hertz = hertz.low - SAME_HERTZ..=hertz.high + SAME_HERTZ;
     if let Some(region) = region
-        && (!own.contains(&region.volts) || (region.hertz - hertz).abs() > SAME_HERTZ)
+        && !(own.contains(&region.volts) && own_hertz.contains(&region.hertz))
     {
         let fault = Fault::OtherMains {
-            mains: format!("{} V {hertz} Hz", volts.nominal),
+            mains: format!("{} V {} Hz", volts.nominal, hertz.nominal),
             region: region.name.clone(),
         };
         faults.at(fields.place_of("voltage"), &fault);

@@ -6,7 +6,7 @@ use crate::fault::{Fault, Faults};
 use crate::keys::{self, Bounds, Count, Holds, Keys, Need};
 use crate::nearest::nearest;
 use crate::written::{Entry, Shape, Table, Value};
-use quietrail_units::Kind;
+use quietrail_units::{Kind, format_si};
 
 /// Which text a table is in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -221,7 +221,8 @@ fn check_choice(
     faults.of(value, &fault);
 }
 
-/// One of several forms: silent if one fits, else the faults of the form that fits best.
+/// One of several forms: silent if one fits, else the faults of the form that fits best. A text that several quantities
+/// can be read from (`22k` of a load) is asked about: which was meant, nothing in it tells.
 fn check_any_of(
     entry: &Entry,
     value: &Value,
@@ -230,6 +231,13 @@ fn check_any_of(
     text: Text,
     faults: &mut Faults,
 ) {
+    let asked = unsettled(value, forms);
+    if !asked.is_empty() {
+        for (leaf, fault) in asked {
+            faults.of(leaf, &fault);
+        }
+        return;
+    }
     let mut tried: Vec<(usize, Faults)> = Vec::new();
     for form in forms {
         let mut scratch = faults.scratch();
@@ -248,6 +256,66 @@ fn check_any_of(
     }
 }
 
+/// The texts of a value that are quantities of more than one of the forms, each with the question which was meant.
+fn unsettled<'v>(value: &'v Value, forms: &[Holds]) -> Vec<(&'v Value, Fault)> {
+    let question = |leaf: &'v Value| {
+        let (Shape::Text(words) | Shape::Number(words)) = &leaf.shape else {
+            return None;
+        };
+        let choices: Vec<String> = forms.iter().filter_map(|form| meant(words, form)).collect();
+        let choices = listed(&choices).filter(|_| choices.len() > 1)?;
+        let said = format!("{words} can be read in more than one way: write {choices}");
+        Some((leaf, Fault::Ambiguous { said }))
+    };
+    leaves(value).into_iter().filter_map(question).collect()
+}
+
+/// A value that stands for itself, or those of its table of drawn, fitted and measured.
+fn leaves(value: &Value) -> Vec<&Value> {
+    let Some(table) = value.table() else {
+        return vec![value];
+    };
+    let figures = table.entries.iter().map(|entry| &entry.value);
+    figures
+        .map(|figure| {
+            let inner = figure.table().and_then(|measured| measured.get("value"));
+            inner.unwrap_or(figure)
+        })
+        .collect()
+}
+
+/// A text as it would be written with the unit of a form; `None` where it cannot be read in that.
+fn meant(words: &str, form: &Holds) -> Option<String> {
+    let (of, kind, rest) = match form {
+        Holds::Figure(kind, _) => (words, *kind, String::new()),
+        Holds::At(kind, _, at_kind, _) => {
+            let (of, at) = quantity::at(words)?;
+            quantity::interval(*at_kind, at.text).ok()?;
+            (of.text, *kind, format!(" at {}", at.text))
+        }
+        _ => return None,
+    };
+    let (_, nominal, _) = quantity::interval(kind, of).ok()?;
+    let written = format_si(nominal, kind.symbol(), 6);
+    let (number, unit) = written
+        .split_once('\u{a0}')
+        .unwrap_or((written.as_str(), ""));
+    let number = if number.contains('.') {
+        number.trim_end_matches('0').trim_end_matches('.')
+    } else {
+        number
+    };
+    Some(format!("{number} {unit}{rest}"))
+}
+
+/// `450 mA, 4.7 kΩ or 5 W`
+fn listed(words: &[String]) -> Option<String> {
+    match words.split_last()? {
+        (only, []) => Some(only.clone()),
+        (last, before) => Some(format!("{} or {last}", before.join(", "))),
+    }
+}
+
 /// What may stand where several units may: `450 mA, 4.7 kΩ or 5 W`.
 fn any_of_words(forms: &[Holds]) -> Option<String> {
     let kinds: Option<Vec<Kind>> = forms
@@ -257,14 +325,13 @@ fn any_of_words(forms: &[Holds]) -> Option<String> {
             _ => None,
         })
         .collect();
-    let listed = |words: Vec<String>| {
-        let (last, before) = words.split_last()?;
-        Some(format!("{} or {last}", before.join(", ")))
-    };
     let kinds = kinds.filter(|kinds| kinds.len() > 1)?;
-    let measures = kinds.iter().map(|kind| format!("a {}", kind.measures()));
-    let examples = kinds.iter().map(|kind| kind.example().to_owned());
-    let (measures, examples) = (listed(measures.collect())?, listed(examples.collect())?);
+    let measures: Vec<String> = kinds
+        .iter()
+        .map(|kind| format!("a {}", kind.measures()))
+        .collect();
+    let examples: Vec<String> = kinds.iter().map(|kind| kind.example().to_owned()).collect();
+    let (measures, examples) = (listed(&measures)?, listed(&examples)?);
     Some(format!("{measures} can stand here: {examples}"))
 }
 
@@ -397,7 +464,7 @@ fn check_fuse(entry: &Entry, value: &Value, words: &str, faults: &mut Faults) {
         .map(|(name, letters)| format!("{name} ({letters})"))
         .collect();
     let said = format!(
-        "read {words}; a current and one of {} is wanted",
+        "read {words}; a current and one of {} is wanted, for instance 315 mA time-lag or 315 mA T",
         known.join(", ")
     );
     faults.of(value, &Fault::Unreadable { said });

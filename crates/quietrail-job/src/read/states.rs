@@ -34,6 +34,17 @@ pub(crate) fn named(fields: &Fields<'_>, states: &[State], faults: &mut Faults) 
         return (0..states.len()).collect();
     }
     let mut indices = Vec::new();
+    if let Some(value) = fields
+        .value("states")
+        .filter(|value| value.list().is_some_and(|all| all.is_empty()))
+    {
+        let fault = Fault::LimitForm {
+            key: "states",
+            found: "no state, so that it would never count".to_owned(),
+            wanted: "a state at least, or no `states` for all of them",
+        };
+        faults.of(value, &fault);
+    }
     for (name, value) in fields.names("states") {
         match states.iter().position(|state| state.name == name) {
             Some(index) => indices.push(index),

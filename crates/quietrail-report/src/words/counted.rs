@@ -109,7 +109,7 @@ pub fn not_counted(why: NotCounted) -> String {
 /// A signal that is no frequency.
 pub fn not_hertz(unit: &str) -> String {
     format!(
-        "that signal is in {unit}, and a frequency in Hz is wanted: name the unit in the heading, as in `f (Hz)`"
+        "that signal counts as one in {unit}, and a frequency is wanted: name its unit in the heading, as in `f (Hz)` or `f (MHz)`"
     )
 }
 
