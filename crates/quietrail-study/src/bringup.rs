@@ -7,10 +7,12 @@
 //! 5. `gate`: what of that decides which readings may decide a limit.
 
 mod across;
+mod alternating;
 mod causes;
 mod cautions;
 mod charge;
 mod clamp;
+mod copper;
 mod derive;
 mod dummy;
 mod ends;

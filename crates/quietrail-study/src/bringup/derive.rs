@@ -1,5 +1,6 @@
 //! The ordered steps for a job: which parts are in, what stands in front, which dummies draw, which points are read.
 
+use super::alternating;
 use super::dummy::{self, Dummy};
 use super::rails::{rail_points, rail_volts};
 use super::raws::{raw_points, raw_rails_of, raw_steps};
@@ -505,15 +506,22 @@ fn load_step(job: &Job, loads: &[(&str, &Part)]) -> Planned {
         step.state
             .is_some_and(|state| draw_amps(job, part, state) > 0.0)
     });
-    step.points.extend(draws.map(|(name, _)| Point {
+    step.points.extend(draws.map(|(name, part)| Point {
         of: (*name).to_owned(),
         subject: Where::Subject(Subject::Part((*name).to_owned())),
-        what: Observed::Statistic(What::Current),
+        what: Observed::Statistic(current_of(job, part)),
         is_awaited: false,
     }));
     let asked = limit_points(job, step.state, &|_| true);
     add_points(&mut step, asked);
     step
+}
+
+/// The current of a load that tells: at a winding its mean is none.
+fn current_of(job: &Job, part: &Part) -> What {
+    let ends = part.kind.between();
+    let across = ends.and_then(|ends| alternating::winding(job, &ends.plus, &ends.minus));
+    across.map_or(What::Current, |_| What::RmsCurrent)
 }
 
 /// What limits ask for in a state (in any, where the step is of none), as far as an instrument reads it.

@@ -6,7 +6,7 @@
 //! Then the least alone is expected, as much as tells a short from the rest.
 
 use super::raws::{raw_rails, raw_rails_of};
-use super::{Beside, Expectation, Observed, taps};
+use super::{Beside, Expectation, Observed, copper, taps};
 use quietrail_bench::safety::{Mains, SafetyRow, rows};
 use quietrail_job::model::{Between, Job, JoinTerm, Part, PartKind, SetPoint, Transformer};
 use quietrail_units::{Ohms, Quantity};
@@ -321,6 +321,9 @@ impl Net {
     pub(super) fn without(job: &Job, out: &[String]) -> Self {
         let mut all = Vec::new();
         for part in job.parts().filter(|part| !out.contains(&part.name)) {
+            if let PartKind::Transformer(one) = &part.kind {
+                all.extend(of_secondaries(&part.name, one));
+            }
             let mut add = |plus: &str, minus: &str, ohms: [&Quantity<Ohms>; 2]| {
                 let sum = |pick: fn(&Quantity<Ohms>) -> f64| ohms.into_iter().map(pick).sum();
                 all.push(Resistor {
@@ -336,6 +339,10 @@ impl Net {
                 PartKind::Resistor(one) => one_of(&mut add, &one.between, &one.value.value),
                 PartKind::Wire(one) => one_of(&mut add, &one.between, &one.resistance.value),
                 PartKind::Inductor(one) => one_of(&mut add, &one.between, &one.resistance.value),
+                PartKind::Fuse(one) => one_of(&mut add, &one.between, &one.resistance.value),
+                PartKind::Switch(one) if one.closed => {
+                    one_of(&mut add, &one.between, &one.resistance.value);
+                }
                 PartKind::Regulator(one) => {
                     let (plus, minus) = match &one.sense {
                         Some((plus, minus)) => (plus, minus),
@@ -393,6 +400,24 @@ impl Net {
         }
         names
     }
+}
+
+/// The copper of a transformer's secondaries, and what joins make one.
+fn of_secondaries(name: &str, transformer: &Transformer) -> Vec<Resistor> {
+    let resistor = |plus, minus, [low, nominal, high]: [f64; 3]| Resistor {
+        part: name.to_owned(),
+        plus,
+        minus,
+        low: low * (1.0 - COPPER),
+        nominal,
+        high: high * (1.0 + COPPER),
+    };
+    let windings = copper::secondaries(name, transformer).into_iter();
+    let ties = copper::ties(name, transformer).into_iter();
+    windings
+        .map(|one| resistor(one.ends.0, one.ends.1, one.ohms))
+        .chain(ties.map(|(one, other)| resistor(one, other, [0.0; 3])))
+        .collect()
 }
 
 /// A part that is one resistance.

@@ -1,5 +1,6 @@
 //! Where the rails of a board are read, and what each is set to: across the pins of their loads.
 
+use super::alternating;
 use super::derive::{Point, loads, of_pair, regulators};
 use super::raws::raw_rails;
 use crate::lower::set_volts;
@@ -30,6 +31,12 @@ pub(super) fn rail_points(job: &Job, ripple: bool, what: What) -> Vec<Point> {
     }
     let mut all: Vec<Point> = Vec::new();
     for (plus, minus) in ends {
+        if let Some(own) = alternating::point(job, plus, minus) {
+            if all.iter().all(|known| known.of != own.of) {
+                all.push(own);
+            }
+            continue;
+        }
         // Under common a rail has its node's name, as limits and reservoirs have, unless a limit asks for the pair.
         let is_of_node = plus == "common" && !is_limited_as_pair(job, plus, minus);
         let (plus, minus) = if is_of_node {
@@ -73,8 +80,11 @@ fn pins_of<'a>(job: &'a Job, regulator: &'a Regulator) -> Vec<(&'a str, &'a str)
 }
 
 /// What stands between two points, roughly and away from zero: to choose a dummy, not to expect a reading. What a regulator or a
-/// shunt is set to, what a transistor passes on; else the raw voltage.
+/// shunt is set to, what a transistor passes on; else the raw voltage. Of the ends of a winding its volts, rms.
 pub(super) fn rail_volts(job: &Job, plus: &str, minus: &str) -> f64 {
+    if let Some(volts) = alternating::volts(job, plus, minus) {
+        return volts;
+    }
     let at = |node: &str| volts_at(job, node, &mut Vec::new()).unwrap_or(0.0);
     (at(plus) - at(minus)).abs()
 }

@@ -255,7 +255,7 @@ fn behind<'j>(
 }
 
 /// Volts of a winding or join for each volt on the primary; 0 where there is no such winding.
-fn ratio(job: &Job, from: &str) -> f64 {
+pub(super) fn ratio(job: &Job, from: &str) -> f64 {
     let Some((transformer, winding)) = from.split_once('.') else {
         return 0.0;
     };

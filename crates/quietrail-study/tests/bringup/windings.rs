@@ -209,3 +209,59 @@ fn a_reservoir_behind_a_choke_is_read_where_it_is() {
             .any(|one| one.of == "raw")
     );
 }
+
+/// Heaters and dial lamps hang on the winding itself: a healthy build read 6.7 V where a mean of some picovolts was expected, and
+/// 0.1 Ω where a megohm was, and every later step stayed locked.
+#[test]
+fn what_hangs_on_a_winding_is_read_in_volts_rms() {
+    let windings = "secondary = [{ name = \"S\", open = \"36 V at 230 V\", resistance = \"0.6 Ω\", taps = { ct = \"50 %\" } }, \
+                    { name = \"S4\", open = \"6.7 V at 230 V\", resistance = \"60 mΩ\" }]";
+    let heater = "[wire.W4]\nbetween = [\"T1.S4.finish\", \"common\"]\nresistance = \"10 mΩ\"\n[load.heater]\n\
+                  at = \"T1.S4.start\"\ndraws = { on = \"2.2 Ω\" }\n";
+    let text = HEAD
+        .replace(
+            "secondary = [{ name = \"S1\", open = \"18 V at 230 V\", resistance = \"0.3 Ω\" }]",
+            windings,
+        )
+        .replace("from = \"T1.S1\"", "from = \"T1.S\"")
+        .replace("form = \"bridge\"", "form = \"centre-tap\"");
+    let job = read(&format!("{text}\n{LOAD}\n{heater}"), None);
+    let job = job.job.unwrap_or_else(|| panic!("{:?}", job.diagnostics));
+    // Copper and wire by hand: 60 mΩ and 10 mΩ, 5 % for the room, 0.3 Ω of leads.
+    let ohms = power_off(&job);
+    let ohms = ohms.iter().find(|one| one.of == "T1.S4.start");
+    let ohms = ohms.expect("ohms at the pins of the heater");
+    assert!(
+        (ohms.nominal.expect("there") - 0.07).abs() < 1e-6,
+        "{ohms:?}"
+    );
+    assert!(ohms.high.expect("there") < 0.4, "{ohms:?}");
+
+    let found = all(&job, &Log::default());
+    let of = "T1.S4.start,common";
+    for (name, expected) in [
+        ("board without load", 6.7),
+        ("dummy load, on", 6.7 * 2.2 / 2.27),
+    ] {
+        let step = step(&found, name);
+        // Without what the other windings take from the primary: a few percent.
+        let read = volts(step, of).nominal.expect("there");
+        assert!(
+            (read / expected - 1.0).abs() < 0.06,
+            "{name}: {read}, by hand {expected}"
+        );
+        let about =
+            |one: &&Expectation| one.of.contains("T1.S4") && one.what != Observed::RmsVoltage;
+        assert_eq!(step.expect.iter().find(about), None, "{name}");
+    }
+    let dummies = &step(&found, "dummy load, on").dummies;
+    let own = dummies.iter().find(|dummy| dummy.plus == "T1.S4.start");
+    let own = own.expect("a dummy in place of the heater");
+    assert!((own.ohms / 2.2 - 1.0).abs() < 0.11, "{own:?}");
+    let drawn = step(&found, "load connected").expect.iter();
+    let drawn = drawn
+        .clone()
+        .find(|one| one.of == "heater")
+        .expect("its current");
+    assert_eq!(drawn.what, Observed::Statistic(What::RmsCurrent));
+}
