@@ -241,12 +241,29 @@ impl System {
 
     /// Magnetising current of a transformer, per turn unit; `None` where no inductance was given.
     pub fn magnetising_current(&self, transformer: ElementId) -> Option<Probe> {
-        self.stores
-            .iter()
-            .find(|store| {
-                store.of == transformer && store.charge.len() == 1 && store.kind == Kind::Amperes
-            })
-            .map(|store| store.value.clone())
+        let store = self.magnetising_store(transformer)?;
+        Some(self.stores[store].value.clone())
+    }
+
+    /// Whether a store is the magnetising current of a transformer.
+    pub fn is_magnetising(&self, store: usize) -> bool {
+        let of = self.stores[store].of;
+        let is_transformer = self.flows[of.0].ends.len() > 1 && self.flows[of.0].headroom.is_none();
+        is_transformer && self.magnetising_store(of) == Some(store)
+    }
+
+    fn magnetising_store(&self, transformer: ElementId) -> Option<usize> {
+        self.stores.iter().position(|store| {
+            store.of == transformer && store.charge.len() == 1 && store.kind == Kind::Amperes
+        })
+    }
+
+    /// Which store a capacitor is: its volts, from its first node to its second, behind its series resistance.
+    pub fn capacitor_store(&self, capacitor: ElementId) -> Option<usize> {
+        self.stores.iter().position(|store| {
+            let is_regulator = self.flows[store.of.0].headroom.is_some();
+            store.of == capacitor && store.kind == Kind::Volts && !is_regulator
+        })
     }
 
     /// How many unknowns are left.

@@ -1,4 +1,4 @@
-//! What was found about regulators beside the limits, as text and as data.
+//! What was found beside the limits, as text and as data.
 
 use crate::diagnostics::place;
 use crate::number;
@@ -46,6 +46,7 @@ fn label(about: &About, is_from_catalogue: bool) -> String {
         About::Rang(_) => words::AT_SWINGS.to_owned(),
         About::MayNotReach { .. } => words::AT_TARGET.to_owned(),
         About::Diode(_) | About::AdjustDiode(_) => words::AT_BACKWARDS.to_owned(),
+        About::CoreCurrent(_) => words::AT_CORE.to_owned(),
     }
 }
 
@@ -74,6 +75,9 @@ pub fn told(remark: &Remark) -> String {
         About::Rang(rang) => words::of(part, &plain(of_ring(rang))),
         About::Diode(diode) => words::of(part, &of_diode(diode)),
         About::AdjustDiode(diode) => words::of(part, &of_adjust_diode(diode)),
+        About::CoreCurrent(core) => {
+            words::core(part, &amps(core.amps), &core.state, &amps(core.no_load))
+        }
         About::MayNotReach { to, sure } => {
             let sure = (sure.0 <= sure.1).then(|| (volts(sure.0), volts(sure.1)));
             let sure = sure
@@ -94,6 +98,7 @@ fn kind(about: &About) -> &'static str {
         About::MayNotReach { .. } => "may not reach",
         About::Diode(_) => "diode",
         About::AdjustDiode(_) => "adjust diode",
+        About::CoreCurrent(_) => "core current",
     }
 }
 

@@ -389,7 +389,10 @@ fn beside(proof: &Proof, source: Option<Source<'_>>, columns: usize) -> Vec<Stri
             lines.push(format!("{head:<11}{line}"));
         }
         // What a key says is mended at the key: it is shown where.
-        let is_of_a_key = !matches!(remark.about, About::Diode(_) | About::AdjustDiode(_));
+        let is_of_a_key = !matches!(
+            remark.about,
+            About::Diode(_) | About::AdjustDiode(_) | About::CoreCurrent(_)
+        );
         if let Some(source) = source.filter(|_| is_of_a_key) {
             let marked = crate::remarks::marked(remark, source, columns.saturating_sub(11));
             lines.extend(marked.iter().map(|line| format!("{:11}{line}", "")));

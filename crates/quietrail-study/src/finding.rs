@@ -1,6 +1,7 @@
 //! What `prove` finds, as data. Reports turn it into words; nothing here is prose.
 
 use crate::catching::Diode;
+use crate::core_current::CoreCurrent;
 use crate::noise::Source;
 use crate::ringing::{NoRing, Ring};
 use crate::stability::Capacitor;
@@ -62,6 +63,7 @@ impl Remark {
             About::Rang(_) => &["rang"],
             About::MayNotReach { .. } => &["set.to", "set"],
             About::Diode(_) | About::AdjustDiode(_) => &["rated.backwards", "part"],
+            About::CoreCurrent(_) => &[],
         };
         let keys = keys.iter().map(|key| format!("{}.{key}", self.part));
         keys.chain([self.part.clone()]).collect()
@@ -99,6 +101,8 @@ pub enum About {
     Diode(Diode),
     /// A diode from adjust pin to output is wanted; the job cannot draw one.
     AdjustDiode(Diode),
+    /// Direct current in a transformer's core, beside which what it takes off load is little.
+    CoreCurrent(CoreCurrent),
     /// The voltage asked for cannot be set whatever the tolerances do.
     MayNotReach {
         /// Asked for, V.
@@ -118,7 +122,11 @@ impl About {
             | About::Rang(Err(_)) => true,
             About::Rang(Ok(ring)) => ring.margin < crate::ringing::POOR,
             // Nothing fails without it until an input is shorted.
-            About::MayNotReach { .. } | About::Diode(_) | About::AdjustDiode(_) => false,
+            // How much a core bears of it nobody here computes.
+            About::MayNotReach { .. }
+            | About::Diode(_)
+            | About::AdjustDiode(_)
+            | About::CoreCurrent(_) => false,
         }
     }
 }

@@ -13,6 +13,7 @@ pub mod bringup;
 pub mod capacitors;
 pub mod case;
 pub mod catching;
+pub mod core_current;
 mod course;
 pub mod descent;
 pub mod explain;

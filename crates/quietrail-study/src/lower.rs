@@ -14,7 +14,7 @@ mod rectifier;
 mod regulator;
 mod rejection;
 mod stand_in;
-mod transformer;
+pub(crate) mod transformer;
 mod transistor;
 
 pub use transformer::resistance_factor as copper_resistance;

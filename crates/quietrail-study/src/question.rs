@@ -159,10 +159,9 @@ impl Question {
                     table.add(output);
                 }
             }
-            Ask::Life(part) => {
-                if let Some(signal) = current_of(lowered, part) {
-                    table.add(Output::Rms(signal));
-                }
+            Ask::Life(part) => register_can(lowered, part, table),
+            Ask::Temperature(part) if is_capacitor(lowered, part) => {
+                register_can(lowered, part, table);
             }
             Ask::Power(part) => {
                 for &element in lowered
@@ -191,8 +190,17 @@ impl Question {
         }
     }
 
-    /// Its value in a steady state, or why there is none.
+    /// Its value in a steady state, or why there is none. What comes to no number is none.
     pub fn value(&self, view: &View<'_>) -> Result<f64, WhyNot> {
+        let value = self.formula(view)?;
+        if value.is_finite() {
+            Ok(value)
+        } else {
+            Err(WhyNot::NotComputed)
+        }
+    }
+
+    fn formula(&self, view: &View<'_>) -> Result<f64, WhyNot> {
         let reading = &view.reading;
         Ok(match &self.ask {
             Ask::Largest(outputs) => outputs
@@ -390,7 +398,7 @@ fn temperature(view: &View<'_>, name: &str) -> Result<f64, WhyNot> {
     match &part.kind {
         PartKind::Sink(_) => heat::sink_temperature(view.lowered, &view.reading, name, view.air)
             .ok_or_else(|| missing("to_air")),
-        PartKind::Capacitor(_) => Ok(can_temperature(view, name).0),
+        PartKind::Capacitor(_) => can_temperature(view, name),
         kind => {
             let what = match kind {
                 PartKind::Regulator(regulator) if regulator.sink.is_some() => "junction_to_case",
@@ -406,8 +414,20 @@ fn temperature(view: &View<'_>, name: &str) -> Result<f64, WhyNot> {
     }
 }
 
-/// Temperature of a capacitor's can, and whether its self-heating is known.
-pub(crate) fn can_temperature(view: &View<'_>, name: &str) -> (f64, bool) {
+fn is_capacitor(lowered: &Lowered, name: &str) -> bool {
+    let part = lowered.job.part(name);
+    matches!(part.map(|part| &part.kind), Some(PartKind::Capacitor(_)))
+}
+
+/// What the temperature of a capacitor's can is computed from.
+fn register_can(lowered: &Lowered, name: &str, table: &mut OutputTable) {
+    if let Some(signal) = current_of(lowered, name) {
+        table.add(Output::Rms(signal));
+    }
+}
+
+/// Temperature of a capacitor's can; none where nothing tells by how much its own ripple current heats it.
+pub(crate) fn can_temperature(view: &View<'_>, name: &str) -> Result<f64, WhyNot> {
     let rating = match view.lowered.job.part(name).map(|part| &part.kind) {
         Some(PartKind::Capacitor(capacitor)) => capacitor.rated.ripple.as_ref(),
         _ => None,
@@ -417,9 +437,9 @@ pub(crate) fn can_temperature(view: &View<'_>, name: &str) -> (f64, bool) {
     match (rating, current) {
         (Some(rating), Some(current)) => {
             let load = current / rating.amps.nominal();
-            (view.air + SELF_HEATING * load * load, true)
+            Ok(view.air + SELF_HEATING * load * load)
         }
-        _ => (view.air, false),
+        _ => Err(WhyNot::Missing(format!("{name}.rated.ripple"))),
     }
 }
 
@@ -435,7 +455,7 @@ fn life(view: &View<'_>, name: &str) -> Result<f64, WhyNot> {
     let Some((hours, celsius)) = &capacitor.rated.life else {
         return Err(WhyNot::Missing(format!("{name}.rated.life")));
     };
-    let (can, _) = can_temperature(view, name);
+    let can = can_temperature(view, name)?;
     Ok(crate::life::life_at(
         hours.nominal(),
         celsius.nominal(),

@@ -146,8 +146,8 @@ fn least(job: &Job, regulator: &Regulator) -> Option<Least> {
     let loads = (0..job.states.len())
         .map(|state| drawn(job, regulator, state).0)
         .fold(f64::INFINITY, f64::min);
-    let has = loads + setpoint::of(regulator, None).divider.unwrap_or(0.0);
-    let bleeder = (has < needs).then(|| regulator.set.size() / (needs - has));
+    let has = loads + setpoint::divider_range(regulator).0;
+    let bleeder = (has < needs).then(|| setpoint::size_range(regulator).0 / (needs - has));
     Some(Least {
         needs,
         has,

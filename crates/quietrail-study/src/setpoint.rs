@@ -242,6 +242,38 @@ fn divider_amps(set: &SetPoint) -> Option<f64> {
     }
 }
 
+/// Lowest and highest current through the divider of a regulator over the tolerances of what spans its reference, A; none of one
+/// without a divider. With a trimmer, as it is set.
+pub(crate) fn divider_range(regulator: &Regulator) -> (f64, f64) {
+    match &regulator.set {
+        SetPoint::AcrossUpper {
+            reference,
+            upper: across,
+            ..
+        }
+        | SetPoint::AcrossLower {
+            reference,
+            lower: across,
+            ..
+        } => {
+            let (reference, across) = (&reference.value, &across.value);
+            let (one, other) = (reference.low.abs(), reference.high.abs());
+            (one.min(other) / across.high, one.max(other) / across.low)
+        }
+        _ => {
+            let amps = of(regulator, None).divider.unwrap_or(0.0);
+            (amps, amps)
+        }
+    }
+}
+
+/// Lowest and highest that a regulator's set point is from its return over the tolerances, V.
+pub(crate) fn size_range(regulator: &Regulator) -> (f64, f64) {
+    let (one, other) = of(regulator, None).worst;
+    let (one, other) = (one.abs(), other.abs());
+    (one.min(other), one.max(other))
+}
+
 /// The resistor that does not span the reference, from two series, for the wanted voltage.
 fn preferred(set: &SetPoint, wanted: f64) -> Vec<Preferred> {
     let (key, exact): (&'static str, f64) = match set {

@@ -2,7 +2,7 @@
 
 use quietrail_engine::math::{cos, sin};
 use quietrail_engine::{Orbit, Probe};
-use quietrail_job::model::Band;
+use quietrail_job::model::{Band, RippleRating};
 use std::f64::consts::PI;
 
 /// Points per cycle that harmonics are computed from.
@@ -61,8 +61,18 @@ impl Spectrum {
     }
 
     /// The rms current at the rating's frequency that would heat a capacitor alike:
-    /// `sqrt(Σ (I_n / k_n)²)` with the multipliers `k` of its data sheet at each frequency.
-    pub fn equivalent(&self, multipliers: &[(f64, f64)]) -> f64 {
+    /// `sqrt(Σ (I_n / k_n)²)` with the multipliers `k` of its data sheet at each frequency; without any, that of its own frequency alone.
+    pub fn equivalent(&self, rating: &RippleRating) -> f64 {
+        let alone = [(rating.hertz.nominal(), 1.0)];
+        let multipliers = if rating.multipliers.is_empty() {
+            &alone[..]
+        } else {
+            &rating.multipliers
+        };
+        self.by(multipliers)
+    }
+
+    fn by(&self, multipliers: &[(f64, f64)]) -> f64 {
         self.weighted(|hertz| {
             let k = multiplier(multipliers, hertz);
             1.0 / (k * k)
@@ -111,13 +121,15 @@ fn transform(samples: &[f64]) -> Vec<(f64, f64)> {
 }
 
 /// Multiplier at a frequency: on the line through the data sheet's points over the logarithm of frequency,
-/// level beyond its ends; 1 where there are none.
+/// level above its end. Below its end it falls with the root of the frequency: loss in the oxide makes a series resistance that goes as one
+/// over the frequency, and nothing in a capacitor rises faster. Makers give up to 0.8 of the rating at 120 Hz for 60 Hz, 0.92 for 100 Hz
+/// and 0.86 of that at 100 Hz for 50 Hz (lowest of several data sheets), where this gives 0.71, 0.91 and 0.71. 1 where there are no points.
 fn multiplier(points: &[(f64, f64)], hertz: f64) -> f64 {
     let (Some(first), Some(last)) = (points.first(), points.last()) else {
         return 1.0;
     };
     if hertz <= first.0 {
-        return first.1;
+        return first.1 * (hertz / first.0).sqrt();
     }
     for pair in points.windows(2) {
         if hertz <= pair[1].0 {
@@ -162,7 +174,7 @@ mod tests {
             rms,
             rest: 0.0,
         };
-        let got = spectrum.equivalent(&[(100.0, 1.0), (200.0, 1.05)]);
+        let got = spectrum.by(&[(100.0, 1.0), (200.0, 1.05)]);
         assert!((got / 2.303_502 - 1.0).abs() < 1e-6, "{got}");
     }
 
@@ -200,7 +212,9 @@ mod tests {
     #[test]
     fn multipliers_are_read_between_their_points() {
         let points = [(50.0, 0.8), (100.0, 1.0), (1000.0, 1.3)];
-        assert_eq!(multiplier(&points, 20.0), 0.8);
+        // A quarter of the frequency halves what it bears.
+        assert!((multiplier(&points, 12.5) - 0.4).abs() < 1e-12);
+        assert_eq!(multiplier(&[], 20.0), 1.0);
         assert_eq!(multiplier(&points, 1e6), 1.3);
         assert!((multiplier(&points, 316.227_766) - 1.15).abs() < 1e-9);
     }

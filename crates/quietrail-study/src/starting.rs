@@ -82,7 +82,7 @@ const NEAR: f64 = 0.05;
 
 /// The current limit of a regulator at its lowest against the most that hangs on it, state by state.
 pub fn limits(job: &Job, regulator: &Regulator) -> Vec<LimitCheck> {
-    let divider = setpoint::of(regulator, None).divider.unwrap_or(0.0);
+    let (_, divider) = setpoint::divider_range(regulator);
     (0..job.states.len())
         .map(|state| LimitCheck {
             state: job.states[state].name.clone(),
@@ -161,14 +161,17 @@ pub(crate) fn drawn_from(
     state: usize,
     (node, leading): (&str, &[&str]),
 ) -> (f64, f64) {
-    let (volts, lift) = (regulator.set.size(), setpoint::lift(job, regulator));
+    let (size, lift) = (
+        setpoint::size_range(regulator),
+        setpoint::lift(job, regulator),
+    );
     let nodes = behind(job, regulator, node, leading);
     let (mut low, mut high) = (0.0, 0.0);
     for (next, share) in in_series(job, regulator, &nodes) {
         let (least, most) = drawn(job, next, state);
-        let divider = setpoint::of(next, None).divider.unwrap_or(0.0);
-        low += share * (least + divider + next.quiescent.value.low);
-        high += share * (most + divider + next.quiescent.value.high);
+        let divider = setpoint::divider_range(next);
+        low += share * (least + divider.0 + next.quiescent.value.low);
+        high += share * (most + divider.1 + next.quiescent.value.high);
     }
     for part in &job.parts {
         if leading.contains(&part.name.as_str()) {
@@ -185,13 +188,18 @@ pub(crate) fn drawn_from(
             .kind
             .between()
             .is_some_and(|between| between.plus == "common" || between.minus == "common");
-        let volts = if to_common { volts + lift } else { volts };
+        let lift = if to_common { lift } else { 0.0 };
+        let (lowest, highest) = (size.0 + lift, size.1 + lift);
         match &part.kind {
             PartKind::Load(load) => {
                 let (least, most) = match &load.draws[state] {
                     LoadDraw::Current(amps) => (amps.value.low, amps.value.high),
-                    LoadDraw::Resistance(ohms) => (volts / ohms.value.high, volts / ohms.value.low),
-                    LoadDraw::Power(watts) => (watts.value.low / volts, watts.value.high / volts),
+                    LoadDraw::Resistance(ohms) => {
+                        (lowest / ohms.value.high, highest / ohms.value.low)
+                    }
+                    LoadDraw::Power(watts) => {
+                        (watts.value.low / highest, watts.value.high / lowest)
+                    }
                 };
                 low += share * least;
                 high += share * most;
@@ -201,8 +209,8 @@ pub(crate) fn drawn_from(
                     between.plus == regulator.ret || between.minus == regulator.ret
                 });
                 if to_return || to_common {
-                    low += share * volts / resistor.value.value.high;
-                    high += share * volts / resistor.value.value.low;
+                    low += share * lowest / resistor.value.value.high;
+                    high += share * highest / resistor.value.value.low;
                 }
             }
             _ => {}

@@ -5,6 +5,7 @@
 //! 3. faults: what flows, and which links clear it in what time;
 //! 4. how long reservoirs keep their charge.
 
+mod charge;
 pub mod discharge;
 mod faults;
 pub mod fuse;
@@ -204,8 +205,9 @@ pub fn switch_on(job: &Job, options: &Options) -> Result<SwitchOn, NoSwitchOn> {
     .map_err(|error| NoSwitchOn::Trouble(Trouble::Change(error)))?;
     let crests = crests(job, &fed, options)?;
     let mut first = Vec::new();
-    for (one, crests) in fed.iter().zip(&crests) {
-        first.extend(first_cycles(&lowered, one, crests, options));
+    let charges = charge::held(job, &high, options).map_err(NoSwitchOn::Trouble)?;
+    for one in &fed {
+        first.extend(first_cycles(&lowered, one, &charges, options));
     }
     let surges = fed.iter().filter_map(|one| surge(one, &first)).collect();
     let core = fed
@@ -340,19 +342,12 @@ fn crests(job: &Job, fed: &[Fed<'_>], options: &Options) -> Result<Vec<Vec<f64>>
 fn first_cycles(
     lowered: &Lowered,
     one: &Fed<'_>,
-    crests: &[f64],
+    charges: &[(String, f64)],
     options: &Options,
 ) -> Vec<FirstCycle> {
     let Ok(system) = System::assemble(&lowered.circuit).map(|system| system.reduced()) else {
         return Vec::new();
     };
-    let mut held = Vec::new();
-    for ((upper, lower), crest) in one.reservoirs().into_iter().zip(crests) {
-        let (Some(upper), Some(lower)) = (lowered.node(upper), lowered.node(lower)) else {
-            return Vec::new();
-        };
-        held.push((system.voltage(upper, lower), *crest));
-    }
     let Some(outlet) = lowered.element(OUTLET) else {
         return Vec::new();
     };
@@ -363,9 +358,7 @@ fn first_cycles(
     let source = system.current(outlet);
     let mut all = Vec::new();
     for charge in CHARGES {
-        let Some(start) = all_charged(&system, &held, charge, options) else {
-            continue;
-        };
+        let start = charge::left(lowered, &system, charges, charge);
         for angle in ANGLES {
             let from = angle / 360.0;
             let Ok(run) = transient(&system, &start, from, from + 1.0, options) else {
@@ -401,52 +394,6 @@ fn into_reservoirs(lowered: &Lowered, one: &Fed<'_>) -> Vec<Signal> {
         all.push(sum(draining));
     }
     all
-}
-
-/// Stores with a share of its crest on every reservoir; each is a store of its own.
-fn all_charged(
-    system: &System,
-    held: &[(Probe, f64)],
-    share: f64,
-    options: &Options,
-) -> Option<Vec<f64>> {
-    let mut all = vec![0.0; system.store_count()];
-    for (volts, crest) in held {
-        let own = charged(system, volts, share * crest, options)?;
-        for (store, own) in all.iter_mut().zip(own) {
-            *store += own;
-        }
-    }
-    Some(all)
-}
-
-/// Stores with a voltage on one capacitor, all others empty: the store that moves that voltage most is its own.
-fn charged(system: &System, volts: &Probe, wanted: f64, options: &Options) -> Option<Vec<f64>> {
-    let rest = vec![0.0; system.store_count()];
-    if wanted <= 0.0 {
-        return Some(rest);
-    }
-    let at = |start: &[f64]| {
-        transient(system, start, 0.0, 1e-6, options)
-            .ok()
-            .map(|run| run.value(volts, 0.0))
-    };
-    let base = at(&rest)?;
-    let mut best: Option<(usize, f64)> = None;
-    for k in 0..rest.len() {
-        let mut one = rest.clone();
-        one[k] = 1.0;
-        let Some(slope) = at(&one).map(|volts| volts - base) else {
-            continue;
-        };
-        if best.is_none_or(|(_, of)| slope.abs() > of.abs()) {
-            best = Some((k, slope));
-        }
-    }
-    let (k, slope) = best.filter(|(_, slope)| slope.abs() > 0.5)?;
-    let mut start = rest;
-    start[k] = (wanted - base) / slope;
-    Some(start)
 }
 
 /// ∫ i² dt by Simpson's rule, A²s.
@@ -664,41 +611,5 @@ fn first_winding(term: &quietrail_job::model::JoinTerm) -> Option<&str> {
     match term {
         JoinTerm::Winding { name, .. } => Some(name),
         JoinTerm::Series(terms) | JoinTerm::Parallel(terms) => first_winding(terms.first()?),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::charged;
-    use quietrail_engine::{Circuit, Element, GROUND, Options, System, Wave, transient};
-
-    /// A capacitor behind a resistor: the store is found, and begins at what was asked for.
-    #[test]
-    fn a_reservoir_begins_with_the_charge_that_is_left() {
-        let mut circuit = Circuit::new(50.0);
-        let (live, plus) = (circuit.node(), circuit.node());
-        circuit.add(Element::Source {
-            plus: live,
-            minus: GROUND,
-            wave: Wave::sine(10.0),
-            ohms: 0.0,
-        });
-        circuit.add(Element::Resistor {
-            a: live,
-            b: plus,
-            ohms: 10.0,
-        });
-        circuit.add(Element::Capacitor {
-            a: plus,
-            b: GROUND,
-            farads: 1e-3,
-            esr: 0.01,
-            leakage: 0.0,
-        });
-        let system = System::assemble(&circuit).expect("physical").reduced();
-        let volts = system.voltage(plus, GROUND);
-        let start = charged(&system, &volts, 7.0, &Options::default()).expect("one store");
-        let run = transient(&system, &start, 0.0, 0.01, &Options::default()).expect("a run");
-        assert!((run.value(&volts, 0.0) - 7.0).abs() < 1e-6);
     }
 }

@@ -133,3 +133,45 @@ fn a_short_of_half_a_winding_is_seen_by_the_primary_alone() {
     let whole = whole.expect("it is there");
     assert!(whole.clears.iter().any(|(place, ..)| place == "T1.S1"));
 }
+
+/// Behind a choke the charge that is left is the capacitor's: it was given to the choke, as amperes, and 36 A were told where 4 A flow. Of
+/// capacitors side by side all are charged, not the one that moves their volts most.
+#[test]
+fn charge_is_left_in_the_capacitors_whatever_is_before_and_beside_them() {
+    let peaks = |behind: &str| -> Vec<f64> {
+        let into = if behind.contains("rect") {
+            "rect"
+        } else {
+            "raw"
+        };
+        let head = JOB.replace("into = \"raw\"", &format!("into = \"{into}\""));
+        let text = format!("{head}form = \"centre-tap\"\nfrom = \"T1.S\"\n{behind}");
+        let reading = read(&text, None);
+        let job = reading
+            .job
+            .unwrap_or_else(|| panic!("{:?}", reading.diagnostics));
+        let found = switch_on(&job, &quietrail_study::options()).expect("it is solved");
+        let highest = |charge: f64| {
+            let own = found.first.iter().filter(|one| one.charge == charge);
+            own.map(|one| one.peak).fold(0.0, f64::max)
+        };
+        [0.0, 0.5, 0.9].map(highest).to_vec()
+    };
+    let capacitor = |name: &str, at: &str, value: &str, esr: &str| {
+        format!("[capacitor.{name}]\nat = \"{at}\"\nvalue = \"{value}\"\nesr = \"{esr}\"\n")
+    };
+    let choke =
+        "[inductor.L1]\nbetween = [\"rect\", \"raw\"]\nvalue = \"80 mH\"\nresistance = \"1 Ω\"\n";
+    let behind = peaks(&(capacitor("C1", "raw", "2200 µF", "45 mΩ") + choke));
+    // At most the crest over the choke's and the capacitor's impedance, √(L/C): 23 V over 6 Ω.
+    assert!(behind.iter().all(|amps| *amps < 4.5), "{behind:?}");
+    assert!(behind[2] < behind[0], "{behind:?}");
+    let alone = peaks(&capacitor("C1", "raw", "4700 µF", "45 mΩ"));
+    let beside = peaks(
+        &(capacitor("C1", "raw", "2350 µF", "90 mΩ") + &capacitor("C2", "raw", "2350 µF", "90 mΩ")),
+    );
+    for (alone, beside) in alone.iter().zip(&beside) {
+        assert!((alone / beside - 1.0).abs() < 1e-3, "{alone} and {beside}");
+    }
+    assert!(alone[2] < 0.5 * alone[0], "{alone:?}");
+}

@@ -522,6 +522,33 @@ fn a_regulator_before_another_gives_what_that_one_asks() {
     assert!((cards[1].limits[0].asked - 0.304).abs() < 1e-9);
 }
 
+/// What is asked at most is asked at the highest set point by what has ohms, and at the lowest by what has watts; the least there is,
+/// the other way round. Both were told at the set point as marked: a least load of 10 mA stood beside a proof that fails by it.
+#[test]
+fn what_hangs_on_a_regulator_is_told_over_the_tolerance_of_its_set_point() {
+    let set = "{ reference = \"1.25 V ±4 %\", across = \"upper\", upper = \"125R ±5 %\", lower = \"1k125\", adjust = \"0 A\" }";
+    let more = "limit = \"1 A\"\nminimum_load = \"10 mA\"\n[resistor.R9]\nat = \"out\"\nvalue = \"1k25\"\n\
+        [load.relay]\nat = \"out\"\ndraws = { on = \"2 W\" }\n";
+    let text = format!(
+        "[regulator.U1]\nfrom = \"raw\"\ninto = \"out\"\nset = {set}\ndropout = [\"1 V at 1 A\"]\n\
+         rejection = [\"60 dB at 120 Hz\"]\n{more}"
+    );
+    let cards = quietrail_study::regulators::quick_cards(&read(&(raw(50, &["on"]) + &text)));
+    // By hand: 1.25 V × (1 + 1125/125), each end of the reference with the other end of the upper resistor.
+    let (lowest, highest) = (1.2 * (1.0 + 1125.0 / 131.25), 1.3 * (1.0 + 1125.0 / 118.75));
+    let asked = 2.0 / lowest + highest / 1250.0 + 1.3 / 118.75;
+    let has = 2.0 / highest + lowest / 1250.0 + 1.2 / 131.25;
+    assert!(
+        (cards[0].limits[0].asked / asked - 1.0).abs() < 1e-9,
+        "{cards:?}"
+    );
+    let least = cards[0].least.as_ref().expect("it has one");
+    assert!(
+        (least.has / has - 1.0).abs() < 1e-9,
+        "{least:?}, by hand {has}"
+    );
+}
+
 /// Past a regulator with a transistor around it goes most of the load. Its own part is what drops the base-emitter voltage over the resistor,
 /// and the base current.
 #[test]

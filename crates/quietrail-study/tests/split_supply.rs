@@ -5,7 +5,7 @@ use quietrail_job::model::{Job, What};
 use quietrail_job::read;
 use quietrail_study::bringup::{BringUp, Caution, Expectation, bring_up};
 use quietrail_study::descent;
-use quietrail_study::finding::LimitFinding;
+use quietrail_study::finding::{About, LimitFinding, Predicted};
 use quietrail_study::lower::Step;
 use quietrail_study::options;
 use quietrail_study::prove::prove;
@@ -315,4 +315,71 @@ fn a_load_between_two_rails_ends_on_each_at_its_level() {
         }
     }
     assert_eq!(ends, 2);
+}
+
+/// Half a wave takes its mean current from the winding, and none of that crosses: 0.5 A at 12 V is 26 mA at 230 V that magnetise the
+/// core one way, by ampere-turns. A bridge leaves nothing.
+#[test]
+fn what_half_a_wave_leaves_in_the_core_is_said() {
+    let supply = |form: &str| {
+        format!(
+            "format = 1\n[mains]\nvoltage = \"230 V\"\nfrequency = \"50 Hz\"\nflatness = \"0\"\n[states]\non = \"on\"\n\
+             [transformer.T1]\nprimary = [{{ name = \"P\", volts = \"230 V\", resistance = \"60 Ω\" }}]\n\
+             secondary = [{{ name = \"S\", open = \"12 V at 230 V\", resistance = \"0.5 Ω\" }}]\nno_load = \"20 mA at 230 V\"\n\
+             [rectifier.D1]\nfrom = \"T1.S\"\ninto = \"raw\"\nform = \"{form}\"\ndiode = \"silicon 3 A\"\n\
+             [capacitor.C1]\nat = \"raw\"\nvalue = \"4700 µF\"\nesr = \"50 mΩ\"\n[load.lamp]\nat = \"raw\"\n\
+             draws = {{ on = \"500 mA\" }}\n"
+        )
+    };
+    let core = |form: &str| {
+        let proof = prove(&job(&supply(form)), &options()).expect("it settles");
+        proof
+            .remarks
+            .into_iter()
+            .find_map(|remark| match remark.about {
+                About::CoreCurrent(core) => Some(core),
+                _ => None,
+            })
+    };
+    let found = core("half-wave").expect("26 mA beside 20 mA are told");
+    // The winding has a little more turns than 12 to 230: it was read behind the drop of the no-load current.
+    assert!(
+        (found.amps / (0.5 * 12.0 / 230.0) - 1.0).abs() < 5e-3,
+        "{found:?}"
+    );
+    assert_eq!(core("bridge"), None);
+}
+
+/// A limit on the temperature of a capacitor's can brought the program down. It is the air and what its ripple current adds, 5 K at its
+/// rated current; without a rating nothing tells that, and it is not shown.
+#[test]
+fn the_can_of_a_capacitor_is_judged_by_air_and_ripple() {
+    let text = |rated: &str| {
+        format!(
+            "format = 1\n[mains]\nvoltage = \"230 V\"\nfrequency = \"50 Hz\"\nflatness = \"0\"\n[box]\nroom = \"30 °C\"\nrise = \"10 K\"\n\
+             [states]\non = \"on\"\n[transformer.T1]\nprimary = [{{ name = \"P\", volts = \"230 V\", resistance = \"60 Ω\" }}]\n\
+             secondary = [{{ name = \"S\", open = \"12 V at 230 V\", resistance = \"0.5 Ω\" }}]\n\
+             [rectifier.D1]\nfrom = \"T1.S\"\ninto = \"raw\"\nform = \"bridge\"\ndiode = \"silicon 3 A\"\n\
+             [capacitor.C1]\nat = \"raw\"\nvalue = \"4700 µF\"\nesr = \"50 mΩ\"\n{rated}[load.lamp]\nat = \"raw\"\n\
+             draws = {{ on = \"500 mA\" }}\n[[limit]]\nname = \"can\"\nof = \"C1\"\nwhat = \"temperature\"\nmax = \"60 °C\"\n\
+             [[limit]]\nname = \"amps\"\nof = \"C1\"\nwhat = \"rms current\"\nmax = \"9 A\"\n"
+        )
+    };
+    let found = |rated: &str| {
+        let proof = prove(&job(&text(rated)), &options()).expect("it settles");
+        let of = |name: &str| proof.limits.iter().find(|one| one.name == name).cloned();
+        (of("can").expect("there"), of("amps").expect("there"))
+    };
+    let (can, amps) = found("rated = { ripple = \"1 A at 100 Hz\" }\n");
+    let amps = amps.worst.expect("a current");
+    let celsius = can.worst.expect("a temperature");
+    assert!(
+        (celsius - (40.0 + 5.0 * amps * amps)).abs() < 1e-3,
+        "{celsius} with {amps}"
+    );
+    let (unknown, _) = found("");
+    assert!(
+        matches!(unknown.predicted, Predicted::NotShown(_)),
+        "{unknown:?}"
+    );
 }

@@ -25,10 +25,11 @@ const QUESTIONS: [&str; 14] = [
 ];
 
 /// Modules that questions share.
-const SHARED: [&str; 26] = [
+const SHARED: [&str; 27] = [
     "band",
     "case",
     "catching",
+    "core_current",
     "course",
     "filter",
     "finding",

@@ -162,9 +162,13 @@ pub fn range(low: &str, high: &str) -> String {
     format!("{low} .. {high}")
 }
 
-/// `wall drawn at T1's ratio, 14.4 to 1`
-pub fn at_ratio(transformer: &str, ratio: &str) -> String {
-    format!("wall drawn at {transformer}\u{2019}s ratio, {ratio} to 1")
+/// `wall drawn at T1's ratio, 14.4 to 1`; of several windings `wall drawn at T1's ratio, 0.85 to 1 and 5.1 to 1`
+pub fn at_ratio(transformer: &str, ratios: &[String]) -> String {
+    let all: Vec<String> = ratios.iter().map(|ratio| format!("{ratio} to 1")).collect();
+    format!(
+        "wall drawn at {transformer}\u{2019}s ratio, {}",
+        all.join(" and ")
+    )
 }
 
 /// `nothing settled to draw`

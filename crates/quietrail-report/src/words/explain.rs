@@ -184,7 +184,7 @@ pub fn how(label: &Label) -> String {
             number::written(*hertz, "Hz")
         ),
         Label::RatingShare { hertz, .. } => format!(
-            "no multipliers given, rated at {}",
+            "no multipliers given, rated at {}, less below",
             number::written(*hertz, "Hz")
         ),
         Label::Asked { .. } => "its draw in this state".to_owned(),

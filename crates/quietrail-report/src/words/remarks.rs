@@ -1,4 +1,4 @@
-//! What is said of regulators beside the limits.
+//! What is said beside the limits.
 
 /// Of the last line: how many fail.
 pub fn fail(count: usize) -> String {
@@ -51,6 +51,18 @@ pub const AT_SWINGS: &str = "what was read";
 pub const AT_TARGET: &str = "out of reach in some corner";
 /// Beside the mark under what it bears backwards.
 pub const AT_BACKWARDS: &str = "this one";
+
+/// Beside the mark under a transformer.
+pub const AT_CORE: &str = "this core";
+
+/// Direct current in a core.
+pub fn core(part: &str, amps: &str, state: &str, no_load: &str) -> String {
+    format!(
+        "{part}: its windings leave {amps} of direct current in its core in {state}, counted at the primary, beside {no_load} that it takes off load. \
+         A core so biased takes more, hums and warms more; here it is taken as linear, so primary current and fuse may come out higher than told. \
+         A bridge, or a half-wave load the other way round on the same core, leaves none"
+    )
+}
 
 /// It does not start.
 pub fn never_starts(part: &str, state: &str, mains: &str, ends: &str, is_corner: bool) -> String {

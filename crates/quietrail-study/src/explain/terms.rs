@@ -558,7 +558,7 @@ impl Draft<'_> {
         for term in &mut self.terms {
             term.role = Role::Given;
         }
-        let (can, _) = can_temperature(self.view, name);
+        let can = can_temperature(self.view, name)?;
         self.add(Role::Given, Label::Can, can, "°C");
         self.add(
             Role::Given,

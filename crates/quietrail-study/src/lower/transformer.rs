@@ -94,6 +94,11 @@ pub fn resistance_factor(celsius: f64) -> f64 {
     1.0 + COPPER * (celsius - 20.0)
 }
 
+/// Turns of the primary in use, in the unit of the windings.
+pub(crate) fn primary_turns(part: &Transformer) -> f64 {
+    PrimaryJoin::in_use(part).turns
+}
+
 fn signed(turns: f64, reversed: bool) -> f64 {
     if reversed { -turns } else { turns }
 }

@@ -48,7 +48,12 @@ pub fn again(
     let starts = known.remarks.iter();
     remarks.extend(
         starts
-            .filter(|remark| matches!(remark.about, About::NeverStarts { .. }))
+            .filter(|remark| {
+                matches!(
+                    remark.about,
+                    About::NeverStarts { .. } | About::CoreCurrent(_)
+                )
+            })
             .cloned(),
     );
     proof.remarks = remarks;

@@ -1,6 +1,7 @@
-//! What is found about regulators beside the limits: does it start, is it stable, can it be set.
+//! What is found beside the limits: of regulators whether they start, are stable, can be set; of transformers what stays in the core.
 
 use crate::catching;
+use crate::core_current;
 use crate::finding::{About, Remark};
 use crate::ringing;
 use crate::setpoint;
@@ -9,11 +10,17 @@ use crate::starting::{self, Place, Start};
 use quietrail_engine::Options;
 use quietrail_job::model::{Job, PartKind, Regulator};
 
-/// Everything found about the regulators of a job. Starts are integrated only with `starts`, and only of regulators with a
+/// Everything found beside the limits of a job. Cores are looked at, and starts integrated, only with `starts`; and starts only of regulators with a
 /// foldback: without one the current rises until the load has what it asks for, or the limit is below it, which is told.
 pub(super) fn of(job: &Job, options: &Options, starts: bool) -> Vec<Remark> {
     let mut all = Vec::new();
     for part in &job.parts {
+        if starts && let Some(core) = core_current::of(job, part, options) {
+            all.push(Remark {
+                part: part.name.clone(),
+                about: About::CoreCurrent(core),
+            });
+        }
         let PartKind::Regulator(regulator) = &part.kind else {
             continue;
         };

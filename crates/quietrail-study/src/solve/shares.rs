@@ -4,7 +4,7 @@ use super::{Plan, Setting, assemble, hold_up};
 use crate::lower::Lowered;
 use crate::question::Ask;
 use crate::spectrum::Spectrum;
-use quietrail_engine::{Options, Output, Signal, transient};
+use quietrail_engine::{Options, Output, Signal, System, transient};
 
 /// Time after switching on that is looked at, s.
 const START_SECONDS: f64 = 2.0;
@@ -46,7 +46,7 @@ pub(super) fn shares(
                     (&both, &|spectrum| spectrum.in_band(band))
                 }
                 Ask::Equivalent(signal, rating) => {
-                    (signal, &|spectrum| spectrum.equivalent(&rating.multipliers))
+                    (signal, &|spectrum| spectrum.equivalent(rating))
                 }
                 Ask::Start(signal) => {
                     let reading = plan.table.with(values);
@@ -131,7 +131,7 @@ fn seconds_to_start(
         }
         stores = run.end;
         // From there on it goes through its steady cycle.
-        if is_at_rest(&stores, rest) {
+        if is_at_rest(&system, &stores, rest) {
             return last_off.map_or(0.0, |last| (last + 1.0 / START_POINTS) / frequency);
         }
     }
@@ -145,12 +145,17 @@ fn seconds_to_start(
 }
 
 /// Whether all stores are where the steady cycle begins, so nearly that nothing more comes of what is left.
-fn is_at_rest(stores: &[f64], rest: &[f64]) -> bool {
+///
+/// But for the core's: switched on where the mains passes zero it keeps its offset for seconds and gives it up steadily. With
+/// all capacitors and chokes at rest beside it, no level leaves its place by what is left of that.
+fn is_at_rest(system: &System, stores: &[f64], rest: &[f64]) -> bool {
     let largest = rest
         .iter()
         .fold(0.0, |most: f64, store| most.max(store.abs()));
-    let near = |(store, rest): (&f64, &f64)| {
-        (store - rest).abs() <= AT_REST * rest.abs().max(AT_REST * largest)
+    let is_near = |store: usize| {
+        let off = (stores[store] - rest[store]).abs();
+        off <= AT_REST * rest[store].abs().max(AT_REST * largest)
     };
-    stores.len() == rest.len() && stores.iter().zip(rest).all(near)
+    stores.len() == rest.len()
+        && (0..rest.len()).all(|store| system.is_magnetising(store) || is_near(store))
 }

@@ -23,6 +23,13 @@ fn levels_are_read_as_they_are_written() {
     reads("+7 dBm", Level::Dbm(7.0));
     reads("−80 dBV", Level::Dbv(-80.0));
     reads("54 dBµV", Level::Dbv(-66.0));
+    reads("-14 dBmV", Level::Dbv(-74.0));
+    let Ok(Level::Dbv(line)) = read("4 dBu") else {
+        panic!("a level of audio");
+    };
+    // +4 dBu is 1.228 V.
+    let volts = crate::level::from_decibels(line);
+    assert!((volts - 1.228).abs() < 5e-4, "{volts}");
     reads("-120 dBc", Level::Dbc(-120.0));
     reads("-150 dBc/Hz", Level::DbcPerHertz(-150.0));
     reads("5 ppb", Level::Fraction(5e-9));

@@ -4,6 +4,9 @@ use super::Level;
 use crate::level::Statistic;
 use quietrail_units::{Decibels, Quantity, Ratio, Unit, Volts, VoltsPerRootHertz};
 
+/// 0 dBu is a milliwatt in 600 Ω, √0.6 V (from memory): in dBV ten times the logarithm of 0.6.
+const DBU: f64 = -2.218_487_496_163_564;
+
 /// Why a text is no level.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum NotALevel {
@@ -67,6 +70,12 @@ pub fn read(text: &str) -> Result<Level, NotALevel> {
     if ends("dbuv") || ends("db\u{b5}v") || ends("db\u{3bc}v") {
         let cut = if ends("dbuv") { "dbuv" } else { "db\u{b5}v" };
         return Ok(Level::Dbv(decibels(cut)? - 120.0));
+    }
+    if ends("dbmv") {
+        return Ok(Level::Dbv(decibels("dbmv")? - 60.0));
+    }
+    if ends("dbu") {
+        return Ok(Level::Dbv(decibels("dbu")? + DBU));
     }
     if ends("dbc") {
         return Ok(Level::Dbc(decibels("dbc")?));

@@ -327,7 +327,7 @@ fn key(sheet: &Sheet<'_>, figures: &Figures) -> Markup {
     }
 }
 
-/// What stands at the wall: it is drawn at the transformer's ratio, and its peak is not always that of a sine.
+/// What stands at the wall: it is drawn at the transformer's ratio, of each section its own, and its peak is not always that of a sine.
 fn wall(sheet: &Sheet<'_>, figures: &Figures) -> String {
     use quietrail_report::words::descent as said;
     let section = sheet.base.sections.first().zip(figures.sections.first());
@@ -337,8 +337,16 @@ fn wall(sheet: &Sheet<'_>, figures: &Figures) -> String {
     let Some(transformer) = &section.transformer else {
         return String::new();
     };
-    let ratio = 1.0 / (section.ratio * section.share);
-    let at_ratio = said::at_ratio(transformer, &format!("{ratio:.1}"));
+    let mut ratios: Vec<String> = Vec::new();
+    for one in &sheet.base.sections {
+        let ratio = 1.0 / (one.ratio * one.share);
+        let places = if ratio < 1.0 { 2 } else { 1 };
+        let told = format!("{ratio:.places$}");
+        if one.transformer.as_ref() == Some(transformer) && !ratios.contains(&told) {
+            ratios.push(told);
+        }
+    }
+    let at_ratio = said::at_ratio(transformer, &ratios);
     let volts = |value: f64| number::in_hand(value, "V");
     let sine = sheet.mains * std::f64::consts::SQRT_2;
     let is_flat = (figures.outlet - sine).abs() > 0.005 * sine;

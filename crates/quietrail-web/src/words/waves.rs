@@ -58,6 +58,10 @@ const MOST_OFFSET: f64 = 100.0;
 /// Peak to peak below which an oscilloscope shows its own noise (common practice, no source), V.
 const FAINT: f64 = 2e-3;
 
+/// Volts against common from which an input's rating is worth a look: many bear 300 V, and less with a probe that divides by one (common
+/// practice, no source).
+const HIGH: f64 = 100.0;
+
 /// How an oscilloscope is set to show the same.
 pub(crate) fn settings(drawing: &Waves) -> String {
     let span = (drawing.peak - drawing.valley).max(1e-6);
@@ -82,8 +86,17 @@ pub(crate) fn settings(drawing: &Waves) -> String {
     } else {
         String::new()
     };
+    let highest = drawing.peak.abs().max(drawing.valley.abs());
+    let high = if highest > HIGH {
+        let highest = quietrail_report::number::in_hand(highest, "V");
+        format!(
+            " All {highest} stand at the probe, AC coupled too: probe and input have to be rated for them."
+        )
+    } else {
+        String::new()
+    };
     format!(
-        "{volts} per division, 5 ms per division, trigger on line; {coupling}.{faint} \
+        "{volts} per division, 5 ms per division, trigger on line; {coupling}.{faint}{high} \
          Earth clip to common at the reservoir, nowhere else."
     )
 }
