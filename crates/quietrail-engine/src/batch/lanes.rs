@@ -14,6 +14,9 @@ use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 /// How many samples go together.
 pub(crate) const WIDTH: usize = 8;
 
+/// From here on `ln(1 + e^x)` is `x` and its slope 1: `e^-x` is less than half of what rounding makes of 1.
+const STRAIGHT: f64 = 37.0;
+
 /// One number for each of the samples that go together.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[repr(align(64))]
@@ -181,32 +184,25 @@ impl Lanes {
         let u = self + Lanes::ONE;
         let kept = u - Lanes::ONE;
         let scaled = u.ln() * (self / kept);
-        let mut out = scaled;
-        for k in 0..WIDTH {
-            if kept.0[k] == 0.0 {
-                out.0[k] = self.0[k];
-            }
-        }
-        out
+        kept.differs(Lanes::ZERO).select(scaled, self)
     }
 
     /// `ln(1 + e^x)` and its slope.
     #[inline(always)]
     pub(crate) fn softplus(self) -> (Self, Self) {
+        // So far above zero that nothing of the bend is left, to the last bit.
+        if !self.below(Lanes::all(STRAIGHT)).any() && !self.is_finite().not().any() {
+            return (self, Lanes::ONE);
+        }
         // By e^-|x|, which cannot overflow.
         let e = (-self.abs()).exp();
         let tail = e.ln_1p();
         let one = Lanes::ONE / (Lanes::ONE + e);
-        let mut value = tail;
-        let mut slope = one;
-        for k in 0..WIDTH {
-            if self.0[k] >= 0.0 {
-                value.0[k] = self.0[k] + tail.0[k];
-            } else {
-                slope.0[k] = e.0[k] * one.0[k];
-            }
-        }
-        (value, slope)
+        let is_negative = self.below(Lanes::ZERO);
+        (
+            is_negative.select(tail, self + tail),
+            is_negative.select(e * one, one),
+        )
     }
 
     /// Sine and cosine of `2π` times a number of cycles between 0 and 2.
@@ -385,6 +381,19 @@ mod tests {
                 prop_assert!((c.0[k] - math::cos(angle)).abs() < 2e-15, "cos {}", y[k]);
             }
         }
+    }
+
+    #[test]
+    fn a_bend_far_below_is_the_same_by_itself_and_beside_one_that_is_near() {
+        for x in [37.0, 38.5, 709.0, 1e6] {
+            let (alone, slope_alone) = Lanes::all(x).softplus();
+            let mut beside = Lanes::all(x);
+            beside.0[3] = 0.5;
+            let (value, slope) = beside.softplus();
+            assert_eq!((alone.0[0], slope_alone.0[0]), (value.0[0], slope.0[0]));
+        }
+        let lost = Lanes::all(f64::NAN).softplus();
+        assert!(lost.0.0[0].is_nan());
     }
 
     #[test]

@@ -7,6 +7,9 @@ use crate::load::LoadLaw;
 use crate::regulator::RegulatorLaw;
 use crate::system::Law;
 
+/// Amperes below which a pass element gives nothing.
+const LEAST_GIVEN: f64 = 1e-280;
+
 /// A law with the figures of each lane.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum LaneLaw {
@@ -36,6 +39,8 @@ pub(crate) enum LaneLaw {
         bends: Vec<(Lanes, Lanes)>,
         /// The softness as volts along the first slope.
         volts: Lanes,
+        inverse_softness: Lanes,
+        inverse_volts: Lanes,
         limit: Lanes,
         exponent: u32,
     },
@@ -137,10 +142,14 @@ impl LaneLaw {
                 (headroom, step)
             })
             .collect();
+        let softness = of(&|law| law.softness);
+        let volts = of(&|law| law.softness / law.dropout.bends[0].1);
         LaneLaw::Pass {
-            softness: of(&|law| law.softness),
+            softness,
             bends,
-            volts: of(&|law| law.softness / law.dropout.bends[0].1),
+            volts,
+            inverse_softness: Lanes::ONE / softness,
+            inverse_volts: Lanes::ONE / volts,
             limit: of(&|law| law.limit),
             exponent: laws[0].exponent,
         }
@@ -176,6 +185,7 @@ impl LaneLaw {
                 volts,
                 limit,
                 exponent,
+                ..
             } => {
                 let exponent = Lanes::all(f64::from(*exponent));
                 let mut all = vec![*softness, *volts, *limit, exponent];
@@ -233,14 +243,16 @@ impl LaneLaw {
                 softness,
                 bends,
                 volts,
+                inverse_softness,
+                inverse_volts,
                 limit,
                 exponent,
             } => {
-                let (ask, ask_slope) = (u[0] / *softness).softplus();
+                let (ask, ask_slope) = (u[0] * *inverse_softness).softplus();
                 let ask = *softness * ask;
                 let (mut allow, mut allow_slope) = (Lanes::ZERO, Lanes::ZERO);
                 for (bend, step) in bends {
-                    let (soft, slope) = ((u[1] - *bend) / *volts).softplus();
+                    let (soft, slope) = ((u[1] - *bend) * *inverse_volts).softplus();
                     allow += *step * *volts * soft;
                     allow_slope += *step * slope;
                 }
@@ -452,32 +464,40 @@ fn smallest(
     k: u32,
 ) -> (Lanes, [Lanes; 2]) {
     let m = a.min(b).min(c);
-    let is_none = Lanes::ZERO.below(m).not();
+    // What has no inverse is nothing.
+    let is_none = Lanes::all(LEAST_GIVEN).below(m).not();
     let m = is_none.select(Lanes::ONE, m);
-    let (a_safe, b_safe) = (is_none.select(Lanes::ONE, a), is_none.select(Lanes::ONE, b));
-    let power = |x: Lanes| {
-        let ratio = m / x;
-        let mut p = Lanes::ONE;
-        for _ in 0..k {
-            p = p * ratio;
-        }
-        p
-    };
-    let (pa, pb, pc) = (power(a_safe), power(b_safe), power(c));
+    // A division takes as long as ten products, so each is made once.
+    let inverses = [
+        is_none.select(Lanes::ONE, a),
+        is_none.select(Lanes::ONE, b),
+        c,
+    ];
+    let [ia, ib, ic] = inverses.map(|x| Lanes::ONE / x);
+    let [pa, pb, pc] = powers([m * ia, m * ib, m * ic], k);
     let sum = pa + pb + pc;
-    let root = (-(sum.ln() / Lanes::all(f64::from(k)))).exp();
+    let root = (sum.ln() * Lanes::all(-1.0 / f64::from(k))).exp();
     let current = m * root;
+    let share = current / sum;
     let a_is_least = b.below(a).not();
     let b_is_least = a.below(b).not();
-    let slope_a = current / a_safe * (pa / sum) * da;
-    let slope_b = current / b_safe * (pb / sum) * db;
     (
         is_none.select(Lanes::ZERO, current),
         [
-            is_none.select(a_is_least.select(da, Lanes::ZERO), slope_a),
-            is_none.select(b_is_least.select(db, Lanes::ZERO), slope_b),
+            is_none.select(a_is_least.select(da, Lanes::ZERO), share * pa * ia * da),
+            is_none.select(b_is_least.select(db, Lanes::ZERO), share * pb * ib * db),
         ],
     )
+}
+
+/// Three numbers to the `k`-th power, side by side.
+#[inline(always)]
+fn powers(of: [Lanes; 3], k: u32) -> [Lanes; 3] {
+    let [mut a, mut b, mut c] = [Lanes::ONE; 3];
+    for _ in 0..k {
+        (a, b, c) = (a * of[0], b * of[1], c * of[2]);
+    }
+    [a, b, c]
 }
 
 #[cfg(test)]

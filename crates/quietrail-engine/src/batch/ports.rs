@@ -58,9 +58,9 @@ const LEAST_LEFT: f64 = 1e-9;
 const CURVED: f64 = 1.0;
 /// Error of a step, as so many times that of the solved circuit's, up to which it serves: the estimate is that of a method
 /// two orders lower.
-const LENIENT: f64 = 8.0;
-/// The same from which on a step is made two, and four, where some are too long; and how often.
-const TOO_LONG: [f64; 2] = [2.0, 32.0];
+const LENIENT: f64 = 16.0;
+/// The same from which on a step is made two, four and eight, where some are too long; and how often.
+const TOO_LONG: [f64; orbit::LEVELS] = [2.0, 16.0, 64.0];
 const MOST_ROUNDS: usize = 5;
 /// Tolerance of the plan, as so many times that asked for: steps are as short wherever something may happen as the solved
 /// circuit's where it does, and what they err by is far less than the estimate.
@@ -146,36 +146,74 @@ pub(crate) fn solve(
     let Some((origin, plan)) = planned else {
         return all;
     };
-    let begun = |k: usize| Start::from(circuits[k].1).stores.len() == from.start.len();
+    let is_begun = |k: usize| Start::from(circuits[k].1).stores.len() == from.start.len();
     let mut space = Space::default();
+    let mut too_long: Vec<Option<TooLong>> = circuits.iter().map(|_| None).collect();
     // Those for which the steps of the plan are too long go together, on shorter ones.
     for rounds in [1, MOST_ROUNDS] {
-        let left = (0..circuits.len()).filter(|&k| all[k].is_none() && begun(k));
+        let left = (0..circuits.len()).filter(|&k| all[k].is_none() && is_begun(k));
         let left: Vec<usize> = left.collect();
         let mut solve = |some: &[usize]| {
             // Lanes left over repeat the first: a lane does not know its neighbours.
-            let lane = |k: usize| circuits[*some.get(k).unwrap_or(&some[0])];
-            let systems = std::array::from_fn(|k| lane(k).0);
-            let near = std::array::from_fn(|k| Start::from(lane(k).1).stores);
+            let lane = |k: usize| *some.get(k).unwrap_or(&some[0]);
+            let systems = std::array::from_fn(|k| circuits[lane(k)].0);
+            let begun = std::array::from_fn(|k| Begun {
+                near: Start::from(circuits[lane(k)].1).stores,
+                after: too_long[lane(k)].as_ref(),
+            });
             let solving = (kind, origin, plan);
             let going = (&mut space, rounds);
-            solve_eight(solving, systems, near, (from, options), going)
+            let came = solve_eight(solving, systems, &begun, (from, options), going)?;
+            for (came, &k) in came.into_iter().zip(some) {
+                match came {
+                    Came::Home(figures) => all[k] = Some(*figures),
+                    Came::TooLong(how) => too_long[k] = Some(how),
+                    Came::Astray => {}
+                }
+            }
+            Some(())
         };
         for chunk in left.chunks(WIDTH) {
-            if let Some(found) = solve(chunk) {
-                for (found, k) in found.into_iter().zip(chunk) {
-                    all[*k] = found;
+            if solve(chunk).is_none() {
+                // One of another kind keeps none of the others from going this way.
+                for k in chunk {
+                    solve(&[*k]);
                 }
-                continue;
-            }
-            // One of another kind keeps none of the others from going this way.
-            for k in chunk {
-                let found = solve(&[*k]).and_then(|found| found.into_iter().next());
-                all[*k] = found.flatten();
             }
         }
     }
     all
+}
+
+/// How far a circuit came.
+enum Came {
+    Home(Box<Figures>),
+    TooLong(TooLong),
+    Astray,
+}
+
+/// A cycle that closed on steps some of which are too long.
+struct TooLong {
+    /// Stores where it begins.
+    start: Vec<f64>,
+    /// Error of each step, as a share of that allowed.
+    errors: Vec<f64>,
+}
+
+/// Where a circuit begins: at stores given, or where it closed before on steps too long.
+struct Begun<'a> {
+    near: &'a [f64],
+    after: Option<&'a TooLong>,
+}
+
+impl Begun<'_> {
+    fn stores(&self) -> &[f64] {
+        self.after.map_or(self.near, |after| &after.start)
+    }
+
+    fn error(&self, step: usize) -> f64 {
+        self.after.map_or(0.0, |after| after.errors[step])
+    }
 }
 
 /// Room for eight circuits, to be used for others after them.
@@ -262,10 +300,10 @@ fn signals(
 fn solve_eight(
     (kind, origin, plan): (&Kind, &Origin, &Plan),
     systems: [&System; WIDTH],
-    near: [&[f64]; WIDTH],
+    begun: &[Begun<'_>; WIDTH],
     (from, options): (&Figures, &Options),
     (space, rounds): (&mut Space, usize),
-) -> Option<Vec<Option<Figures>>> {
+) -> Option<Vec<Came>> {
     let gauges = kind.gauges(from.seed.is_half);
     let mut eight = Eight::of(systems, &origin.system)?;
     let signals = signals(&mut eight, (kind, gauges), systems)?;
@@ -281,9 +319,15 @@ fn solve_eight(
     let mut orbit = Orbit::new((plan, &eight), bounds, options.tolerance, orbit);
     let mirror = plan.glass.as_ref().map(|glass| &glass.mirror);
     let room = eight.volts_scale.max(Lanes::all(1e-3));
+    let near = begun.each_ref().map(Begun::stores);
     let mut close = Close::new((from, mirror), room, near, options);
     close.waiting = mirrored;
-    let mut found: Vec<Option<Figures>> = (0..WIDTH).map(|_| None).collect();
+    if begun.iter().any(|lane| lane.after.is_some()) {
+        let error = |step: usize| Lanes(begun.each_ref().map(|lane| lane.error(step)));
+        let errors: Vec<Lanes> = (0..plan.course.legs.len()).map(error).collect();
+        orbit.refine(&marked(&errors), Mask::ALL, linear);
+    }
+    let mut came: Vec<Came> = (0..WIDTH).map(|_| Came::Astray).collect();
     for round in 1..=rounds {
         for _ in 0..MOST_PASSES {
             // Lanes that go no further hold up none of the others.
@@ -300,23 +344,33 @@ fn solve_eight(
         let read = orbit.read(&close.further, &allowed, close.done, &mut tally);
         let done = close.done.and(read.quiet);
         let errs_little = read.error.below(Lanes::all(LENIENT));
-        for (lane, found) in found.iter_mut().enumerate() {
+        let going = done.and(errs_little.not());
+        for (lane, came) in came.iter_mut().enumerate() {
             if done.and(errs_little).at(lane) {
-                *found = Some(close.figures(lane, &tally, &orbit));
+                *came = Came::Home(Box::new(close.figures(lane, &tally, &orbit)));
+            } else if going.at(lane) && rounds == 1 {
+                *came = Came::TooLong(TooLong {
+                    start: close.start(lane),
+                    errors: read.errors.iter().map(|error| error.0[lane]).collect(),
+                });
             }
         }
-        let going = done.and(errs_little.not());
         if round == rounds || !going.any() {
             break;
         }
-        let too_long = |error: &Lanes| TOO_LONG.map(|share| Lanes::all(share).below(*error));
-        let mut marked: Vec<[Mask; 2]> = read.errors.iter().map(too_long).collect();
-        // All figures are counted from what signals are in the first step.
-        marked[0] = [Mask::NONE; 2];
-        orbit.refine(&marked, going, linear);
+        orbit.refine(&marked(&read.errors), going, linear);
         close.reopen(going);
     }
-    Some(found)
+    Some(came)
+}
+
+/// Into how many each step is to be parted, by what it errs by.
+fn marked(errors: &[Lanes]) -> Vec<orbit::Parted> {
+    let too_long = |error: &Lanes| TOO_LONG.map(|share| Lanes::all(share).below(*error));
+    let mut marked: Vec<orbit::Parted> = errors.iter().map(too_long).collect();
+    // All figures are counted from what signals are in the first step.
+    marked[0] = [Mask::NONE; orbit::LEVELS];
+    marked
 }
 
 /// What the quiet devices of an arrangement must stay beyond, and on which side.

@@ -55,21 +55,25 @@ impl Ports<'_> {
                 let at = [asked[place], inputs[place][1], inputs[place][2]];
                 let (rho, of_law) = self.devices[port.device].law.residual(&at);
                 let of_row = &mut matrix[place * n..(place + 1) * n];
-                for column in 0..n {
-                    of_row[column] = Lanes::ZERO;
-                }
+                let mut is_begun = false;
                 for input in 0..port.inputs {
-                    let slope = of_law[input];
                     if input == port.coordinate {
-                        of_row[place] += slope;
                         continue;
                     }
+                    let slope = of_law[input];
                     let row = row_of(self.by_port, other, n);
                     for column in 0..n {
-                        of_row[column] += slope * row[column];
+                        let term = slope * row[column];
+                        of_row[column] = if is_begun {
+                            of_row[column] + term
+                        } else {
+                            term
+                        };
                     }
+                    is_begun = true;
                     other += 1;
                 }
+                of_row[place] += of_law[port.coordinate];
                 slopes[place] = of_law;
                 right[place] = -(rho + of_law[0] * (proposed - at[0]));
             }
@@ -81,7 +85,6 @@ impl Ports<'_> {
     pub(super) fn sway(
         self,
         (slopes, matrix): (&[[Lanes; 3]], &[Lanes]),
-        right: &mut [Lanes],
         (moved, m): (&mut [Lanes], usize),
     ) {
         let n = STAGES * self.count;
@@ -97,13 +100,14 @@ impl Ports<'_> {
                             other += 1;
                         }
                     }
-                    right[place] = sum;
+                    moved[place * m + direction] = sum;
                 }
             }
-            substitute(matrix, n, right);
-            for row in 0..n {
-                moved[row * m + direction] = right[row];
-            }
+        }
+        if m == 1 {
+            substitute(matrix, n, moved);
+        } else {
+            substitute_all(matrix, n, (moved, m));
         }
     }
 }
@@ -117,32 +121,54 @@ pub(super) const OF_FOUR: usize = 4 * STAGES;
 pub(super) fn factor(matrix: &mut [Lanes], n: usize) {
     if n == OF_TWO {
         // Each by a number that the compiler knows, so that it unrolls what is within.
-        eliminate(matrix, OF_TWO, 0);
-        eliminate(matrix, OF_TWO, 1);
-        eliminate(matrix, OF_TWO, 2);
-        eliminate(matrix, OF_TWO, 3);
-        eliminate(matrix, OF_TWO, 4);
-        eliminate(matrix, OF_TWO, 5);
+        eliminate(matrix, OF_TWO, (0, OF_TWO));
+        eliminate(matrix, OF_TWO, (1, OF_TWO));
+        eliminate(matrix, OF_TWO, (2, OF_TWO));
+        eliminate(matrix, OF_TWO, (3, OF_TWO));
+        eliminate(matrix, OF_TWO, (4, OF_TWO));
+        eliminate(matrix, OF_TWO, (5, OF_TWO));
         return;
     }
-    for k in 0..n {
-        eliminate(matrix, n, k);
+    for k in (0..n).step_by(STAGES) {
+        eliminate_three(matrix, n, k);
     }
 }
 
-/// Takes the `k`-th pivot out of the rows below it.
+/// Takes the `k`-th pivot out of the rows below it, up to one.
 #[inline(always)]
-fn eliminate(matrix: &mut [Lanes], n: usize, k: usize) {
+fn eliminate(matrix: &mut [Lanes], n: usize, (k, until): (usize, usize)) {
     let (head, tail) = matrix.split_at_mut((k + 1) * n);
     let pivot = &mut head[k * n..][..n];
     let inverse = Lanes::ONE / pivot[k];
     pivot[k] = inverse;
-    for below in 0..n - k - 1 {
+    for below in 0..until - k - 1 {
         let row = &mut tail[below * n..][..n];
         let factor = row[k] * inverse;
         row[k] = factor;
         for column in k + 1..n {
             row[column] -= factor * pivot[column];
+        }
+    }
+}
+
+/// Takes the `k`-th pivot and the two after it out of the rows below: these are fetched and put back once for all three.
+#[inline(always)]
+fn eliminate_three(matrix: &mut [Lanes], n: usize, k: usize) {
+    const { assert!(STAGES == 3) };
+    let behind = k + 3;
+    for pivot in k..behind {
+        eliminate(matrix, n, (pivot, behind));
+    }
+    let (head, tail) = matrix.split_at_mut(behind * n);
+    let [first, second, third] = [k, k + 1, k + 2].map(|row| &head[row * n..][..n]);
+    for below in 0..n - behind {
+        let row = &mut tail[below * n..][..n];
+        let a = row[k] * first[k];
+        let b = (row[k + 1] - a * first[k + 1]) * second[k + 1];
+        let c = (row[k + 2] - a * first[k + 2] - b * second[k + 2]) * third[k + 2];
+        (row[k], row[k + 1], row[k + 2]) = (a, b, c);
+        for column in behind..n {
+            row[column] = row[column] - a * first[column] - b * second[column] - c * third[column];
         }
     }
 }
@@ -164,11 +190,49 @@ pub(super) fn substitute(matrix: &[Lanes], n: usize, right: &mut [Lanes]) {
         backward(matrix, OF_TWO, right, 0);
         return;
     }
-    for k in 1..n {
-        forward(matrix, n, right, k);
+    // Column by column: sums along rows would each wait for the one before.
+    for k in 0..n {
+        let known = right[k];
+        for below in k + 1..n {
+            right[below] -= matrix[below * n + k] * known;
+        }
     }
     for k in (0..n).rev() {
-        backward(matrix, n, right, k);
+        let known = right[k] * matrix[k * n + k];
+        right[k] = known;
+        for above in 0..k {
+            right[above] -= matrix[above * n + k] * known;
+        }
+    }
+}
+
+/// Solves for so many right-hand sides at once, side by side in rows, in place.
+#[inline(always)]
+fn substitute_all(matrix: &[Lanes], n: usize, (right, count): (&mut [Lanes], usize)) {
+    for k in 0..n {
+        let (head, tail) = right.split_at_mut((k + 1) * count);
+        let known = &head[k * count..][..count];
+        for below in k + 1..n {
+            let row = &mut tail[(below - k - 1) * count..][..count];
+            let factor = matrix[below * n + k];
+            for of in 0..count {
+                row[of] -= factor * known[of];
+            }
+        }
+    }
+    for k in (0..n).rev() {
+        let (head, tail) = right.split_at_mut(k * count);
+        let known = &mut tail[..count];
+        for of in 0..count {
+            known[of] = known[of] * matrix[k * n + k];
+        }
+        for above in 0..k {
+            let row = &mut head[above * count..][..count];
+            let factor = matrix[above * n + k];
+            for of in 0..count {
+                row[of] -= factor * known[of];
+            }
+        }
     }
 }
 

@@ -23,6 +23,10 @@ const FIRST: usize = 4;
 /// Least current, as a share of the largest, that updates are shares of.
 const LEAST_CURRENT: f64 = 1e-3;
 
+/// Lanes that make two, four and eight of a step: those of one level are among those of the level before.
+pub(super) type Parted = [Mask; LEVELS];
+pub(super) const LEVELS: usize = 3;
+
 /// Eight circuits on the steps of a plan.
 pub(super) struct Orbit<'a> {
     arrangements: &'a [Arrangement],
@@ -171,25 +175,21 @@ impl<'a> Orbit<'a> {
         (place, h, &self.arrangements[place])
     }
 
-    /// From now on lanes make two steps of some that they made, or four, as marked; what they come to is guessed from what they
+    /// From now on lanes make two steps of some that they made, or four or eight, as marked; what they come to is guessed from what they
     /// came to before. Others go no further.
-    pub(super) fn refine(
-        &mut self,
-        marked: &[[Mask; 2]],
-        going: Mask,
-        linear: &[(Linear, Readings)],
-    ) {
+    pub(super) fn refine(&mut self, marked: &[Parted], going: Mask, linear: &[(Linear, Readings)]) {
         let mut course = Course::clone(&self.course);
         let legs = std::mem::take(&mut course.legs);
         let mut lanes = Vec::new();
         let mut from = Vec::new();
         for (at, leg) in legs.iter().enumerate() {
             let own = self.lanes[at].and(going);
-            let [halved, quartered] = marked[at];
+            let [two, four, eight] = marked[at];
             let parts = [
-                (1, halved.not()),
-                (2, halved.and(quartered.not())),
-                (4, halved.and(quartered)),
+                (1, two.not()),
+                (2, two.and(four.not())),
+                (4, four.and(eight.not())),
+                (8, eight),
             ];
             for (count, of) in parts {
                 if own.and(of).any() {
@@ -493,11 +493,7 @@ fn solve_ports(
             orbit.largest_current = orbit.largest_current.max(most);
         }
     }
-    ports.sway(
-        (last_slopes, last_matrix),
-        right,
-        (&mut scratch.moved[..n * m], m),
-    );
+    ports.sway((last_slopes, last_matrix), (&mut scratch.moved[..n * m], m));
     made.and(wanted)
 }
 

@@ -15,12 +15,14 @@ use crate::wave::Basis;
 const FAR_FROM_CONDUCTING: (f64, f64) = (25.0, 0.15);
 /// How many times the voltage below which it fades a load must have to count as constant.
 const FAR_FROM_FADING: f64 = 2.0;
-/// By how much earlier or later than in the solved circuit anything may happen in one near it, in cycles.
+/// By how much earlier or later than in the solved circuit anything may happen in one near it, in cycles: devices may bend, and
+/// short steps be wanted. A step too long is found and parted, a device that bends unforeseen sends its circuit the longer way.
 const ASTRAY: f64 = 0.02;
+const WANTED_ASTRAY: f64 = 0.01;
 /// Steps by whose lengths the search felt its way at the start of the cycle.
 const FELT: usize = 6;
-/// Halvings of a cycle, at most, that make a step.
-const MOST_HALVED: u32 = 16;
+/// Partings of a cycle, at most, that make a step.
+const MOST_PARTED: u32 = 16;
 /// Longest step, in cycles.
 const LONGEST: f64 = 1.0 / 32.0;
 /// Steps beyond which going this way is not worth its memory.
@@ -117,11 +119,20 @@ impl Plan {
         let halves = if until < 0.75 { 0.5 } else { 1.0 };
         let mut spans = vec![(0.0, halves, 0_u32)];
         // From the last to the first, so that they come out in order.
-        while let Some((t, h, halved)) = spans.pop() {
-            let wanted = shortest(seen, halves, (t - ASTRAY, t + h + ASTRAY));
-            if h > wanted && halved < MOST_HALVED {
-                spans.push((t + 0.5 * h, 0.5 * h, halved + 1));
-                spans.push((t, 0.5 * h, halved + 1));
+        while let Some((t, h, parted)) = spans.pop() {
+            let around = (t - WANTED_ASTRAY, t + h + WANTED_ASTRAY);
+            let wanted = shortest(seen, halves, around);
+            if h > wanted && parted < MOST_PARTED {
+                // Three where they will do: with halves alone steps are a third too short.
+                let count = if 0.5 * h > wanted && h <= 3.0 * wanted {
+                    3
+                } else {
+                    2
+                };
+                let part = h / f64::from(count);
+                for k in (0..count).rev() {
+                    spans.push((t + f64::from(k) * part, part, parted + 1));
+                }
                 continue;
             }
             if plan.course.legs.len() == MOST_LEGS {

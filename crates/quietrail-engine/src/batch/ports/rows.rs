@@ -4,15 +4,22 @@
 
 use super::super::lanes::{Lanes, Mask};
 
-/// Sum of products, as many as the first has.
+/// Sum of products, as many as the first has. As two sums side by side, for each addition waits for the one before.
 #[inline(always)]
 pub(super) fn dot(row: &[Lanes], with: &[Lanes]) -> Lanes {
-    let with = &with[..row.len()];
-    let mut sum = Lanes::ZERO;
-    for k in 0..row.len() {
-        sum += row[k] * with[k];
+    let count = row.len();
+    let with = &with[..count];
+    let (mut even, mut odd) = (Lanes::ZERO, Lanes::ZERO);
+    let mut k = 0;
+    while k + 1 < count {
+        even += row[k] * with[k];
+        odd += row[k + 1] * with[k + 1];
+        k += 2;
     }
-    sum
+    if k < count {
+        even += row[k] * with[k];
+    }
+    even + odd
 }
 
 /// The part of a row that sources make.

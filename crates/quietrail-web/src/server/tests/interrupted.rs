@@ -10,7 +10,7 @@ use std::process::Command;
 #[test]
 fn an_interrupt_as_soon_as_the_address_is_known_ends_it_cleanly() {
     let bench = bench_with(VIEWS);
-    let serving = start(folder(&bench), Some(0)).unwrap();
+    let serving = start(folder(&bench), Some(0)).expect("a port of the loopback address");
     let told = serving.until_interrupted(|address| {
         assert!(address.starts_with("http://127.0.0.1:"), "{address}");
         let me = std::process::id().to_string();
@@ -25,11 +25,11 @@ fn an_interrupt_as_soon_as_the_address_is_known_ends_it_cleanly() {
 #[test]
 fn what_the_teller_complains_of_ends_it_at_once() {
     let bench = bench_with(VIEWS);
-    let serving = start(folder(&bench), Some(0)).unwrap();
+    let serving = start(folder(&bench), Some(0)).expect("a port of the loopback address");
     let told = serving.until_interrupted(|_| Err("nobody listens"));
     assert!(matches!(told, Ok(Err("nobody listens"))), "{told:?}");
 }
 
 fn folder(bench: &Bench) -> Folder {
-    Folder::of(bench.folder.path()).unwrap()
+    Folder::of(bench.folder.path()).expect("it is there")
 }
