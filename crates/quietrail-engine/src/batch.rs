@@ -537,7 +537,11 @@ impl Kind {
             let steps = left.min((share * options.steps as f64) as u64);
             let cycles = cycles.min(options.cycles);
             let mirror = self.mirror(&ready);
-            let left = Left { cycles, steps };
+            let left = Left {
+                cycles,
+                steps,
+                for_the_end: left - steps,
+            };
             let mut closing = Closing::new(&ready.system, &equations, mirror, (left, pace));
             let found = search(&mut closing, self.tally([&ready; WIDTH])?, near);
             effort = effort.and(closing.effort);

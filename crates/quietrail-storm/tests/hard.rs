@@ -258,3 +258,23 @@ fn a_load_that_turns_its_regulator_round_is_named() {
         Some(Refusal::LoadTurnsRegulatorRound)
     );
 }
+
+/// A choke that carries a milliampere rings through the whole cycle with twenty microamperes, which takes 15,000 steps: the first exact cycle
+/// closed to a thousandth, the second to two millionths, and then the search was given up for one from rest, and that for another, each
+/// within one cycle of its end.
+#[test]
+fn a_search_that_is_as_good_as_there_is_not_given_up_for_another() {
+    let text = make::job(94, 8).text;
+    let job = quietrail_job::read(&text, None).job;
+    let job = job.expect("it can be read");
+    let (step, options) = (Step::default(), quietrail_study::options());
+    let setting = Setting {
+        job: &job,
+        state: 0,
+        step: &step,
+        options: &options,
+    };
+    let plan = plan(&job).expect("it can be lowered");
+    let trouble = solve(&plan, setting, &[], None).err();
+    assert_eq!(trouble, None);
+}

@@ -54,6 +54,9 @@ const SLOW: f64 = 1e-3;
 /// The same as a share of level, where the errors of the steps leave no better: what a store of a million cycles makes
 /// of them.
 const NEARLY_THERE: f64 = 1e-4;
+/// Drift of a fine cycle, as a share of each store's scale, from which on a search is as good as there: it is not given up for one
+/// that begins again.
+const AS_GOOD_AS_THERE: f64 = 0.03;
 /// The share of these that a cycle is held to which no move has led to yet: what is left there is what another way of
 /// stepping left, not what a leap leaves of a leap.
 const AT_ONCE: (f64, f64) = (0.01, 0.01);
@@ -103,6 +106,9 @@ pub(crate) struct Left {
     pub(crate) cycles: u64,
     /// Usual ones: [`Effort::usual_steps`].
     pub(crate) steps: u64,
+    /// What is kept for other ways, and is spent on this one once it is as good as there: an exact cycle that rings to its end may
+    /// take all of a way's share by itself.
+    pub(crate) for_the_end: u64,
 }
 
 /// How closely cycles are followed while the answer is far.
@@ -398,6 +404,9 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                 && leap_left.is_some_and(|left| left < NEARLY_THERE && least_left.meets(left));
             if is_lost_in_noise {
                 return Ok(here);
+            }
+            if is_fine && drift < AS_GOOD_AS_THERE {
+                self.left.steps += std::mem::take(&mut self.left.for_the_end);
             }
             if self.is_spent() {
                 return Err(Lost::Spent);

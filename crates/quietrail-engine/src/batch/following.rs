@@ -63,6 +63,7 @@ impl Kind {
         let left = Left {
             cycles: options.cycles,
             steps: options.steps,
+            for_the_end: 0,
         };
         let mut closing = Closing::new(&ready.system, &equations, None, (left, Pace::Followed));
         let rest = || vec![0.0; system.store_count()];
