@@ -92,6 +92,11 @@ pub enum Why {
         /// `spectrum.level`
         key: &'static str,
     },
+    /// The reading is beyond the end of its range.
+    BeyondRange {
+        /// End of the range, SI.
+        end: f64,
+    },
     /// The set-up of the reading does not say it.
     NoSetting(&'static str),
     /// The line lies where the analyser is not specified.
@@ -140,6 +145,10 @@ pub enum Why {
     PeakOfNoise,
     /// The log shows no warm-up: it has to begin before power comes on.
     NoWarmUp,
+    /// The log ends before the warm-up is over.
+    StillWarming,
+    /// Over the log it moved by this share, which is more than it may be off.
+    StillMoving(f64),
     /// The log is too short: so many seconds it takes.
     TooShort(f64),
     /// Readings are not a whole number of intervals of the log apart.
@@ -365,22 +374,16 @@ fn current(most: f64, rows: &[&Row], instruments: &[Instrument]) -> Accepted {
     let Some(instrument) = instruments.iter().find(|one| one.name == row.instrument) else {
         return found.because(Why::UnknownInstrument(row.instrument.clone()));
     };
-    let function = instrument.function(Reads::DcCurrent);
-    let range = function.and_then(|function| {
-        if row.range.is_empty() {
-            function.range_for(row.value)
-        } else {
-            function.range_named(&row.range)
-        }
-    });
+    let key = "dc_current.ranges";
+    let range = match instrument.function(Reads::DcCurrent) {
+        Some(function) => lines::range_of(function, row, key),
+        None => Err(lines::no_figure(row, key)),
+    };
     match range {
-        Some(range) => {
+        Ok(range) => {
             let guard = guard(range.error(row.value));
             found.within(row.value - guard, row.value + guard)
         }
-        None => found.because(Why::NoFigure {
-            instrument: row.instrument.clone(),
-            key: "dc_current.ranges",
-        }),
+        Err(why) => found.because(why),
     }
 }

@@ -16,9 +16,11 @@ pub struct Counted {
     pub warm_up: Option<Approach>,
     /// Seconds from the first reading until the warm-up is lost in the scatter; what follows is from there on.
     pub settled: f64,
-    /// The stretch: seconds from its first reading, and the fractional offset.
+    /// Whether enough of the log lies behind that. Where it does not, drift and stability are not told.
+    pub is_settled: bool,
+    /// The stretch: seconds from the first reading of the log, which may lie before a gap, and the fractional offset.
     pub readings: Vec<(f64, f64)>,
-    /// Mean fractional offset from the frequency that was asked for.
+    /// Mean fractional offset from the frequency that was asked for; while it warms up, that of the last tenth.
     pub offset: f64,
     /// Its change per second.
     pub drift: Option<Slope>,
@@ -76,7 +78,8 @@ pub fn counted(log: &[(f64, f64)], frequency: f64) -> Result<Counted, NotCounted
     if stretch.len() < LEAST {
         return Err(NotCounted::TooFew(stretch.len()));
     }
-    let begun = stretch[0].0;
+    // From the beginning of the log, also where the stretch begins behind a gap: a warm-up counts from there.
+    let begun = log[0].0;
     let y: Vec<(f64, f64)> = stretch
         .iter()
         .map(|(t, hertz)| (t - begun, (hertz - frequency) / frequency))
@@ -85,7 +88,11 @@ pub fn counted(log: &[(f64, f64)], frequency: f64) -> Result<Counted, NotCounted
         return Err(NotCounted::FarOff);
     }
     let (warm_up, settled) = warm_up(&y);
-    let rest: Vec<(f64, f64)> = y.iter().copied().filter(|(t, _)| *t >= settled).collect();
+    let mut rest: Vec<(f64, f64)> = y.iter().copied().filter(|(t, _)| *t >= settled).collect();
+    let is_settled = rest.len() >= LEAST;
+    if !is_settled {
+        rest = y[y.len() - y.len().div_ceil(10)..].to_vec();
+    }
     let values: Vec<f64> = rest.iter().map(|(_, y)| *y).collect();
     Ok(Counted {
         count: stretch.len(),
@@ -93,9 +100,14 @@ pub fn counted(log: &[(f64, f64)], frequency: f64) -> Result<Counted, NotCounted
         interval,
         warm_up,
         settled,
-        offset: values.iter().sum::<f64>() / values.len().max(1) as f64,
-        drift: slope(&rest),
-        stability: stability(&values, interval),
+        is_settled,
+        offset: values.iter().sum::<f64>() / values.len() as f64,
+        drift: slope(&rest).filter(|_| is_settled),
+        stability: if is_settled {
+            stability(&values, interval)
+        } else {
+            Vec::new()
+        },
         readings: y,
     })
 }

@@ -395,16 +395,17 @@ fn alternating(
     let around = is_around(&judgement.rows, floors);
     let shape = Shape::of(asked, path.function.detector, &mut judgement.taken);
     let (reading, floor) = (rms(values), rms(&floor_values));
-    let (mut error, mut floor_error) = (path.error(reading), path.error(floor));
     let may_hold_mains = asked.what != What::Noise;
-    if !may_hold_mains {
+    let scatter = if may_hold_mains {
+        0.0
+    } else {
         // What a single reading of noise scatters by: 1/√(2ν) of it, with ν twice band times time.
         let width = path.band().map_or(0.0, |(low, high)| high - low);
         let record = RECORD * f64::from(averages);
-        let scatter = PROBABLE / libm::sqrt((4.0 * width * record).max(1.0));
-        error += scatter * reading;
-        floor_error += scatter * floor;
-    }
+        PROBABLE / libm::sqrt((4.0 * width * record).max(1.0))
+    };
+    let error_of = |value: f64| path.error(value) + scatter * value;
+    let (error, floor_error) = (error_of(reading), error_of(floor));
     let (mut low, mut high);
     if !may_hold_mains && values.len() >= REPEATS && floor_values.len() >= 2 && around {
         let over = OverFloor {
@@ -456,7 +457,14 @@ fn alternating(
     } else {
         let record = RECORD * f64::from(averages);
         judgement.taken.push(Taken::Record(record));
-        (low, high) = interval(reading, error, floor, floor_error);
+        if reading + error < floor - floor_error {
+            judgement.why = Why::FloorInconsistent;
+            return;
+        }
+        low = interval(reading, error, floor, floor_error).0;
+        // A lucky low reading shows no more than the floor would, read once more.
+        let seen = reading.max(floor);
+        high = interval(seen, error_of(seen), floor, floor_error).1;
         judgement.value = libm::sqrt((reading * reading - floor * floor).max(0.0));
     }
     high *= shape.most;

@@ -55,7 +55,7 @@ kind = "oscilloscope"
 ac = { detector = "sample", band = "10 Hz .. 100 MHz", ranges = ["4 V ±3 %"], input = "10 MΩ 10 pF" }
 [instrument.counter]
 kind = "counter"
-counting = { timing = "1 ns", time_base = "10 ppb", reference = ["0.001 ppb at 1 s", "0.001 ppb at 100 s"], gate = "plain" }
+counting = { timing = "1 ns", time_base = "10 ppb", reference = ["0.001 ppb at 1 s", "0.001 ppb at 1000 s"], gate = "plain" }
 "#;
 
 fn job(edit: impl Fn(String) -> String) -> Job {
@@ -324,6 +324,27 @@ fn a_level_may_be_a_voltage_across_a_known_resistance() {
     assert_eq!(spur.shown, Shown::Holds, "{spur:?}");
 }
 
+/// Into the input that it was read with, and by what reads there: 10 dBm into 75 Ω are 0.866 V, of which a source of 50 Ω gives 0.722 V
+/// into 50 Ω, 10.18 dBm.
+#[test]
+fn a_level_is_that_into_its_own_resistance_and_inside_the_band() {
+    let level = |carrier: &str, setup: &str| {
+        let job = job(|text| text.replace("frequency = \"10 MHz\"", carrier));
+        let rows = [row(1, "level", "10 dBm", "analyser", setup)];
+        of(&judged(&job, &rows), |line| line == Line::Level).clone()
+    };
+    let ten = "frequency = \"10 MHz\"";
+    let other = level(ten, "into 75 Ω; reference 10 dBm").value.unwrap();
+    assert!((other - 10.177_288).abs() < 1e-5, "{other}");
+    let own = level(ten, "into 50 Ω; reference 10 dBm").value.unwrap();
+    assert!((own - 10.0).abs() < 1e-9, "{own}");
+    let beyond = level("frequency = \"100 MHz\"", "reference 10 dBm");
+    assert!(
+        matches!(beyond.why, Why::OutsideBand { .. }),
+        "it reads up to 25 MHz: {beyond:?}"
+    );
+}
+
 /// GUM 4.2: the mean of repeats, with the scatter that was seen beside the specification.
 #[test]
 fn repeats_of_a_level_count_as_their_mean() {
@@ -480,6 +501,9 @@ fn the_current_of_the_warm_up_counts_with_its_error() {
     assert_eq!(current("0.91 A").shown, Shown::Holds);
     assert_eq!(current("0.99 A").shown, Shown::NotShown);
     assert_eq!(current("1.2 A").shown, Shown::Fails);
+    // The meter ends at 10 A.
+    let beyond = current("12 A").why;
+    assert!(matches!(beyond, Why::BeyondRange { .. }), "{beyond:?}");
 }
 
 /// A stream of normal numbers (splitmix64, Box and Muller).

@@ -6,7 +6,7 @@
 )]
 
 use quietrail_bench::decide::Shown;
-use quietrail_bench::judge::{Asked, Content, Judgement, Load, Taken, judge};
+use quietrail_bench::judge::{Asked, Content, Judgement, Load, Taken, Why, judge};
 use quietrail_bench::log::{Draft, Row};
 use quietrail_bench::meter::{Wave, average_of, average_shows};
 use quietrail_job::model::{Band, Instrument, What};
@@ -168,4 +168,36 @@ fn what_the_input_takes_off_is_there_without_it() {
         judged(&low, 100.0 / 11.0, "true rms").shown,
         Shown::NotShown
     );
+}
+
+/// Noise that reads less than the input shorted is no noise below nothing: the two were not read alike. And a reading that lies below its
+/// floor by no more than both may err shows no more than the floor would, read once more.
+#[test]
+fn a_reading_below_its_floor_shows_no_more_than_the_floor() {
+    let judged = |reading: f64, floor: f64| {
+        let row = |number, value: f64, setup: &str| {
+            let draft = Draft {
+                of: "raw".to_owned(),
+                what: What::Noise.word().to_owned(),
+                value: format!("{value:e}"),
+                unit: "V".to_owned(),
+                instrument: "meter".to_owned(),
+                setup: setup.to_owned(),
+                ..Draft::default()
+            };
+            draft.row(number).unwrap()
+        };
+        let rows = [row(1, floor, "shorted"), row(2, reading, "clips")];
+        let rows: Vec<&Row> = rows.iter().collect();
+        judge(&asked(What::Noise, 20e-3), &rows, &bench("true rms")).unwrap()
+    };
+    // 1 mV of error on either side: 100 mV cannot hide under 200 mV.
+    let apart = judged(0.1, 0.2);
+    assert_eq!(apart.shown, Shown::NotShown, "{apart:?}");
+    assert_eq!(apart.why, Why::FloorInconsistent);
+    // A lucky one: between 201 and 199 mV there are 28 mV, as √(201² − 199²) says.
+    let lucky = judged(0.199, 0.2);
+    assert_eq!(lucky.shown, Shown::NotShown, "{lucky:?}");
+    assert!(lucky.high >= judged(0.2, 0.2).high, "{lucky:?}");
+    assert!(lucky.high > 0.028, "{lucky:?}");
 }

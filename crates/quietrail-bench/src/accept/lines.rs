@@ -5,8 +5,8 @@ use crate::decide::Shown;
 use crate::gum::{self, Component};
 use crate::log::{Observed, Row};
 use crate::meter;
-use libm::{log10, pow};
-use quietrail_job::model::{Detector, Instrument, Oscillator, Reads, Spectrum};
+use libm::{log10, pow, sqrt};
+use quietrail_job::model::{Detector, Function, Instrument, Oscillator, Range, Reads, Spectrum};
 
 /// A reading this far below the analyser's noise was not taken at the setting that it names, dB.
 const SLACK: f64 = 3.0;
@@ -47,7 +47,13 @@ pub(super) fn level(
         Ok(spectrum) => spectrum,
         Err(why) => return found.because(why),
     };
-    if let Some(reference) = last.setup.reference.filter(|top| value > *top) {
+    let (low, high) = spectrum.band;
+    let carrier = own.frequency.nominal();
+    if carrier < low || carrier > high {
+        return found.because(Why::OutsideBand { low, high });
+    }
+    // What the display shows, whatever it was read into.
+    if let Some(reference) = last.setup.reference.filter(|top| last.value > *top) {
         return found.because(Why::AboveReference { reference });
     }
     match spectrum.level {
@@ -90,12 +96,14 @@ fn latest_level<'a>(rows: &[&'a Row]) -> Option<&'a Row> {
 
 /// Level into 50 Ω that a row of the level reads, dBm.
 fn level_of(row: &Row) -> Result<f64, Why> {
-    if row.what == Observed::Level {
-        return Ok(row.value);
-    }
-    let into = row.setup.into.ok_or(Why::NoSetting("into"))?;
+    let (volts, into) = match (row.what, row.setup.into) {
+        // An analyser's dBm are those into its input, 50 Ω where nobody says another.
+        (Observed::Level, None) => return Ok(row.value),
+        (Observed::Level, Some(into)) => (sqrt(into * 1e-3 * pow(10.0, 0.1 * row.value)), into),
+        (_, into) => (row.value, into.ok_or(Why::NoSetting("into"))?),
+    };
     // A source of 50 Ω gives so much into 50 Ω if it gives that into another resistance.
-    let matched = row.value * (into + INTO) / (2.0 * into);
+    let matched = volts * (into + INTO) / (2.0 * into);
     Ok(10.0 * log10(matched * matched / INTO / 1e-3))
 }
 
@@ -113,12 +121,7 @@ fn volts_off(own: &Oscillator, row: &Row, instruments: &[Instrument]) -> Result<
     if carrier < low || carrier > high {
         return Err(Why::OutsideBand { low, high });
     }
-    let range = if row.range.is_empty() {
-        function.range_for(row.value)
-    } else {
-        function.range_named(&row.range)
-    };
-    let range = range.ok_or_else(|| no_figure(row, "ac.ranges"))?;
+    let range = range_of(function, row, "ac.ranges")?;
     let share = range.error(row.value) / row.value;
     if share >= 1.0 {
         return Ok((f64::INFINITY, 0.0));
@@ -128,6 +131,27 @@ fn volts_off(own: &Oscillator, row: &Row, instruments: &[Instrument]) -> Result<
         -meter::probe_level_db(into * INTO / (into + INTO), farads.nominal(), carrier)
     });
     Ok((-20.0 * log10(1.0 - share), loaded))
+}
+
+/// The range that a row was read on: the one that it names, else the smallest that holds it.
+pub(super) fn range_of<'a>(
+    function: &'a Function,
+    row: &Row,
+    key: &'static str,
+) -> Result<&'a Range, Why> {
+    let range = if row.range.is_empty() {
+        let ends = function.ranges.iter().map(|range| range.full);
+        let all = ends.reduce(f64::max);
+        let beyond = || all.map_or_else(|| no_figure(row, key), |end| Why::BeyondRange { end });
+        function.range_for(row.value).ok_or_else(beyond)?
+    } else {
+        let named = function.range_named(&row.range);
+        named.ok_or_else(|| no_figure(row, key))?
+    };
+    if row.value > range.full {
+        return Err(Why::BeyondRange { end: range.full });
+    }
+    Ok(range)
 }
 
 /// Other lines: the one that shows least well, a failing one before all.

@@ -4,7 +4,7 @@ use super::{Accepted, Line, Log, Why, guard};
 use crate::counter::Counted;
 use crate::distribution::student_quantile;
 use crate::floor::squares_quantile;
-use crate::stability::{freedom, noise_power, overlapped};
+use crate::stability::{Slope, freedom, noise_power, overlapped};
 use libm::{exp, log, sqrt};
 use quietrail_job::model::Counting;
 
@@ -18,6 +18,8 @@ const STAYS: f64 = 4.0;
 const LAST: f64 = 0.1;
 /// Differences at an averaging time that are told (common practice, no source).
 const DIFFERENCES: usize = 10;
+/// Averages that tell which noise it is.
+const AVERAGES: usize = 30;
 /// Averaging times below so many intervals are short for a counter that averages inside its gate.
 const SHORT: usize = 4;
 
@@ -33,20 +35,15 @@ pub(super) fn warm_up(most: f64, within: f64, log: Option<Log<'_>>) -> Accepted 
     let all = &log.counted.readings;
     let part = ((LAST * all.len() as f64) as usize).max(1);
     let mean = |some: &[(f64, f64)]| some.iter().map(|(_, y)| y).sum::<f64>() / some.len() as f64;
-    let (before, last) = (
-        &all[all.len().saturating_sub(2 * part)..all.len() - part],
-        &all[all.len() - part..],
-    );
+    let last = &all[all.len() - part..];
     let end = mean(last);
     let values: Vec<f64> = last.iter().map(|(_, y)| *y).collect();
     let scatter = overlapped(&values, 1).unwrap_or(0.0);
-    // It may still be moving there.
-    let moving = if before.is_empty() {
-        0.0
-    } else {
-        (mean(before) - end).abs()
+    let tenth = |k: usize| {
+        let to = all.len() - k * part;
+        mean(&all[to - part..to])
     };
-    let unsure = STAYS * scatter + moving;
+    let unsure = STAYS * scatter + left([tenth(2), tenth(1), end]);
     if unsure >= within {
         return found.because(Why::Counter { floor: unsure });
     }
@@ -64,6 +61,16 @@ pub(super) fn warm_up(most: f64, within: f64, log: Option<Log<'_>>) -> Accepted 
     found.within(low.max(0.0), until(within - unsure))
 }
 
+/// How far it still goes after three stretches of equal length: what falls off by the same part in each has so much left; what hardly
+/// falls off, as much as it would go in as many stretches again as the log has.
+fn left([first, second, third]: [f64; 3]) -> f64 {
+    let (before, now) = ((second - first).abs(), (third - second).abs());
+    if now >= before {
+        return now / LAST;
+    }
+    now * (now / (before - now)).clamp(1.0, 1.0 / LAST)
+}
+
 /// The offset, either way.
 pub(super) fn offset(most: f64, log: Option<Log<'_>>) -> Accepted {
     let mut found = Accepted::of(Line::Offset, Some(-most), Some(most));
@@ -73,35 +80,109 @@ pub(super) fn offset(most: f64, log: Option<Log<'_>>) -> Accepted {
     found.rows = log.row.into_iter().collect();
     let value = log.counted.offset;
     found.value = Some(value);
+    if !log.counted.is_settled {
+        return found.because(Why::StillWarming);
+    }
     let Some(base) = log.counting.and_then(|counting| counting.time_base) else {
         return found.because(Why::NoFigure {
             instrument: log.counter.to_owned(),
             key: "counting.time_base",
         });
     };
+    // An oven that moves by as much as it may be off has not come to its end.
+    let moved = log.counted.drift.map_or(0.0, |drift| {
+        drift.slope * (end_of(log.counted) - log.counted.settled)
+    });
+    if moved.abs() > most {
+        return found.because(Why::StillMoving(moved));
+    }
     let wander = log.counted.stability.last().map_or(0.0, |one| one.range.1);
     let guard = guard(base) + PROBABLE * wander;
     found.within(value - guard, value + guard)
 }
 
-/// The change in a day, either way, by the straight line through the readings after the warm-up.
+/// The change in a day, either way, by the straight line through the readings after the warm-up. What the reference itself may change
+/// by is in it.
 pub(super) fn ageing(most: f64, log: Option<Log<'_>>) -> Accepted {
     let mut found = Accepted::of(Line::Ageing, Some(-most), Some(most));
     let Some(log) = log else {
         return found;
     };
     found.rows = log.row.into_iter().collect();
-    let last = log.counted.readings.last().map_or(0.0, |(t, _)| *t);
-    if last - log.counted.settled < DAY {
-        return found.because(Why::TooShort(DAY));
-    }
-    let Some(drift) = &log.counted.drift else {
+    let counted = log.counted;
+    let begun = counted
+        .readings
+        .first()
+        .map_or(0.0, |(t, _)| t.max(counted.settled));
+    // A reading stands for the interval that it was counted over.
+    let span = end_of(counted) - begun + counted.interval;
+    let drift = counted
+        .drift
+        .filter(|_| span > DAY - 0.5 * counted.interval);
+    let Some(drift) = drift else {
         return found.because(Why::TooShort(DAY));
     };
-    let value = DAY * drift.slope;
-    found.value = Some(value);
-    let guard = DAY * drift.u * student_quantile(0.95, drift.nu);
-    found.within(value - guard, value + guard)
+    found.value = Some(DAY * drift.slope);
+    let reference = log
+        .counting
+        .and_then(|counting| drift_of_reference(counting, span));
+    let Some(reference) = reference else {
+        return found.because(Why::NoFigure {
+            instrument: log.counter.to_owned(),
+            key: "counting.reference",
+        });
+    };
+    let guard = DAY * (drift_guard(counted, &drift) + reference);
+    found.within(DAY * drift.slope - guard, DAY * drift.slope + guard)
+}
+
+/// The last moment of a log.
+fn end_of(counted: &Counted) -> f64 {
+    counted.readings.last().map_or(0.0, |(t, _)| *t)
+}
+
+/// The most that a reference can change by in a second, straight on: the Allan deviation of a straight change is that times the time over √2
+/// (by its definition), and it stays within its largest error for as long as the log is. The smaller is taken; `None` where neither is stated.
+fn drift_of_reference(counting: &Counting, span: f64) -> Option<f64> {
+    let deviations = counting.reference.iter();
+    let by_deviation = deviations.map(|(tau, deviation)| sqrt(2.0) * deviation / tau);
+    // The steepest line through what stays within ±1 over a length of 1.
+    let by_base = counting.time_base.map(|base| 3.0 * base / span);
+    by_deviation.chain(by_base).reduce(f64::min)
+}
+
+/// One-sided 95 % guard of the slope of a straight line through the readings after the warm-up, by the noise that is left about it.
+///
+/// Of white noise of the frequency the usual error of a slope is right. What wanders lays itself along any line, and its slope scatters by
+/// far more: for flicker by 9 h₋₁/T², for a random walk by 12 π² h₋₂/(5 T), which is the variance of the least-squares slope over a
+/// spectrum of h/f and h/f² (integrals of the squared spherical Bessel function of order one); with the deviation at τ in place of h
+/// (NIST SP 1065, table 3) that is what stands below.
+fn drift_guard(counted: &Counted, drift: &Slope) -> f64 {
+    let white = drift.u * student_quantile(0.95, drift.nu);
+    let rest = counted
+        .readings
+        .iter()
+        .filter(|(t, _)| *t >= counted.settled);
+    let left: Vec<f64> = rest
+        .map(|(t, y)| y - drift.start - drift.slope * t)
+        .collect();
+    let m = (left.len() / AVERAGES).max(1);
+    let (Some(deviation), Some(power)) = (overlapped(&left, m), noise_power(&left, m)) else {
+        return white;
+    };
+    let (tau, span) = (
+        m as f64 * counted.interval,
+        left.len() as f64 * counted.interval,
+    );
+    let variance = match power {
+        0.. => 12.0 * tau / span,
+        -1 => 9.0 / (2.0 * std::f64::consts::LN_2),
+        _ => 18.0 / 5.0 * span / tau,
+    } * deviation
+        * deviation
+        / (span * span);
+    let nu = freedom(power, left.len() + 1, m).max(1.0);
+    white.max(student_quantile(0.95, nu) * sqrt(variance))
 }
 
 /// The deviation at an averaging time.
@@ -115,6 +196,9 @@ pub(super) fn stability(most: f64, tau: f64, log: Option<Log<'_>>) -> Accepted {
     let count = libm::round(tau / interval);
     if count < 1.0 || (count * interval - tau).abs() > 0.01 * tau {
         return found.because(Why::NoSuchTime { interval });
+    }
+    if !log.counted.is_settled {
+        return found.because(Why::StillWarming);
     }
     let m = count as usize;
     let y = log.counted.after_warm_up();
@@ -157,14 +241,10 @@ fn power_at(counted: &Counted, y: &[f64], m: usize) -> i32 {
 }
 
 /// What counter and reference make of a deviation by themselves: √3 times the timing over the time (white phase noise), and the
-/// reference's own. `None` where the job gives neither, or not for that time.
+/// reference's own. `None` where the job lacks one of them, or has it not for that time.
 fn floor_at(counting: &Counting, tau: f64) -> Option<f64> {
-    let timing = counting.timing.map(|timing| sqrt(3.0) * timing / tau);
-    let reference = reference_at(&counting.reference, tau);
-    if timing.is_none() || (reference.is_none() && !counting.reference.is_empty()) {
-        return None;
-    }
-    let (timing, reference) = (timing.unwrap_or(0.0), reference.unwrap_or(0.0));
+    let timing = sqrt(3.0) * counting.timing? / tau;
+    let reference = reference_at(&counting.reference, tau)?;
     Some(sqrt(timing * timing + reference * reference))
 }
 

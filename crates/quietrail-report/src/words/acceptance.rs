@@ -160,6 +160,14 @@ pub fn why(one: &Accepted) -> String {
         },
         Why::UnknownInstrument(name) => format!("No instrument {name:?} is in the job"),
         Why::NoFigure { instrument, key } => format!("The job gives no `{key}` of {instrument}"),
+        Why::BeyondRange { end } => format!(
+            "The reading is beyond the end of its range, {}: read it on a higher one",
+            number::si(
+                *end,
+                if one.line == Line::WarmUpCurrent { "A" } else { "V" },
+                3
+            )
+        ),
         Why::NoSetting(item) => format!(
             "The set-up of the reading does not say {item}: {}",
             example(item)
@@ -204,6 +212,13 @@ pub fn why(one: &Accepted) -> String {
         Why::NoWarmUp => {
             "The log shows none: it has to begin before the power comes on, the oven cold".to_owned()
         }
+        Why::StillWarming => {
+            "The log ends while the oscillator still warms up: what is counted until then is not where it ends. Let it run on".to_owned()
+        }
+        Why::StillMoving(moved) => format!(
+            "It moved by {} while it was counted, more than it may be off: it has not come to where it ends. Let it run on",
+            share(moved.abs())
+        ),
         Why::TooShort(seconds) => {
             format!("The log is too short: it takes {}", super::counted::time(*seconds))
         }

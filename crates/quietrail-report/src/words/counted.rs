@@ -24,11 +24,26 @@ pub fn lines(name: &str, hertz: f64, found: &Counted) -> Vec<String> {
             found.left_out
         ));
     }
+    let last = found.readings.last().map_or(0.0, |(t, _)| *t);
     match &found.warm_up {
+        Some(warm) if !found.is_settled => {
+            all.push(format!(
+                "Warm-up: not over yet. It begins {:.2e} from where one exponential would end, 63{NO_BREAK}% of the way each {}, and {:.2e} are left at the end of the log.",
+                warm.off,
+                time(warm.tau),
+                warm.left(last)
+            ));
+            all.push(format!(
+                "Offset of the last tenth: {:+.2} ppb from {}. Drift and stability are told of what follows the warm-up: let it run on.",
+                1e9 * found.offset,
+                number::si(hertz, "Hz", 4)
+            ));
+            return all;
+        }
         Some(warm) => {
             let told: Vec<String> = NEAR
                 .into_iter()
-                .filter(|near| *near < warm.off.abs() && warm.time_until(*near) < span)
+                .filter(|near| *near < warm.off.abs() && warm.time_until(*near) < last)
                 .map(|near| format!("{near:.0e} after {}", time(warm.time_until(near))))
                 .collect();
             all.push(format!(
