@@ -81,6 +81,12 @@ pub enum CaptureFault {
     },
     /// Fewer samples than make a wave.
     TooShort(usize),
+    /// Times are in a unit that is none of those known.
+    TimeUnit(String),
+    /// The signal is in a unit that no reading is in.
+    SignalUnit(String),
+    /// So many records one behind the other, whose times overlap.
+    Records(usize),
 }
 
 /// A sweep over frequency.
@@ -135,7 +141,7 @@ pub fn read(text: &str, column: Option<&str>) -> Result<Capture, CaptureFault> {
         {
             return Err(CaptureFault::NoTime);
         }
-        let scale = time_scale(&table, &mut assumed);
+        let scale = time_scale(&table, &mut assumed)?;
         table.rows.iter().map(|row| row[0] * scale).collect()
     } else {
         let interval = table.interval.ok_or(CaptureFault::NoTime)?;
@@ -148,13 +154,16 @@ pub fn read(text: &str, column: Option<&str>) -> Result<Capture, CaptureFault> {
     if column.is_none() && width - first > 1 {
         assumed.push(Assumed::Column(index + 1));
     }
-    let (scale, unit) = value_scale(&table, first + index, &mut assumed);
+    let (scale, unit) = value_scale(&table, first + index, &mut assumed)?;
     let values = table.rows.iter().map(|row| row[first + index] * scale);
     let mut samples: Vec<(f64, f64)> = times.drain(..).zip(values).collect();
     if samples.len() < LEAST {
         return Err(CaptureFault::TooShort(samples.len()));
     }
     if samples.windows(2).any(|pair| pair[0].0 > pair[1].0) {
+        if let Some(count) = overlapping(&samples) {
+            return Err(CaptureFault::Records(count));
+        }
         samples.sort_by(|a, b| a.0.total_cmp(&b.0));
         assumed.push(Assumed::Sorted);
     }
@@ -168,6 +177,26 @@ pub fn read(text: &str, column: Option<&str>) -> Result<Capture, CaptureFault> {
         signals: width - first,
         assumed,
     })
+}
+
+/// Part of the samples that may begin a stretch of rising time for those to be records and not samples out of order.
+const STRETCHES: f64 = 0.01;
+
+/// How many records of rising time stand one behind the other where their times overlap, so that no order of time puts them right: a file
+/// that was added to, or a clock that was set back.
+fn overlapping(samples: &[(f64, f64)]) -> Option<usize> {
+    let stretches: Vec<(f64, f64)> = samples
+        .chunk_by(|one, next| one.0 <= next.0)
+        .filter(|some| some.len() > 1)
+        .map(|some| (some[0].0, some[some.len() - 1].0))
+        .collect();
+    if stretches.len() as f64 > (STRETCHES * samples.len() as f64).max(2.0) {
+        return None;
+    }
+    let mut in_order = stretches.clone();
+    in_order.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let meet = in_order.windows(2).any(|pair| pair[0].1 > pair[1].0);
+    meet.then_some(stretches.len())
 }
 
 /// The table with its time in front, where another column says that it is the time and the first does not. A first column that counts
@@ -268,6 +297,7 @@ fn names_time(name: &str) -> bool {
         .trim();
     [
         "time", "zeit", "temps", "tempo", "tiempo", "second", "x-axis", "date", "datum", "elapsed",
+        "mjd",
     ]
     .iter()
     .any(|word| name.contains(word))
@@ -307,11 +337,42 @@ const TIMES: &[(&str, f64)] = &[
     ("µs", 1e-6),
     ("μs", 1e-6),
     ("ns", 1e-9),
+    ("msec", 1e-3),
+    ("millisecond", 1e-3),
+    ("milliseconds", 1e-3),
+    ("usec", 1e-6),
+    ("microseconds", 1e-6),
     ("min", 60.0),
+    ("mins", 60.0),
+    ("minute", 60.0),
+    ("minutes", 60.0),
+    ("minuten", 60.0),
     ("h", 3600.0),
+    ("hr", 3600.0),
+    ("hrs", 3600.0),
+    ("hour", 3600.0),
+    ("hours", 3600.0),
+    ("stunden", 3600.0),
+    ("d", 86_400.0),
+    ("day", 86_400.0),
+    ("days", 86_400.0),
+    ("tage", 86_400.0),
+    ("mjd", 86_400.0),
 ];
 
-/// Units of signals, as they are spelled in small letters or not at all.
+/// What stands in brackets behind a time and is no unit: seconds, then.
+const NO_UNITS: &[&str] = &[
+    "utc", "gmt", "local", "abs", "rel", "unix", "epoch", "relative", "absolute",
+];
+
+/// Units of what no wave or log here is of.
+const OTHERS: &[&str] = &[
+    "W", "mW", "µW", "uW", "kW", "VA", "Ω", "mΩ", "kΩ", "MΩ", "ohm", "ohms", "kohm", "dB", "dBm",
+    "dBV", "dBu", "dBµV", "dBuV", "dBmV", "dBc", "dBc/Hz", "%", "ppm", "ppb", "°F", "F", "degF",
+    "K",
+];
+
+/// Units of signals.
 const SIGNALS: &[(&str, f64, &str)] = &[
     ("V", 1.0, "V"),
     ("VDC", 1.0, "V"),
@@ -354,9 +415,20 @@ fn unit_of(table: &Table, column: usize) -> Option<String> {
     let own = table.units.get(column).map(|unit| bare(unit));
     let in_name = table.names.get(column).and_then(|name| {
         let Some(open) = name.rfind(['(', '[']) else {
-            let (_, unit) = name.rsplit_once('/')?;
-            let unit = bare(unit);
-            return is_unit(&unit).then_some(unit);
+            // Of single letters behind a blank, `Channel A` is no ampere.
+            let (at, sign) = name
+                .char_indices()
+                .rfind(|(_, c)| "/ _".contains(*c))
+                .unwrap_or((0, '_'));
+            let unit = bare(name[at..].trim_start_matches(sign));
+            let is_long = unit.chars().count() > 1;
+            let is_told = match (sign, column) {
+                ('/', _) => is_unit(&unit),
+                (_, 0) => is_long && is_unit(&unit),
+                // A signal that is called `CH1 min` is no time.
+                _ => is_long && scale_of(&unit).is_some(),
+            };
+            return is_told.then_some(unit);
         };
         let close = name.rfind([')', ']']).filter(|close| *close > open)?;
         Some(bare(&name[open + 1..close]))
@@ -366,8 +438,26 @@ fn unit_of(table: &Table, column: usize) -> Option<String> {
 
 /// Whether a text is a unit that is known here.
 fn is_unit(text: &str) -> bool {
-    let small = text.to_lowercase();
-    TIMES.iter().any(|(name, _)| *name == small) || SIGNALS.iter().any(|(name, ..)| *name == text)
+    seconds_of(text).is_some() || scale_of(text).is_some()
+}
+
+/// A unit of time in seconds.
+fn seconds_of(unit: &str) -> Option<f64> {
+    let small = unit.to_lowercase();
+    let known = TIMES.iter().find(|(name, _)| *name == small);
+    known.map(|(_, scale)| *scale)
+}
+
+/// A unit of a signal in SI, and its symbol. Capitals count only where two units differ by nothing else.
+fn scale_of(unit: &str) -> Option<(f64, &'static str)> {
+    let same = |name: &str| name.to_lowercase() == unit.to_lowercase();
+    let exact = SIGNALS.iter().find(|(name, ..)| *name == unit);
+    let known = exact.or_else(|| {
+        SIGNALS
+            .iter()
+            .find(|(name, ..)| name.len() > 1 && same(name))
+    });
+    known.map(|(_, scale, symbol)| (*scale, *symbol))
 }
 
 fn bare(unit: &str) -> String {
@@ -375,48 +465,42 @@ fn bare(unit: &str) -> String {
         .to_owned()
 }
 
-fn time_scale(table: &Table, assumed: &mut Vec<Assumed>) -> f64 {
-    let unit = unit_of(table, 0);
-    let known = unit.as_deref().and_then(|unit| {
-        let small = unit.to_lowercase();
-        TIMES.iter().find(|(name, _)| *name == small)
+fn time_scale(table: &Table, assumed: &mut Vec<Assumed>) -> Result<f64, CaptureFault> {
+    // A date and a time of day are seconds, whatever stands above them.
+    let unit = unit_of(table, 0).filter(|unit| {
+        let no_unit = NO_UNITS.contains(&unit.to_lowercase().as_str());
+        !(no_unit || table.clocks.contains(&0))
     });
-    match known {
-        Some((name, scale)) => {
-            if *scale != 1.0 {
-                assumed.push(Assumed::TimeUnit((*name).to_owned()));
-            }
-            *scale
-        }
-        None => {
-            assumed.push(Assumed::Seconds);
-            1.0
-        }
+    let Some(unit) = unit else {
+        assumed.push(Assumed::Seconds);
+        return Ok(1.0);
+    };
+    let scale = seconds_of(&unit).ok_or_else(|| CaptureFault::TimeUnit(unit.clone()))?;
+    if scale != 1.0 {
+        assumed.push(Assumed::TimeUnit(unit));
     }
+    Ok(scale)
 }
 
-fn value_scale(table: &Table, column: usize, assumed: &mut Vec<Assumed>) -> (f64, &'static str) {
+fn value_scale(
+    table: &Table,
+    column: usize,
+    assumed: &mut Vec<Assumed>,
+) -> Result<(f64, &'static str), CaptureFault> {
     let unit = unit_of(table, column);
-    // `mV` and `MV` are not the same: letters count, words do not.
-    let known = unit.as_deref().and_then(|unit| {
-        let exact = SIGNALS.iter().find(|(name, ..)| *name == unit);
-        exact.or_else(|| {
-            let small = unit.to_lowercase();
-            SIGNALS
-                .iter()
-                .find(|(name, ..)| name.len() > 2 && *name == small)
-        })
-    });
-    match known {
-        Some((name, scale, symbol)) => {
-            if *scale != 1.0 || *symbol != "V" {
-                assumed.push(Assumed::Unit((*name).to_owned()));
+    match unit.as_deref().and_then(scale_of) {
+        Some((scale, symbol)) => {
+            if scale != 1.0 || symbol != "V" {
+                assumed.push(Assumed::Unit(unit.unwrap_or_default()));
             }
-            (*scale, symbol)
+            Ok((scale, symbol))
         }
-        None => {
-            assumed.push(Assumed::Volts);
-            (1.0, "V")
-        }
+        None => match unit.filter(|unit| OTHERS.contains(&unit.as_str())) {
+            Some(other) => Err(CaptureFault::SignalUnit(other)),
+            None => {
+                assumed.push(Assumed::Volts);
+                Ok((1.0, "V"))
+            }
+        },
     }
 }

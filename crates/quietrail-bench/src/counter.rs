@@ -46,12 +46,16 @@ pub struct Stable {
 pub enum NotCounted {
     /// Fewer readings than tell anything.
     TooFew(usize),
+    /// Many readings have the time of the one before.
+    SameTimes,
     /// The readings are not near the frequency that was asked for: another unit, or another oscillator.
     FarOff,
 }
 
 /// Readings that a log has at least.
 const LEAST: usize = 30;
+/// Part of the readings that may have the time of the one before: more are not a slip of the logger, but its clock is too coarse.
+const SAME: f64 = 0.02;
 /// An interval longer than this many is a gap.
 const GAP: f64 = 1.5;
 /// Farther from its frequency no oven oscillator is.
@@ -73,6 +77,13 @@ pub fn counted(log: &[(f64, f64)], frequency: f64) -> Result<Counted, NotCounted
     }
     let mut intervals: Vec<f64> = log.windows(2).map(|pair| pair[1].0 - pair[0].0).collect();
     intervals.sort_by(f64::total_cmp);
+    let same = intervals
+        .iter()
+        .filter(|interval| **interval <= 0.0)
+        .count();
+    if same as f64 > SAME * log.len() as f64 {
+        return Err(NotCounted::SameTimes);
+    }
     let interval = intervals[intervals.len() / 2];
     let stretch = longest(log, GAP * interval);
     if stretch.len() < LEAST {

@@ -111,17 +111,30 @@ impl Log {
         number
     }
 
-    /// Rows that count: none that a later row corrects. A row that corrects one that is not there counts by itself.
+    /// Rows that count: of a reading and what corrects it, each by its own number or by one that was corrected before, the latest alone.
+    /// A row that corrects one that is not there counts by itself.
     pub fn standing(&self) -> Vec<&Row> {
-        let corrected: BTreeMap<u64, u64> = self
+        let olds: BTreeMap<u64, Option<u64>> = self
             .rows
             .iter()
-            .filter_map(|row| Some((row.corrects?, row.row)))
-            .filter(|(old, new)| old < new)
+            .map(|row| (row.row, row.corrects.filter(|old| *old < row.row)))
             .collect();
+        // The number of the reading that a row is, or corrects through others: also one that is not there.
+        let root = |row: &Row| {
+            let mut number = row.row;
+            while let Some(Some(old)) = olds.get(&number) {
+                number = *old;
+            }
+            number
+        };
+        let mut latest: BTreeMap<u64, u64> = BTreeMap::new();
+        for row in &self.rows {
+            let last = latest.entry(root(row)).or_default();
+            *last = row.row.max(*last);
+        }
         self.rows
             .iter()
-            .filter(|row| !corrected.contains_key(&row.row))
+            .filter(|row| latest.get(&root(row)) == Some(&row.row))
             .collect()
     }
 

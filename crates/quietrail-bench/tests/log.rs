@@ -242,6 +242,43 @@ fn corrections_are_new_rows_and_the_old_ones_stay() {
     assert_eq!(append(&mut store, &correction), Err(NotKept::NoSuchRow(7)));
 }
 
+/// Somebody corrects a reading, slips, and corrects it again by the number that it had on the sheet: the last one stands, alone.
+#[test]
+fn a_reading_that_was_corrected_twice_by_its_old_number_counts_once() {
+    let line = |number: u64, value: &str, corrects: &str| {
+        let draft = Draft {
+            corrects: corrects.to_owned(),
+            ..draft(value)
+        };
+        format!("{}\n", draft.line(number))
+    };
+    let standing = |rows: &[String]| -> Vec<u64> {
+        let log = Log::read(&format!("{HEADER}\n{}", rows.concat()));
+        log.standing().iter().map(|row| row.row).collect()
+    };
+    let own = line(1, "12.03", "");
+    assert_eq!(
+        standing(&[own.clone(), line(2, "12.30", "1"), line(3, "12.13", "1")]),
+        [3]
+    );
+    // Also where the second went by the number of the correction, and a third by the first again.
+    let chain = [
+        own,
+        line(2, "12.30", "1"),
+        line(3, "12.13", "2"),
+        line(4, "12.14", "1"),
+        line(5, "12.2", ""),
+    ];
+    assert_eq!(standing(&chain), [4, 5]);
+    // Of one that can no longer be read.
+    let lost = [
+        "1,torn\n".to_owned(),
+        line(2, "12.30", "1"),
+        line(3, "12.13", "1"),
+    ];
+    assert_eq!(standing(&lost), [3]);
+}
+
 #[test]
 fn what_a_spreadsheet_makes_of_it_is_read() {
     let text = "\u{feff}row,time,step,state,of,what,value,unit,instrument,range,averages,setup,mains_v,limit,capture,corrects,note\n\

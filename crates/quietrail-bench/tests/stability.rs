@@ -423,4 +423,7 @@ fn gaps_and_wrong_logs_are_said() {
     assert_eq!((found.count, found.left_out), (150, 50));
     assert_eq!(counted(&log, 5e6), Err(NotCounted::FarOff));
     assert_eq!(counted(&log[..10], 1e7), Err(NotCounted::TooFew(10)));
+    // Two readings a second, and a clock of whole seconds.
+    let coarse: Vec<(f64, f64)> = (0..200).map(|k| (f64::from(k / 2), 1e7)).collect();
+    assert_eq!(counted(&coarse, 1e7), Err(NotCounted::SameTimes));
 }

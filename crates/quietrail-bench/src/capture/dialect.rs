@@ -15,6 +15,8 @@ pub(super) struct Table {
     pub(super) units: Vec<String>,
     /// Interval of samples that stands above the data, s.
     pub(super) interval: Option<f64>,
+    /// Columns that were written as a date or a time of day.
+    pub(super) clocks: Vec<usize>,
     /// Lines above the data that are not empty.
     pub(super) header: usize,
     /// Lines among the data that are no numbers.
@@ -63,10 +65,15 @@ pub(super) fn table(text: &str) -> Option<Table> {
     let is_row =
         |line: &str| numbers(line, separator, is_decimal_comma).filter(|row| row.len() == width);
     let first = full.iter().position(|line| is_row(line).is_some())?;
-    let rows: Vec<Vec<f64>> = full[first..]
+    let behind = unit_behind(full[first], separator);
+    let mut rows: Vec<Vec<f64>> = full[first..]
         .iter()
-        .filter_map(|line| is_row(line))
+        .filter_map(|line| in_unit(is_row(line)?, unit_behind(line, separator), &behind))
         .collect();
+    let (clocks, of_day) = clocks(full[first], separator);
+    of_day
+        .into_iter()
+        .for_each(|column| over_midnight(&mut rows, column));
     // Lines that lack a number before the first whole one are data as well.
     let head = full[..first]
         .iter()
@@ -75,7 +82,7 @@ pub(super) fn table(text: &str) -> Option<Table> {
     let skipped = full.len() - head - rows.len();
     let day = day_beside_time(full[first], separator);
     let (mut names, mut units) = names_and_units(&full[..head], separator, (width, day));
-    if let Some(unit) = unit_behind(full[first], separator)
+    if let Some(unit) = behind
         && units.is_empty()
         && width > 0
     {
@@ -107,6 +114,7 @@ pub(super) fn table(text: &str) -> Option<Table> {
         interval: full[..first]
             .iter()
             .find_map(|line| interval(line, separator, is_decimal_comma)),
+        clocks,
         header: head,
         skipped,
     })
@@ -182,6 +190,66 @@ fn unit_behind(line: &str, separator: char) -> Option<String> {
     Some(last.trim_matches('"').trim().to_owned())
 }
 
+/// A row in the unit that stands behind the first one, where its own is another: a meter that ranges by itself goes from `mV` to `V`.
+/// `None` where the two are not of one kind.
+fn in_unit(mut row: Vec<f64>, own: Option<String>, first: &Option<String>) -> Option<Vec<f64>> {
+    if own == *first {
+        return Some(row);
+    }
+    let ((scale, symbol), (wanted, of_first)) =
+        (super::scale_of(&own?)?, super::scale_of(first.as_ref()?)?);
+    if symbol != of_first {
+        return None;
+    }
+    *row.last_mut()? *= scale / wanted;
+    Some(row)
+}
+
+/// Columns that a line writes as a date or a time, and those of them that are a time of day without a date.
+fn clocks(line: &str, separator: char) -> (Vec<usize>, Vec<usize>) {
+    let (mut all, mut of_day) = (Vec::new(), Vec::new());
+    let mut has_date = false;
+    let mut column = 0;
+    for field in fields(line, separator) {
+        let bare = field.trim_matches('"').trim();
+        if date(bare).is_some() {
+            has_date = true;
+            continue;
+        }
+        if moment(bare).is_some() {
+            all.push(column);
+            let has_own = bare
+                .split_once(['T', ' '])
+                .is_some_and(|(day, _)| date(day).is_some());
+            if !has_date && !has_own {
+                of_day.push(column);
+            }
+        }
+        has_date = false;
+        column += 1;
+    }
+    (all, of_day)
+}
+
+/// A time of day that goes back by more than half a day has come to the next one.
+fn over_midnight(rows: &mut [Vec<f64>], column: usize) {
+    let mut days = 0.0;
+    let mut before = f64::NEG_INFINITY;
+    for row in rows {
+        let Some(time) = row.get_mut(column) else {
+            continue;
+        };
+        if *time < before - 0.5 * DAY {
+            days += DAY;
+        }
+        before = *time;
+        *time += days;
+    }
+}
+
+/// Seconds of a day.
+const DAY: f64 = 86_400.0;
+
 /// Seconds of a day, `2026-11-20` or `20.11.2026`, from some day on.
 fn date(field: &str) -> Option<f64> {
     let parts = |sign: char| -> Option<Vec<u32>> {
@@ -194,7 +262,7 @@ fn date(field: &str) -> Option<f64> {
         _ => return None,
     };
     let is_day = (1..=12).contains(&month) && (1..=31).contains(&day) && year <= LAST_YEAR;
-    is_day.then(|| 86_400.0 * days(year, month, day))
+    is_day.then(|| DAY * days(year, month, day))
 }
 
 /// Last year of four digits: a larger number is none.
@@ -212,10 +280,24 @@ fn days(year: u32, month: u32, day: u32) -> f64 {
     f64::from(whole)
 }
 
-/// Seconds of `10:00:01.5`, `10:00`, or of a day with it: `2026-11-20 10:00:01`, `2026-11-20T10:00:01Z`.
+/// Seconds of `10:00:01.5`, `10:00`, `10:00:01 PM`, or of a day with it: `2026-11-20 10:00:01`, `2026-11-20T10:00:01Z`,
+/// `2026-11-20T10:00:01+01:00`.
 fn moment(field: &str) -> Option<f64> {
+    if let Some(half) = half_of_day(field) {
+        return half;
+    }
     if let Some((day, time)) = field.split_once(['T', ' ']) {
-        return Some(date(day)? + moment(time.trim_end_matches('Z'))?);
+        let time = time.trim_end_matches('Z');
+        let Some(at) = time.rfind(['+', '-']) else {
+            return Some(date(day)? + moment(time)?);
+        };
+        let ahead = moment(&time[at + 1..])?;
+        let ahead = if time[at..].starts_with('+') {
+            ahead
+        } else {
+            -ahead
+        };
+        return Some(date(day)? + moment(&time[..at])? - ahead);
     }
     let parts: Vec<&str> = field.split(':').collect();
     if !(2..=3).contains(&parts.len()) {
@@ -229,6 +311,23 @@ fn moment(field: &str) -> Option<f64> {
     let minutes = whole(parts[1], 60.0)?;
     let seconds = parts.get(2).map_or(Some(0.0), |part| whole(part, 60.0))?;
     Some(3600.0 * hours + 60.0 * minutes + seconds)
+}
+
+/// The time of a twelve-hour clock; `None` where it does not say which half of the day.
+fn half_of_day(field: &str) -> Option<Option<f64>> {
+    let small = field.to_lowercase();
+    let (time, later) = match (small.strip_suffix("am"), small.strip_suffix("pm")) {
+        (Some(time), _) => (time, 0.0),
+        (_, Some(time)) => (time, 0.5 * DAY),
+        _ => return None,
+    };
+    let time = moment(time.trim_end());
+    // Twelve is the hour before one.
+    let hours = time.map(|time| {
+        let within = libm::fmod(time, DAY);
+        time - within + libm::fmod(within, 0.5 * DAY) + later
+    });
+    Some(hours)
 }
 
 fn number(field: &str, comma: bool) -> Option<f64> {
@@ -298,12 +397,7 @@ fn names_and_units(
 fn is_unit(field: &str) -> bool {
     let bare = field.trim_matches(|c: char| "()[]".contains(c));
     let in_brackets = field.starts_with(['(', '[']);
-    let known = [
-        "s", "ms", "us", "µs", "μs", "ns", "V", "mV", "uV", "µV", "μV", "A", "mA", "Hz", "kHz",
-        "MHz", "°C", "Volt", "Volts", "volt", "volts", "second", "seconds", "Second", "sec", "min",
-        "",
-    ];
-    (in_brackets && bare.chars().count() <= 8) || known.contains(&bare)
+    (in_brackets && bare.chars().count() <= 8) || bare.is_empty() || super::is_unit(bare)
 }
 
 /// An interval of samples from a line such as `Sample Interval,2.0e-6,s`.
@@ -316,18 +410,60 @@ fn interval(line: &str, separator: char, comma: bool) -> Option<f64> {
     if !(is_interval || is_rate) {
         return None;
     }
-    let value = line
-        .split([separator, ':', '=', ' ', '\t'])
-        .filter_map(|piece| number(piece.trim(), comma))
-        .find(|value| *value > 0.0)?;
-    let scale = if small.contains("ms") && !small.contains("samples") {
-        1e-3
-    } else if small.contains("us") || small.contains("µs") {
-        1e-6
-    } else if small.contains("ns") {
-        1e-9
-    } else {
-        1.0
+    // Whole numbers do not tell which the decimal sign is.
+    let positive = |piece: &str| {
+        let own = number(piece.trim(), comma).or_else(|| number(piece.trim(), false));
+        own.filter(|value| *value > 0.0)
     };
-    Some(if is_rate { 1.0 / value } else { value * scale })
+    let has_value = |pieces: &[&str]| -> Option<(f64, String)> {
+        let at = pieces.iter().position(|piece| positive(piece).is_some())?;
+        let mut behind = pieces[at + 1..].iter();
+        let unit = behind.find(|piece| !piece.trim().is_empty());
+        let bare = unit.map_or("", |unit| unit.trim_matches(['"', ' ']));
+        Some((positive(pieces[at])?, bare.to_owned()))
+    };
+    // Where the data have one column, nothing tells what parts fields: a comma may as well.
+    let pieces: Vec<&str> = line.split([separator, ':', '=', ' ', '\t']).collect();
+    let finer: Vec<&str> = line.split([separator, ':', '=', ' ', '\t', ',']).collect();
+    let (value, unit) = has_value(&pieces).or_else(|| has_value(&finer))?;
+    if is_rate {
+        return Some(1.0 / (value * rate_of(&unit)?));
+    }
+    let of_unit = super::seconds_of(&unit);
+    let scale = of_unit.unwrap_or_else(|| {
+        if small.contains("ms") && !small.contains("samples") {
+            1e-3
+        } else if small.contains("us") || small.contains("µs") {
+            1e-6
+        } else if small.contains("ns") {
+            1e-9
+        } else {
+            1.0
+        }
+    });
+    Some(value * scale)
+}
+
+/// Samples in a second of a unit: `MSa/s`, `kHz`, `S/s`; `None` for another.
+fn rate_of(unit: &str) -> Option<f64> {
+    let bare = unit.trim_matches(|c: char| "()[]".contains(c));
+    let (scale, rest) = match bare.chars().next() {
+        Some('k' | 'K') => (1e3, &bare[1..]),
+        Some('M') => (1e6, &bare[1..]),
+        Some('G') => (1e9, &bare[1..]),
+        _ => (1.0, bare),
+    };
+    let known = [
+        "",
+        "hz",
+        "s/s",
+        "sa/s",
+        "sps",
+        "samples/s",
+        "samples/sec",
+        "/s",
+    ];
+    known
+        .contains(&rest.to_lowercase().as_str())
+        .then_some(scale)
 }

@@ -21,6 +21,15 @@ pub enum Doubt {
         /// Of so many.
         of: usize,
     },
+    /// Many samples stand at one end, where hardly any come near it otherwise: the trace went off the screen.
+    Clipped {
+        /// That end.
+        at: f64,
+        /// So many samples.
+        count: usize,
+        /// Of so many.
+        of: usize,
+    },
     /// Too few samples in a cycle of the mains to show what changes within it.
     Sparse {
         /// So many.
@@ -64,6 +73,9 @@ pub fn doubt(capture: &Capture, what: Observed, mains_hertz: f64) -> Option<Doub
     if is_flat && (is_of_change || value == 0.0) {
         return Some(Doubt::Flat { value });
     }
+    if let Some(odd) = clipped(capture, what, is_of_change) {
+        return Some(odd);
+    }
     if is_of_change && let Some(hertz) = other_mains(capture, mains_hertz) {
         let own = mains_hertz;
         return Some(Doubt::OtherMains { hertz, own });
@@ -71,6 +83,51 @@ pub fn doubt(capture: &Capture, what: Observed, mains_hertz: f64) -> Option<Doub
     let is_of_instants = matches!(what, Observed::Statistic(What::Valley | What::Peak));
     let each = 1.0 / (typical_interval(capture) * mains_hertz);
     ((is_of_change || is_of_instants) && each < IN_A_CYCLE).then_some(Doubt::Sparse { each })
+}
+
+/// Part of the samples at one end below which nobody is asked.
+const AT_END: f64 = 0.02;
+/// How many times as many stand there as in as much beside it. Of a sine that is drawn in steps √2 + 1 times as many stand in the last
+/// step as in the one before, of a triangle as many.
+const CROWDED: f64 = 3.0;
+/// As much beside the end as this part of the whole wave, where its steps are finer.
+const BESIDE: f64 = 0.02;
+
+/// The end at which a trace was cut off, where what is read hangs on it. Waves of two levels stand at both ends and nowhere else, and
+/// are let be.
+fn clipped(capture: &Capture, what: Observed, is_of_change: bool) -> Option<Doubt> {
+    let all = || capture.samples.iter().map(|(_, value)| *value);
+    let (low, high) = all().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+        (low.min(value), high.max(value))
+    });
+    let of = capture.samples.len();
+    let ends = match what {
+        Observed::Statistic(What::Valley) => vec![low],
+        Observed::Statistic(What::Peak) => vec![high],
+        // Between its pulses a rectifier's current stands at zero.
+        Observed::Statistic(What::PeakCurrent) => vec![if -low > high { low } else { high }],
+        _ if is_of_change => vec![low, high],
+        _ => Vec::new(),
+    };
+    ends.into_iter().find_map(|at| {
+        let count = all().filter(|value| *value == at).count();
+        // One step of the converter is the distance of the nearest other sample.
+        let away = |value: f64| (value - at).abs();
+        let step = all()
+            .map(away)
+            .filter(|away| *away > 0.0)
+            .fold(f64::INFINITY, f64::min);
+        let reach = (1.5 * step).max(BESIDE * (high - low));
+        let beside = all()
+            .filter(|value| *value != at && away(*value) <= reach)
+            .count();
+        let between = all()
+            .filter(|value| *value != low && *value != high)
+            .count();
+        let is_crowded = count as f64 > CROWDED * beside.max(1) as f64;
+        let is_much = count as f64 > AT_END * of as f64 && 4 * between > count;
+        (is_crowded && is_much).then_some(Doubt::Clipped { at, count, of })
+    })
 }
 
 /// Frequencies of mains: land, land, aircraft and ships.

@@ -5,6 +5,7 @@ use crate::log;
 use crate::shell::{Complaint, Sources, complain, gather, say, style_of};
 use clap::Args;
 use quietrail_bench::accept::{Log, accept, kept_logs};
+use quietrail_bench::capture::Assumed;
 use quietrail_bench::counter::{Counted, counted};
 use quietrail_bench::log::{Draft, Observed, Row};
 use quietrail_job::model::{Instrument, InstrumentKind, Job, Oscillator as Own};
@@ -64,7 +65,8 @@ impl Oscillator {
         let mut said = String::new();
         if let Some(typed) = &self.log {
             let file = &super::capture::name_of(&sources.job_path, typed);
-            let counted = self.work_out(&sources, file, self.column.as_deref(), own)?;
+            let (counted, assumed) = self.work_out(&sources, file, self.column.as_deref(), own)?;
+            said.push_str(&format!("{}\n", words::captures::taken(&assumed)));
             let counter = self.counter(&job)?;
             read.push(Read {
                 counted,
@@ -167,15 +169,16 @@ impl Oscillator {
         file: &str,
         column: Option<&str>,
         own: &Own,
-    ) -> Result<Counted, Complaint> {
+    ) -> Result<(Counted, Vec<Assumed>), Complaint> {
         let path = sources.job_path.with_file_name(file);
         let capture = super::capture::read_capture(&path, column)?;
         let because = |why: String| complain(format_args!("{}: {why}", path.display()));
         if capture.unit != "Hz" {
             return Err(because(words::counted::not_hertz(capture.unit)));
         }
-        counted(&capture.samples, own.frequency.nominal())
-            .map_err(|why| because(words::counted::not_counted(why)))
+        let found = counted(&capture.samples, own.frequency.nominal())
+            .map_err(|why| because(words::counted::not_counted(why)))?;
+        Ok((found, capture.assumed))
     }
 
     /// The logs that were kept, oldest first. One that is gone is told, and takes nothing with it of what else was read.
@@ -190,7 +193,7 @@ impl Oscillator {
         for row in kept_logs(&standing, &own.name) {
             let column = row.setup.column.as_deref();
             match self.work_out(sources, &row.capture, column, own) {
-                Ok(counted) => all.push(Read {
+                Ok((counted, _)) => all.push(Read {
                     counted,
                     counter: row.instrument.clone(),
                     row: Some(row.row),

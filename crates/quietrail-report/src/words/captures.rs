@@ -8,12 +8,17 @@ pub const NAMED_FROM_THE_JOB: &str = "; captures are named from the folder of th
 
 /// A capture as read: its figures, and what was taken for granted.
 pub fn capture(name: &str, capture: &Capture, found: &Figures) -> String {
-    let all: Vec<String> = capture.assumed.iter().map(assumed).collect();
     format!(
-        "{name}: {}\nTaken: {}.\n",
+        "{name}: {}\n{}\n",
         comes_to(capture, found),
-        all.join("; ")
+        taken(&capture.assumed)
     )
+}
+
+/// All that was taken for granted, in a line.
+pub fn taken(all: &[Assumed]) -> String {
+    let all: Vec<String> = all.iter().map(assumed).collect();
+    format!("Taken: {}.", all.join("; "))
 }
 
 /// A part of a wave, of its peak-to-peak, below which no instrument tells anything.
@@ -81,7 +86,19 @@ pub fn fault(fault: &CaptureFault) -> String {
     match fault {
         CaptureFault::TooLarge(_) => "larger than 50 MB".to_owned(),
         CaptureFault::Empty => "is empty".to_owned(),
-        CaptureFault::NoTable => "holds no table of numbers".to_owned(),
+        CaptureFault::NoTable => {
+            "holds no table of numbers. Dates are read as 2026-11-20 or 20.11.2026, times of day as 10:00:01".to_owned()
+        }
+        CaptureFault::TimeUnit(unit) => format!(
+            "has times in {unit:?}, which is no unit of time known here: write s, ms, min, h or d into the heading, as in `t (s)`"
+        ),
+        CaptureFault::SignalUnit(unit) => format!(
+            "has a signal in {unit}, and what is read from files is in V, A, Hz or °C; --column names another"
+        ),
+        CaptureFault::Records(count) => format!(
+            "holds {count} records one behind the other, and their times overlap: the file was added to, or its clock set back. Leave one of \
+             them in it"
+        ),
         CaptureFault::Sweep(sweep) => {
             let (low, high) = sweep.hertz;
             let unit = if sweep.unit.is_empty() {
@@ -139,6 +156,11 @@ pub fn doubt(doubt: Doubt, unit: &str) -> String {
             "it repeats with a mains of {}, and the job's is {}: was it taken here, and is its time base the one that it says?",
             number::si(hertz, "Hz", 3),
             number::si(own, "Hz", 3)
+        ),
+        Doubt::Clipped { at, count, of } => format!(
+            "{count} of {of} samples stand at {} exactly, and hardly any near it: was the trace cut off there? Take it again with more volts to \
+             the division",
+            number::si(at, unit, 3)
         ),
         Doubt::Sparse { each } => format!(
             "only {each:.0} samples in a cycle of the mains: what changes between them is not seen; take it again with a shorter time base"

@@ -115,6 +115,9 @@ pub fn not_counted(why: NotCounted) -> String {
         NotCounted::TooFew(count) => {
             format!("{count} readings without a gap, and thirty are the least that tell anything")
         }
+        NotCounted::SameTimes => {
+            "many readings have the time of the one before: the log needs times as fine as its readings are, or a line `Sample Interval: 0.5 s` above them in place of times".to_owned()
+        }
         NotCounted::FarOff => {
             "the readings are not near the oscillator's frequency: is it another signal, or another unit?".to_owned()
         }
