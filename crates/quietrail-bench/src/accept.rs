@@ -123,6 +123,11 @@ pub enum Why {
         /// Its noise under the carrier, dBc.
         noise: f64,
     },
+    /// It is so near to the carrier that the analyser's filter may show that.
+    Skirt {
+        /// Resolution bandwidth at which it would not, Hz.
+        resolution: f64,
+    },
     /// The analyser's noise would be taken for such a line.
     Noise {
         /// Its noise under the carrier, dBc.
@@ -156,6 +161,13 @@ pub enum Why {
         /// Seconds between its readings.
         interval: f64,
     },
+    /// The gate was open for less than the time between readings: what went on in between was not counted, and a deviation comes out too large.
+    DeadTime {
+        /// How long it was open, s.
+        gate: f64,
+        /// Seconds between readings.
+        interval: f64,
+    },
     /// A counter that averages inside its gate reads so short a time too well, and the job does not say that it does not.
     Gate,
     /// The counter and its reference make more than the limit leaves room for.
@@ -178,6 +190,8 @@ pub struct Log<'a> {
     pub counter: &'a str,
     /// The row that names the log, if one does.
     pub row: Option<u64>,
+    /// How long the counter's gate was open for each reading, s, where the set-up says it.
+    pub gate: Option<f64>,
 }
 
 /// Every line of the data sheet that the job gives, with what is shown of it. `rows` are those that stand; of the logs, oldest first,
@@ -203,7 +217,7 @@ pub fn accept(
         all.push(lines::harmonics(own, most.nominal(), &rows, instruments));
     }
     if let Some(most) = &own.spurs {
-        all.push(lines::spurs(most.nominal(), &rows, instruments));
+        all.push(lines::spurs(own, most.nominal(), &rows, instruments));
     }
     if let Some(warm) = &asked.warm_up {
         let (time, within) = (warm.time.nominal(), warm.within.nominal());

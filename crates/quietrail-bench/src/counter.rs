@@ -10,6 +10,8 @@ pub struct Counted {
     pub count: usize,
     /// Readings outside of it.
     pub left_out: usize,
+    /// Readings of nothing, before the oscillator had power.
+    pub before: usize,
     /// Seconds between readings.
     pub interval: f64,
     /// The warm-up, where the log holds one that ends.
@@ -18,7 +20,8 @@ pub struct Counted {
     pub settled: f64,
     /// Whether enough of the log lies behind that. Where it does not, drift and stability are not told.
     pub is_settled: bool,
-    /// The stretch: seconds from the first reading of the log, which may lie before a gap, and the fractional offset.
+    /// The stretch: seconds from the first reading of the log, which may lie before a gap, or from the last before the power, and the
+    /// fractional offset.
     pub readings: Vec<(f64, f64)>,
     /// Mean fractional offset from the frequency that was asked for; while it warms up, that of the last tenth.
     pub offset: f64,
@@ -72,6 +75,12 @@ const DIFFERENCES: usize = 10;
 /// # Errors
 /// [`NotCounted`].
 pub fn counted(log: &[(f64, f64)], frequency: f64) -> Result<Counted, NotCounted> {
+    let is_near = |(_, hertz): &(f64, f64)| ((hertz - frequency) / frequency).abs() <= NEAR;
+    let before = log.iter().position(is_near).ok_or(NotCounted::FarOff)?;
+    // From the last of those before it: the power came after that. Else from the beginning of the log, also where the stretch begins
+    // behind a gap.
+    let begun = log[before.saturating_sub(1)].0;
+    let log = &log[before..];
     if log.len() < LEAST {
         return Err(NotCounted::TooFew(log.len()));
     }
@@ -89,8 +98,6 @@ pub fn counted(log: &[(f64, f64)], frequency: f64) -> Result<Counted, NotCounted
     if stretch.len() < LEAST {
         return Err(NotCounted::TooFew(stretch.len()));
     }
-    // From the beginning of the log, also where the stretch begins behind a gap: a warm-up counts from there.
-    let begun = log[0].0;
     let y: Vec<(f64, f64)> = stretch
         .iter()
         .map(|(t, hertz)| (t - begun, (hertz - frequency) / frequency))
@@ -108,6 +115,7 @@ pub fn counted(log: &[(f64, f64)], frequency: f64) -> Result<Counted, NotCounted
     Ok(Counted {
         count: stretch.len(),
         left_out: log.len() - stretch.len(),
+        before,
         interval,
         warm_up,
         settled,

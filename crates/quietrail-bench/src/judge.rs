@@ -123,6 +123,8 @@ pub enum Why {
     FloorInconsistent,
     /// It was read on the outside, and inside it is hotter by nobody knows how much.
     HotterInside,
+    /// A detector that does not answer to the rms: of pulses of current it may show any part of it.
+    PulsesUnknown,
     /// It was averaged under a trigger: what is not locked to it, and so noise, went down with that.
     AveragedAway(u32),
     /// Where nothing is there, this set-up would still not show the limit.
@@ -339,6 +341,9 @@ fn judge_group(
         judgement.high = value + guard;
         without_ammeter(asked, &path, rows[0], instruments, &mut judgement);
         without_input(asked, rows[0], &mut judgement);
+        if asked.what == What::RmsCurrent {
+            of_pulses(path.function.detector, &mut judgement);
+        }
         if let Some(inside) = asked.inside {
             inside_of(inside, &mut judgement);
         }
@@ -348,6 +353,18 @@ fn judge_group(
         judgement.why = Why::Clear;
     }
     judgement
+}
+
+/// From what a detector shows of a current to its rms: a rectifier takes pulses, whose average may be any small part of that.
+fn of_pulses(detector: Option<Detector>, judgement: &mut Judgement) {
+    let Some(shape) = shape::of_pulses(detector) else {
+        return;
+    };
+    judgement.low *= shape.least;
+    judgement.high *= shape.most;
+    if judgement.high.is_infinite() {
+        judgement.why = Why::PulsesUnknown;
+    }
 }
 
 /// From the outside of a part, where it was read, to its inside, which is asked for.

@@ -345,6 +345,28 @@ fn a_level_is_that_into_its_own_resistance_and_inside_the_band() {
     );
 }
 
+/// A filter of 1 kHz, 100 Hz from the carrier, shows the carrier.
+#[test]
+fn the_skirt_of_a_filter_is_no_spur() {
+    let job = job(|text| text);
+    let spur = |setup: &str| {
+        let rows = [
+            row(1, "level", "7 dBm", "analyser", "reference 10 dBm"),
+            row(2, "spur", "-40 dBc", "analyser", setup),
+        ];
+        of(&judged(&job, &rows), |line| line == Line::Spurs).clone()
+    };
+    let wide = spur("at 10.0001 MHz; rbw 1 kHz; attenuation 10 dB; reference 10 dBm");
+    let Why::Skirt { resolution } = wide.why else {
+        panic!("{wide:?}");
+    };
+    assert!((resolution - 10.0).abs() < 1e-6, "{resolution}");
+    let narrow = spur("at 10.0001 MHz; rbw 10 Hz; attenuation 10 dB; reference 10 dBm");
+    assert_eq!(narrow.shown, Shown::Fails, "{narrow:?}");
+    let far = spur("at 10.1 MHz; rbw 1 kHz; attenuation 10 dB; reference 10 dBm");
+    assert_eq!(far.shown, Shown::Fails, "{far:?}");
+}
+
 /// GUM 4.2: the mean of repeats, with the scatter that was seen beside the specification.
 #[test]
 fn repeats_of_a_level_count_as_their_mean() {
@@ -533,6 +555,7 @@ fn with_log(job: &Job, counted: &Counted) -> Vec<Accepted> {
         counting: counter.counting.as_ref(),
         counter: "counter",
         row: Some(7),
+        gate: None,
     };
     accept(&job.oscillators[0], &[], &[log], &job.instruments)
 }
@@ -626,6 +649,7 @@ fn each_line_is_by_the_latest_log_that_shows_it() {
         counting: counter.and_then(|one| one.counting.as_ref()),
         counter: "counter",
         row: Some(row),
+        gate: None,
     };
     let by_hand = [row(9, "warm-up", "3 min", "counter", "watch; error 10 s")];
     let rows: Vec<&Row> = by_hand.iter().collect();

@@ -201,3 +201,44 @@ fn a_reading_below_its_floor_shows_no_more_than_the_floor() {
     assert!(lucky.high >= judged(0.2, 0.2).high, "{lucky:?}");
     assert!(lucky.high > 0.028, "{lucky:?}");
 }
+
+/// Pulses of a tenth of the time, as a rectifier takes: their rms is √10 of their average, of which the meter shows π/(2√2): 0.351 of the rms.
+/// Read as 351 mA, an ampere flows, over a limit of 500 mA.
+#[test]
+fn an_averaging_ammeter_does_not_pass_pulses() {
+    let judged = |detector: &str, value: &str| {
+        let job = format!(
+            "format = 1\n[mains]\nvoltage = \"230 V\"\nfrequency = \"50 Hz\"\n[states]\non = \"on\"\n\
+             [instrument.meter]\nkind = \"multimeter\"\nac_current = {{ {detector}band = \"20 Hz .. 1 kHz\", ranges = [\"4 A ±1 mA\"] }}\n"
+        );
+        let instruments = quietrail_job::read(&job, None).job.unwrap().instruments;
+        let draft = Draft {
+            of: "C1".to_owned(),
+            what: What::RmsCurrent.word().to_owned(),
+            value: value.to_owned(),
+            unit: "A".to_owned(),
+            instrument: "meter".to_owned(),
+            setup: "in its lead".to_owned(),
+            ..Draft::default()
+        };
+        let row = draft.row(1).unwrap();
+        judge(&asked(What::RmsCurrent, 0.5), &[&row], &instruments).unwrap()
+    };
+    let average = "detector = \"average\", ";
+    for detector in [average, ""] {
+        let found = judged(detector, "0.351");
+        assert_eq!(found.shown, Shown::NotShown, "{detector:?}: {found:?}");
+        assert_eq!(found.why, Why::PulsesUnknown);
+    }
+    // Of a square wave, which shows most for its rms, 600 mA are 540 mA.
+    assert_eq!(judged(average, "0.6").shown, Shown::Fails);
+    assert_eq!(judged(average, "0.54").shown, Shown::NotShown);
+    assert_eq!(
+        judged("detector = \"true rms\", ", "0.351").shown,
+        Shown::Holds
+    );
+    // A peak detector bounds it by √2.
+    let peak = "detector = \"peak\", ";
+    assert_eq!(judged(peak, "0.34").shown, Shown::Holds);
+    assert_eq!(judged(peak, "0.36").shown, Shown::NotShown);
+}

@@ -7,8 +7,9 @@
 )]
 
 use quietrail_bench::accept::{Accepted, Line, Log, Why, accept};
-use quietrail_bench::counter::{Counted, counted};
+use quietrail_bench::counter::{Counted, NotCounted, counted};
 use quietrail_bench::decide::Shown;
+use quietrail_bench::log::SetUp;
 use quietrail_job::model::{Counting, Oscillator};
 use std::collections::BTreeMap;
 
@@ -67,6 +68,7 @@ fn verdicts(found: &Counted, counting: &Counting) -> BTreeMap<&'static str, Acce
         counting: Some(counting),
         counter: "counter",
         row: Some(7),
+        gate: None,
     };
     let name = |line: Line| match line {
         Line::WarmUp { .. } => "warm-up",
@@ -162,6 +164,66 @@ fn a_gap_takes_nothing_off_the_time_of_a_warm_up() {
     let warm = verdicts(&found, &quiet())["warm-up"].clone();
     assert!((warm.value.unwrap() - 552.6).abs() < 3.0, "{warm:?}");
     assert_eq!(warm.shown, Shown::Fails, "8 min are 480 s: {warm:?}");
+}
+
+/// The counter ran before the power came on, and counted nothing, then hum: the warm-up counts from there.
+#[test]
+fn what_was_counted_before_the_power_is_no_part_of_it() {
+    let law = |t: f64| -2e-7 * libm::exp(-t / 240.0);
+    let nothing = (0..30).map(|k| (f64::from(k), if k < 20 { 0.0 } else { 50.0 }));
+    let after = log(7200, law)
+        .into_iter()
+        .map(|(t, hertz)| (t + 30.0, hertz));
+    let all: Vec<(f64, f64)> = nothing.chain(after).collect();
+    let found = counted(&all, HERTZ).unwrap();
+    assert_eq!(
+        (found.before, found.left_out, found.readings[0].0),
+        (30, 0, 1.0)
+    );
+    let warm = verdicts(&found, &quiet())["warm-up"].clone();
+    assert!((warm.value.unwrap() - 552.6).abs() < 3.0, "{warm:?}");
+    // Of another oscillator nothing is kept.
+    assert_eq!(counted(&all, 5e6), Err(NotCounted::FarOff));
+}
+
+/// A gate of 1 s every 10 s: white noise of the frequency reads √10 times what it is over 10 s.
+#[test]
+fn a_gate_that_was_mostly_shut_fails_nothing() {
+    let mut scatter = noise(11);
+    let readings: Vec<(f64, f64)> = (0..1000)
+        .map(|k| (f64::from(k), HERTZ * (1.0 + 1e-10 * scatter())))
+        .collect();
+    let found = counted(&readings, HERTZ).unwrap();
+    let judged = |setup: &str| {
+        let log = Log {
+            counted: &found,
+            counting: Some(&quiet()),
+            counter: "counter",
+            row: Some(7),
+            gate: SetUp::of(setup).gate(),
+        };
+        let all = accept(&oscillator(), &[], &[log], &[]);
+        let mut lines = all.into_iter();
+        lines
+            .find(|one| matches!(one.line, Line::Stability { .. }))
+            .unwrap()
+    };
+    assert_eq!(judged("GPS reference").shown, Shown::Fails);
+    assert_eq!(
+        judged("GPS reference, gate 1 s, in the cellar").shown,
+        Shown::Fails
+    );
+    for setup in [
+        "GPS reference, gate 0.1 s",
+        "gate 100 ms; GPS reference",
+        "gate 100ms",
+    ] {
+        let shut = Why::DeadTime {
+            gate: 0.1,
+            interval: 1.0,
+        };
+        assert_eq!(judged(setup).why, shut, "{setup}");
+    }
 }
 
 /// A day of readings at even intervals is a day, though its last reading begins an interval before.

@@ -44,6 +44,7 @@ pub(crate) fn all(sheet: &Sheet<'_>, log: &Log) -> Vec<Acceptance> {
                     counting: counter(&row.instrument).and_then(|one| one.counting.as_ref()),
                     counter: &row.instrument,
                     row: Some(row.row),
+                    gate: row.setup.gate(),
                 })
             })
             .collect();

@@ -20,6 +20,8 @@ const LAST: f64 = 0.1;
 const DIFFERENCES: usize = 10;
 /// Averages that tell which noise it is.
 const AVERAGES: usize = 30;
+/// Part of the time between readings that a gate is open for which is all of it, but for what the counter takes to arm anew.
+const OPEN: f64 = 0.9;
 /// Averaging times below so many intervals are short for a counter that averages inside its gate.
 const SHORT: usize = 4;
 
@@ -219,6 +221,10 @@ pub(super) fn stability(most: f64, tau: f64, log: Option<Log<'_>>) -> Accepted {
     };
     let found = found.within(low, end(0.05));
     let plain = log.counting.and_then(|counting| counting.averages_inside) == Some(false);
+    let dead = log.gate.filter(|gate| *gate < OPEN * interval);
+    if let Some(gate) = dead.filter(|_| found.shown == crate::decide::Shown::Fails) {
+        return found.because(Why::DeadTime { gate, interval });
+    }
     match (found.shown, floor) {
         (crate::decide::Shown::Holds, _) if m < SHORT && !plain => found.because(Why::Gate),
         (crate::decide::Shown::NotShown, Some(floor)) if 3.0 * floor > most => {

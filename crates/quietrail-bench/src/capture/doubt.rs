@@ -73,7 +73,7 @@ pub fn doubt(capture: &Capture, what: Observed, mains_hertz: f64) -> Option<Doub
     if is_flat && (is_of_change || value == 0.0) {
         return Some(Doubt::Flat { value });
     }
-    if let Some(odd) = clipped(capture, what, is_of_change) {
+    if let Some(odd) = clipped(capture, what) {
         return Some(odd);
     }
     if is_of_change && let Some(hertz) = other_mains(capture, mains_hertz) {
@@ -95,7 +95,7 @@ const BESIDE: f64 = 0.02;
 
 /// The end at which a trace was cut off, where what is read hangs on it. Waves of two levels stand at both ends and nowhere else, and
 /// are let be.
-fn clipped(capture: &Capture, what: Observed, is_of_change: bool) -> Option<Doubt> {
+fn clipped(capture: &Capture, what: Observed) -> Option<Doubt> {
     let all = || capture.samples.iter().map(|(_, value)| *value);
     let (low, high) = all().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
         (low.min(value), high.max(value))
@@ -106,7 +106,8 @@ fn clipped(capture: &Capture, what: Observed, is_of_change: bool) -> Option<Doub
         Observed::Statistic(What::Peak) => vec![high],
         // Between its pulses a rectifier's current stands at zero.
         Observed::Statistic(What::PeakCurrent) => vec![if -low > high { low } else { high }],
-        _ if is_of_change => vec![low, high],
+        Observed::Statistic(what) if is_alternating(what) => vec![low, high],
+        // A mains with flat tops stands there, and so does a step.
         _ => Vec::new(),
     };
     ends.into_iter().find_map(|at| {

@@ -182,6 +182,13 @@ fn of_path(asked: &Asked, expected: f64, path: &Path<'_>) -> Vec<(u32, Way)> {
             Some((_, None)) => return Vec::new(),
         };
         let bound = expected + apart + error.one_sided(PROBABILITY);
+        let pulses = (asked.what == What::RmsCurrent)
+            .then(|| super::shape::of_pulses(path.function.detector))
+            .flatten();
+        let bound = bound * pulses.map_or(1.0, |shape| shape.most);
+        if bound.is_infinite() {
+            return Vec::new();
+        }
         return vec![(0, way(0.0, bound, None))];
     }
     let Ok(cover) = band::cover(asked, path) else {

@@ -62,3 +62,20 @@ impl Shape {
         }
     }
 }
+
+/// Of a detector for the rms of a current whose pulses nobody has seen; `None` for one that answers to the rms.
+pub(super) fn of_pulses(detector: Option<Detector>) -> Option<Shape> {
+    match detector {
+        Some(Detector::TrueRms | Detector::Sample) => None,
+        // No wave has an rms above its peak, and it is scaled for a sine.
+        Some(Detector::Peak) => Some(Shape {
+            most: std::f64::consts::SQRT_2,
+            least: 0.0,
+        }),
+        // No wave has more average for its rms than a square one, and pulses have as little as one likes.
+        Some(Detector::Average | Detector::LogAverage) | None => Some(Shape {
+            most: f64::INFINITY,
+            least: 1.0 / meter::average_shows(Wave::Square),
+        }),
+    }
+}

@@ -396,6 +396,17 @@ impl SetUp {
         exactly(kind, text).filter(|error| *error >= 0.0)
     }
 
+    /// `gate 1 s`: how long a counter's gate was open for each reading, s; also behind a comma.
+    pub fn gate(&self) -> Option<f64> {
+        let (_, behind) = self.words.split_once("gate ")?;
+        let mut words = behind
+            .split([' ', ';'])
+            .map(|word| word.trim_end_matches(','));
+        let value = words.next()?;
+        let joined = exactly(Kind::Seconds, value);
+        joined.or_else(|| exactly(Kind::Seconds, &format!("{value} {}", words.next()?)))
+    }
+
     /// From the words of the log.
     pub fn of(words: &str) -> Self {
         let mut setup = Self {

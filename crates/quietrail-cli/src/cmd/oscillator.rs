@@ -7,7 +7,7 @@ use clap::Args;
 use quietrail_bench::accept::{Log, accept, kept_logs};
 use quietrail_bench::capture::Assumed;
 use quietrail_bench::counter::{Counted, counted};
-use quietrail_bench::log::{Draft, Observed, Row};
+use quietrail_bench::log::{Draft, Observed, Row, SetUp};
 use quietrail_job::model::{Instrument, InstrumentKind, Job, Oscillator as Own};
 use quietrail_report::{acceptance, number, words};
 use quietrail_web::now;
@@ -52,6 +52,7 @@ struct Read {
     counted: Counted,
     counter: String,
     row: Option<u64>,
+    gate: Option<f64>,
 }
 
 impl Oscillator {
@@ -72,6 +73,10 @@ impl Oscillator {
                 counted,
                 counter,
                 row: None,
+                gate: self
+                    .setup
+                    .as_deref()
+                    .and_then(|setup| SetUp::of(setup).gate()),
             });
         }
         if let Some(last) = read.last_mut() {
@@ -92,6 +97,7 @@ impl Oscillator {
                 counting: counter(&read.counter).and_then(|one| one.counting.as_ref()),
                 counter: &read.counter,
                 row: read.row,
+                gate: read.gate,
             })
             .collect();
         let found = accept(own, &readings.standing(), &logs, &job.instruments);
@@ -197,6 +203,7 @@ impl Oscillator {
                     counted,
                     counter: row.instrument.clone(),
                     row: Some(row.row),
+                    gate: row.setup.gate(),
                 }),
                 Err(gone) => eprint!("{gone}"),
             }

@@ -192,6 +192,15 @@ pub fn why(one: &Accepted) -> String {
             "The analyser's own noise is {} at the setting named: the reading was taken at another",
             v(*noise)
         ),
+        Why::Skirt { resolution } => format!(
+            "So near to the carrier the analyser's filter may show the carrier itself. A resolution bandwidth of {} or less tells them apart",
+            number::si(*resolution, "Hz", 2)
+        ),
+        Why::DeadTime { gate, interval } => format!(
+            "The gate was open for {} of each {}: what went on in between was not counted, and the deviation may come out too large. Count without a pause",
+            number::si(*gate, "s", 3),
+            number::si(*interval, "s", 3)
+        ),
         Why::Noise { noise, resolution } => format!(
             "The analyser's own noise is {} there. A resolution bandwidth of {} or less would show it, or less attenuation",
             v(*noise),

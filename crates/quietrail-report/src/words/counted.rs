@@ -18,6 +18,12 @@ pub fn lines(name: &str, hertz: f64, found: &Counted) -> Vec<String> {
         number::si(found.interval, "s", 3),
         time(span)
     )];
+    if found.before > 0 {
+        all.push(format!(
+            "The first {} readings are none of this frequency: times count from the last of them, before the power.",
+            found.before
+        ));
+    }
     if found.left_out > 0 {
         all.push(format!(
             "{} readings beyond a gap are left out: no deviation runs across a gap.",

@@ -307,6 +307,11 @@ pub fn why(why: &Why, one: &Judged) -> String {
             v(judgement.value),
             limit()
         ),
+        Why::PulsesUnknown => {
+            "The meter does not answer to the rms, or the job does not say that it does (`detector`): of a rectifier's pulses it may show a \
+             third. Read it with one for true rms"
+                .to_owned()
+        }
         Why::AveragedAway(count) => format!(
             "{count} averages of the wave took noise down by their root; read it once, without averages"
         ),

@@ -3,7 +3,7 @@
 use super::{Expectation, Observed};
 use quietrail_bench::judge::{function_for, is_alternating, path_for};
 use quietrail_bench::log::Row;
-use quietrail_job::model::{Function, Instrument, InstrumentKind, Job, Reads, What};
+use quietrail_job::model::{Detector, Function, Instrument, InstrumentKind, Job, Reads, What};
 
 /// Largest error of a reading, where the job gives the instrument and its range; of an alternating part with what the instrument
 /// reads of itself.
@@ -19,7 +19,11 @@ pub fn error_of(instruments: &[Instrument], row: &Row) -> Option<f64> {
         } else {
             0.0
         };
-        return Some(path.error(row.value) + floor);
+        let pulses = match (what, path.function.detector) {
+            (What::RmsCurrent, detector) if !is_of_rms(detector) => PULSES * row.value.abs(),
+            _ => 0.0,
+        };
+        return Some(path.error(row.value) + floor + pulses);
     }
     let function = function_of(instrument, row.what)?;
     let range = if row.range.is_empty() {
@@ -28,6 +32,15 @@ pub fn error_of(instruments: &[Instrument], row: &Row) -> Option<f64> {
         function.range_named(&row.range)?
     };
     Some(range.error(row.value))
+}
+
+/// How much more rms a rectifier's pulses may have than a detector shows that does not answer to it, as a part of what it shows (common
+/// practice, no source).
+const PULSES: f64 = 2.0;
+
+/// Whether a detector answers to the rms, whatever the wave.
+fn is_of_rms(detector: Option<Detector>) -> bool {
+    matches!(detector, Some(Detector::TrueRms | Detector::Sample))
 }
 
 /// The function of an instrument that reads something; `None` where it has none, or where the reading follows from others.
