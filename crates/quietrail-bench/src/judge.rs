@@ -19,9 +19,7 @@ use crate::gum::{self, Component, ReadingError};
 use crate::log::Row;
 use crate::meter;
 use burden::{without_ammeter, without_input};
-use quietrail_job::model::{
-    Band, Detector, Function, Instrument, InstrumentKind, Range, Reads, What,
-};
+use quietrail_job::model::{Band, Detector, Function, Instrument, Range, Reads, What};
 use shape::Shape;
 
 /// What is asked of the readings.
@@ -314,11 +312,15 @@ fn judge_group(
         return judgement;
     }
     let valid_from = path.function.valid_above * path.range.full / path.gain();
-    if is_alternating(asked.what) && largest < valid_from {
+    if largest < valid_from {
         judgement.why = Why::BelowValid { from: valid_from };
         return judgement;
     }
-    if let Some(count) = averaged_away(asked, &path, rows[0]) {
+    if let Some((low, high)) = band::without_mains(asked, &path) {
+        judgement.why = Why::BandTooNarrow { low, high };
+        return judgement;
+    }
+    if let Some(count) = shape::averaged_away(asked, &path, rows[0]) {
         judgement.why = Why::AveragedAway(count);
         return judgement;
     }
@@ -342,7 +344,7 @@ fn judge_group(
         without_ammeter(asked, &path, rows[0], instruments, &mut judgement);
         without_input(asked, rows[0], &mut judgement);
         if asked.what == What::RmsCurrent {
-            of_pulses(path.function.detector, &mut judgement);
+            shape::of_pulses(path.function.detector, &mut judgement);
         }
         if let Some(inside) = asked.inside {
             inside_of(inside, &mut judgement);
@@ -353,18 +355,6 @@ fn judge_group(
         judgement.why = Why::Clear;
     }
     judgement
-}
-
-/// From what a detector shows of a current to its rms: a rectifier takes pulses, whose average may be any small part of that.
-fn of_pulses(detector: Option<Detector>, judgement: &mut Judgement) {
-    let Some(shape) = shape::of_pulses(detector) else {
-        return;
-    };
-    judgement.low *= shape.least;
-    judgement.high *= shape.most;
-    if judgement.high.is_infinite() {
-        judgement.why = Why::PulsesUnknown;
-    }
 }
 
 /// From the outside of a part, where it was read, to its inside, which is asked for.
@@ -381,14 +371,6 @@ fn inside_of(inside: Inside, judgement: &mut Judgement) {
             judgement.why = Why::HotterInside;
         }
     }
-}
-
-/// Averages of waves where noise was asked for: they hide it.
-fn averaged_away(asked: &Asked, path: &Path<'_>, row: &Row) -> Option<u32> {
-    let asks_noise = matches!(asked.what, What::Noise | What::RippleAndNoise);
-    let is_of_waves = path.instrument.kind == InstrumentKind::Oscilloscope;
-    row.averages
-        .filter(|count| asks_noise && is_of_waves && *count > 1)
 }
 
 /// Ripple and noise: what is there, over what the instrument reads of itself.

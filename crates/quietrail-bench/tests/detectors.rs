@@ -207,9 +207,13 @@ fn a_reading_below_its_floor_shows_no_more_than_the_floor() {
 #[test]
 fn an_averaging_ammeter_does_not_pass_pulses() {
     let judged = |detector: &str, value: &str| {
+        let (value, band) = match value.split_once(' ') {
+            Some((value, _)) => (value, "400 Hz .. 20 kHz"),
+            None => (value, "20 Hz .. 1 kHz"),
+        };
         let job = format!(
             "format = 1\n[mains]\nvoltage = \"230 V\"\nfrequency = \"50 Hz\"\n[states]\non = \"on\"\n\
-             [instrument.meter]\nkind = \"multimeter\"\nac_current = {{ {detector}band = \"20 Hz .. 1 kHz\", ranges = [\"4 A ±1 mA\"] }}\n"
+             [instrument.meter]\nkind = \"multimeter\"\nac_current = {{ {detector}band = \"{band}\", ranges = [\"4 A ±1 mA\"] }}\n"
         );
         let instruments = quietrail_job::read(&job, None).job.unwrap().instruments;
         let draft = Draft {
@@ -237,8 +241,48 @@ fn an_averaging_ammeter_does_not_pass_pulses() {
         judged("detector = \"true rms\", ", "0.351").shown,
         Shown::Holds
     );
+    // One that does not read 50 Hz, and one below the part of its range that is specified.
+    let fast = judged("detector = \"true rms\", ", "0.351 fast");
+    assert!(matches!(fast.why, Why::BandTooNarrow { .. }), "{fast:?}");
+    let small = judged("detector = \"true rms\", valid_above = \"10 %\", ", "0.351");
+    assert!(matches!(small.why, Why::BelowValid { .. }), "{small:?}");
     // A peak detector bounds it by √2.
     let peak = "detector = \"peak\", ";
     assert_eq!(judged(peak, "0.34").shown, Shown::Holds);
     assert_eq!(judged(peak, "0.36").shown, Shown::NotShown);
+}
+
+/// An ammeter of 1 Ω in the lead of a load that draws 300 mA leaves a rail of −12 V at −11.7 V: what is there without it is farther from
+/// common, not nearer.
+#[test]
+fn an_ammeter_takes_from_a_rail_under_common_upward() {
+    let job = "format = 1\n[mains]\nvoltage = \"230 V\"\nfrequency = \"50 Hz\"\n[states]\non = \"on\"\n\
+         [instrument.meter]\nkind = \"multimeter\"\ndc = { ranges = [\"40 V ±10 mV\"] }\n\
+         [instrument.amps]\nkind = \"multimeter\"\ndc_current = { ranges = [\"4 A ±1 mA\"], burden = \"1 Ω\" }\n";
+    let instruments = quietrail_job::read(job, None).job.unwrap().instruments;
+    let judged = |value: &str, (min, max): (f64, f64)| {
+        let draft = Draft {
+            of: "minus12".to_owned(),
+            what: What::Mean.word().to_owned(),
+            value: value.to_owned(),
+            unit: "V".to_owned(),
+            instrument: "meter".to_owned(),
+            setup: "at the pin; ammeter amps in comparator".to_owned(),
+            ..Draft::default()
+        };
+        let row = draft.row(1).unwrap();
+        let asked = Asked {
+            band: None,
+            min: Some(min),
+            max: Some(max),
+            amps: vec![("comparator".to_owned(), 0.3)],
+            ..asked(What::Mean, 0.0)
+        };
+        judge(&asked, &[&row], &instruments).unwrap()
+    };
+    let found = judged("-11.7", (-11.9, -11.0));
+    assert!((found.low + 12.009).abs() < 1e-3, "{found:?}");
+    assert_eq!(found.shown, Shown::NotShown, "it may be −12 V: {found:?}");
+    assert_eq!(judged("-11.7", (-12.6, -11.6)).shown, Shown::Holds);
+    assert_eq!(judged("11.7", (11.0, 11.9)).shown, Shown::NotShown);
 }

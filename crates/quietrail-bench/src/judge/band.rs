@@ -98,3 +98,9 @@ pub(super) fn cover(asked: &Asked, path: &Path<'_>) -> Result<Cover, Why> {
         high: own.1,
     })
 }
+
+/// The band of an ammeter for alternating current that leaves out the mains.
+pub(super) fn without_mains(asked: &Asked, path: &Path<'_>) -> Option<(f64, f64)> {
+    let band = path.band().filter(|_| asked.what == What::RmsCurrent);
+    band.filter(|(low, high)| asked.mains_hertz < *low || asked.mains_hertz > *high)
+}

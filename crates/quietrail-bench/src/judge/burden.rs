@@ -13,7 +13,7 @@ pub struct Load {
     pub share: f64,
 }
 
-/// What an ammeter in the circuit took away may be there once it is gone: the upper bound goes up by it, the lower one stays.
+/// What an ammeter in the circuit took away may be there once it is gone: the bound that is farther from zero goes out by it, the other stays.
 pub(super) fn without_ammeter(
     asked: &Asked,
     path: &Path<'_>,
@@ -44,7 +44,12 @@ pub(super) fn without_ammeter(
     let amps = asked.amps.iter().find(|(known, _)| known == part);
     let drop = ohms * amps.map_or(0.0, |(_, amps)| *amps);
     if drop > 0.0 && !is_current {
-        judgement.high += drop;
+        // Of a rail under common it is below that there is more.
+        if judgement.value < 0.0 {
+            judgement.low -= drop;
+        } else {
+            judgement.high += drop;
+        }
         judgement.taken.push(Taken::AmmeterDrops(drop));
     }
 }

@@ -183,7 +183,7 @@ fn of_path(asked: &Asked, expected: f64, path: &Path<'_>) -> Vec<(u32, Way)> {
         };
         let bound = expected + apart + error.one_sided(PROBABILITY);
         let pulses = (asked.what == What::RmsCurrent)
-            .then(|| super::shape::of_pulses(path.function.detector))
+            .then(|| super::shape::pulses(path.function.detector))
             .flatten();
         let bound = bound * pulses.map_or(1.0, |shape| shape.most);
         if bound.is_infinite() {

@@ -1,8 +1,9 @@
 //! How far a detector may be off the rms, by the shape of what it meets.
 
-use super::{Asked, Taken};
+use super::{Asked, Judgement, Path, Taken, Why};
+use crate::log::Row;
 use crate::meter::{self, Wave};
-use quietrail_job::model::{Detector, What};
+use quietrail_job::model::{Detector, InstrumentKind, What};
 
 /// How far a detector may be off for the shape that it meets.
 #[derive(Clone, Copy)]
@@ -64,7 +65,7 @@ impl Shape {
 }
 
 /// Of a detector for the rms of a current whose pulses nobody has seen; `None` for one that answers to the rms.
-pub(super) fn of_pulses(detector: Option<Detector>) -> Option<Shape> {
+pub(super) fn pulses(detector: Option<Detector>) -> Option<Shape> {
     match detector {
         Some(Detector::TrueRms | Detector::Sample) => None,
         // No wave has an rms above its peak, and it is scaled for a sine.
@@ -78,4 +79,24 @@ pub(super) fn of_pulses(detector: Option<Detector>) -> Option<Shape> {
             least: 1.0 / meter::average_shows(Wave::Square),
         }),
     }
+}
+
+/// From what a detector shows of a current to its rms: a rectifier takes pulses, whose average may be any small part of that.
+pub(super) fn of_pulses(detector: Option<Detector>, judgement: &mut Judgement) {
+    let Some(shape) = pulses(detector) else {
+        return;
+    };
+    judgement.low *= shape.least;
+    judgement.high *= shape.most;
+    if judgement.high.is_infinite() {
+        judgement.why = Why::PulsesUnknown;
+    }
+}
+
+/// Averages of waves where noise was asked for: they hide it.
+pub(super) fn averaged_away(asked: &Asked, path: &Path<'_>, row: &Row) -> Option<u32> {
+    let asks_noise = matches!(asked.what, What::Noise | What::RippleAndNoise);
+    let is_of_waves = path.instrument.kind == InstrumentKind::Oscilloscope;
+    row.averages
+        .filter(|count| asks_noise && is_of_waves && *count > 1)
 }
