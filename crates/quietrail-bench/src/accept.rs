@@ -154,6 +154,8 @@ pub enum Why {
     StillWarming,
     /// Over the log it moved by this share, which is more than it may be off.
     StillMoving(f64),
+    /// The counter's reference may itself change by this share in a day, for all that the job says.
+    ReferenceMoves(f64),
     /// The log is too short: so many seconds it takes.
     TooShort(f64),
     /// Readings are not a whole number of intervals of the log apart.

@@ -43,6 +43,8 @@ pub struct Asked {
     pub behind: Option<f64>,
     /// What an average-responding meter shows of one volt rms of the predicted wave; `None` where nothing is predicted.
     pub averaged: Option<f64>,
+    /// Direct part of the current that is asked for, as predicted, A; 0 where nothing is predicted.
+    pub direct: f64,
     /// What the inputs of instruments take off the point while they read it.
     pub loads: Vec<Load>,
     /// How much hotter it is than where a thermometer reads it; `None` where that is the same place.
@@ -164,6 +166,8 @@ pub enum Taken {
         /// At most.
         most: f64,
     },
+    /// The ammeter leaves out the direct part, which is predicted as so much, A.
+    DirectLeftOut(f64),
     /// A detector that answers to the peak: the rms is at most so much of what it shows, and may be far less.
     PeakForRms,
 }
@@ -344,7 +348,7 @@ fn judge_group(
         without_ammeter(asked, &path, rows[0], instruments, &mut judgement);
         without_input(asked, rows[0], &mut judgement);
         if asked.what == What::RmsCurrent {
-            shape::of_pulses(path.function.detector, &mut judgement);
+            shape::of_pulses(asked, path.function, &mut judgement);
         }
         if let Some(inside) = asked.inside {
             inside_of(inside, &mut judgement);

@@ -34,6 +34,7 @@ fn asked(what: What, max: f64) -> Asked {
         amps: Vec::new(),
         behind: None,
         averaged: None,
+        direct: 0.0,
         loads: Vec::new(),
         inside: None,
     }

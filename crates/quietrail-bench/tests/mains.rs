@@ -59,6 +59,7 @@ fn judged(rows: &[Row]) -> Judgement {
         amps: Vec::new(),
         behind: None,
         averaged: None,
+        direct: 0.0,
         loads: Vec::new(),
         inside: None,
     };

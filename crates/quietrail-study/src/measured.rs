@@ -1,6 +1,7 @@
 //! What the readings say of each limit, merged into what was predicted; and, before anything is read, whether the
 //! instruments of the job could show it at all.
 
+mod direct;
 mod loading;
 mod warmth;
 
@@ -362,6 +363,7 @@ fn asked(job: &Job, limit: &Limited, options: &Options) -> Asked {
         amps: amps(job, &limit.state),
         behind: behind(job, limit),
         averaged,
+        direct: direct::of(job, limit, options),
         loads: Vec::new(),
         inside: warmth::inside(job, limit, options),
     }

@@ -195,3 +195,42 @@ fn a_current_counts_whichever_way_round_the_ammeter_was() {
         assert_eq!(judgement(&text, &row).shown, Shown::Fails, "{reads} mA");
     }
 }
+
+/// A fuse behind the reservoir carries 100 mA and next to no ripple: an ammeter for alternating current that shows 5 mA has shown nothing of
+/// its rms, one that is coupled directly has.
+#[test]
+fn an_ammeter_for_alternating_current_leaves_the_direct_part_out() {
+    let text = |coupling: &str, max: &str| {
+        raw(50, &["on"])
+            + AIR
+            + "[fuse.F2]\nbetween = [\"raw\", \"mid\"]\nrated = \"1 A time-lag\"\n[load.lamp]\nat = \"mid\"\ndraws = { on = \"100 mA\" }\n"
+            + &format!(
+                "[instrument.meter]\nkind = \"multimeter\"\nac_current = {{ detector = \"true rms\", band = \"40 Hz .. 1 kHz\", ranges = [\"4 A \
+                 ±0.1 mA\"]{coupling} }}\n[[limit]]\nname = \"behind\"\nof = \"F2\"\nwhat = \"rms current\"\nmax = \"{max}\"\n"
+            )
+    };
+    let read = |amps: f64| {
+        format!(
+            "1,2026-11-20T10:00:00Z,,on,F2,rms current,{amps},A,meter,,,in its place,230,,,,\r\n"
+        )
+    };
+    let found = judgement(&text("", "80 mA"), &read(0.005));
+    assert_eq!(found.shown, Shown::NotShown, "{found:?}");
+    let is_told =
+        |taken: &Taken| matches!(taken, Taken::DirectLeftOut(amps) if (amps - 0.1).abs() < 1e-3);
+    assert!(found.taken.iter().any(is_told), "{found:?}");
+    // All of it, and twice the prediction at most.
+    assert_eq!(
+        judgement(&text("", "250 mA"), &read(0.005)).shown,
+        Shown::Holds
+    );
+    let direct = ", coupling = \"dc\"";
+    assert_eq!(
+        judgement(&text(direct, "80 mA"), &read(0.1)).shown,
+        Shown::Fails
+    );
+    assert_eq!(
+        judgement(&text(direct, "120 mA"), &read(0.1)).shown,
+        Shown::Holds
+    );
+}

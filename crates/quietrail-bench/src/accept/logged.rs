@@ -2,6 +2,7 @@
 
 use super::{Accepted, Line, Log, Why, guard};
 use crate::counter::Counted;
+use crate::decide::Shown;
 use crate::distribution::student_quantile;
 use crate::floor::squares_quantile;
 use crate::stability::{Slope, freedom, noise_power, overlapped};
@@ -134,8 +135,18 @@ pub(super) fn ageing(most: f64, log: Option<Log<'_>>) -> Accepted {
             key: "counting.reference",
         });
     };
-    let guard = DAY * (drift_guard(counted, &drift) + reference);
-    found.within(DAY * drift.slope - guard, DAY * drift.slope + guard)
+    let (value, own, reference) = (
+        DAY * drift.slope,
+        DAY * drift_guard(counted, &drift),
+        DAY * reference,
+    );
+    let alone = crate::decide::within(value - own, value + own, Some(-most), Some(most));
+    let guard = own + reference;
+    let found = found.within(value - guard, value + guard);
+    if found.shown == Shown::NotShown && alone != Shown::NotShown {
+        return found.because(Why::ReferenceMoves(reference));
+    }
+    found
 }
 
 /// The last moment of a log.
@@ -222,15 +233,15 @@ pub(super) fn stability(most: f64, tau: f64, log: Option<Log<'_>>) -> Accepted {
     let found = found.within(low, end(0.05));
     let plain = log.counting.and_then(|counting| counting.averages_inside) == Some(false);
     let dead = log.gate.filter(|gate| *gate < OPEN * interval);
-    if let Some(gate) = dead.filter(|_| found.shown == crate::decide::Shown::Fails) {
+    if let Some(gate) = dead.filter(|_| found.shown == Shown::Fails) {
         return found.because(Why::DeadTime { gate, interval });
     }
     match (found.shown, floor) {
-        (crate::decide::Shown::Holds, _) if m < SHORT && !plain => found.because(Why::Gate),
-        (crate::decide::Shown::NotShown, Some(floor)) if 3.0 * floor > most => {
+        (Shown::Holds, _) if m < SHORT && !plain => found.because(Why::Gate),
+        (Shown::NotShown, Some(floor)) if 3.0 * floor > most => {
             found.because(Why::Counter { floor })
         }
-        (crate::decide::Shown::NotShown, None) => found.because(Why::CounterUnknown),
+        (Shown::NotShown, None) => found.because(Why::CounterUnknown),
         _ => found,
     }
 }

@@ -3,7 +3,7 @@
 use super::{Asked, Judgement, Path, Taken, Why};
 use crate::log::Row;
 use crate::meter::{self, Wave};
-use quietrail_job::model::{Detector, InstrumentKind, What};
+use quietrail_job::model::{Detector, Function, InstrumentKind, What};
 
 /// How far a detector may be off for the shape that it meets.
 #[derive(Clone, Copy)]
@@ -16,6 +16,11 @@ pub(super) struct Shape {
 
 /// Factor on what a detector shows of a predicted wave: a prediction of its shape is not a reading.
 const WAVE_IN_HAND: f64 = 0.9;
+
+/// Factor on the direct part of a current as predicted: a prediction is not a reading.
+const IN_HAND: f64 = 2.0;
+/// Direct parts below this share of the rms are rounding, and nothing to speak of.
+const TOLD: f64 = 1e-3;
 
 impl Shape {
     /// Of a detector for what is asked.
@@ -82,8 +87,13 @@ pub(super) fn pulses(detector: Option<Detector>) -> Option<Shape> {
 }
 
 /// From what a detector shows of a current to its rms: a rectifier takes pulses, whose average may be any small part of that.
-pub(super) fn of_pulses(detector: Option<Detector>, judgement: &mut Judgement) {
-    let Some(shape) = pulses(detector) else {
+pub(super) fn of_pulses(asked: &Asked, function: &Function, judgement: &mut Judgement) {
+    // Coupled through a capacitor or a transformer it shows the alternating part alone.
+    if function.is_ac_coupled != Some(false) && asked.direct > TOLD * judgement.high {
+        judgement.high = libm::hypot(judgement.high, IN_HAND * asked.direct);
+        judgement.taken.push(Taken::DirectLeftOut(asked.direct));
+    }
+    let Some(shape) = pulses(function.detector) else {
         return;
     };
     judgement.low *= shape.least;

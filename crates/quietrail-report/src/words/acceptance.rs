@@ -228,6 +228,10 @@ pub fn why(one: &Accepted) -> String {
             "It moved by {} while it was counted, more than it may be off: it has not come to where it ends. Let it run on",
             share(moved.abs())
         ),
+        Why::ReferenceMoves(by) => format!(
+            "The counter's reference may itself change by {} a day, for all that the job says of it. Give its deviation at a long time in `counting.reference`, \"0.001 ppb at 1 h\", or count for longer",
+            share(*by)
+        ),
         Why::TooShort(seconds) => {
             format!("The log is too short: it takes {}", super::counted::time(*seconds))
         }

@@ -79,7 +79,8 @@ pub fn lines(name: &str, hertz: f64, found: &Counted) -> Vec<String> {
         ));
     }
     all.push("Stability, Allan deviation, overlapped, with its 95 % range:".to_owned());
-    all.extend(found.stability.iter().map(line));
+    let slope = found.drift.as_ref().map_or(0.0, |drift| drift.slope);
+    all.extend(found.stability.iter().map(|one| line(one, slope)));
     all.push(
         "No longer time than a tenth of the log. The counter and its reference are in every figure: they have to be three times better (common practice, no source)."
             .to_owned(),
@@ -87,8 +88,14 @@ pub fn lines(name: &str, hertz: f64, found: &Counted) -> Vec<String> {
     all
 }
 
-fn line(one: &Stable) -> String {
+/// Part of a deviation above which it is the drift's.
+const OF_DRIFT: f64 = 0.7;
+
+/// A deviation at a time, and what makes it: a straight drift makes so much a second times the time over √2.
+fn line(one: &Stable, slope: f64) -> String {
+    let drift = slope.abs() * one.tau / std::f64::consts::SQRT_2;
     let kind = match one.power {
+        _ if drift > OF_DRIFT * one.deviation => "the drift",
         2 => "white phase noise",
         1 => "flicker of phase",
         0 => "white frequency noise",
@@ -139,3 +146,31 @@ pub fn not_hertz(unit: &str) -> String {
 
 /// No such oscillator.
 pub const WHICH: &str = "the job has several oscillators: say --oscillator";
+
+#[cfg(test)]
+mod tests {
+    use super::lines;
+    use quietrail_bench::counter::counted;
+
+    /// A drift of 1 ppb a day makes 1e-9 · 2560/86400/√2 = 2.1e-11 at 2560 s, a hundred times what a noise of 1e-12 each ten seconds does.
+    #[test]
+    fn a_deviation_that_is_the_drifts_is_called_so() {
+        let noise = |k: u32| {
+            let x = (f64::from(k) * 12.9898).sin() * 43_758.545_3;
+            x - x.floor() - 0.5
+        };
+        let log: Vec<(f64, f64)> = (0..17_280)
+            .map(|k| {
+                let t = 10.0 * f64::from(k);
+                (t, 1e7 * (1.0 + 1e-9 * t / 86_400.0 + 1e-12 * noise(k)))
+            })
+            .collect();
+        let said = lines("X1", 1e7, &counted(&log, 1e7).expect("a log"));
+        let of = |time: &str| {
+            let own = said.iter().find(|line| line.trim_start().starts_with(time));
+            own.cloned().unwrap_or_default()
+        };
+        assert!(of("2560").ends_with("the drift"), "{said:#?}");
+        assert!(of("10.0").ends_with("white frequency noise"), "{said:#?}");
+    }
+}

@@ -382,6 +382,10 @@ pub fn taken(taken: Taken, unit: &str) -> String {
             "Read on the case; the junction is hotter by {}, its watts times its way to the case, and that is counted.",
             super::bringup::band(Some(least), Some(most), "K")
         ),
+        Taken::DirectLeftOut(amps) => format!(
+            "Taken: the ammeter shows the alternating part alone, and {} of direct current are predicted, counted twice. One that is coupled directly (`coupling = \"dc\"`) reads both.",
+            number::si(amps, "A", 2)
+        ),
         Taken::PeakForRms => {
             "Taken: the detector answers to the peak, so that the rms is bounded from above alone.".to_owned()
         }
