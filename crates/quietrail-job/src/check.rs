@@ -1,5 +1,6 @@
 //! Checks of the whole job, one file each.
 
+pub(crate) mod alternating;
 pub(crate) mod asked;
 pub(crate) mod names;
 pub(crate) mod nodes;

@@ -232,6 +232,10 @@ pub(crate) enum Fault {
         second: String,
         circulating: String,
     },
+    /// Joins that between them tie both ends of a winding together.
+    JoinShorts { winding: String, join: String },
+    /// A load of a current or a power across a winding.
+    DrawsOneWay { found: String },
     /// Both halves about a centre swing the same way.
     HalvesTogether { join: String, mended: String },
     /// A regulator holds its output on one side of its return, and its input is filled on the other.

@@ -215,7 +215,9 @@ fn cross_over(root: &Table, unknown: &[Span], faults: &mut Faults) -> Option<Job
     let all_crossed = crossed.iter().all(Option::is_some);
     let parts: Vec<Part> = crossed.into_iter().flatten().collect();
     check::sources::check_windings(&parts, faults);
+    check::sources::check_ties(&parts, faults);
     check::sources::check_centres(&parts, faults);
+    check::alternating::check(&parts, faults);
     check::sides::check(&parts, faults);
 
     let limits: Vec<_> = listed(root, "limit")

@@ -5,6 +5,7 @@ use crate::model::JoinTerm;
 use crate::nearest::nearest;
 use crate::read::fields::Fields;
 use crate::written::{Place, Value};
+use quietrail_units::{Ohms, Quantity};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The nodes that are always there.
@@ -108,7 +109,8 @@ impl Wiring {
         if what == TwoEnded::Conducts {
             self.conducts.push(pair.clone());
         }
-        if what != TwoEnded::Load {
+        // What is behind a load that is a resistance has its voltage through it; another draws all that it does from somewhere.
+        if what != TwoEnded::Load || is_resistance(fields) {
             self.bridges.push(pair);
         }
     }
@@ -318,6 +320,16 @@ fn reached<'a>(bridges: &'a [(String, String)], start: &[&'a str]) -> BTreeSet<&
         open.extend(next.get(node).into_iter().flatten());
     }
     reached
+}
+
+/// Whether a load is a resistance in every state.
+fn is_resistance(fields: &Fields<'_>) -> bool {
+    let draws = fields.named("draws");
+    let is_ohms = |text: &str| Quantity::<Ohms>::parse(text).is_ok();
+    !draws.is_empty()
+        && draws
+            .iter()
+            .all(|draw| draw.value.text().is_some_and(is_ohms))
 }
 
 /// Where the two ends of a part stand.

@@ -54,6 +54,8 @@ pub(crate) fn code(fault: &Fault) -> &'static str {
         Fault::HalvesTogether { .. } => "J050",
         Fault::OtherMains { .. } => "J051",
         Fault::OtherSide { .. } => "J052",
+        Fault::JoinShorts { .. } => "J053",
+        Fault::DrawsOneWay { .. } => "J054",
         Fault::UnknownFigure { .. } => "J047",
         Fault::Tied { .. } => "J048",
         Fault::NotSpread { .. } => "J049",
@@ -283,6 +285,12 @@ pub(crate) fn message(fault: &Fault) -> String {
             "{first} and {second} are side by side in {join} and differ: about {circulating} would \
              circulate off load"
         ),
+        Fault::JoinShorts { winding, join } => format!(
+            "{join} ties both ends of {winding} together, with what the other joins tie: a short circuit"
+        ),
+        Fault::DrawsOneWay { found } => format!(
+            "{found} is drawn from a winding, whose voltage goes to and fro: currents and powers are drawn from direct voltages"
+        ),
         Fault::HalvesTogether { join, .. } => format!(
             "both halves of {join} swing the same way about its centre: this rectifies one half of each cycle alone, and sends \
              a direct current through the core"
@@ -399,6 +407,8 @@ pub(crate) fn label(fault: &Fault) -> String {
         Fault::WindingsFight { .. } => "side by side".to_owned(),
         Fault::TakesPlace { .. } => "in place of the built-in one".to_owned(),
         Fault::HalvesTogether { .. } => "half-wave".to_owned(),
+        Fault::JoinShorts { .. } => "short circuit".to_owned(),
+        Fault::DrawsOneWay { .. } => "of a direct voltage".to_owned(),
         Fault::OtherMains { .. } => "not that of the region".to_owned(),
         Fault::OtherSide { ret, is_above, .. } => format!("{} {ret}", sides(*is_above).1),
         Fault::Tied { .. } => "not tied".to_owned(),
@@ -500,6 +510,12 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
         Fault::WindingsFight { .. } => {
             Some("side by side belong only windings of equal volts, start with start".to_owned())
         }
+        Fault::JoinShorts { .. } => Some(
+            "joins are wired all at once: write only those that are; to compare, change the join".to_owned(),
+        ),
+        Fault::DrawsOneWay { .. } => Some(
+            "write a heater or a lamp as the resistance that it has when it is hot, volts over amperes: 6.3 V and 0.3 A are \"21 Ω\"".to_owned(),
+        ),
         Fault::HalvesTogether { mended, .. } => Some(format!(
             "for both halves of the cycle the windings follow one another: `{mended}`"
         )),
@@ -533,6 +549,9 @@ pub(crate) fn help(fault: &Fault) -> Option<String> {
             what: "current", ..
         } => Some(
             "what goes to and fro has no mean: write `what = \"rms current\"`".to_owned(),
+        ),
+        Fault::NotOf { what: "mean", .. } => Some(
+            "an alternating voltage has a mean of nothing: write `what = \"ripple\"` for its volts rms, or \"peak\"".to_owned(),
         ),
         // A carrier tells nothing of the supply's own unit: there its own text is no example.
         Fault::DecibelsOfWhat { found, unit } => Some(format!(

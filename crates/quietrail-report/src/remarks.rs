@@ -47,6 +47,7 @@ fn label(about: &About, is_from_catalogue: bool) -> String {
         About::MayNotReach { .. } => words::AT_TARGET.to_owned(),
         About::Diode(_) | About::AdjustDiode(_) => words::AT_BACKWARDS.to_owned(),
         About::CoreCurrent(_) => words::AT_CORE.to_owned(),
+        About::Backwards(_) => words::AT_ENDS.to_owned(),
     }
 }
 
@@ -78,6 +79,10 @@ pub fn told(remark: &Remark) -> String {
         About::CoreCurrent(core) => {
             words::core(part, &amps(core.amps), &core.state, &amps(core.no_load))
         }
+        About::Backwards(found) => {
+            let ends = (found.ends.0.as_str(), found.ends.1.as_str());
+            words::backwards(part, (&volts(found.volts), &found.state), ends, found.polar)
+        }
         About::MayNotReach { to, sure } => {
             let sure = (sure.0 <= sure.1).then(|| (volts(sure.0), volts(sure.1)));
             let sure = sure
@@ -99,6 +104,7 @@ fn kind(about: &About) -> &'static str {
         About::Diode(_) => "diode",
         About::AdjustDiode(_) => "adjust diode",
         About::CoreCurrent(_) => "core current",
+        About::Backwards(_) => "backwards",
     }
 }
 

@@ -210,7 +210,9 @@ pub fn switch_on(title: &str, found: &SwitchOn, style: Style) -> String {
         columns,
     );
     out.push(String::new());
-    out.push(words::FIRST.to_owned());
+    if !found.first.is_empty() {
+        out.push(words::FIRST.to_owned());
+    }
     let mut rows = vec![words::FIRST_HEAD.map(str::to_owned)];
     for cycle in &found.first {
         rows.push([
@@ -222,7 +224,9 @@ pub fn switch_on(title: &str, found: &SwitchOn, style: Style) -> String {
             si(cycle.primary_i2t, "A²s", 2),
         ]);
     }
-    out.extend(table(&rows));
+    if !found.first.is_empty() {
+        out.extend(table(&rows));
+    }
     for surge in &found.surges {
         let rated = surge
             .rated
@@ -280,8 +284,10 @@ pub fn switch_on(title: &str, found: &SwitchOn, style: Style) -> String {
         }
         out.extend(indented(&said, columns));
     }
-    out.push(String::new());
-    out.extend(wrapped(words::FAULTS, columns));
+    if !found.faults.is_empty() {
+        out.push(String::new());
+        out.extend(wrapped(words::FAULTS, columns));
+    }
     for fault in &found.faults {
         let what = words::shorted(fault.what, &fault.of, fault.between.as_ref());
         let Some((primary, winding)) = fault.amps else {

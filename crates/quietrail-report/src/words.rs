@@ -133,6 +133,7 @@ pub fn what(what: What) -> &'static str {
 
 /// Why there is no computed verdict.
 pub fn why_not(why: &WhyNot, unit: &str) -> String {
+    let hertz = |hertz: f64| number::written(hertz, "Hz");
     match why {
         WhyNot::NotSettled(reason) => format!("did not settle: {reason}"),
         WhyNot::Missing(figure) => format!("the job does not give {figure}"),
@@ -146,23 +147,22 @@ pub fn why_not(why: &WhyNot, unit: &str) -> String {
             wanted,
         } if wanted.0 == wanted.1 => format!(
             "{figure} is known from {} to {} only",
-            number::written(known.0, "Hz"),
-            number::written(known.1, "Hz")
+            hertz(known.0),
+            hertz(known.1)
         ),
         WhyNot::NoiseBeyond {
             figure,
             known,
             wanted,
-        } => format!(
-            "{figure} is known from {} to {}, and the limit counts from {} to {}",
-            number::written(known.0, "Hz"),
-            number::written(known.1, "Hz"),
-            number::written(wanted.0, "Hz"),
-            number::written(wanted.1, "Hz")
-        ),
+        } => {
+            let known = format!("{} to {}", hertz(known.0), hertz(known.1));
+            let wanted = format!("{} to {}", hertz(wanted.0), hertz(wanted.1));
+            format!("{figure} is known from {known}, and the limit counts from {wanted}")
+        }
         WhyNot::EndlessNoise { figure } => format!(
             "{figure} rises towards low frequencies, so that a band from 0 Hz holds no end of it"
         ),
+        WhyNot::CutOff(choke) => remarks::cut_off(choke),
         WhyNot::NeverStarts => "it does not settle within 2 s after switching on".to_owned(),
         WhyNot::LeansOnLoopTime { faster, slower } => format!(
             "leans on the loop time, which no data sheet gives: {} with a tenth of it, {} with ten times",

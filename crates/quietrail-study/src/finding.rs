@@ -1,5 +1,6 @@
 //! What `prove` finds, as data. Reports turn it into words; nothing here is prose.
 
+use crate::backwards::Backwards;
 use crate::catching::Diode;
 use crate::core_current::CoreCurrent;
 use crate::noise::Source;
@@ -63,6 +64,7 @@ impl Remark {
             About::Rang(_) => &["rang"],
             About::MayNotReach { .. } => &["set.to", "set"],
             About::Diode(_) | About::AdjustDiode(_) => &["rated.backwards", "part"],
+            About::Backwards(_) => &["between", "at"],
             About::CoreCurrent(_) => &[],
         };
         let keys = keys.iter().map(|key| format!("{}.{key}", self.part));
@@ -103,6 +105,8 @@ pub enum About {
     AdjustDiode(Diode),
     /// Direct current in a transformer's core, beside which what it takes off load is little.
     CoreCurrent(CoreCurrent),
+    /// An electrolytic or a zener diode stands the wrong way round.
+    Backwards(Backwards),
     /// The voltage asked for cannot be set whatever the tolerances do.
     MayNotReach {
         /// Asked for, V.
@@ -119,6 +123,7 @@ impl About {
             About::LimitBelowLoad { .. }
             | About::NeverStarts { .. }
             | About::OutputCapacitor(_)
+            | About::Backwards(_)
             | About::Rang(Err(_)) => true,
             About::Rang(Ok(ring)) => ring.margin < crate::ringing::POOR,
             // Nothing fails without it until an input is shorted.
@@ -262,6 +267,8 @@ pub enum WhyNot {
     ApartFromCommon(String),
     /// The level does not settle within the time that is looked at after switching on.
     NeverStarts,
+    /// Diodes cut off the choke named, and how it then rings is up to capacitances that no job gives.
+    CutOff(String),
     /// A noise figure is not known over the whole band that is asked.
     NoiseBeyond {
         /// Its address.

@@ -8,6 +8,7 @@
 //! 6. [`transformer`]: the model of an unmarked transformer, from readings, and its joins; [`switch_on`]: first cycles
 //!    and faults; [`capacitors`]: old ones.
 
+pub mod backwards;
 mod band;
 pub mod bringup;
 pub mod capacitors;

@@ -119,7 +119,11 @@ pub fn prove_from(
         region: job.region.name.clone(),
         states: job.states.iter().map(|state| state.name.clone()).collect(),
         limits: limits.into_iter().map(|(_, finding)| finding).collect(),
-        remarks: remarks::of(job, options, !watch.is_brief()),
+        remarks: remarks::of(
+            job,
+            options,
+            (!watch.is_brief()).then_some(nodes.as_slice()),
+        ),
         nodes,
         parts,
         endings,

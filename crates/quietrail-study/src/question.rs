@@ -13,6 +13,7 @@ use quietrail_job::model::{
 };
 use quietrail_units::Unit;
 
+mod kick;
 mod ratings;
 pub(crate) mod unrated;
 
@@ -193,6 +194,11 @@ impl Question {
     /// Its value in a steady state, or why there is none. What comes to no number is none.
     pub fn value(&self, view: &View<'_>) -> Result<f64, WhyNot> {
         let value = self.formula(view)?;
+        if self.what == What::ReverseVoltage
+            && let Some(choke) = kick::of(view.lowered, value)
+        {
+            return Err(WhyNot::CutOff(choke));
+        }
         if value.is_finite() {
             Ok(value)
         } else {

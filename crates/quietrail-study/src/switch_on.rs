@@ -189,9 +189,6 @@ impl Fed<'_> {
 /// [`NoSwitchOn`].
 pub fn switch_on(job: &Job, options: &Options) -> Result<SwitchOn, NoSwitchOn> {
     let fed = fed(job);
-    if fed.is_empty() {
-        return Err(NoSwitchOn::NoRectifier);
-    }
     let state = heaviest(job);
     let mains = job.mains.voltage.value.high;
     let high = set_mains(mains);
@@ -203,9 +200,13 @@ pub fn switch_on(job: &Job, options: &Options) -> Result<SwitchOn, NoSwitchOn> {
         &Temperatures::at_rest(job),
     )
     .map_err(|error| NoSwitchOn::Trouble(Trouble::Change(error)))?;
-    let crests = crests(job, &fed, options)?;
     let mut first = Vec::new();
-    let charges = charge::held(job, &high, options).map_err(NoSwitchOn::Trouble)?;
+    let held = charge::held(job, &high, options).map_err(NoSwitchOn::Trouble)?;
+    let discharges = discharge::of(job, &held);
+    if fed.is_empty() && discharges.is_empty() {
+        return Err(NoSwitchOn::NoRectifier);
+    }
+    let charges = charge::behind_rectifiers(job, &held);
     for one in &fed {
         first.extend(first_cycles(&lowered, one, &charges, options));
     }
@@ -215,26 +216,6 @@ pub fn switch_on(job: &Job, options: &Options) -> Result<SwitchOn, NoSwitchOn> {
         .and_then(|one| core_bound(one.transformer, mains, job.mains.frequency.nominal()));
     let places = places(job, &fed, &first, options)?;
     let faults = faults::faults(&lowered, &fed, &places, options);
-    let held: Vec<(String, f64)> = job
-        .parts
-        .iter()
-        .filter_map(|part| match &part.kind {
-            PartKind::Capacitor(capacitor) => {
-                let own = (
-                    capacitor.between.plus.as_str(),
-                    capacitor.between.minus.as_str(),
-                );
-                let is_own = |ends: (&str, &str)| ends == own || (ends.1, ends.0) == own;
-                let mut all = fed.iter().zip(&crests);
-                let volts = all.find_map(|(one, crests)| {
-                    let at = one.reservoirs().into_iter().position(is_own)?;
-                    crests.get(at).copied()
-                })?;
-                Some((part.name.clone(), volts))
-            }
-            _ => None,
-        })
-        .collect();
     Ok(SwitchOn {
         state: job.states[state].name.clone(),
         mains,
@@ -243,7 +224,7 @@ pub fn switch_on(job: &Job, options: &Options) -> Result<SwitchOn, NoSwitchOn> {
         core,
         places,
         faults,
-        discharges: discharge::of(job, &held),
+        discharges,
     })
 }
 
@@ -294,49 +275,6 @@ fn heaviest(job: &Job) -> usize {
     (0..job.states.len())
         .max_by(|a, b| weight(*a).total_cmp(&weight(*b)))
         .unwrap_or(0)
-}
-
-/// The highest crest of each reservoir, rectifier by rectifier: highest mains, the state that draws least.
-fn crests(job: &Job, fed: &[Fed<'_>], options: &Options) -> Result<Vec<Vec<f64>>, NoSwitchOn> {
-    let high = set_mains(job.mains.voltage.value.high);
-    let mut all: Vec<Vec<f64>> = fed
-        .iter()
-        .map(|one| vec![0.0; one.reservoirs().len()])
-        .collect();
-    for state in 0..job.states.len() {
-        let lowered = lower(
-            job,
-            state,
-            &Step::default(),
-            &high,
-            &Temperatures::at_rest(job),
-        )
-        .map_err(|error| NoSwitchOn::Trouble(Trouble::Change(error)))?;
-        let mut at: Vec<(usize, usize)> = Vec::new();
-        let mut outputs: Vec<Output> = Vec::new();
-        for (k, one) in fed.iter().enumerate() {
-            for (index, (upper, lower)) in one.reservoirs().into_iter().enumerate() {
-                if let (Some(upper), Some(lower)) = (lowered.node(upper), lowered.node(lower)) {
-                    at.push((k, index));
-                    outputs.push(Output::Peak(Signal::Voltage(upper, lower)));
-                }
-            }
-        }
-        let step = Step::default();
-        let setting = Setting {
-            job,
-            state,
-            step: &step,
-            options,
-        };
-        let Ok(found) = figures(setting, &high, &lowered, &outputs) else {
-            continue;
-        };
-        for ((k, index), crest) in at.into_iter().zip(found) {
-            all[k][index] = all[k][index].max(crest);
-        }
-    }
-    Ok(all)
 }
 
 fn first_cycles(

@@ -4,7 +4,8 @@
 
 use quietrail_job::model::{Job, Subject, What};
 use quietrail_job::{Address, Change, Parameter, read};
-use quietrail_study::finding::LimitFinding;
+use quietrail_study::backwards::{Backwards, Polar};
+use quietrail_study::finding::{About, LimitFinding};
 use quietrail_study::question::{Question, View};
 use quietrail_study::ready::Ready;
 use quietrail_study::solve::Plan;
@@ -362,4 +363,75 @@ fn a_transistor_under_common_takes_as_much_off_the_ripple() {
         // As near as the two come to the same cycle.
         assert!((above / under - 1.0).abs() < 1e-4, "{above} {under}");
     }
+}
+
+/// What is said of a capacitor on a rail of some -17 V that stands the wrong way round.
+fn backwards(capacitor: &str) -> Vec<(String, Backwards)> {
+    let text = format!(
+        "format = 1\n[mains]\nvoltage = \"230 V ±10 %\"\nfrequency = \"50 Hz\"\nflatness = \"0\"\n[states]\non = \"on\"\noff = \"off\"\n\
+         [transformer.T1]\nprimary = [{{ name = \"P\", volts = \"230 V\", resistance = \"60 Ω\" }}]\nsecondary = [{{ name = \"S\", open = \
+         \"12 V at 230 V\", resistance = \"0.5 Ω\" }}]\n[rectifier.D1]\nfrom = \"T1.S\"\ninto = \"common\"\nreturn = \"bias\"\nform = \
+         \"bridge\"\ndiode = \"silicon 1 A\"\n[capacitor.C1]\nesr = \"50 mΩ\"\n{capacitor}\n[load.lamp]\nbetween = [\"common\", \"bias\"]\n\
+         draws = {{ on = \"100 mA\", off = \"1 mA\" }}\n"
+    );
+    let reading = read(&text, None);
+    let job = reading
+        .job
+        .unwrap_or_else(|| panic!("{:?}", reading.diagnostics));
+    let proof = prove(&job, &options()).expect("it settles");
+    let remarks = proof.remarks.into_iter();
+    remarks
+        .filter_map(|remark| match remark.about {
+            About::Backwards(found) => Some((remark.part, found)),
+            _ => None,
+        })
+        .collect()
+}
+
+/// A reversed electrolytic held its voltage rating. It is told at the highest mains, where least is drawn; what is of film, marked for
+/// alternating voltage or drawn the right way round is not.
+#[test]
+fn an_electrolytic_the_wrong_way_round_is_told() {
+    let found = backwards("at = \"bias\"\nvalue = \"1000 µF\"\nrated = { volts = \"35 V\" }");
+    let [(part, found)] = found.as_slice() else {
+        panic!("{found:?}");
+    };
+    assert_eq!((part.as_str(), found.state.as_str()), ("C1", "off"));
+    assert_eq!(found.polar, Polar::Electrolytic);
+    assert_eq!(found.ends, ("bias".to_owned(), "common".to_owned()));
+    // The crest at the highest mains less two diodes that carry milliamperes.
+    let crest = 12.0 * 1.1 * 2.0_f64.sqrt();
+    assert!(
+        found.volts < crest - 0.8 && found.volts > crest - 1.6,
+        "{found:?}"
+    );
+    for right in [
+        "between = [\"common\", \"bias\"]\nvalue = \"1000 µF\"",
+        "at = \"bias\"\nvalue = \"1000 µF\"\npolar = false",
+        "at = \"bias\"\nvalue = \"0.47 µF\"",
+        "at = \"bias\"\nvalue = \"4 µF\"\nrated = { ac = \"250 V\" }",
+    ] {
+        assert!(backwards(right).is_empty(), "{right}");
+    }
+    assert_eq!(
+        backwards("at = \"bias\"\nvalue = \"0.47 µF\"\npolar = true").len(),
+        1
+    );
+}
+
+/// A zener diode the wrong way round drew nothing, and the whole rail was told across it; it conducts as any diode does.
+#[test]
+fn a_zener_diode_the_wrong_way_round_is_told() {
+    let zener = |ends: &str| {
+        format!(
+            "between = [\"common\", \"bias\"]\nvalue = \"1000 µF\"\n[resistor.R1]\nbetween = [\"bias\", \"held\"]\nvalue = \"1 kΩ\"\n\
+             [shunt.Z1]\nbetween = {ends}\nfixed = \"5.1 V ±5 %\"\nresistance = \"10 Ω\""
+        )
+    };
+    assert!(backwards(&zener("[\"common\", \"held\"]")).is_empty());
+    let found = backwards(&zener("[\"held\", \"common\"]"));
+    let [(part, found)] = found.as_slice() else {
+        panic!("{found:?}");
+    };
+    assert_eq!((part.as_str(), found.polar), ("Z1", Polar::Shunt));
 }

@@ -25,7 +25,8 @@ const QUESTIONS: [&str; 14] = [
 ];
 
 /// Modules that questions share.
-const SHARED: [&str; 27] = [
+const SHARED: [&str; 28] = [
+    "backwards",
     "band",
     "case",
     "catching",

@@ -452,7 +452,12 @@ fn walk_load(name: &str, load: &mut Load, states: &[State], visit: &mut Visit<'_
     }
     // A state may be called `below`: the first of two equal addresses wins, and that is the draw.
     let taken = states.iter().any(|state| state.name == "below");
-    if !taken {
+    // A resistance fades by itself.
+    let fades = load
+        .draws
+        .iter()
+        .any(|draw| !matches!(draw, LoadDraw::Resistance(_)));
+    if !taken && fades {
         visit(&["load", name, "below"], &mut load.below, POSITIVE);
     }
 }

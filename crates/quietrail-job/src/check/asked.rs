@@ -3,6 +3,7 @@
 use crate::fault::{Fault, Faults};
 use crate::read::PartTable;
 use crate::read::fields::Fields;
+use crate::written::Value;
 
 /// Every statistic is asked of a part that has it.
 pub(crate) fn check(limits: &[Fields<'_>], parts: &[PartTable<'_>], faults: &mut Faults) {
@@ -10,6 +11,16 @@ pub(crate) fn check(limits: &[Fields<'_>], parts: &[PartTable<'_>], faults: &mut
         let (Some(what), Some(of)) = (limit.text("what"), limit.value("of")) else {
             continue;
         };
+        if what == "mean"
+            && let Some(ends) = alternating(of, parts)
+        {
+            let fault = Fault::NotOf {
+                what: "mean",
+                of: ends,
+                wanted: "a direct voltage",
+            };
+            faults.of(of, &fault);
+        }
         let part = parts.iter().find(|part| Some(part.name) == of.text());
         let Some((wanted, part)) = wanted(what).zip(part) else {
             continue;
@@ -27,6 +38,21 @@ pub(crate) fn check(limits: &[Fields<'_>], parts: &[PartTable<'_>], faults: &mut
             faults.of(of, &fault);
         }
     }
+}
+
+/// A pair of which both ends are of a winding or of the mains: what stands there goes to and fro, and its mean is nothing however
+/// many volts there are.
+fn alternating(of: &Value, parts: &[PartTable<'_>]) -> Option<String> {
+    let is_winding = |name: &str| {
+        let owner = name.split_once('.').map(|(owner, _)| owner);
+        let transformers = parts.iter().filter(|part| part.kind == "transformer");
+        owner == Some("inlet")
+            || transformers
+                .map(|part| part.name)
+                .any(|one| owner == Some(one))
+    };
+    let ends: Vec<&str> = of.list()?.iter().filter_map(Value::text).collect();
+    (!ends.is_empty() && ends.iter().copied().all(is_winding)).then(|| ends.join(", "))
 }
 
 /// What a statistic is asked of.

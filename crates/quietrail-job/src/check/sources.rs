@@ -64,6 +64,78 @@ pub(crate) fn check_windings(parts: &[Part], faults: &mut Faults) {
     }
 }
 
+/// No joins tie both ends of a winding together between them.
+pub(crate) fn check_ties(parts: &[Part], faults: &mut Faults) {
+    for part in parts {
+        let PartKind::Transformer(transformer) = &part.kind else {
+            continue;
+        };
+        let mut ties = Ties::default();
+        for join in &transformer.joins {
+            ties.ends(&join.term);
+            let names = transformer
+                .secondary
+                .iter()
+                .map(|winding| winding.name.as_str());
+            let shorted =
+                names.filter(|name| ties.first(&(*name, false)) == ties.first(&(*name, true)));
+            let shorted: Vec<&str> = shorted.collect();
+            if let Some(winding) = shorted.first() {
+                let fault = Fault::JoinShorts {
+                    winding: format!("{}.{winding}", part.name),
+                    join: join.name.clone(),
+                };
+                faults.job(join.span.clone(), &fault);
+                break;
+            }
+        }
+    }
+}
+
+/// An end of a winding: its name, and whether it is the finish.
+type Lead<'a> = (&'a str, bool);
+
+/// Leads that are tied together: each with one of those that it is tied to.
+#[derive(Default)]
+struct Ties<'a>(Vec<(Lead<'a>, Lead<'a>)>);
+
+impl<'a> Ties<'a> {
+    /// The lead that stands for all that one is tied to.
+    fn first(&self, lead: &Lead<'a>) -> Lead<'a> {
+        let tied = self.0.iter().find(|(one, _)| one == lead);
+        tied.map_or(*lead, |(_, other)| self.first(other))
+    }
+
+    fn tie(&mut self, one: Lead<'a>, other: Lead<'a>) {
+        let (one, other) = (self.first(&one), self.first(&other));
+        if one != other {
+            self.0.push((one, other));
+        }
+    }
+
+    /// Ties what a term ties; its start and its finish.
+    fn ends(&mut self, term: &'a JoinTerm) -> Option<(Lead<'a>, Lead<'a>)> {
+        match term {
+            JoinTerm::Winding { name, reversed } => Some(((name, *reversed), (name, !reversed))),
+            JoinTerm::Series(terms) => {
+                let all: Vec<_> = terms.iter().filter_map(|term| self.ends(term)).collect();
+                for pair in all.windows(2) {
+                    self.tie(pair[0].1, pair[1].0);
+                }
+                Some((all.first()?.0, all.last()?.1))
+            }
+            JoinTerm::Parallel(terms) => {
+                let all: Vec<_> = terms.iter().filter_map(|term| self.ends(term)).collect();
+                for pair in all.windows(2) {
+                    self.tie(pair[0].0, pair[1].0);
+                    self.tie(pair[0].1, pair[1].1);
+                }
+                all.first().copied()
+            }
+        }
+    }
+}
+
 /// Behind a rectifier on a centre the two halves of a join swing against each other.
 pub(crate) fn check_centres(parts: &[Part], faults: &mut Faults) {
     for part in parts {

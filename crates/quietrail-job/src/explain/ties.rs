@@ -102,4 +102,38 @@ pub(super) static ALL: &[Explanation] = &[
              \"100 mA\" }\n",
         ),
     },
+    Explanation {
+        code: "J053",
+        title: "joins that short a winding",
+        checks: "The joins of a transformer, all of them together, leave both ends of each secondary apart.",
+        why: "Joins are wired all at once. Two ways to join the same windings, one beside the other, are a short circuit: one winding \
+              reads nothing, and the primary takes amperes.",
+        fails: head(
+            "[transformer.T1]\nprimary = [{ name = \"P1\", volts = \"230 V\", resistance = \"60 Ω\" }]\nsecondary = [\n  \
+             { name = \"A\", open = \"12 V at 230 V\", resistance = \"0.3 Ω\" },\n  { name = \"B\", open = \"5 V at 230 \
+             V\", resistance = \"0.3 Ω\" },\n]\njoins = { LESS = \"A + -B\", MORE = \"A + B\" }\n",
+        ),
+        mended: head(
+            "[transformer.T1]\nprimary = [{ name = \"P1\", volts = \"230 V\", resistance = \"60 Ω\" }]\nsecondary = [\n  \
+             { name = \"A\", open = \"12 V at 230 V\", resistance = \"0.3 Ω\" },\n  { name = \"B\", open = \"5 V at 230 \
+             V\", resistance = \"0.3 Ω\" },\n]\njoins = { LESS = \"A + -B\" }\n",
+        ),
+    },
+    Explanation {
+        code: "J054",
+        title: "current drawn from a winding",
+        checks: "What is connected across a winding itself draws by its resistance.",
+        why: "A load of a current or a power is one of a direct voltage: it draws one way only and fades below a volt. Across a winding it would \
+              take from half of each cycle, and the heater of a valve would be told as starved.",
+        fails: head(
+            "[transformer.T1]\nprimary = [{ name = \"P1\", volts = \"230 V\", resistance = \"60 Ω\" }]\nsecondary = [\n  \
+             { name = \"A\", open = \"12 V at 230 V\", resistance = \"0.3 Ω\" },\n  { name = \"B\", open = \"5 V at 230 \
+             V\", resistance = \"0.3 Ω\" },\n]\n[load.heater]\nbetween = [\"T1.B.start\", \"T1.B.finish\"]\ndraws = { on = \"300 mA\" }\n",
+        ),
+        mended: head(
+            "[transformer.T1]\nprimary = [{ name = \"P1\", volts = \"230 V\", resistance = \"60 Ω\" }]\nsecondary = [\n  \
+             { name = \"A\", open = \"12 V at 230 V\", resistance = \"0.3 Ω\" },\n  { name = \"B\", open = \"5 V at 230 \
+             V\", resistance = \"0.3 Ω\" },\n]\n[load.heater]\nbetween = [\"T1.B.start\", \"T1.B.finish\"]\ndraws = { on = \"16.7 Ω\" }\n",
+        ),
+    },
 ];

@@ -55,6 +55,11 @@ pub(super) static CAPACITOR: Keys = Keys {
             OVER_TEMPERATURE,
             "Series resistance at rising temperatures over that at 20 °C: [\"400 % at -25 °C\", \"60 % at 85 °C\"].",
         ),
+        may(
+            "polar",
+            Holds::Truth,
+            "Whether its first end is its plus, as of an electrolytic; true if left out, but for less than 1 µF or with an ac rating.",
+        ),
         circuit_may(
             "unused",
             Holds::Figure(Kind::Hours, Bounds::NotNegative),

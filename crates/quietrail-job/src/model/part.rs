@@ -36,6 +36,8 @@ pub struct Capacitor {
     pub value_at: Vec<(f64, f64)>,
     /// Series resistance likewise.
     pub esr_at: Vec<(f64, f64)>,
+    /// Whether its first end has to be the upper one, as of an electrolytic.
+    pub is_polar: bool,
     /// How long it lay without voltage, if given.
     pub unused: Option<Figure<Hours>>,
     /// What it is rated for.

@@ -26,7 +26,10 @@ const SMALLEST_ELECTROLYTIC: f64 = 1e-6;
 pub(crate) fn capacitor(fields: &Fields<'_>, faults: &mut Faults) -> Option<Capacitor> {
     let value = fields.figure("value")?;
     let between = fields.ends()?;
+    let is_for_ac = fields.inner("rated").is_some_and(|rated| rated.has("ac"));
+    let is_large = value.nominal() >= SMALLEST_ELECTROLYTIC;
     Some(Capacitor {
+        is_polar: fields.truth("polar").unwrap_or(is_large && !is_for_ac),
         esr: esr(fields, &value, faults)?,
         leakage: leakage(fields)?,
         drawn: drawn::<Farads>(fields, "value"),

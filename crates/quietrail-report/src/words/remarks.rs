@@ -1,5 +1,7 @@
 //! What is said beside the limits.
 
+use quietrail_study::backwards::Polar;
+
 /// Of the last line: how many fail.
 pub fn fail(count: usize) -> String {
     let s = if count == 1 { "fails" } else { "fail" };
@@ -54,6 +56,40 @@ pub const AT_BACKWARDS: &str = "this one";
 
 /// Beside the mark under a transformer.
 pub const AT_CORE: &str = "this core";
+
+/// Beside the mark under the ends of an electrolytic or a zener diode.
+pub const AT_ENDS: &str = "the first end is the upper one";
+
+/// An electrolytic or a zener diode the wrong way round.
+pub fn backwards(
+    part: &str,
+    (volts, state): (&str, &str),
+    (plus, minus): (&str, &str),
+    polar: Polar,
+) -> String {
+    let (what, otherwise) = match polar {
+        Polar::Electrolytic => (
+            "electrolytics bear 1 V that way; so connected they heat up and can burst",
+            "; of film or bipolar write `polar = false`",
+        ),
+        Polar::Shunt => (
+            "a zener diode or a shunt reference conducts that way from some 0.7 V on, as any diode does, which is not in its curve here: what is told of \
+             this circuit is not so",
+            "",
+        ),
+    };
+    format!(
+        "{part}: stands the wrong way round: its second end, at {minus}, is {volts} above its first, at {plus}, in {state}, and {what}. Drawn right, it is \
+         `between = [\"{minus}\", \"{plus}\"]`, plus or cathode first{otherwise}"
+    )
+}
+
+/// A choke that diodes cut off.
+pub fn cut_off(choke: &str) -> String {
+    format!(
+        "diodes cut off {choke}, and how it then rings is up to capacitances that no job gives: fit a bleeder that keeps current in it, or read it"
+    )
+}
 
 /// Direct current in a core.
 pub fn core(part: &str, amps: &str, state: &str, no_load: &str) -> String {

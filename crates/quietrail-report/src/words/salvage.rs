@@ -257,7 +257,8 @@ pub fn bleeder(ohms: &str) -> String {
 }
 
 /// By its own leakage.
-pub const OWN_LEAKAGE: &str = "without, by its own leakage";
+pub const OWN_LEAKAGE: &str =
+    "without, by its own leakage, at the soonest (sheets give its highest)";
 /// Without either.
 pub const NO_LEAKAGE: &str =
     "without a bleeder: not shown, its leakage is not in the job; it may stay charged for days";

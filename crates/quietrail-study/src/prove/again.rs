@@ -44,14 +44,14 @@ pub fn again(
     let moved = ready.job.with(changes)?;
     let mut proof = known.clone();
     // Starts take their time: what the search found of them stands until it runs again.
-    let mut remarks = super::remarks::of(&moved, &quietrail_engine::Options::default(), false);
+    let mut remarks = super::remarks::of(&moved, &quietrail_engine::Options::default(), None);
     let starts = known.remarks.iter();
     remarks.extend(
         starts
             .filter(|remark| {
                 matches!(
                     remark.about,
-                    About::NeverStarts { .. } | About::CoreCurrent(_)
+                    About::NeverStarts { .. } | About::CoreCurrent(_) | About::Backwards(_)
                 )
             })
             .cloned(),

@@ -1,8 +1,9 @@
 //! What is found beside the limits: of regulators whether they start, are stable, can be set; of transformers what stays in the core.
 
+use crate::backwards;
 use crate::catching;
 use crate::core_current;
-use crate::finding::{About, Remark};
+use crate::finding::{About, NodeFinding, Remark};
 use crate::ringing;
 use crate::setpoint;
 use crate::stability::{self, Capacitor};
@@ -10,10 +11,16 @@ use crate::starting::{self, Place, Start};
 use quietrail_engine::Options;
 use quietrail_job::model::{Job, PartKind, Regulator};
 
-/// Everything found beside the limits of a job. Cores are looked at, and starts integrated, only with `starts`; and starts only of regulators with a
-/// foldback: without one the current rises until the load has what it asks for, or the limit is below it, which is told.
-pub(super) fn of(job: &Job, options: &Options, starts: bool) -> Vec<Remark> {
+/// Everything found beside the limits of a job. Cores and which way round capacitors stand are looked at, and starts integrated, only
+/// with `starts`, the nodes of a whole proof; and starts only of regulators with a foldback: without one the current rises until the
+/// load has what it asks for, or the limit is below it, which is told.
+pub(super) fn of(job: &Job, options: &Options, starts: Option<&[NodeFinding]>) -> Vec<Remark> {
     let mut all = Vec::new();
+    for (part, found) in starts.map_or(Vec::new(), |nodes| backwards::of(job, nodes, options)) {
+        let about = About::Backwards(found);
+        all.push(Remark { part, about });
+    }
+    let starts = starts.is_some();
     for part in &job.parts {
         if starts && let Some(core) = core_current::of(job, part, options) {
             all.push(Remark {

@@ -11,7 +11,7 @@ use quietrail_job::model::{Job, PartKind};
 const KEEPS: f64 = 0.1;
 
 /// What each capacitor holds at most, V from its first end to its second: in the state that leaves most in it, the job changed so.
-/// Those that hold nothing, those that swing, and those at a winding (a doubler's pump) are left out.
+/// Those that hold nothing and those that swing are left out.
 ///
 /// # Errors
 /// A change that cannot be made.
@@ -22,12 +22,7 @@ pub(super) fn held(
 ) -> Result<Vec<(String, f64)>, Trouble> {
     let names: Vec<&str> = job
         .parts()
-        .filter(|part| match &part.kind {
-            PartKind::Capacitor(own) => {
-                !own.between.plus.contains('.') && !own.between.minus.contains('.')
-            }
-            _ => false,
-        })
+        .filter(|part| matches!(part.kind, PartKind::Capacitor(_)))
         .map(|part| part.name.as_str())
         .collect();
     let mut all: Vec<f64> = vec![0.0; names.len()];
@@ -66,6 +61,18 @@ pub(super) fn held(
     }
     let named = names.into_iter().map(str::to_owned).zip(all);
     Ok(named.filter(|(_, volts)| *volts != 0.0).collect())
+}
+
+/// Those that keep their charge until it is switched on again: what is at a winding (a doubler's pump) swings with it at once.
+pub(super) fn behind_rectifiers(job: &Job, held: &[(String, f64)]) -> Vec<(String, f64)> {
+    let is_behind = |name: &str| match job.part(name).map(|part| &part.kind) {
+        Some(PartKind::Capacitor(own)) => {
+            !own.between.plus.contains('.') && !own.between.minus.contains('.')
+        }
+        _ => false,
+    };
+    let kept = held.iter().filter(|(name, _)| is_behind(name));
+    kept.cloned().collect()
 }
 
 /// The end of a swing that lies on the side of its mean; nothing of one that goes to both.

@@ -1,7 +1,10 @@
 //! How long a reservoir keeps its charge after switching off.
 
+use net::Net;
 use quietrail_engine::math::ln;
-use quietrail_job::model::{Between, Job, PartKind};
+use quietrail_job::model::{Job, PartKind};
+
+mod net;
 
 /// Direct voltage that is no longer counted as hazardous in the dry, V: IEC 61010-1:2010, from memory.
 pub const TOUCHABLE: f64 = 60.0;
@@ -17,9 +20,9 @@ pub struct Discharge {
     pub volts: f64,
     /// Energy, J.
     pub joules: f64,
-    /// What empties it: resistors across it, together, Ω; absent where there is none.
+    /// What empties it: the resistance between its ends, Ω; absent where there is none.
     pub bleeder: Option<f64>,
-    /// Seconds to [`TOUCHABLE`] and to [`QUIET`], bleeder in place.
+    /// Seconds to [`TOUCHABLE`] and to [`QUIET`] through that, with all that hangs on it.
     pub with: Option<(f64, f64)>,
     /// The same by its own leakage alone, where that is given.
     pub without: Option<(f64, f64)>,
@@ -43,55 +46,47 @@ pub fn bleeder(farads: f64, from: f64, to: f64, seconds: f64) -> f64 {
     seconds / (farads * ln(from / to))
 }
 
-/// Every capacitor of a job across which a crest is known: `crests` gives it by name.
-pub(crate) fn of(job: &Job, crests: &[(String, f64)]) -> Vec<Discharge> {
-    crests
-        .iter()
-        .filter_map(|(name, volts)| {
-            let PartKind::Capacitor(part) = &job.part(name)?.kind else {
+/// Charge beyond which a pin counts as hazardous above [`TOUCHABLE`], C: IEC 61010-1, 6.3.1 c, as discussed on the IEEE product-safety
+/// list.
+const HAZARDOUS: f64 = 45e-6;
+/// Energy that sparks, J: our own figure.
+const SPARKS: f64 = 0.1;
+
+/// Every capacitor of a job that keeps what is worth knowing of, by what each holds at most, V from its first end to its second:
+/// nothing draws, and it empties through what resistors, chokes and wires lead its charge around, all capacitors at once.
+pub(crate) fn of(job: &Job, held: &[(String, f64)]) -> Vec<Discharge> {
+    let net = Net::of(job, held);
+    let emptied = net.emptied();
+    let stores = net.stores.iter().zip(emptied);
+    stores
+        .filter(|(store, _)| store.is_worth_knowing())
+        .filter_map(|(store, with)| {
+            let PartKind::Capacitor(part) = &job.part(&store.name)?.kind else {
                 return None;
             };
-            let farads = part.value.value.high;
-            let siemens: f64 = job
-                .parts
-                .iter()
-                .filter_map(|other| match &other.kind {
-                    PartKind::Resistor(of)
-                        if is_same(&of.between, &part.between) && of.value.nominal() > 0.0 =>
-                    {
-                        Some(1.0 / of.value.value.high)
-                    }
-                    _ => None,
-                })
-                .sum();
-            let times = |ohms: f64| {
-                (
-                    seconds(farads, ohms, *volts, TOUCHABLE),
-                    seconds(farads, ohms, *volts, QUIET),
-                )
-            };
+            let volts = store.volts.abs();
             let leak = part.leakage.nominal();
-            let with = (siemens > 0.0).then(|| times(1.0 / siemens));
-            let is_slow = *volts > QUIET && with.is_none_or(|(_, quiet)| quiet > WAIT);
+            let by_leakage = || {
+                let ohms = 1.0 / leak;
+                let to = |level| seconds(store.farads, ohms, volts, level);
+                (to(TOUCHABLE), to(QUIET))
+            };
+            let is_slow = volts > QUIET && with.is_none_or(|(_, quiet)| quiet > WAIT);
             let proposed = is_slow.then(|| {
-                let ohms = bleeder(farads, *volts, QUIET, WAIT);
+                let ohms = bleeder(net.beside(store), volts, QUIET, WAIT);
                 (ohms, volts * volts / ohms)
             });
             Some(Discharge {
                 proposed,
-                part: name.clone(),
-                volts: *volts,
-                joules: 0.5 * farads * volts * volts,
-                bleeder: (siemens > 0.0).then(|| 1.0 / siemens),
+                part: store.name.clone(),
+                volts,
+                joules: 0.5 * store.farads * volts * volts,
+                bleeder: with.and_then(|_| net.ohms(store)),
                 with,
-                without: (leak > 0.0).then(|| times(1.0 / leak)),
+                without: (leak > 0.0).then(by_leakage),
             })
         })
         .collect()
-}
-
-fn is_same(a: &Between, b: &Between) -> bool {
-    (a.plus == b.plus && a.minus == b.minus) || (a.plus == b.minus && a.minus == b.plus)
 }
 
 #[cfg(test)]
