@@ -1,10 +1,10 @@
 //! What is known of a job with some changes: a proof, how far it can be relied on, and what its corners reach.
 
-use quietrail_job::Change;
 use quietrail_job::model::{Job, Subject, What};
+use quietrail_job::{Address, Change};
 use quietrail_study::descent::{self, Figures, Ranges, Section};
 use quietrail_study::finding::{LimitFinding, Predicted, Proof};
-use quietrail_study::prove::{Again, Last, again};
+use quietrail_study::prove::{Last, again};
 use quietrail_study::ready::{Ready, Shares, changes_of, shares_of};
 use quietrail_study::solve::{Solved, Trouble};
 use quietrail_study::waves;
@@ -37,6 +37,9 @@ pub(crate) struct Known {
     pub(crate) ranges: Option<Arc<Ranges>>,
     /// Its worst corners solved, each with its state; while the hand moves, those of the state in hand that are looked at.
     pub(crate) corners: Arc<Vec<(usize, Arc<Solved>)>>,
+    /// Parts as marked at both ends of the mains and between, each with its state. Limits from above alone have no corner at low mains, and what
+    /// is lowest of their corners is not as low as that.
+    pub(crate) marked: Arc<Vec<(usize, Arc<Solved>)>>,
 }
 
 /// A job of which questions can be answered.
@@ -90,12 +93,34 @@ impl Base {
         self.trail.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Figures of solutions over all states.
-    fn figures(&self, again: &Again) -> Vec<Figures> {
-        let solved = again.solved.iter();
-        solved
+    /// What nodes reach over solutions.
+    fn ranges<'a>(
+        &self,
+        job: &Job,
+        all: impl Iterator<Item = &'a (usize, Arc<Solved>)>,
+    ) -> Option<Ranges> {
+        let figures: Vec<Figures> = all
             .map(|(_, solved)| descent::figures(&self.sections, &self.ready.plan, solved))
-            .collect()
+            .collect();
+        Ranges::over(&figures, job, &self.sections)
+    }
+
+    /// The job as marked at both ends of its mains and between, in every state.
+    fn marked(&self, job: &Job, changes: &[Change]) -> Vec<(usize, Arc<Solved>)> {
+        let mains = &job.mains.voltage.value;
+        let ends = [mains.low, mains.nominal, mains.high];
+        let states = 0..self.ready.job.states.len();
+        let all = states.flat_map(|state| ends.map(|volts| (state, volts)));
+        all.filter_map(|(state, volts)| {
+            let at = Change::Set {
+                address: Address("mains.voltage".to_owned()),
+                value: volts,
+            };
+            let changes: Vec<Change> = changes.iter().cloned().chain([at]).collect();
+            let solved = self.ready.solve_one(state, &changes).ok()?;
+            Some((state, Arc::new(solved)))
+        })
+        .collect()
     }
 
     /// What is known by a proof of this job with changes: its corners solved, and what nodes reach in them.
@@ -107,15 +132,17 @@ impl Base {
         standing: Standing,
     ) -> Known {
         let again = again(&self.ready, &proof, job, changes, &|_| true, None).ok();
+        let marked = self.marked(job, changes);
         let ranges = again
             .as_ref()
-            .and_then(|again| Ranges::over(&self.figures(again), job, &self.sections));
+            .and_then(|again| self.ranges(job, again.solved.iter().chain(&marked)));
         Known {
             job: Arc::new(job.clone()),
             proof: Arc::new(proof),
             standing,
             ranges: ranges.map(Arc::new),
             corners: Arc::new(again.map_or_else(Vec::new, |again| again.solved)),
+            marked: Arc::new(marked),
         }
     }
 
@@ -169,7 +196,12 @@ impl Base {
             self.trail().worst.clone_from(&again.solved);
         }
         let job = self.ready.job.with(changes).ok()?;
-        let own = Ranges::over(&self.figures(&again), &job, &self.sections);
+        let marked = match moving_in {
+            Some(_) => known.marked.clone(),
+            None => Arc::new(self.marked(&job, changes)),
+        };
+        let of_mains = marked.iter().filter(|_| moving_in.is_none());
+        let own = self.ranges(&job, again.solved.iter().chain(of_mains));
         // While the hand moves, what was not solved again keeps its last range.
         let ranges = match moving_in {
             Some(_) => known.ranges.as_ref().map(|old| merged(old, own.as_ref())),
@@ -181,6 +213,7 @@ impl Base {
             standing: Standing::Provisional,
             ranges: ranges.map(Arc::new),
             corners: Arc::new(again.solved),
+            marked,
         })
     }
 }
@@ -275,4 +308,45 @@ pub(crate) fn parts_at_worst(
     let mut corner = corner_of(known, finding);
     corner.retain(|(address, _)| address.0 != "mains.voltage");
     changes_of(&known.job.reaches(), changes, &corner)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Base, Standing};
+
+    /// A job that limits its rail from above alone: its worst corner is at high mains. The lowest valley found is that at low mains all the
+    /// same, and the least headroom is no more than that of the corner in hand.
+    #[test]
+    fn what_no_limit_asks_for_is_looked_at_over_the_mains() {
+        let text = include_str!("../../quietrail-cli/demo/tide-gauge/job.toml");
+        let mut job = quietrail_job::read(text, None).job.expect("a job");
+        let limits = job.limits.iter().filter(|limit| limit.min.is_none());
+        job.limits = limits.cloned().collect();
+        let proof =
+            quietrail_study::prove::prove(&job, &quietrail_study::options()).expect("a proof");
+        let base = Base::of(&job).expect("a base");
+        let known = base.proved(proof, &job, &[], Standing::Whole);
+        let ranges = known.ranges.expect("ranges");
+        let mains = &job.mains.voltage.value;
+        assert_eq!(known.marked.len(), 3 * job.states.len());
+        for (state, solved) in known.marked.iter() {
+            let here = quietrail_study::descent::figures(&base.sections, &base.ready.plan, solved);
+            assert!(
+                here.mains >= mains.low && here.mains <= mains.high,
+                "{state}"
+            );
+            for (own, all) in here.sections.iter().zip(&ranges.sections) {
+                assert!(all.node.low <= own.valley && all.node.high >= own.peak);
+                for (rail, all) in own.rails.iter().zip(&all.rails) {
+                    assert!(all.input_low <= rail.input.0);
+                    let worst = all.worst.expect("a worst");
+                    assert!(
+                        worst.spare <= rail.spare(),
+                        "{worst:?} and {}",
+                        rail.spare()
+                    );
+                }
+            }
+        }
+    }
 }

@@ -3,10 +3,11 @@
 mod captured;
 
 use crate::parts;
-use crate::sheet::Sheet;
+use crate::sheet::{MAINS, Sheet};
 use crate::views::{Answer, View};
 use crate::words;
 use maud::{Markup, PreEscaped, html};
+use quietrail_job::Parameter;
 use quietrail_job::model::{Subject, What};
 use quietrail_report::{number, svg};
 use quietrail_study::finding::{LimitFinding, Overall};
@@ -126,8 +127,8 @@ fn node_of(sheet: &Sheet<'_>, nodes: &[String]) -> String {
 
 fn drawn(sheet: &Sheet<'_>, node: &str) -> Result<Waves, String> {
     let here = sheet.here()?;
-    let corners = sheet.known.as_ref().map(|known| known.corners.clone());
-    let own = corners.iter().flat_map(|corners| corners.iter());
+    let known = sheet.known.iter();
+    let own = known.flat_map(|known| known.corners.iter().chain(known.marked.iter()));
     let others: Vec<&Solved> = own
         .filter(|(state, _)| *state == sheet.state)
         .map(|(_, solved)| &**solved)
@@ -153,6 +154,17 @@ fn told(sheet: &Sheet<'_>, solved: &Solved) -> Vec<(String, String)> {
             && terms.all(|term| stands_at(&term.address.0, term.value))
     });
     let whole = own.max_by_key(|finding| finding.corner.len());
+    if whole.is_none() {
+        // Parts as marked: where the mains stands is all there is to say.
+        let mains = parameters.iter().find(|one| one.address.0 == MAINS);
+        let told = |one: &Parameter| {
+            (
+                one.address.0.clone(),
+                number::written(one.nominal, one.unit),
+            )
+        };
+        return mains.map(told).into_iter().collect();
+    }
     let terms = whole.iter().flat_map(|finding| &finding.corner);
     terms
         .map(|term| {

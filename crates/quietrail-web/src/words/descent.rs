@@ -13,6 +13,8 @@ pub(crate) const RAILS: &str = "Rail";
 
 /// Draws the corner that the headline is about.
 pub(crate) const DRAW_IT: &str = "Draw this corner";
+/// Nothing is looked for where no limit asks for it.
+pub(crate) const NO_HEADROOM_LIMIT: &str = "No limit of the job asks for it, so its worst corner is not looked for. A limit with what = \"headroom\" asks.";
 /// The same, beside the drawing.
 pub(crate) const DRAW_WORST: &str = "Draw the worst corner found";
 /// The drawing shows the corner of the headline.

@@ -22,8 +22,8 @@ pub(super) fn lead(sheet: &Sheet<'_>) -> Markup {
                 p class="cap" { (words::HEADROOM_HERE) }
                 @if let Some(here) = &here {
                     (shout(&headroom(here.volts), here.is_short(), if here.is_short() { Overall::Fails } else { Overall::NotShown }))
-                    p class="where" { b { (words::headroom_of(&here.part)) } (words::LOOKING_FOR_WORST) }
-                } @else { p class="where" { (words::LOOKING_FOR_WORST) } }
+                    p class="where" { b { (words::headroom_of(&here.part)) } (nothing_worst(sheet)) }
+                } @else { p class="where" { (nothing_worst(sheet)) } }
             },
         }
         @if let Some(here) = &here {
@@ -43,6 +43,15 @@ pub(super) fn lead(sheet: &Sheet<'_>) -> Markup {
             }
         }
         (parts::tally(sheet, "small"))
+    }
+}
+
+/// Why no worst headroom is told: it is being looked for, or no limit asks for one.
+fn nothing_worst(sheet: &Sheet<'_>) -> &'static str {
+    if sheet.known.is_some() {
+        words::descent::NO_HEADROOM_LIMIT
+    } else {
+        words::LOOKING_FOR_WORST
     }
 }
 
