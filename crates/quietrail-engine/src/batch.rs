@@ -43,12 +43,11 @@ use closing::{Closing, Left, Lost, Pace};
 use cycle::{Begin, Cycler, Exact, Gather};
 use equations::{Equations, Shape};
 use gauge::{Gauges, Tally};
-use lanes::{Mask, WIDTH};
+use lanes::{Mask, WIDTH, spread};
 use mirror::{Mirror, Traits};
 use ports::Origin;
 use slopes::Carried;
 use std::sync::Arc;
-use together::spread;
 
 /// Error of steps as a share of the one that [`Options`] allow: figures gathered on the way keep a little less of it
 /// than those read from an orbit.

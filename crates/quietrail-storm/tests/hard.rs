@@ -65,6 +65,17 @@ fn where_one_way_leads_in_circles_another_is_tried() {
     assert!(matches!(ended[0].outcome, Outcome::Settled(_)), "{ended:?}");
 }
 
+/// An unloaded doubler above its crest, whose leak empties it in a hundred thousand million cycles: leaps of a million led nowhere in nine
+/// seconds. It falls as far as its cut has it, however long its leak would take.
+#[test]
+fn what_only_leaks_is_found_however_long_its_leak_would_take() {
+    let text = make::job(101, 40).text;
+    let Fate::Solved(ended) = states(&text, 1) else {
+        panic!("it can be read");
+    };
+    assert!(matches!(ended[0].outcome, Outcome::Settled(_)), "{ended:?}");
+}
+
 /// A regulator with one dropout for all currents gives nothing or all that it has within millivolts of headroom: Newton's method
 /// went from the one to the other and back, in ever shorter steps, and no cycle from rest came to its end.
 #[test]

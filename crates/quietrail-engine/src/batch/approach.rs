@@ -5,7 +5,7 @@
 
 use super::collocation::Step;
 use super::equations::Equations;
-use super::lanes::{Lanes, Mask};
+use super::lanes::{Lanes, Mask, spread};
 
 /// Length of the step that finds unknowns, in cycles: so short that nothing is stored in it.
 const INSTANT: f64 = 1e-9;
@@ -34,7 +34,7 @@ impl Anchor {
 
     /// Its unknowns in every lane.
     pub(crate) fn spread_unknowns(&self) -> Vec<Lanes> {
-        self.unknowns.iter().map(|x| Lanes::all(*x)).collect()
+        spread(&self.unknowns)
     }
 }
 

@@ -13,7 +13,7 @@ use super::cycle::{Begin, Cycler, Exact, Gather, MOST_FINE_STEPS, MOST_STEPS, Tu
 use super::equations::Equations;
 use super::falling::Falling;
 use super::gauge::Tally;
-use super::lanes::{Lanes, Mask, WIDTH};
+use super::lanes::{Lanes, Mask, WIDTH, spread};
 use super::mirror::Mirror;
 use super::patience::{Least, Noise};
 use super::spans::Spans;
@@ -372,7 +372,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         let mut spans = Spans::new(here.z.len(), closely);
         let mut noise = Noise::default();
         let mut least_left = Least::default();
-        let mut falling = Falling::of(here.z.len());
+        let mut falling = Falling::of(here.z.len(), is_fine);
         let mut is_held = false;
         let mut has_moved = false;
         let mut is_once_more = false;
@@ -477,12 +477,16 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         spans: &Spans,
         falling: &mut Falling,
     ) -> (Vec<f64>, Vec<bool>) {
-        let mut within = spans.finite();
-        let mut next = match leap {
-            Some(leap) if spans.are_endless() => leap,
+        let endless = if spans.are_endless() {
+            leap
+        } else {
+            self.leap(here, spans.each())
+        };
+        let (mut within, mut falls) = falling.spans(self.system, here, endless.as_deref(), spans);
+        let mut next = match endless {
+            Some(leap) if spans.are_endless() && !falls.contains(&true) => leap,
             _ => self.leap(here, &within).unwrap_or_else(|| here.end.clone()),
         };
-        let mut falls = vec![false; next.len()];
         // What falls less may let others fall further.
         for _ in 0..FALLS {
             let Some(shorter) = falling.shorter(self.system, here, &next, &within) else {
@@ -637,14 +641,10 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
         }
         self.left.cycles -= 1;
         self.effort.cycles += 1;
-        let scale: Vec<Lanes> = self.scale.iter().map(|s| Lanes::all(*s)).collect();
+        let scale = spread(&self.scale);
         // What rings takes many steps to follow; while the answer is far, not so many as that.
         let is_rough = matches!(wanted, Wanted::MapAbout) || tolerance >= ROUGH;
-        let most_steps = if is_rough {
-            most_steps.min(MOST_STEPS)
-        } else {
-            most_steps
-        };
+        let most_steps = most_steps.min(if is_rough { MOST_STEPS } else { u64::MAX });
         let exact = Exact {
             tolerance,
             scale: &scale,
@@ -726,10 +726,6 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
                 worst.max(value.abs() / scale)
             })
     }
-}
-
-fn spread(z: &[f64]) -> Vec<Lanes> {
-    z.iter().map(|z| Lanes::all(*z)).collect()
 }
 
 fn difference(a: &[f64], b: &[f64]) -> Vec<f64> {

@@ -8,10 +8,12 @@
 //! fixed share of the way. Once that shows, they are made longer.
 
 use super::closing::Mapped;
+use super::spans::Spans;
 use crate::system::{Kind, System};
 
-/// First cut of a fall, as a share of the level.
+/// First cut of a fall, as a share of the level; and where a fine search begins, which ends near by.
 const FIRST_CUT: f64 = 0.02;
+const FIRST_CUT_NEAR: f64 = 1e-4;
 /// Least cut, the same.
 const LEAST_CUT: f64 = 1e-7;
 /// Cut after a rise that went too far, as a share of it.
@@ -38,10 +40,11 @@ pub(super) struct Falling {
 }
 
 impl Falling {
-    /// Of so many stores.
-    pub(super) fn of(stores: usize) -> Self {
+    /// Of so many stores, in a fine search or in one that is on its way.
+    pub(super) fn of(stores: usize, is_fine: bool) -> Self {
+        let first = if is_fine { FIRST_CUT_NEAR } else { FIRST_CUT };
         Self {
-            cuts: vec![FIRST_CUT; stores],
+            cuts: vec![first; stores],
             rises: vec![(0.0, false); stores],
         }
     }
@@ -66,9 +69,30 @@ impl Falling {
 
     /// Leaves stores where they are that would fall far: for a move of which nobody sees where it leads.
     pub(super) fn leave(system: &System, here: &Mapped, next: &mut [f64]) {
-        let mut falling = Self::of(next.len());
+        let mut falling = Self::of(next.len(), false);
         falling.cuts.fill(LEAST_CUT);
         falling.hold(system, here, next);
+    }
+
+    /// Finite spans, and which stores would fall too far by their own: how far these fall is settled by their cuts, not by how long
+    /// that takes, which by a leak alone is thousands of millions of cycles.
+    pub(super) fn spans(
+        &self,
+        system: &System,
+        here: &Mapped,
+        endless: Option<&[f64]>,
+        spans: &Spans,
+    ) -> (Vec<f64>, Vec<bool>) {
+        let (mut within, mut falls) = (spans.finite(), vec![false; here.z.len()]);
+        let to_cuts = |next: &[f64]| self.shorter(system, here, next, spans.each());
+        if let Some(to_cuts) = endless.and_then(to_cuts) {
+            for (k, &span) in spans.each().iter().enumerate() {
+                if to_cuts[k] < span {
+                    (within[k], falls[k]) = (to_cuts[k], true);
+                }
+            }
+        }
+        (within, falls)
     }
 
     /// Spans by which no store falls too far; `None` where none would. Whatever moves with a store, by a choke or as
@@ -136,5 +160,57 @@ impl Falling {
             }
             *cut = cut.max(LEAST_CUT);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Kind, Near};
+    use crate::{Circuit, DiodeLaw, Element, GROUND, Options, Output, Signal, System, Wave};
+
+    /// A capacitor behind a diode, which feeds nothing but a leak of a million million ohms.
+    fn only_leaks() -> (System, Vec<Output>) {
+        let mut circuit = Circuit::new(50.0);
+        let [end, raw] = std::array::from_fn(|_| circuit.node());
+        circuit.add(Element::Source {
+            plus: end,
+            minus: GROUND,
+            wave: Wave::sine(20.0),
+            ohms: 0.5,
+        });
+        circuit.add(Element::Diode {
+            anode: end,
+            cathode: raw,
+            law: DiodeLaw::Exponential {
+                saturation: 1e-9,
+                slope_voltage: 0.05,
+                series: 0.03,
+                leakage: 0.0,
+            },
+        });
+        circuit.add(Element::Capacitor {
+            a: raw,
+            b: GROUND,
+            farads: 1e-2,
+            esr: 0.05,
+            leakage: 1e-12,
+        });
+        let outputs = vec![Output::Mean(Signal::Voltage(raw, GROUND))];
+        (System::assemble(&circuit).expect("physical"), outputs)
+    }
+
+    #[test]
+    fn what_only_leaks_is_found_from_above_however_slow_its_leak() {
+        let (system, outputs) = only_leaks();
+        let kind = Kind::of(&system, &outputs, &[]).expect("an order of elimination");
+        let options = Options::default();
+        let from_rest = kind.solve(&system, None, &options).expect("found");
+        let above: Vec<f64> = from_rest.start.iter().map(|store| 1.1 * store).collect();
+        let from_above = kind.solve(&system, Some(Near::Stores(&above)), &options);
+        let from_above = from_above.expect("found");
+        assert!(from_above.ended.is_settled(), "{:?}", from_above.ended);
+        let volts = [&from_rest, &from_above].map(|figures| figures.values[0]);
+        assert!((volts[1] / volts[0] - 1.0).abs() < 1e-5, "{volts:?}");
+        assert!(from_above.effort.cycles < 60, "{:?}", from_above.effort);
     }
 }

@@ -28,6 +28,11 @@ pub(crate) struct Lanes(pub(crate) [f64; WIDTH]);
 #[repr(align(64))]
 pub(crate) struct Mask([u64; WIDTH]);
 
+/// Numbers, each the same in all lanes.
+pub(crate) fn spread(values: &[f64]) -> Vec<Lanes> {
+    values.iter().map(|value| Lanes::all(*value)).collect()
+}
+
 impl Lanes {
     pub(crate) const ZERO: Lanes = Lanes([0.0; WIDTH]);
     pub(crate) const ONE: Lanes = Lanes([1.0; WIDTH]);

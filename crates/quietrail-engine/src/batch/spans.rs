@@ -5,7 +5,8 @@ const GROWTH: f64 = 10.0;
 const CLOSE_GROWTH: f64 = 3.0;
 /// The same after one that went not quite so.
 const SOME_GROWTH: f64 = 2.0;
-/// By how much a span is shorter than the leap that went astray.
+/// By how much a span is shorter than the leap that went astray; after the next that does from the same place, by the square of it, and
+/// so on.
 const SHORTER: f64 = 8.0;
 /// Share of its move by which a store may end elsewhere than was foretold.
 const ASTRAY: f64 = 0.5;
@@ -21,6 +22,8 @@ pub(super) struct Spans {
     of: Vec<f64>,
     may_grow: Vec<bool>,
     growth: f64,
+    /// By how much the next span is shorter than a leap that goes astray.
+    shorter: f64,
 }
 
 impl Spans {
@@ -30,12 +33,13 @@ impl Spans {
             of: vec![if closely { 1.0 } else { f64::INFINITY }; stores],
             may_grow: vec![true; stores],
             growth: if closely { CLOSE_GROWTH } else { GROWTH },
+            shorter: SHORTER,
         }
     }
 
     /// Whether every store leaps as far as its drift leads.
     pub(super) fn are_endless(&self) -> bool {
-        self.of.iter().all(|span| *span == f64::INFINITY)
+        self.of.iter().all(|span| *span >= MOST)
     }
 
     /// Whether no store leaps.
@@ -70,16 +74,18 @@ impl Spans {
             *span = span.max(1.0);
         }
         self.may_grow.fill(true);
+        self.shorter = SHORTER;
     }
 
     /// After steps of so many cycles, of those that went astray.
     pub(super) fn shorten(&mut self, astray: &[f64], cycles: &[f64]) {
         for (k, span) in self.of.iter_mut().enumerate() {
             if astray[k] >= ASTRAY {
-                *span = span.min(cycles[k]) / SHORTER;
+                *span = span.min(cycles[k]) / self.shorter;
                 self.may_grow[k] = false;
             }
         }
+        self.shorter *= SHORTER;
     }
 }
 
@@ -108,5 +114,22 @@ mod tests {
         spans.shorten(&[9.0, 0.0], &[4.0, 4.0]);
         assert!(!spans.are_endless());
         assert_eq!(spans.finite(), [0.5, 1e6]);
+        // Grown beyond what anybody sees, it is without end again.
+        for _ in 0..7 {
+            spans.grow(&[0.0, 0.0]);
+        }
+        assert!(spans.are_endless());
+    }
+
+    #[test]
+    fn what_goes_astray_again_from_the_same_place_is_shortened_more() {
+        let mut spans = Spans::new(1, false);
+        spans.shorten(&[9.0], &[4e6]);
+        assert_eq!(spans.each(), [4e6 / 8.0]);
+        spans.shorten(&[9.0], &[4e6]);
+        assert_eq!(spans.each(), [4e6 / 512.0]);
+        spans.grow(&[0.0]);
+        spans.shorten(&[9.0], &[4e6]);
+        assert_eq!(spans.each(), [4e6 / 512.0 / 8.0]);
     }
 }

@@ -12,7 +12,7 @@ use super::closing::{ALIKE, LEAST_OF_LEVEL, LEAST_SWING};
 use super::cycle::{Begin, Cycler, Exact, Gather, Turn, Wanted};
 use super::equations::Equations;
 use super::gauge::Tally;
-use super::lanes::{Lanes, Mask, WIDTH};
+use super::lanes::{Lanes, Mask, WIDTH, spread};
 use super::strides::CHOSEN_ANEW;
 use super::{FINER, Figures, Glance, Grid, Kind, Ready, Seed, Start, of_cycle};
 use crate::Ended;
@@ -544,8 +544,4 @@ fn inverse(map: &[f64], stores: usize) -> Option<Vec<f64>> {
         }
     }
     Some(inverse)
-}
-
-pub(crate) fn spread(values: &[f64]) -> Vec<Lanes> {
-    values.iter().map(|value| Lanes::all(*value)).collect()
 }
