@@ -20,6 +20,25 @@ fn bench(detector: &str) -> std::sync::Arc<[Instrument]> {
     quietrail_job::read(&job, None).job.unwrap().instruments
 }
 
+/// A row of the log, read with the bench's meter.
+fn row_read(
+    number: u64,
+    (of, what): (&str, What),
+    (value, unit): (&str, &str),
+    setup: &str,
+) -> Row {
+    let draft = Draft {
+        of: of.to_owned(),
+        what: what.word().to_owned(),
+        value: value.to_owned(),
+        unit: unit.to_owned(),
+        instrument: "meter".to_owned(),
+        setup: setup.to_owned(),
+        ..Draft::default()
+    };
+    draft.row(number).unwrap()
+}
+
 fn asked(what: What, max: f64) -> Asked {
     Asked {
         what,
@@ -42,16 +61,8 @@ fn asked(what: What, max: f64) -> Asked {
 
 fn judged(asked: &Asked, value: f64, detector: &str) -> Judgement {
     let row = |number, value: f64, setup: &str| {
-        let draft = Draft {
-            of: "raw".to_owned(),
-            what: asked.what.word().to_owned(),
-            value: format!("{value:e}"),
-            unit: "V".to_owned(),
-            instrument: "meter".to_owned(),
-            setup: setup.to_owned(),
-            ..Draft::default()
-        };
-        draft.row(number).unwrap()
+        let value = format!("{value:e}");
+        row_read(number, ("raw", asked.what), (&value, "V"), setup)
     };
     let rows = [row(1, value, "clips"), row(2, 1e-6, "shorted")];
     let rows: Vec<&Row> = rows.iter().collect();
@@ -177,16 +188,8 @@ fn what_the_input_takes_off_is_there_without_it() {
 fn a_reading_below_its_floor_shows_no_more_than_the_floor() {
     let judged = |reading: f64, floor: f64| {
         let row = |number, value: f64, setup: &str| {
-            let draft = Draft {
-                of: "raw".to_owned(),
-                what: What::Noise.word().to_owned(),
-                value: format!("{value:e}"),
-                unit: "V".to_owned(),
-                instrument: "meter".to_owned(),
-                setup: setup.to_owned(),
-                ..Draft::default()
-            };
-            draft.row(number).unwrap()
+            let value = format!("{value:e}");
+            row_read(number, ("raw", What::Noise), (&value, "V"), setup)
         };
         let rows = [row(1, floor, "shorted"), row(2, reading, "clips")];
         let rows: Vec<&Row> = rows.iter().collect();
@@ -217,16 +220,7 @@ fn an_averaging_ammeter_does_not_pass_pulses() {
              [instrument.meter]\nkind = \"multimeter\"\nac_current = {{ {detector}band = \"{band}\", ranges = [\"4 A ±1 mA\"] }}\n"
         );
         let instruments = quietrail_job::read(&job, None).job.unwrap().instruments;
-        let draft = Draft {
-            of: "C1".to_owned(),
-            what: What::RmsCurrent.word().to_owned(),
-            value: value.to_owned(),
-            unit: "A".to_owned(),
-            instrument: "meter".to_owned(),
-            setup: "in its lead".to_owned(),
-            ..Draft::default()
-        };
-        let row = draft.row(1).unwrap();
+        let row = row_read(1, ("C1", What::RmsCurrent), (value, "A"), "in its lead");
         judge(&asked(What::RmsCurrent, 0.5), &[&row], &instruments).unwrap()
     };
     let average = "detector = \"average\", ";
@@ -262,16 +256,8 @@ fn an_ammeter_takes_from_a_rail_under_common_upward() {
          [instrument.amps]\nkind = \"multimeter\"\ndc_current = { ranges = [\"4 A ±1 mA\"], burden = \"1 Ω\" }\n";
     let instruments = quietrail_job::read(job, None).job.unwrap().instruments;
     let judged = |value: &str, (min, max): (f64, f64)| {
-        let draft = Draft {
-            of: "minus12".to_owned(),
-            what: What::Mean.word().to_owned(),
-            value: value.to_owned(),
-            unit: "V".to_owned(),
-            instrument: "meter".to_owned(),
-            setup: "at the pin; ammeter amps in comparator".to_owned(),
-            ..Draft::default()
-        };
-        let row = draft.row(1).unwrap();
+        let setup = "at the pin; ammeter amps in comparator";
+        let row = row_read(1, ("minus12", What::Mean), (value, "V"), setup);
         let asked = Asked {
             band: None,
             min: Some(min),
