@@ -173,9 +173,9 @@ pub(crate) struct Mapped {
     pub(crate) level: Vec<f64>,
     pub(crate) swing: Vec<f64>,
     /// What drifts are shares of.
-    scale: Vec<f64>,
+    pub(crate) scale: Vec<f64>,
     /// Steps that it took.
-    steps: u64,
+    pub(crate) steps: u64,
 }
 
 impl Mapped {

@@ -165,52 +165,57 @@ impl Falling {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Kind, Near};
-    use crate::{Circuit, DiodeLaw, Element, GROUND, Options, Output, Signal, System, Wave};
+    use super::super::approach::Anchor;
+    use super::super::closing::Mapped;
+    use super::super::spans::Spans;
+    use super::{FIRST_CUT, Falling};
+    use crate::{Circuit, Element, GROUND, System, Wave};
 
-    /// A capacitor behind a diode, which feeds nothing but a leak of a million million ohms.
-    fn only_leaks() -> (System, Vec<Output>) {
+    /// Two capacitors, each behind some ohms.
+    fn two_capacitors() -> System {
         let mut circuit = Circuit::new(50.0);
-        let [end, raw] = std::array::from_fn(|_| circuit.node());
-        circuit.add(Element::Source {
-            plus: end,
-            minus: GROUND,
-            wave: Wave::sine(20.0),
-            ohms: 0.5,
-        });
-        circuit.add(Element::Diode {
-            anode: end,
-            cathode: raw,
-            law: DiodeLaw::Exponential {
-                saturation: 1e-9,
-                slope_voltage: 0.05,
-                series: 0.03,
+        for _ in 0..2 {
+            let raw = circuit.node();
+            circuit.add(Element::Source {
+                plus: raw,
+                minus: GROUND,
+                wave: Wave::sine(20.0),
+                ohms: 0.5,
+            });
+            circuit.add(Element::Capacitor {
+                a: raw,
+                b: GROUND,
+                farads: 1e-2,
+                esr: 0.05,
                 leakage: 0.0,
-            },
-        });
-        circuit.add(Element::Capacitor {
-            a: raw,
-            b: GROUND,
-            farads: 1e-2,
-            esr: 0.05,
-            leakage: 1e-12,
-        });
-        let outputs = vec![Output::Mean(Signal::Voltage(raw, GROUND))];
-        (System::assemble(&circuit).expect("physical"), outputs)
+            });
+        }
+        System::assemble(&circuit).expect("physical")
     }
 
+    /// Beside one that hardly leaps, one that leaks a million millionth of its level in a cycle falls as far as its cut, which takes a
+    /// hundred thousand million of them.
     #[test]
-    fn what_only_leaks_is_found_from_above_however_slow_its_leak() {
-        let (system, outputs) = only_leaks();
-        let kind = Kind::of(&system, &outputs, &[]).expect("an order of elimination");
-        let options = Options::default();
-        let from_rest = kind.solve(&system, None, &options).expect("found");
-        let above: Vec<f64> = from_rest.start.iter().map(|store| 1.1 * store).collect();
-        let from_above = kind.solve(&system, Some(Near::Stores(&above)), &options);
-        let from_above = from_above.expect("found");
-        assert!(from_above.ended.is_settled(), "{:?}", from_above.ended);
-        let volts = [&from_rest, &from_above].map(|figures| figures.values[0]);
-        assert!((volts[1] / volts[0] - 1.0).abs() < 1e-5, "{volts:?}");
-        assert!(from_above.effort.cycles < 60, "{:?}", from_above.effort);
+    fn what_only_leaks_falls_as_far_as_its_cut_however_long_that_takes() {
+        const LEAK: f64 = 4e-11;
+        let system = two_capacitors();
+        let here = Mapped {
+            z: vec![22.0, 15.0],
+            anchor: Anchor::nothing(2, system.n),
+            end: vec![22.0 - LEAK, 15.2],
+            map: vec![1.0, 0.0, 0.0, 0.9],
+            level: vec![22.0, 15.0],
+            swing: vec![0.0, 1.0],
+            scale: vec![22e-4, 1.0],
+            steps: 100,
+        };
+        let mut spans = Spans::new(2, false);
+        spans.shorten(&[0.0, 9.0], &[1.0, 24.0]);
+        let falling = Falling::of(2, false);
+        let (within, falls) = falling.spans(&system, &here, Some(&[0.0, 15.4]), &spans);
+        assert_eq!(falls, [true, false]);
+        let wanted = FIRST_CUT * 22.0 / LEAK;
+        assert!((within[0] / wanted - 1.0).abs() < 1e-3, "{within:?}");
+        assert_eq!(within[1], 3.0);
     }
 }
