@@ -20,6 +20,8 @@ const LEAST_CUT: f64 = 1e-7;
 const BACK: f64 = 0.5;
 /// Growth of a cut after which the fall goes on.
 const GROWTH: f64 = 3.0;
+/// Share of what one loses that charges another by its fall.
+const CHARGES: f64 = 1e-3;
 /// A fall that takes fewer cycles than this by itself is let go.
 const CYCLES: f64 = 10.0;
 /// Level below which nothing is held, as a share of what a store may come to.
@@ -146,11 +148,22 @@ impl Falling {
 
     /// Takes in how stores went on from one cycle to another.
     pub(super) fn learn(&mut self, here: &Mapped, there: &Mapped, held: &[bool]) {
+        let goes_on = |k: usize| (there.end[k] - there.z[k]) * there.z[k] < 0.0;
+        let stores = held.len();
+        // Of two behind each other the one charges the other as it falls: how far that is to fall shows when the first is at rest.
+        let is_charged_by_a_fall = |k: usize| {
+            let row = &there.map[k * stores..(k + 1) * stores];
+            (0..stores).any(|j| j != k && held[j] && goes_on(j) && row[j].abs() > CHARGES)
+        };
         for (k, cut) in self.cuts.iter_mut().enumerate() {
             let z = there.z[k];
-            let goes_on = (there.end[k] - z) * z < 0.0;
+            let goes_on = goes_on(k);
             if held[k] {
-                *cut *= if goes_on { GROWTH } else { BACK };
+                *cut *= match goes_on {
+                    true => GROWTH,
+                    false if is_charged_by_a_fall(k) => 1.0,
+                    false => BACK,
+                };
             } else {
                 let rises = z.signum() * (z - here.z[k]) / there.level[k];
                 let was_charged = (here.end[k] - here.z[k]) * here.z[k] > 0.0;
@@ -168,7 +181,7 @@ mod tests {
     use super::super::approach::Anchor;
     use super::super::closing::Mapped;
     use super::super::spans::Spans;
-    use super::{FIRST_CUT, Falling};
+    use super::{BACK, FIRST_CUT, Falling, GROWTH};
     use crate::{Circuit, Element, GROUND, System, Wave};
 
     /// Two capacitors, each behind some ohms.
@@ -193,22 +206,26 @@ mod tests {
         System::assemble(&circuit).expect("physical")
     }
 
+    fn cycle(z: [f64; 2], end: [f64; 2], map: [f64; 4]) -> Mapped {
+        Mapped {
+            z: z.to_vec(),
+            anchor: Anchor::nothing(2, 2),
+            end: end.to_vec(),
+            map: map.to_vec(),
+            level: z.to_vec(),
+            swing: vec![0.0, 1.0],
+            scale: vec![22e-4, 1.0],
+            steps: 100,
+        }
+    }
+
     /// Beside one that hardly leaps, one that leaks a million millionth of its level in a cycle falls as far as its cut, which takes a
     /// hundred thousand million of them.
     #[test]
     fn what_only_leaks_falls_as_far_as_its_cut_however_long_that_takes() {
         const LEAK: f64 = 4e-11;
         let system = two_capacitors();
-        let here = Mapped {
-            z: vec![22.0, 15.0],
-            anchor: Anchor::nothing(2, system.n),
-            end: vec![22.0 - LEAK, 15.2],
-            map: vec![1.0, 0.0, 0.0, 0.9],
-            level: vec![22.0, 15.0],
-            swing: vec![0.0, 1.0],
-            scale: vec![22e-4, 1.0],
-            steps: 100,
-        };
+        let here = cycle([22.0, 15.0], [22.0 - LEAK, 15.2], [1.0, 0.0, 0.0, 0.9]);
         let mut spans = Spans::new(2, false);
         spans.shorten(&[0.0, 9.0], &[1.0, 24.0]);
         let falling = Falling::of(2, false);
@@ -217,5 +234,18 @@ mod tests {
         let wanted = FIRST_CUT * 22.0 / LEAK;
         assert!((within[0] / wanted - 1.0).abs() < 1e-3, "{within:?}");
         assert_eq!(within[1], 3.0);
+    }
+
+    /// Two that fall, of which the second is charged: by the mains it is below its rest, and is to fall by less; by the first, which
+    /// still falls, nothing is told of that.
+    #[test]
+    fn what_another_charges_by_its_fall_is_not_at_rest() {
+        let here = cycle([22.0, 44.0], [21.9, 43.9], [1.0, 0.0, 0.0, 1.0]);
+        for (charges, cut) in [(0.3, FIRST_CUT), (1e-9, BACK * FIRST_CUT)] {
+            let mut falling = Falling::of(2, false);
+            let there = cycle([21.6, 43.2], [21.5, 43.3], [0.7, 0.0, charges, 1.0]);
+            falling.learn(&here, &there, &[true, true]);
+            assert_eq!(falling.cuts, [GROWTH * FIRST_CUT, cut]);
+        }
     }
 }
