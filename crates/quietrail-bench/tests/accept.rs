@@ -6,34 +6,17 @@
     reason = "a test that has nothing to unwrap has failed"
 )]
 
+mod pin;
+
+use pin::SUPPLY;
 use quietrail_bench::accept::{Accepted, Line, Log, Why, accept, worst};
 use quietrail_bench::counter::{Counted, counted};
 use quietrail_bench::decide::Shown;
 use quietrail_bench::log::{Draft, Row};
 use quietrail_job::model::Job;
 
+/// The oscillator and what it is read with.
 const JOB: &str = r#"
-format = 1
-[mains]
-voltage = "230 V"
-frequency = "50 Hz"
-[states]
-on = "on"
-[transformer.T1]
-primary = [{ name = "P1", volts = "230 V", resistance = "30 Ω" }]
-secondary = [{ name = "S1", open = "9 V at 230 V", resistance = "0.3 Ω" }]
-[rectifier.D1]
-from = "T1.S1"
-into = "pin"
-form = "bridge"
-diode = "silicon 3 A"
-[capacitor.C1]
-at = "pin"
-value = "4700 µF"
-esr = "50 mΩ"
-[load.osc]
-at = "pin"
-draws = { on = "60 mA" }
 [oscillator.X1]
 frequency = "10 MHz"
 supply = { at = "pin" }
@@ -59,7 +42,7 @@ counting = { timing = "1 ns", time_base = "10 ppb", reference = ["0.001 ppb at 1
 "#;
 
 fn job(edit: impl Fn(String) -> String) -> Job {
-    let reading = quietrail_job::read(&edit(JOB.to_owned()), None);
+    let reading = quietrail_job::read(&edit(format!("{SUPPLY}{JOB}")), None);
     let errors: Vec<_> = reading
         .diagnostics
         .iter()

@@ -6,6 +6,9 @@
     reason = "a test that has nothing to unwrap has failed"
 )]
 
+mod pin;
+
+use pin::SUPPLY;
 use quietrail_bench::accept::{Accepted, Line, Log, Why, accept};
 use quietrail_bench::counter::{Counted, NotCounted, counted};
 use quietrail_bench::decide::Shown;
@@ -16,27 +19,6 @@ use std::collections::BTreeMap;
 const HERTZ: f64 = 1e7;
 
 const JOB: &str = r#"
-format = 1
-[mains]
-voltage = "230 V"
-frequency = "50 Hz"
-[states]
-on = "on"
-[transformer.T1]
-primary = [{ name = "P1", volts = "230 V", resistance = "30 Ω" }]
-secondary = [{ name = "S1", open = "9 V at 230 V", resistance = "0.3 Ω" }]
-[rectifier.D1]
-from = "T1.S1"
-into = "pin"
-form = "bridge"
-diode = "silicon 3 A"
-[capacitor.C1]
-at = "pin"
-value = "4700 µF"
-esr = "50 mΩ"
-[load.osc]
-at = "pin"
-draws = { on = "60 mA" }
 [oscillator.X1]
 frequency = "10 MHz"
 supply = { at = "pin" }
@@ -48,7 +30,7 @@ stability = ["0.05 ppb at 1 s"]
 
 /// An oscillator with all the lines that a log tells.
 fn oscillator() -> Oscillator {
-    let reading = quietrail_job::read(JOB, None);
+    let reading = quietrail_job::read(&format!("{SUPPLY}{JOB}"), None);
     reading.job.unwrap().oscillators[0].clone()
 }
 

@@ -65,7 +65,7 @@ fn where_one_way_leads_in_circles_another_is_tried() {
     assert!(matches!(ended[0].outcome, Outcome::Settled(_)), "{ended:?}");
 }
 
-/// An unloaded doubler above its crest, whose leak empties it in a hundred thousand million cycles: leaps of a million led nowhere in nine
+/// An unloaded doubler above its crest, whose leak takes a million millionth of it in a cycle: leaps of a million cycles led nowhere in nine
 /// seconds. It falls as far as its cut has it, however long its leak would take.
 #[test]
 fn what_only_leaks_is_found_however_long_its_leak_would_take() {

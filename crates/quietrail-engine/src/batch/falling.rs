@@ -219,8 +219,8 @@ mod tests {
         }
     }
 
-    /// Beside one that hardly leaps, one that leaks a million millionth of its level in a cycle falls as far as its cut, which takes a
-    /// hundred thousand million of them.
+    /// Beside one that hardly leaps, one that leaks a million millionth of its level in a cycle falls as far as its cut, which takes
+    /// ten thousand million of them.
     #[test]
     fn what_only_leaks_falls_as_far_as_its_cut_however_long_that_takes() {
         const LEAK: f64 = 4e-11;
