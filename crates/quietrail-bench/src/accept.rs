@@ -170,6 +170,10 @@ pub enum Why {
         /// Seconds between readings.
         interval: f64,
     },
+    /// The readings scatter by less than the steps that they come in, as a share.
+    Steps(f64),
+    /// Single readings, so many, stand far apart from their neighbours, and it is they that fail it.
+    Apart(usize),
     /// A counter that averages inside its gate reads so short a time too well, and the job does not say that it does not.
     Gate,
     /// The counter and its reference make more than the limit leaves room for.
@@ -254,7 +258,10 @@ pub fn accept(
 /// A line by the latest log that shows anything of it: a warm-up is in the log that began with the power, ageing in one of days. Where
 /// none shows anything, the latest says why.
 fn latest<'a>(logs: &[Log<'a>], judge: &dyn Fn(Option<Log<'a>>) -> Accepted) -> Accepted {
-    let mut all: Vec<Accepted> = logs.iter().map(|log| judge(Some(*log))).collect();
+    let mut all: Vec<Accepted> = logs
+        .iter()
+        .map(|log| logged::but_for_slips(*log, judge))
+        .collect();
     let shows = |one: &Accepted| one.shown != Shown::NotShown;
     match all.iter().rposition(shows) {
         Some(at) => all.swap_remove(at),

@@ -24,6 +24,8 @@ pub struct Capture {
     pub samples: Vec<(f64, f64)>,
     /// Unit symbol of the signal, as far as the file says; `V` where it says none.
     pub unit: &'static str,
+    /// One of the last digit that its samples are written to, in SI.
+    pub step: f64,
     /// Names of all columns of signals, in their order; empty where the file has none.
     pub columns: Vec<String>,
     /// Columns of signals that there are.
@@ -173,6 +175,7 @@ pub fn read(text: &str, column: Option<&str>) -> Result<Capture, CaptureFault> {
     Ok(Capture {
         samples,
         unit,
+        step: table.steps[first + index] * scale,
         columns,
         signals: width - first,
         assumed,
@@ -227,6 +230,7 @@ fn time_first(mut table: Table) -> Table {
         .rows
         .iter_mut()
         .for_each(|row| turn(row, at, is_counted));
+    turn(&mut table.steps, at, is_counted);
     turn(&mut table.names, at, is_counted);
     turn(&mut table.units, at, is_counted);
     table
@@ -472,6 +476,10 @@ fn time_scale(table: &Table, assumed: &mut Vec<Assumed>) -> Result<f64, CaptureF
         !(no_unit || table.clocks.contains(&0))
     });
     let Some(unit) = unit else {
+        if let Some((unit, scale)) = since_1970(table.rows[0][0]) {
+            assumed.push(Assumed::TimeUnit(unit.to_owned()));
+            return Ok(scale);
+        }
         assumed.push(Assumed::Seconds);
         return Ok(1.0);
     };
@@ -480,6 +488,15 @@ fn time_scale(table: &Table, assumed: &mut Vec<Assumed>) -> Result<f64, CaptureF
         assumed.push(Assumed::TimeUnit(unit));
     }
     Ok(scale)
+}
+
+/// The unit of a time that names none and is far beyond what seconds can be: computers count from 1970 on, and of those units a moment of this
+/// century is in one alone.
+fn since_1970(time: f64) -> Option<(&'static str, f64)> {
+    let century = 9.4e8..4.2e9;
+    [("ms", 1e-3), ("µs", 1e-6), ("ns", 1e-9)]
+        .into_iter()
+        .find(|(_, scale)| century.contains(&(time * scale)))
 }
 
 fn value_scale(

@@ -12,6 +12,8 @@ pub struct Counted {
     pub left_out: usize,
     /// Readings of nothing, before the oscillator had power.
     pub before: usize,
+    /// Readings that are nowhere near its frequency, among the others or behind them: the counter did not count, or there was nothing.
+    pub nowhere: usize,
     /// Seconds between readings.
     pub interval: f64,
     /// The warm-up, where the log holds one that ends.
@@ -27,8 +29,22 @@ pub struct Counted {
     pub offset: f64,
     /// Its change per second.
     pub drift: Option<Slope>,
-    /// Allan deviation, overlapped, at rising times, the straight drift left in.
+    /// Allan deviation, overlapped, at rising times, the straight drift left in. None where the readings scatter by less than their steps.
     pub stability: Vec<Stable>,
+    /// Steps that the readings come in, as a share of the frequency; 0 where nobody knows.
+    pub step: f64,
+    /// When single readings stood far apart from both of their neighbours, s, and what the log comes to with the middle of those in place
+    /// of each.
+    pub apart: Option<Apart>,
+}
+
+/// Single readings far apart from both neighbours.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Apart {
+    /// When, s.
+    pub times: Vec<f64>,
+    /// The log without them.
+    pub without: Box<Counted>,
 }
 
 /// The deviation at one averaging time.
@@ -67,8 +83,21 @@ const NEAR: f64 = 1e-3;
 const FITTED: usize = 300;
 /// A warm-up is one where it begins this many short-term deviations away.
 const SEEN: f64 = 20.0;
+/// Part of the distances of a warm-up's readings from their mean, squared, that an exponential may leave: what it leaves more of has
+/// another shape (our own figure).
+const UNEXPLAINED: f64 = 0.5;
 /// Differences at the longest averaging time (common practice, no source).
 const DIFFERENCES: usize = 10;
+/// Scatter below this part of a step is the step's, and not the oscillator's: a noise of half a step, which lets the mean of many readings
+/// be right (B. Widrow, *IRE Trans. Circuit Theory* 3 (1956) 266), shows 0.58 of it together with the 1/√12 that rounding adds.
+const COARSE: f64 = 0.58;
+/// A reading is apart where it is this many standard deviations off the middle of its neighbours, by the median of all such distances.
+/// For recognising outliers five are usual (NIST SP 1065, 10.11); with twice that, noise of no kind is taken for one.
+const FAR: f64 = 10.0;
+/// Median of the size of a normal quantity, in standard deviations.
+const MEDIAN: f64 = 0.674_5;
+/// Part of the readings that may stand apart: more are not slips, but what the oscillator does.
+const SLIPS: f64 = 0.01;
 
 /// Works out a log of times in s, rising, and frequencies in Hz.
 ///
@@ -80,21 +109,26 @@ pub fn counted(log: &[(f64, f64)], frequency: f64) -> Result<Counted, NotCounted
     // From the last of those before it: the power came after that. Else from the beginning of the log, also where the stretch begins
     // behind a gap.
     let begun = log[before.saturating_sub(1)].0;
-    let log = &log[before..];
-    if log.len() < LEAST {
-        return Err(NotCounted::TooFew(log.len()));
+    let after = log.iter().rposition(is_near).map_or(0, |last| last + 1);
+    let near: Vec<(f64, f64)> = log[before..after].iter().copied().filter(is_near).collect();
+    let slips = after - before - near.len();
+    if near.len() < LEAST {
+        return Err(NotCounted::TooFew(near.len()));
     }
-    let mut intervals: Vec<f64> = log.windows(2).map(|pair| pair[1].0 - pair[0].0).collect();
+    if slips as f64 > SAME * near.len() as f64 {
+        return Err(NotCounted::FarOff);
+    }
+    let mut intervals: Vec<f64> = near.windows(2).map(|pair| pair[1].0 - pair[0].0).collect();
     intervals.sort_by(f64::total_cmp);
     let same = intervals
         .iter()
         .filter(|interval| **interval <= 0.0)
         .count();
-    if same as f64 > SAME * log.len() as f64 {
+    if same as f64 > SAME * near.len() as f64 {
         return Err(NotCounted::SameTimes);
     }
     let interval = intervals[intervals.len() / 2];
-    let stretch = longest(log, GAP * interval);
+    let stretch = longest(&near, GAP * interval);
     if stretch.len() < LEAST {
         return Err(NotCounted::TooFew(stretch.len()));
     }
@@ -102,9 +136,23 @@ pub fn counted(log: &[(f64, f64)], frequency: f64) -> Result<Counted, NotCounted
         .iter()
         .map(|(t, hertz)| (t - begun, (hertz - frequency) / frequency))
         .collect();
-    if y.iter().any(|(_, y)| y.abs() > NEAR) {
-        return Err(NotCounted::FarOff);
-    }
+    let slipped = slipped(&y);
+    let told = |y| Counted {
+        left_out: near.len() - stretch.len(),
+        before,
+        nowhere: log.len() - before - near.len(),
+        ..of_stretch(y, interval)
+    };
+    let without = (!slipped.is_empty()).then(|| told(put_right(&y, &slipped)));
+    let apart = without.map(|without| Apart {
+        times: slipped.iter().map(|index| y[*index].0).collect(),
+        without: Box::new(without),
+    });
+    Ok(Counted { apart, ..told(y) })
+}
+
+/// What a stretch without a gap comes to, of times and fractional offsets.
+fn of_stretch(y: Vec<(f64, f64)>, interval: f64) -> Counted {
     let (warm_up, settled) = warm_up(&y);
     let mut rest: Vec<(f64, f64)> = y.iter().copied().filter(|(t, _)| *t >= settled).collect();
     let is_settled = rest.len() >= LEAST;
@@ -112,10 +160,11 @@ pub fn counted(log: &[(f64, f64)], frequency: f64) -> Result<Counted, NotCounted
         rest = y[y.len() - y.len().div_ceil(10)..].to_vec();
     }
     let values: Vec<f64> = rest.iter().map(|(_, y)| *y).collect();
-    Ok(Counted {
-        count: stretch.len(),
-        left_out: log.len() - stretch.len(),
-        before,
+    Counted {
+        count: y.len(),
+        left_out: 0,
+        before: 0,
+        nowhere: 0,
         interval,
         warm_up,
         settled,
@@ -127,11 +176,69 @@ pub fn counted(log: &[(f64, f64)], frequency: f64) -> Result<Counted, NotCounted
         } else {
             Vec::new()
         },
+        step: 0.0,
+        apart: None,
         readings: y,
-    })
+    }
+}
+
+/// Which readings stand far apart from both neighbours, while those agree: a counter that was triggered once too often. What jumps and stays
+/// is none of them, and neither is more than a few.
+fn slipped(y: &[(f64, f64)]) -> Vec<usize> {
+    let off = |k: usize| y[k].1 - 0.5 * (y[k - 1].1 + y[k + 1].1);
+    let mut sizes: Vec<f64> = (1..y.len() - 1).map(|k| off(k).abs()).collect();
+    sizes.sort_by(f64::total_cmp);
+    let deviation = sizes[sizes.len() / 2] / MEDIAN;
+    let is_apart = |k: &usize| {
+        let beside = (y[k + 1].1 - y[k - 1].1).abs();
+        deviation > 0.0 && off(*k).abs() > FAR * deviation && beside < 0.5 * off(*k).abs()
+    };
+    let all: Vec<usize> = (1..y.len() - 1).filter(is_apart).collect();
+    let few = all.len() as f64 <= (SLIPS * y.len() as f64).max(1.0);
+    if few { all } else { Vec::new() }
+}
+
+/// The readings with the middle of its neighbours in place of each that slipped.
+fn put_right(y: &[(f64, f64)], slipped: &[usize]) -> Vec<(f64, f64)> {
+    let mut all = y.to_vec();
+    for k in slipped {
+        all[*k].1 = 0.5 * (y[k - 1].1 + y[k + 1].1);
+    }
+    all
 }
 
 impl Counted {
+    /// The same of readings that were written in steps of so much, as a share of the frequency. Where they differ by no less than larger
+    /// steps, it is those. A log that scatters by less than its steps shows no deviation.
+    #[must_use]
+    pub fn in_steps_of(mut self, written: f64) -> Self {
+        let mut values: Vec<f64> = self.readings.iter().map(|(_, y)| *y).collect();
+        values.sort_by(f64::total_cmp);
+        let differences = values.windows(2).map(|pair| pair[1] - pair[0]);
+        let least = differences
+            .filter(|one| *one > 0.0)
+            .fold(f64::INFINITY, f64::min);
+        self.step = if least.is_finite() {
+            least.max(written)
+        } else {
+            written
+        };
+        if self.is_coarse() {
+            self.stability.clear();
+        }
+        self.apart = self.apart.map(|apart| Apart {
+            without: Box::new(apart.without.in_steps_of(written)),
+            ..apart
+        });
+        self
+    }
+
+    /// Whether what the readings scatter by may be nothing but their steps.
+    pub fn is_coarse(&self) -> bool {
+        self.is_settled
+            && overlapped(&self.after_warm_up(), 1).is_some_and(|one| one < COARSE * self.step)
+    }
+
     /// The readings after the warm-up.
     pub fn after_warm_up(&self) -> Vec<f64> {
         let settled = self.readings.iter().filter(|(t, _)| *t >= self.settled);
@@ -190,9 +297,16 @@ fn warm_up_in(y: &[(f64, f64)], scatter: f64) -> Option<Approach> {
             (sum.0 / n, sum.1 / n)
         })
         .collect();
-    // What is far off only before the first reading was never seen.
+    let middle = means.iter().map(|(_, y)| y).sum::<f64>() / means.len() as f64;
+    let square = |off: &dyn Fn(&(f64, f64)) -> f64| -> f64 {
+        means.iter().map(|one| off(one) * off(one)).sum()
+    };
+    // What is far off only before the first reading was never seen; and a single reading far off is no exponential.
     approach(&means).ok().filter(|found| {
-        found.left(means[0].0).abs() > SEEN * scatter && found.tau > means[1].0 - means[0].0
+        let left = square(&|(t, y)| y - found.at(*t));
+        found.left(means[0].0).abs() > SEEN * scatter
+            && found.tau > means[1].0 - means[0].0
+            && left < UNEXPLAINED * square(&|(_, y)| y - middle)
     })
 }
 

@@ -14,6 +14,7 @@ pub use burden::Load;
 pub use reach::{Prospect, Way, prospect, ways};
 
 use crate::decide::{PROBABILITY, Shown, within};
+use crate::distribution::student_quantile;
 use crate::floor::{OverFloor, coherent, interval};
 use crate::gum::{self, Component, ReadingError};
 use crate::log::Row;
@@ -181,6 +182,9 @@ const PROBABLE: f64 = 1.645;
 /// How long a single reading looks at noise, s: what a meter takes that shows some readings a second (common practice, no
 /// source). In a narrow band noise scatters by much within it.
 const RECORD: f64 = 0.1;
+
+/// Part of a bound that adds less than a digit anybody reads.
+const NOTHING: f64 = 1e-3;
 
 /// Mains voltages this close, as a share, are the same.
 const SAME_MAINS: f64 = 0.01;
@@ -408,7 +412,10 @@ fn alternating(
         PROBABLE / libm::sqrt((4.0 * width * record).max(1.0))
     };
     let error_of = |value: f64| path.error(value) + scatter * value;
-    let (error, floor_error) = (error_of(reading), error_of(floor));
+    let (error, floor_error) = (
+        path.error(reading) + seen_scatter(values).max(scatter * reading),
+        path.error(floor) + seen_scatter(&floor_values).max(scatter * floor),
+    );
     let (mut low, mut high);
     if !may_hold_mains && values.len() >= REPEATS && floor_values.len() >= 2 && around {
         let over = OverFloor {
@@ -467,13 +474,15 @@ fn alternating(
         low = interval(reading, error, floor, floor_error).0;
         // A lucky low reading shows no more than the floor would, read once more.
         let seen = reading.max(floor);
-        high = interval(seen, error_of(seen), floor, floor_error).1;
+        high = interval(seen, error.max(error_of(seen)), floor, floor_error).1;
         judgement.value = libm::sqrt((reading * reading - floor * floor).max(0.0));
     }
     high *= shape.most;
     low *= shape.least;
     if let Cover::Less { missing } = cover {
-        judgement.taken.push(Taken::PredictedOutside(missing));
+        if missing > NOTHING * high {
+            judgement.taken.push(Taken::PredictedOutside(missing));
+        }
         high = libm::sqrt(high * high + missing * missing);
     }
     judgement.low = low;
@@ -487,6 +496,17 @@ fn alternating(
     let is_above = asked.max.is_some_and(|max| reading > max);
     if judgement.shown == Shown::NotShown && is_above && floor_values.is_empty() {
         judgement.why = Why::FloorNotRead;
+    }
+}
+
+/// What the mean of repeats is off by their scatter, one-sided, by Student (JCGM 100:2008, 4.2.3 and G.3): readings that differ by much are
+/// none of them right.
+fn seen_scatter(values: &[f64]) -> f64 {
+    let (_, scatter) = gum::mean(values);
+    if scatter.u > 0.0 {
+        scatter.u * student_quantile(PROBABILITY, scatter.nu)
+    } else {
+        0.0
     }
 }
 

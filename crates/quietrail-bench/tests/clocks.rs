@@ -5,7 +5,7 @@
     reason = "a test that has nothing to unwrap has failed"
 )]
 
-use quietrail_bench::capture::{Capture, CaptureFault, Doubt, doubt, read};
+use quietrail_bench::capture::{Assumed, Capture, CaptureFault, Doubt, doubt, read};
 use quietrail_bench::log::Observed;
 use quietrail_job::model::What;
 use std::f64::consts::PI;
@@ -212,4 +212,51 @@ fn a_trace_that_left_the_screen_is_asked_about() {
         matches!(cut, Some(Doubt::Clipped { at, .. }) if at > 1.0),
         "{cut:?}"
     );
+}
+
+/// What spreadsheets and counters write for 10 MHz, by the customs of their country.
+#[test]
+fn digits_in_groups_of_three_are_one_number() {
+    let of = |head: &str, line: &dyn Fn(u32) -> String| {
+        let rows: String = (0..20).map(line).collect();
+        let found = read(&format!("{head}\n{rows}"), None).unwrap();
+        (found.samples[7], found.step)
+    };
+    let wanted = ((7.0, 10_000_000.07), 0.01);
+    let said = [
+        of("t (s);f (Hz)", &|k| format!("{k};10.000.000,0{}\n", k % 10)),
+        of("t (s)\tf (Hz)", &|k| {
+            format!("{k}\t10,000,000.0{}\n", k % 10)
+        }),
+        of("t (s);f (Hz)", &|k| format!("{k};10 000 000.0{}\n", k % 10)),
+        of("t (s);f (Hz)", &|k| format!("{k};10'000'000.0{}\n", k % 10)),
+        of("\"t (s)\",\"f (Hz)\"", &|k| {
+            format!("{k},\"10,000,000.0{}\"\n", k % 10)
+        }),
+        of("t (s),f (Hz)", &|k| {
+            format!("{k},1.00000000{}E+07\n", k % 10)
+        }),
+    ];
+    for (index, found) in said.into_iter().enumerate() {
+        assert_eq!(found, wanted, "{index}");
+    }
+    // Nobody can tell 12.5 from 12500 where one sign stands alone: it is the decimal one.
+    let one = of("t (s);f (Hz)", &|k| format!("{k};12,50{}\n", k % 10));
+    assert_eq!(one.0.1, 12.507);
+    // Groups are of three digits.
+    let rows: String = (0..20).map(|k| format!("{k};1.00.000,0{k}\n")).collect();
+    assert!(read(&format!("t (s);f (Hz)\n{rows}"), None).is_err());
+}
+
+/// 1.79e12 is a moment of 2026 in ms, and no number of seconds that anybody waited for.
+#[test]
+fn times_since_1970_say_their_unit_by_their_size() {
+    for (per_second, unit) in [(1e3, "ms"), (1e6, "µs"), (1e9, "ns")] {
+        let row = |k: u32| format!("{},1.5\n", (1.79e9 + f64::from(k)) * per_second);
+        let rows: String = (0..20).map(row).collect();
+        let found = read(&format!("time,u (V)\n{rows}"), None).unwrap();
+        let span = found.samples[19].0 - found.samples[0].0;
+        assert!((span - 19.0).abs() < 1e-3, "{unit}: {span}");
+        assert!(found.assumed.contains(&Assumed::TimeUnit(unit.to_owned())));
+    }
 }

@@ -273,3 +273,25 @@ fn an_ammeter_takes_from_a_rail_under_common_upward() {
     assert_eq!(judged("-11.7", (-12.6, -11.6)).shown, Shown::Holds);
     assert_eq!(judged("11.7", (11.0, 11.9)).shown, Shown::NotShown);
 }
+
+/// Ripple that is read as 2.0, 3.9 and 4.5 V at one place and one mains is no 3.5 V: their mean is off by up to t s/√3 = 2.92·1.305/√3 =
+/// 2.2 V, one-sided, 95 % (JCGM 100:2008, 4.2.3 and table G.2). Readings that agree say what one of them does.
+#[test]
+fn readings_that_differ_hold_nothing_by_their_mean() {
+    let of = |values: [f64; 3]| {
+        let row = |number: u64, value: f64| {
+            let value = format!("{value:e}");
+            row_read(number, ("raw", What::Ripple), (&value, "V"), "clips")
+        };
+        let rows: Vec<Row> = (1..).zip(values).map(|(n, value)| row(n, value)).collect();
+        let rows: Vec<&Row> = rows.iter().collect();
+        judge(&asked(What::Ripple, 4.0), &rows, &bench("true rms")).unwrap()
+    };
+    let apart = of([2.0, 3.9, 4.5]);
+    assert_eq!(apart.shown, Shown::NotShown, "{apart:?}");
+    let root = libm::sqrt((4.0 + 15.21 + 20.25) / 3.0);
+    assert!((apart.high - root - 2.2).abs() < 0.01, "{}", apart.high);
+    let alike = of([3.5, 3.5, 3.5]);
+    assert_eq!(alike.shown, Shown::Holds);
+    assert!((alike.high - 3.501).abs() < 1e-6, "{}", alike.high);
+}

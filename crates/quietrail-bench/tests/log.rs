@@ -359,3 +359,20 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_word_behind_a_value_says_how_it_was_read() {
+    use quietrail_bench::log::Observed;
+    use quietrail_job::model::What;
+    let p_p = Observed::Statistic(What::RipplePeakToPeak);
+    let rms = Observed::Statistic(What::Ripple);
+    for typed in ["15 mV p-p", "15 mVpp", "15 mV", "15 mV pk-pk"] {
+        assert_eq!(p_p.without_word(typed), Ok("15 mV"), "{typed}");
+    }
+    assert_eq!(Observed::RmsVoltage.without_word("6.3 Vrms"), Ok("6.3 V"));
+    assert_eq!(rms.without_word("15 mV p-p"), Err("p-p"));
+    assert_eq!(p_p.without_word("15 mV rms"), Err("rms"));
+    let mean = Observed::Statistic(What::Mean);
+    assert_eq!(mean.without_word("12 V rms"), Err("rms"));
+    assert_eq!(mean.without_word("12 V"), Ok("12 V"));
+}

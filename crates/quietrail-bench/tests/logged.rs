@@ -302,3 +302,91 @@ fn a_deviation_may_be_the_references() {
     };
     assert_eq!(stability(&silent).why, Why::CounterUnknown);
 }
+
+/// White noise of 1e-11 with one reading 1e-6 off, made so: its deviation at a second is 1e-11 and nothing of it warms up. The one reading
+/// alone would make it 1e-6/√3600 = 1.67e-8.
+#[test]
+fn a_reading_far_from_both_neighbours_is_no_warm_up_and_fails_nothing() {
+    let mut with_slip = log(3600, |_| 1e-8);
+    with_slip[1000].1 += 1e-6 * HERTZ;
+    let found = counted(&with_slip, HERTZ).unwrap();
+    assert!(found.warm_up.is_none(), "{:?}", found.warm_up);
+    let apart = found.apart.as_ref().unwrap();
+    assert_eq!(apart.times, [1000.0]);
+    let told = |found: &Counted| found.stability[0].deviation;
+    assert!((told(&found) / 1.67e-8 - 1.0).abs() < 0.01);
+    assert!((told(&apart.without) / 1e-11 - 1.0).abs() < 0.1);
+    let all = verdicts(&found, &quiet());
+    assert_eq!(all["stability"].shown, Shown::NotShown);
+    assert_eq!(all["stability"].why, Why::Apart(1));
+    assert_eq!(all["offset"].shown, Shown::Holds);
+    // A jump that stays is the oscillator's, and so is what happens often.
+    let jump = log(3600, |t| if t < 1000.0 { 0.0 } else { 1e-6 });
+    assert_eq!(counted(&jump, HERTZ).unwrap().apart, None);
+    let often = log(3600, |t| if t % 20.0 == 7.0 { 1e-8 } else { 0.0 });
+    let often = counted(&often, HERTZ).unwrap();
+    assert_eq!(often.apart, None);
+    assert_eq!(verdicts(&often, &quiet())["stability"].shown, Shown::Fails);
+}
+
+/// A counter that counted twice as many, and nothing: two readings of 3600 that tell nothing, and no other signal.
+#[test]
+fn readings_of_nothing_among_the_others_are_a_gap() {
+    let mut some = log(3600, |_| 1e-8);
+    some[1000].1 = 2.0 * HERTZ;
+    some[2000].1 = 0.0;
+    let found = counted(&some, HERTZ).unwrap();
+    assert_eq!((found.nowhere, found.count), (2, 1599));
+    assert!((found.offset - 1e-8).abs() < 1e-12);
+    // The supply was switched off before the logger was.
+    let off = log(3600, |t| if t < 3000.0 { 1e-8 } else { -1.0 });
+    let found = counted(&off, HERTZ).unwrap();
+    assert_eq!((found.nowhere, found.count), (600, 3000));
+    let most = log(3600, |t| if t % 2.0 == 0.0 { 1e-8 } else { -1.0 });
+    assert_eq!(counted(&most, HERTZ).err(), Some(NotCounted::FarOff));
+}
+
+/// The same oscillator, at 10.3 ppb by its making, on a counter that shows tenths of a hertz, 10 ppb, and on one that shows 10 µHz.
+#[test]
+fn readings_that_scatter_by_less_than_their_steps_show_no_deviation() {
+    let fine = log(3600, |_| 1.03e-8);
+    let rounded = |step: f64| -> Vec<(f64, f64)> {
+        let to_step = |hertz: f64| step * libm::round(hertz / step);
+        fine.iter()
+            .map(|(t, hertz)| (*t, to_step(*hertz)))
+            .collect()
+    };
+    let of = |step: f64| {
+        let found = counted(&rounded(step), HERTZ).unwrap();
+        found.in_steps_of(step / HERTZ)
+    };
+    let coarse = of(0.1);
+    assert!(coarse.is_coarse() && coarse.stability.is_empty());
+    let all = verdicts(&coarse, &quiet());
+    assert_eq!(all["stability"].why, Why::Steps(coarse.step));
+    let offset = &all["offset"];
+    assert!(
+        offset.low < 1.03e-8 && 1.03e-8 < offset.high,
+        "{} .. {}",
+        offset.low,
+        offset.high
+    );
+    let exact = of(1e-5);
+    assert!(!exact.is_coarse());
+    assert_eq!(verdicts(&exact, &quiet())["stability"].shown, Shown::Holds);
+    // Steps as large as the scatter are in it: 1e-11 rounded to 1e-11 is √(1 + 1/12) of it.
+    let dithered = of(1e-4);
+    assert!(!dithered.is_coarse());
+    let deviation = dithered.stability[0].deviation;
+    assert!((deviation / 1.04e-11 - 1.0).abs() < 0.05, "{deviation:e}");
+    // A computer writes more digits than a counter shows: steps are what readings differ by.
+    let written = counted(&rounded(1e-3), HERTZ).unwrap();
+    let found = written.in_steps_of(1e-16);
+    assert!((found.step / 1e-10 - 1.0).abs() < 0.01 || found.stability.is_empty());
+    // A day of steps of 10 ppb shows no ageing of 0.5 ppb.
+    let day: Vec<(f64, f64)> = (0..8700)
+        .map(|k| (10.0 * f64::from(k), HERTZ + 0.1))
+        .collect();
+    let day = counted(&day, HERTZ).unwrap().in_steps_of(1e-8);
+    assert_eq!(verdicts(&day, &quiet())["ageing"].why, Why::Steps(1e-8));
+}

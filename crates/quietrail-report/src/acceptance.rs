@@ -54,6 +54,17 @@ impl Of<'_> {
     }
 }
 
+/// What is said of a log, for a terminal: sentences wrapped, lines of the table as they are.
+pub fn of_log(lines: &[String], style: Style) -> String {
+    let folded = lines.iter().flat_map(|line| {
+        if line.starts_with(' ') {
+            return vec![line.clone()];
+        }
+        wrapped(line, style.columns())
+    });
+    folded.map(|line| line + "\n").collect()
+}
+
 /// A name as a word of a command line.
 fn word(name: &str) -> String {
     if name.contains(' ') {

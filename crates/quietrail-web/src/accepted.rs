@@ -76,6 +76,8 @@ pub(crate) fn worked_out(
     if capture.unit != "Hz" {
         return Err(why(said::counted::not_hertz(capture.unit)));
     }
-    counted(&capture.samples, own.frequency.nominal())
+    let hertz = own.frequency.nominal();
+    counted(&capture.samples, hertz)
+        .map(|found| found.in_steps_of(capture.step / hertz))
         .map_err(|fault| why(said::counted::not_counted(fault)))
 }

@@ -26,6 +26,33 @@ const OPEN: f64 = 0.9;
 /// Averaging times below so many intervals are short for a counter that averages inside its gate.
 const SHORT: usize = 4;
 
+/// A verdict by a log. What single readings fail that stand far apart from their neighbours is not shown: such may be the counter's.
+pub(super) fn but_for_slips<'a>(
+    log: Log<'a>,
+    judge: &dyn Fn(Option<Log<'a>>) -> Accepted,
+) -> Accepted {
+    let found = judge(Some(log));
+    let Some(apart) = log.counted.apart.as_ref() else {
+        return found;
+    };
+    let counted: &'a Counted = &apart.without;
+    let without = || judge(Some(Log { counted, ..log }));
+    if found.shown == Shown::Fails && without().shown != Shown::Fails {
+        return found.because(Why::Apart(apart.times.len()));
+    }
+    found
+}
+
+/// What the steps of the readings leave open of one of them, as a share: a count either way (common practice, no source). Where the
+/// readings scatter by a step and more, that is in their scatter.
+fn steps(counted: &Counted) -> f64 {
+    if counted.is_coarse() {
+        counted.step
+    } else {
+        0.0
+    }
+}
+
 /// When the frequency stays within a share of where it ends, from the first reading on.
 ///
 /// The end is the mean of the last tenth of the log. No shape is taken for granted: an oven may overshoot.
@@ -46,7 +73,7 @@ pub(super) fn warm_up(most: f64, within: f64, log: Option<Log<'_>>) -> Accepted 
         let to = all.len() - k * part;
         mean(&all[to - part..to])
     };
-    let unsure = STAYS * scatter + left([tenth(2), tenth(1), end]);
+    let unsure = STAYS * scatter + left([tenth(2), tenth(1), end]) + steps(log.counted);
     if unsure >= within {
         return found.because(Why::Counter { floor: unsure });
     }
@@ -100,7 +127,7 @@ pub(super) fn offset(most: f64, log: Option<Log<'_>>) -> Accepted {
         return found.because(Why::StillMoving(moved));
     }
     let wander = log.counted.stability.last().map_or(0.0, |one| one.range.1);
-    let guard = guard(base) + PROBABLE * wander;
+    let guard = guard(base) + PROBABLE * wander + steps(log.counted);
     found.within(value - guard, value + guard)
 }
 
@@ -141,8 +168,13 @@ pub(super) fn ageing(most: f64, log: Option<Log<'_>>) -> Accepted {
         DAY * reference,
     );
     let alone = crate::decide::within(value - own, value + own, Some(-most), Some(most));
-    let guard = own + reference;
+    // The steepest line through what stays within half a step either way.
+    let stepped = DAY * 1.5 * steps(counted) / span;
+    let guard = own + reference + stepped;
     let found = found.within(value - guard, value + guard);
+    if found.shown == Shown::NotShown && stepped > reference && alone != Shown::NotShown {
+        return found.because(Why::Steps(counted.step));
+    }
     if found.shown == Shown::NotShown && alone != Shown::NotShown {
         return found.because(Why::ReferenceMoves(reference));
     }
@@ -230,7 +262,12 @@ pub(super) fn stability(most: f64, tau: f64, log: Option<Log<'_>>) -> Accepted {
         // All of it may be the counter's own.
         None => 0.0,
     };
-    let found = found.within(low, end(0.05));
+    // Half a step either way on each reading is a step on the difference of two means, however long those are.
+    let stepped = steps(log.counted) / std::f64::consts::SQRT_2;
+    let found = found.within((low - stepped).max(0.0), end(0.05) + stepped);
+    if found.shown == Shown::NotShown && end(0.05) <= most && stepped > 0.0 {
+        return found.because(Why::Steps(log.counted.step));
+    }
     let plain = log.counting.and_then(|counting| counting.averages_inside) == Some(false);
     let dead = log.gate.filter(|gate| *gate < OPEN * interval);
     if let Some(gate) = dead.filter(|_| found.shown == Shown::Fails) {

@@ -9,6 +9,8 @@ pub(super) struct Table {
     pub(super) is_decimal_comma: bool,
     /// Rows of equal width.
     pub(super) rows: Vec<Vec<f64>>,
+    /// The finest step that each column is written in.
+    pub(super) steps: Vec<f64>,
     /// Names of the columns, where a row of them stands above the data.
     pub(super) names: Vec<String>,
     /// Their units, where a row of them does.
@@ -66,9 +68,15 @@ pub(super) fn table(text: &str) -> Option<Table> {
         |line: &str| numbers(line, separator, is_decimal_comma).filter(|row| row.len() == width);
     let first = full.iter().position(|line| is_row(line).is_some())?;
     let behind = unit_behind(full[first], separator);
+    let mut steps = vec![f64::INFINITY; width];
     let mut rows: Vec<Vec<f64>> = full[first..]
         .iter()
         .filter_map(|line| in_unit(is_row(line)?, unit_behind(line, separator), &behind))
+        .map(|row| {
+            let finest = steps.iter_mut().zip(&row);
+            finest.for_each(|(finest, cell)| *finest = cell.step.min(*finest));
+            row.into_iter().map(|cell| cell.value).collect()
+        })
         .collect();
     let (clocks, of_day) = clocks(full[first], separator);
     of_day
@@ -109,6 +117,7 @@ pub(super) fn table(text: &str) -> Option<Table> {
         separator,
         is_decimal_comma,
         rows,
+        steps,
         names,
         units,
         interval: full[..first]
@@ -140,21 +149,40 @@ fn fields(line: &str, separator: char) -> Vec<&str> {
     if separator == ' ' {
         return line.split_whitespace().collect();
     }
-    let mut all: Vec<&str> = line.split(separator).map(str::trim).collect();
+    let mut is_quoted = false;
+    let is_between = |c: char| {
+        is_quoted ^= c == '"';
+        c == separator && !is_quoted
+    };
+    // A mark that never closes is a letter like any other: inches, or seconds of an arc.
+    let mut all: Vec<&str> = if line.matches('"').count().is_multiple_of(2) {
+        line.split(is_between).map(str::trim).collect()
+    } else {
+        line.split(separator).map(str::trim).collect()
+    };
     while all.len() > 1 && all.last().is_some_and(|last| last.is_empty()) {
         all.pop();
     }
     all
 }
 
+/// A number as it is written.
+#[derive(Clone, Copy)]
+struct Cell {
+    value: f64,
+    /// One of its last digit.
+    step: f64,
+}
+
 /// A line of nothing but numbers. A date, a time of day and both are numbers of seconds; a unit behind the last number is none of
 /// the numbers.
-fn numbers(line: &str, separator: char, comma: bool) -> Option<Vec<f64>> {
+fn numbers(line: &str, separator: char, comma: bool) -> Option<Vec<Cell>> {
     let mut fields = fields(line, separator);
     if fields.len() > 1 && fields.last().is_some_and(|last| is_word(last)) {
         fields.pop();
     }
     let mut row = Vec::with_capacity(fields.len());
+    let clock = |value: f64| Cell { value, step: 1.0 };
     let mut day = None;
     for field in fields {
         let bare = field.trim_matches('"').trim();
@@ -162,13 +190,13 @@ fn numbers(line: &str, separator: char, comma: bool) -> Option<Vec<f64>> {
             // The time of day stands beside it.
             day = Some(seconds);
         } else if let Some(seconds) = moment(bare) {
-            row.push(day.take().unwrap_or(0.0) + seconds);
+            row.push(clock(day.take().unwrap_or(0.0) + seconds));
         } else {
-            row.extend(day.take());
-            row.push(number(field, comma)?);
+            row.extend(day.take().map(clock));
+            row.push(cell(field, comma)?);
         }
     }
-    row.extend(day);
+    row.extend(day.map(clock));
     Some(row)
 }
 
@@ -192,7 +220,7 @@ fn unit_behind(line: &str, separator: char) -> Option<String> {
 
 /// A row in the unit that stands behind the first one, where its own is another: a meter that ranges by itself goes from `mV` to `V`.
 /// `None` where the two are not of one kind.
-fn in_unit(mut row: Vec<f64>, own: Option<String>, first: &Option<String>) -> Option<Vec<f64>> {
+fn in_unit(mut row: Vec<Cell>, own: Option<String>, first: &Option<String>) -> Option<Vec<Cell>> {
     if own == *first {
         return Some(row);
     }
@@ -201,7 +229,9 @@ fn in_unit(mut row: Vec<f64>, own: Option<String>, first: &Option<String>) -> Op
     if symbol != of_first {
         return None;
     }
-    *row.last_mut()? *= scale / wanted;
+    let last = row.last_mut()?;
+    last.value *= scale / wanted;
+    last.step *= scale / wanted;
     Some(row)
 }
 
@@ -331,20 +361,56 @@ fn half_of_day(field: &str) -> Option<Option<f64>> {
 }
 
 fn number(field: &str, comma: bool) -> Option<f64> {
+    cell(field, comma).map(|cell| cell.value)
+}
+
+fn cell(field: &str, comma: bool) -> Option<Cell> {
     let field = field.trim_matches('"').trim();
     let starts = field.starts_with(|c: char| c.is_ascii_digit() || "+-.,".contains(c));
     if !starts || field.contains(['_', 'n', 'N', 'i', 'I']) {
         return None;
     }
-    let value: f64 = if comma {
-        if field.contains('.') {
-            return None;
-        }
-        field.replace(',', ".").parse().ok()?
-    } else {
-        field.parse().ok()?
-    };
-    (value.abs() < NOT_A_NUMBER).then_some(value)
+    let plain = ungrouped(field, if comma { ',' } else { '.' })?;
+    let value: f64 = plain.parse().ok()?;
+    (value.abs() < NOT_A_NUMBER).then(|| Cell {
+        value,
+        step: step_of(&plain),
+    })
+}
+
+/// What may stand between groups of three digits, beside the sign that is not the decimal one.
+const GROUPS: [char; 5] = [' ', '\u{a0}', '\u{202f}', '\'', '\u{2019}'];
+
+/// A number with a decimal point and without signs between groups of three digits; `None` where signs stand otherwise. Of one group alone,
+/// without decimals, nobody can tell whether its sign is the decimal one.
+fn ungrouped(field: &str, decimal: char) -> Option<String> {
+    let other = if decimal == ',' { '.' } else { ',' };
+    let is_group = |c: char| c == other || GROUPS.contains(&c);
+    if !field.contains(is_group) {
+        return Some(field.replace(decimal, "."));
+    }
+    let (whole, rest) = field.split_once(decimal).unwrap_or((field, ""));
+    let bare = whole.trim_start_matches(['+', '-']);
+    let sign = bare.chars().find(|c| is_group(*c))?;
+    let groups: Vec<&str> = bare.split(sign).collect();
+    let digits = |text: &&str| text.bytes().all(|byte| byte.is_ascii_digit());
+    let are_groups = groups.iter().all(digits)
+        && (1..=3).contains(&groups[0].len())
+        && groups[1..].iter().all(|group| group.len() == 3);
+    let is_told = groups.len() > 2 || field.contains(decimal);
+    (are_groups && is_told && !rest.contains([decimal, sign])).then(|| {
+        let minus = if whole.starts_with('-') { "-" } else { "" };
+        format!("{minus}{}.{rest}", groups.concat())
+    })
+}
+
+/// One of the last digit of a number with a decimal point.
+fn step_of(plain: &str) -> f64 {
+    let (digits, power) = plain.split_once(['e', 'E']).unwrap_or((plain, "0"));
+    let decimals = digits.split_once('.').map_or(0, |(_, rest)| rest.len());
+    let power: i64 = power.parse().unwrap_or(0);
+    let step = format!("1e{}", power - decimals as i64).parse();
+    step.unwrap_or(f64::INFINITY)
 }
 
 /// From here on instruments write what is none: 9.9E37 is more than they hold, 9.91E37 no number (SCPI-1999, 7.2.1.4 and 7.2.1.5;

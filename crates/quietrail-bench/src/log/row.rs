@@ -96,6 +96,38 @@ impl Observed {
         statistics.chain(Self::OTHERS.into_iter().map(Self::word))
     }
 
+    /// A value as typed, without a word behind it for how it was read: `15 mV p-p` of a ripple p-p, `2.1 V rms`.
+    ///
+    /// # Errors
+    /// The word, where it says that something else was read.
+    pub fn without_word(self, typed: &str) -> Result<&str, &'static str> {
+        const WORDS: [(&str, &str); 7] = [
+            ("p-p", "p-p"),
+            ("pk-pk", "p-p"),
+            ("pkpk", "p-p"),
+            ("pp", "p-p"),
+            ("rms", "rms"),
+            ("eff", "rms"),
+            ("peak", "peak"),
+        ];
+        let small = typed.to_ascii_lowercase();
+        let Some((end, word)) = WORDS.into_iter().find(|(end, _)| small.ends_with(end)) else {
+            return Ok(typed);
+        };
+        let read = match self {
+            Self::Statistic(What::RipplePeakToPeak) => "p-p",
+            Self::Statistic(What::Ripple | What::Noise | What::RippleAndNoise)
+            | Self::Statistic(What::RmsCurrent)
+            | Self::RmsVoltage => "rms",
+            Self::Statistic(What::Peak | What::PeakCurrent) => "peak",
+            _ => return Err(word),
+        };
+        if read != word {
+            return Err(word);
+        }
+        Ok(typed[..typed.len() - end.len()].trim_end())
+    }
+
     /// Its unit.
     pub fn kind(self) -> Kind {
         match self {

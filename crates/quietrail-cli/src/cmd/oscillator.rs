@@ -67,7 +67,8 @@ impl Oscillator {
         if let Some(typed) = &self.log {
             let file = &super::capture::name_of(&sources.job_path, typed);
             let (counted, assumed) = self.work_out(&sources, file, self.column.as_deref(), own)?;
-            said.push_str(&format!("{}\n", words::captures::taken(&assumed)));
+            let taken = words::captures::taken(&assumed);
+            said.push_str(&acceptance::of_log(&[taken], style_of(&io::stdout())));
             let counter = self.counter(&job)?;
             read.push(Read {
                 counted,
@@ -82,7 +83,7 @@ impl Oscillator {
         if let Some(last) = read.last_mut() {
             let hertz = own.frequency.nominal();
             let lines = words::counted::lines(&own.name, hertz, &last.counted);
-            said.push_str(&format!("{}\n", lines.join("\n")));
+            said.push_str(&acceptance::of_log(&lines, style_of(&io::stdout())));
             if self.keep {
                 let row = self.keep_log(&sources, own, last)?;
                 said.push_str(&format!("{}\n", words::readings::kept(&row)));
@@ -182,9 +183,10 @@ impl Oscillator {
         if capture.unit != "Hz" {
             return Err(because(words::counted::not_hertz(capture.unit)));
         }
-        let found = counted(&capture.samples, own.frequency.nominal())
+        let hertz = own.frequency.nominal();
+        let found = counted(&capture.samples, hertz)
             .map_err(|why| because(words::counted::not_counted(why)))?;
-        Ok((found, capture.assumed))
+        Ok((found.in_steps_of(capture.step / hertz), capture.assumed))
     }
 
     /// The logs that were kept, oldest first. One that is gone is told, and takes nothing with it of what else was read.

@@ -78,10 +78,16 @@ pub(super) fn assumptions(assumed: &[Assumption], columns: usize) -> Vec<String>
     let why_width = columns.saturating_sub(lead).max(20);
     let mut lines = Vec::new();
     for assumption in assumed {
+        let mut address = printable(&assumption.address);
+        if address.width() > address_width {
+            // A long one has a line of its own, so that values stay below each other.
+            lines.push(format!("{:GAP$}{address}", ""));
+            address.clear();
+        }
         let start = format!(
             "{:GAP$}{}{:GAP$}{}{:GAP$}",
             "",
-            padded(&printable(&assumption.address), address_width),
+            padded(&address, address_width),
             "",
             padded(&printable(words::taken(&assumption.value)), value_width),
             ""

@@ -54,6 +54,8 @@ pub fn value(of: Line, value: f64) -> String {
 /// A small share: `12 ppb`.
 fn share(value: f64) -> String {
     let parts = 1e9 * value;
+    // Below the last digit that is shown there is nothing.
+    let parts = if parts.abs() < 5e-8 { 0.0 } else { parts };
     let digits = match parts.abs() {
         size if size >= 100.0 || size == 0.0 => 0,
         size if size >= 1.0 => 1,
@@ -200,6 +202,16 @@ pub fn why(one: &Accepted) -> String {
             "The gate was open for {} of each {}: what went on in between was not counted, and the deviation may come out too large. Count without a pause",
             number::si(*gate, "s", 3),
             number::si(*interval, "s", 3)
+        ),
+        Why::Steps(step) => format!(
+            "The readings come in steps of {} and scatter by less: what goes on within a step nobody sees. Count with a longer gate, or with a counter that shows more digits",
+            share(*step)
+        ),
+        Why::Apart(1) => {
+            "A single reading fails it that stands far apart from both of its neighbours, and without it nothing would: that may be the counter's. Look at it, and count again".to_owned()
+        }
+        Why::Apart(count) => format!(
+            "{count} single readings fail it that stand far apart from their neighbours, and without them nothing would: those may be the counter's. Look at them, and count again"
         ),
         Why::Noise { noise, resolution } => format!(
             "The analyser's own noise is {} there. A resolution bandwidth of {} or less would show it, or less attenuation",

@@ -87,7 +87,8 @@ pub fn fault(fault: &CaptureFault) -> String {
         CaptureFault::TooLarge(_) => "larger than 50 MB".to_owned(),
         CaptureFault::Empty => "is empty".to_owned(),
         CaptureFault::NoTable => {
-            "holds no table of numbers. Dates are read as 2026-11-20 or 20.11.2026, times of day as 10:00:01".to_owned()
+            "holds no table of numbers. Dates are read as 2026-11-20 or 20.11.2026, times of day as 10:00:01; of 03/04/2026 nobody knows which is the month. Numbers are read as 12.5 or 12,5, in groups of three where more than one sign \
+             says so: 10,000,000.5".to_owned()
         }
         CaptureFault::TimeUnit(unit) => format!(
             "has times in {unit:?}, which is no unit of time known here: write s, ms, min, h or d into the heading, as in `t (s)`"
@@ -115,7 +116,7 @@ pub fn fault(fault: &CaptureFault) -> String {
             )
         }
         CaptureFault::NoTime => {
-            "has no column of time, and no line above the data gives the interval of samples"
+            "has no column of time, and no line above the data gives the interval of samples: write one, `Sample Interval: 1 s`"
                 .to_owned()
         }
         CaptureFault::NoColumn { asked, known } if known.is_empty() => {

@@ -30,6 +30,27 @@ pub fn lines(name: &str, hertz: f64, found: &Counted) -> Vec<String> {
             found.left_out
         ));
     }
+    if found.nowhere > 0 {
+        all.push(format!(
+            "Nowhere near this frequency, and left out like a gap: {} more.",
+            found.nowhere
+        ));
+    }
+    if let Some(apart) = &found.apart {
+        let first = apart.times[0];
+        let when = if apart.times.len() == 1 {
+            format!("One reading, at {}, stands", time(first))
+        } else {
+            format!(
+                "{} single readings, the first at {}, stand",
+                apart.times.len(),
+                time(first)
+            )
+        };
+        all.push(format!(
+            "{when} far apart from both neighbours, and counts in what follows. A counter that is triggered once too often reads so; nothing fails by that alone."
+        ));
+    }
     let last = found.readings.last().map_or(0.0, |(t, _)| *t);
     match &found.warm_up {
         Some(warm) if !found.is_settled => {
@@ -68,7 +89,12 @@ pub fn lines(name: &str, hertz: f64, found: &Counted) -> Vec<String> {
         number::si(hertz, "Hz", 4)
     ));
     if let Some(drift) = &found.drift {
-        let (slope, within) = (DAY * drift.slope, DAY * drift.within(0.95));
+        let stepped = if found.is_coarse() {
+            1.5 * found.step / (last - found.settled)
+        } else {
+            0.0
+        };
+        let (slope, within) = (DAY * drift.slope, DAY * (drift.within(0.95) + stepped));
         let word = if slope.abs() > within {
             "seen"
         } else {
@@ -77,6 +103,13 @@ pub fn lines(name: &str, hertz: f64, found: &Counted) -> Vec<String> {
         all.push(format!(
             "Drift: {slope:+.1e} ± {within:.1e} a day ({word}), if what is left scatters as white noise. One day of data proves one day."
         ));
+    }
+    if found.is_coarse() {
+        all.push(format!(
+            "Stability: not told. The readings come in steps of {:.0e} and scatter by less: what goes on within a step nobody sees.",
+            found.step
+        ));
+        return all;
     }
     all.push("Stability, Allan deviation, overlapped, with its 95 % range:".to_owned());
     let slope = found.drift.as_ref().map_or(0.0, |drift| drift.slope);
@@ -126,13 +159,15 @@ pub fn time(seconds: f64) -> String {
 pub fn not_counted(why: NotCounted) -> String {
     match why {
         NotCounted::TooFew(count) => {
-            format!("{count} readings without a gap, and thirty are the least that tell anything")
+            format!(
+                "{count} readings without a gap, and thirty are the least that tell anything: a line that is no number is a gap"
+            )
         }
         NotCounted::SameTimes => {
             "many readings have the time of the one before: the log needs times as fine as its readings are, or a line `Sample Interval: 0.5 s` above them in place of times".to_owned()
         }
         NotCounted::FarOff => {
-            "the readings are not near the oscillator's frequency: is it another signal, or another unit?".to_owned()
+            "the readings are not near the oscillator's frequency: is it another signal, or another unit? Wanted is the frequency itself, not its difference from the nominal one".to_owned()
         }
     }
 }
@@ -140,7 +175,7 @@ pub fn not_counted(why: NotCounted) -> String {
 /// A signal that is no frequency.
 pub fn not_hertz(unit: &str) -> String {
     format!(
-        "that signal counts as one in {unit}, and a frequency is wanted: name its unit in the heading, as in `f (Hz)` or `f (MHz)`"
+        "that signal counts as one in {unit}, and a frequency is wanted: name its unit in the heading, as in `f (Hz)` or `f (MHz)`; where the file has other signals beside it, --column names which it is"
     )
 }
 

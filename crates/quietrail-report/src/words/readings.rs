@@ -42,6 +42,19 @@ pub fn not_kept(file: &str, why: &str) -> String {
     )
 }
 
+/// A value with a word behind it for something else than is asked.
+pub fn other_word(typed: &str, word: &str, what: Observed) -> String {
+    let wanted = match word {
+        "p-p" => "`ripple p-p` is what is read in p-p",
+        "rms" => {
+            "`rms voltage`, `ripple`, `noise` and `rms current` are what is read in rms; of what has a direct part, `mean` is that"
+        }
+        _ => "`peak` and `peak current` are the highest instant",
+    };
+    let what = what.word();
+    format!("{typed}: {what} is not read in {word}; {wanted}")
+}
+
 /// A correction of nothing.
 pub fn no_such_row(row: u64) -> String {
     format!("there is no row {row} to correct")
@@ -409,7 +422,7 @@ pub fn would_show(prospect: &Prospect, unit: &str) -> String {
             closest: None,
             needs,
         } => format!(
-            "Nothing on this bench reads all of its band. To show it, error and floor together have to stay below {}.",
+            "No range on this bench holds what is expected and reads all that is asked. To show it takes one whose error and floor together stay below {}.",
             number::si(*needs, unit, 2)
         ),
         Prospect::NotMet => {

@@ -389,6 +389,10 @@ fn value(draft: &mut Draft, what: Observed) -> Result<f64, Complaint> {
         };
         return self::value(draft, what);
     }
+    let typed = match what.without_word(&typed) {
+        Ok(bare) => bare.to_owned(),
+        Err(word) => return Err(complain(words::other_word(&typed, word, what))),
+    };
     let symbol = what.kind().symbol();
     if !symbol.is_empty() && typed.parse::<f64>().is_ok() {
         return Err(complain(words::no_unit(&typed, symbol)));

@@ -192,7 +192,9 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
         let whole = if is_bare {
             format!("{typed} {}", said::typed_unit(one))
         } else {
-            typed.to_owned()
+            let bare = one.what.without_word(typed);
+            bare.map_err(|word| readings::other_word(typed, word, one.what))?
+                .to_owned()
         };
         (draft.value, draft.unit) =
             apart(one.what.kind(), whole.trim()).map_err(|error| error.to_string())?;
