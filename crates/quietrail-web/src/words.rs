@@ -372,10 +372,15 @@ pub(crate) const LIMITS: &str = "Limits and ratings";
 /// A slider beside a field.
 pub(crate) const SLIDER: &str = "slider";
 
+/// Something fails, and no change that was tried helps.
+pub(crate) const NONE_HELPS: &str = "No single change that was tried helps.";
+
 /// No help is known, now or at all.
-pub(crate) fn no_help(goes_on: bool) -> &'static str {
+pub(crate) fn no_help(goes_on: bool, fails: bool) -> &'static str {
     if goes_on {
         "Looked for when the worst corners are found."
+    } else if fails {
+        NONE_HELPS
     } else {
         NO_HELP
     }

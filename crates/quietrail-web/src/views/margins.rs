@@ -115,7 +115,7 @@ fn next(sheet: &Sheet<'_>) -> Markup {
             Some((row, help)) => {
                 p { b { (words::NEXT) } " " (words::closest_for(&quietrail_report::help::change(help), &row.name)) }
             },
-            None if worst.is_some() && sheet.is_provisional() => { p { (words::no_help(true)) } },
+            None if worst.is_some() && sheet.is_provisional() => { p { (words::no_help(true, false)) } },
             None if worst.is_some() => { p { (words::NOTHING_HELPS) } },
             None if crate::beside::failing(sheet) > 0 => { p { (words::beside::MEND_FIRST) } },
             None => { p { (words::NOTHING_FAILS) } },

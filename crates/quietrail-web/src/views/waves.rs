@@ -376,7 +376,13 @@ fn below(drawing: &Waves, volts: f64) -> f64 {
     let count = drawing
         .lowest
         .iter()
-        .filter(|value| **value < volts)
+        .filter(|value| {
+            if volts < 0.0 {
+                **value > volts
+            } else {
+                **value < volts
+            }
+        })
         .count();
     let share = count as f64 / drawing.lowest.len() as f64;
     share * 1e3 / (2.0 * drawing.frequency)

@@ -41,13 +41,22 @@ pub(crate) const NO_WORST_KNOWN: &str = "No worst corner of its headroom is know
 /// What the waves say of a regulator.
 pub(crate) fn wave_sentence(node: &str, need: &Need, below_ms: f64) -> String {
     let needs = quietrail_report::number::in_hand(need.worst_volts, "V");
+    // Of a rail under common what is needed is a level below zero, and enough is below that.
+    let (short, enough) = if need.worst_volts < 0.0 {
+        ("above", "below")
+    } else {
+        ("below", "above")
+    };
     if need.worst_headroom < 0.0 {
         return format!(
-            "{node} is below the {needs} that {} needs for {below_ms:.1} ms of every half-cycle.",
+            "{node} is {short} the {needs} that {} needs for {below_ms:.1} ms of every half-cycle.",
             need.part
         );
     }
-    format!("{node} stays above the {needs} that {} needs.", need.part)
+    format!(
+        "{node} stays {enough} the {needs} that {} needs.",
+        need.part
+    )
 }
 
 /// Heads the oscilloscope's settings.
@@ -99,4 +108,27 @@ pub(crate) fn settings(drawing: &Waves) -> String {
         "{volts} per division, 5 ms per division, trigger on line; {coupling}.{faint}{high} \
          Earth clip to common at the reservoir, nowhere else."
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::wave_sentence;
+    use quietrail_study::wave::Need;
+
+    /// −26 V is enough for a regulator that needs −14 V, and lies below it.
+    #[test]
+    fn under_common_enough_is_below() {
+        let need = |worst_volts: f64, worst_headroom: f64| Need {
+            part: "U1".to_owned(),
+            volts: worst_volts,
+            worst_volts,
+            headroom: worst_headroom,
+            worst_headroom,
+        };
+        let said = |volts: f64, headroom: f64| wave_sentence("raw", &need(volts, headroom), 1.0);
+        assert!(said(-14.0, 8.0).starts_with("raw stays below the −14"));
+        assert!(said(-14.0, -1.0).starts_with("raw is above the −14"));
+        assert!(said(14.0, 8.0).starts_with("raw stays above the 14"));
+        assert!(said(14.0, -1.0).starts_with("raw is below the 14"));
+    }
 }

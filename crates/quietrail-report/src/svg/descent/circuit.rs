@@ -110,8 +110,24 @@ impl Canvas<'_> {
             ink,
         }];
         marks.extend(diode(at(x, y), line));
-        marks.push(self.label(at(x, y + 29.0), &rectifier));
+        marks.push(self.label(at(x, y + 29.0), &self.rectifier_name()));
         self.linked(&rectifier, marks);
+    }
+
+    /// The name of the rectifier, as far as the reservoir leaves room for it.
+    fn rectifier_name(&self) -> String {
+        let room = self.layout.node - self.layout.winding - 28.0;
+        fitted(&self.section.rectifier, SMALL, Weight::Bold, room)
+    }
+
+    /// Where the name of a reservoir stands: beside it, or under the rectifier's where it would run into that.
+    fn beside_reservoir(&self, top: f64, names: &[String]) -> f64 {
+        let width = |text: &str| text_width(text, SMALL, Weight::Bold);
+        let middle = f64::midpoint(self.layout.winding, self.layout.node);
+        let taken = middle + 0.5 * width(&self.rectifier_name());
+        let begins = self.layout.node - 16.0 - width(&named(names, 110.0));
+        let is_clear = !self.begins || begins > taken;
+        top + if is_clear { 8.0 } else { 32.0 }
     }
 
     fn branch(&mut self, place: usize, rail: usize, from: f64, y: f64) {
@@ -318,7 +334,7 @@ impl Canvas<'_> {
                 top + 11.0
             }
             _ => {
-                marks.push(named_at(top + 8.0, &names));
+                marks.push(named_at(self.beside_reservoir(top, &names), &names));
                 top
             }
         };
@@ -326,8 +342,9 @@ impl Canvas<'_> {
             line(at(x, top + 11.0), at(x, top + 15.0), Ink::Axis),
             line(at(x - 6.0, top + 15.0), at(x + 6.0, top + 15.0), Ink::Axis),
         ]);
+        let foot = self.beside_reservoir(top, &names) + 3.0;
         self.linked(first, marks);
-        top + 18.0
+        foot.max(top + 18.0)
     }
 
     fn joint(&mut self, at: Point) {

@@ -159,10 +159,11 @@ fn helps(sheet: &Sheet<'_>, name: &str, limits: &[&LimitFinding]) -> Markup {
         .filter(|limit| !limit.help.is_empty())
         .collect();
     let elsewhere = helps_elsewhere(sheet, name, limits);
+    let fails = limits.iter().any(|limit| limit.overall == Overall::Fails);
     html! {
         div class="help" {
             h3 { (words::WHAT_HELPS) }
-            @if helped.is_empty() && elsewhere.is_empty() { p class="soft" { (words::no_help(sheet.is_provisional())) } }
+            @if helped.is_empty() && elsewhere.is_empty() { p class="soft" { (words::no_help(sheet.is_provisional(), fails)) } }
             @for limit in helped {
                 @for one in limit.help.iter().take(3) {
                     (parts::try_row(sheet, limit, one, "descent"))
