@@ -285,6 +285,15 @@ pub fn kept_logs<'a>(rows: &[&'a Row], oscillator: &str) -> Vec<&'a Row> {
         .collect()
 }
 
+/// Whether a level of a line is written above the carrier: how far it is down was meant, without its sign.
+pub fn is_above_carrier(what: Observed, decibels: f64) -> bool {
+    let is_under = matches!(
+        what,
+        Observed::Harmonic | Observed::Spur | Observed::PhaseNoise
+    );
+    is_under && decibels > 0.0
+}
+
 /// What is odd about where in the spectrum a line was read.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Misplaced {

@@ -243,6 +243,8 @@ fn digits_in_groups_of_three_are_one_number() {
     // Nobody can tell 12.5 from 12500 where one sign stands alone: it is the decimal one.
     let one = of("t (s);f (Hz)", &|k| format!("{k};12,50{}\n", k % 10));
     assert_eq!(one.0.1, 12.507);
+    let whole = of("t (s);f (Hz)", &|k| format!("{k};10.000.00{}\n", k % 10));
+    assert_eq!(whole, ((7.0, 10_000_007.0), 1.0));
     // Groups are of three digits.
     let rows: String = (0..20).map(|k| format!("{k};1.00.000,0{k}\n")).collect();
     assert!(read(&format!("t (s);f (Hz)\n{rows}"), None).is_err());

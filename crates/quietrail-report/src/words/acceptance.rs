@@ -325,7 +325,7 @@ fn how(line: Line) -> &'static str {
             "`quietrail read JOB NAME \"phase noise\" \"−92 dBc\" --with INSTRUMENT --setup \"at FREQUENCY; rbw 10 Hz; attenuation 10 dB; reference 10 dBm\"`, as displayed in that bandwidth"
         }
         Line::WarmUp { .. } => {
-            "`quietrail read JOB NAME warm-up \"4.5 min\" --with INSTRUMENT --setup \"watch from power on until it stayed; error 10 s\"`"
+            "`quietrail read JOB NAME warm-up \"4.5 min\" --setup \"watch from power on until it stayed; error 10 s\"`"
         }
         Line::Retrace => {
             "`quietrail read JOB NAME retrace \"1.2 ppb\" --with INSTRUMENT --setup \"24 h off, 1 h on; error 0.3 ppb\"`"

@@ -3,8 +3,9 @@
 mod doubts;
 
 pub use doubts::{
-    AS_TYPED, BY_OTHERS, LimitOf, doubtful_capture, impossible, misplaced, no_capture, no_limit,
-    no_limit_of, no_line, other_limit, overload, overload_of_path, read_outside,
+    AS_TYPED, BY_OTHERS, LimitOf, above_carrier, doubtful_capture, impossible, misplaced,
+    no_capture, no_limit, no_limit_of, no_line, other_limit, overload, overload_of_path,
+    read_outside,
 };
 
 use crate::number;

@@ -11,11 +11,11 @@ use crate::views::{Answer, View};
 use crate::words;
 use crate::words::oscillator as own_words;
 use maud::{Markup, html};
-use quietrail_bench::accept::{Accepted, Why, misplaced};
+use quietrail_bench::accept::{Accepted, Why, is_above_carrier, misplaced};
 use quietrail_bench::decide::Shown;
 use quietrail_bench::log::{Draft, Log, Observed};
-use quietrail_job::apart;
 use quietrail_job::model::{Instrument, InstrumentKind, Job};
+use quietrail_job::{apart, interval};
 use quietrail_report::number;
 use quietrail_report::words::{acceptance as said, bringup, counted, readings};
 use quietrail_study::bringup::reads;
@@ -339,6 +339,10 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), String> {
         typed.to_owned()
     };
     (draft.value, draft.unit) = apart(what.kind(), &whole).map_err(|error| error.to_string())?;
+    let read = interval(what.kind(), &whole).map_or(0.0, |(_, nominal, _)| nominal);
+    if is_above_carrier(what, read) {
+        return Err(readings::above_carrier(&whole));
+    }
     let mut items: Vec<String> = Vec::new();
     for (label, prefix) in ITEMS {
         let typed = get(prefix.trim());

@@ -3,7 +3,7 @@
 use super::Desk;
 use crate::cmd::named::unknown;
 use crate::shell::{Complaint, complain};
-use quietrail_bench::accept::misplaced;
+use quietrail_bench::accept::{is_above_carrier, misplaced};
 use quietrail_bench::log::{Draft, MORE_THAN, Observed, SetUp, words_of};
 use quietrail_job::model::{Detector, Function, Limit, Subject, What};
 use quietrail_job::{apart, interval};
@@ -63,6 +63,10 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
         return Err(complain(words::no_capture(&draft.capture)));
     }
     let setup = SetUp::of(&draft.setup);
+    if !as_typed && is_above_carrier(what, value) {
+        let said = words::above_carrier(&format!("{} {}", draft.value, draft.unit));
+        return Err(complain(format_args!("{said} {}", words::AS_TYPED)));
+    }
     if !as_typed {
         place_in_spectrum(desk, &draft.of, what, &setup)?;
     }
@@ -458,7 +462,13 @@ fn set_up(desk: &Desk, draft: &Draft, what: Observed) -> Result<(), Complaint> {
     if matches!(what, Observed::Check | Observed::Override) {
         return Ok(());
     }
-    if draft.instrument.is_empty() || draft.setup.trim().is_empty() {
+    let has_setup = !draft.setup.trim().is_empty();
+    // A watch is no instrument of the job; what it may be off by stands in the set-up.
+    let is_by_hand = matches!(what, Observed::WarmUp | Observed::Retrace);
+    if is_by_hand && has_setup && draft.instrument.is_empty() {
+        return Ok(());
+    }
+    if draft.instrument.is_empty() || !has_setup {
         return Err(complain(words::NO_SETUP));
     }
     let known: Vec<&str> = desk

@@ -107,6 +107,15 @@ pub fn no_line(of: &str) -> String {
     format!("No line of the data sheet of {of} that the job states is read so.")
 }
 
+/// A line of a spectrum that is written above its carrier.
+pub fn above_carrier(typed: &str) -> String {
+    let typed = typed.trim();
+    format!(
+        "{typed} is above the carrier: did you mean −{}?",
+        typed.trim_start_matches('+')
+    )
+}
+
 /// What is odd about where a line of the spectrum was read, beside a carrier, Hz both.
 pub fn misplaced(odd: Misplaced, at: f64, carrier: f64) -> String {
     let exactly = crate::words::acceptance::exactly;
