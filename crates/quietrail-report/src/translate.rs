@@ -222,7 +222,12 @@ pub fn decibels(value: f64) -> String {
 }
 
 fn signed(value: f64) -> String {
-    let text = format!("{value}").replace('-', "\u{2212}");
+    // As it was typed, without what a sum of it drags along behind.
+    let digits = format!("{value:.4}");
+    let text = digits
+        .trim_end_matches('0')
+        .trim_end_matches('.')
+        .replace('-', "\u{2212}");
     if value > 0.0 {
         format!("+{text}")
     } else {

@@ -64,6 +64,9 @@ enum Looks {
 /// Exit status where no unit could be told beyond the one given.
 const NOTHING: u8 = 3;
 
+/// Levels that are told in dBV.
+const OTHERS: [&str; 5] = ["dbu", "dbmv", "dbuv", "db\u{b5}v", "db\u{3bc}v"];
+
 impl Translate {
     pub(crate) fn run(&self) -> Result<u8, Complaint> {
         let given = self.given()?;
@@ -86,7 +89,11 @@ impl Translate {
             }
         })?;
         let translation = translate(level, given);
-        self.print(&[(None, translation)], None)
+        // What is told in another unit than it was typed in is headed by both.
+        let small = self.of.to_lowercase();
+        let is_other = OTHERS.iter().any(|unit| small.ends_with(unit));
+        let typed = (is_other && !self.json).then(|| self.of.trim().to_owned());
+        self.print(&[(typed, translation)], None)
     }
 
     /// The limits of a job; what the job says of them is not asked again.

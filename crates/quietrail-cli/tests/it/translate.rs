@@ -68,3 +68,20 @@ fn limits_of_a_job_are_translated() {
     assert_eq!(data["format"], 1);
     assert_eq!(data["limits"][0]["units"]["rms_v"], 200e-6);
 }
+
+/// √0.6 V are 0 dBu: +4 dBu is 1.228 V, 1.7815 dBV.
+#[test]
+fn a_level_in_another_unit_is_headed_by_both() {
+    let bench = Bench::new();
+    let ran = bench.run(&["translate", "4 dBu"]);
+    let head = ran.out.lines().next().unwrap_or_default();
+    assert_eq!(
+        head.replace('\u{a0}', " "),
+        "4 dBu: +1.7815 dBV",
+        "{}",
+        ran.out
+    );
+    let ran = bench.run(&["translate", "-60 dBV"]);
+    let head = ran.out.lines().next().unwrap_or_default();
+    assert_eq!(head.replace('\u{a0}', " "), "−60 dBV");
+}
