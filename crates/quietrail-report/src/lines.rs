@@ -40,6 +40,12 @@ pub(crate) fn indented(text: &str, columns: usize) -> Vec<String> {
         .collect()
 }
 
+/// The same two columns further in, below such a paragraph.
+pub(crate) fn deeper(text: &str, columns: usize) -> Vec<String> {
+    let lines = indented(text, columns.saturating_sub(2));
+    lines.into_iter().map(|line| format!("  {line}")).collect()
+}
+
 /// Lines as one text for a terminal.
 pub(crate) fn joined(lines: impl IntoIterator<Item = String>) -> String {
     let mut text = String::new();

@@ -7,7 +7,7 @@ use quietrail_study::transformer::{Join, Joins};
 use serde_json::{Value, json};
 
 use crate::json::FORMAT;
-use crate::lines::{indented, table};
+use crate::lines::{deeper, indented, table};
 use crate::verdicts::{printable, wrapped};
 use crate::words::salvage as words;
 use crate::{Style, number};
@@ -253,7 +253,11 @@ pub fn switch_on(title: &str, found: &SwitchOn, style: Style) -> String {
     }
     if let Some(core) = &found.core {
         out.extend(wrapped(
-            &words::core(&si(core.peak, "A", 2), &si(core.i2t, "A²s", 2)),
+            &words::core(
+                &si(core.peak, "A", 2),
+                &si(core.i2t, "A²s", 2),
+                core.cores == 1,
+            ),
             columns,
         ));
     }
@@ -299,10 +303,8 @@ pub fn switch_on(title: &str, found: &SwitchOn, style: Style) -> String {
             columns,
         ));
         for (place, rated, sheet, clears) in &fault.clears {
-            out.push(format!(
-                "    {}",
-                words::clears(place, &number::written(*rated, "A"), *sheet, *clears)
-            ));
+            let said = words::clears(place, &number::written(*rated, "A"), *sheet, *clears);
+            out.extend(deeper(&said, columns));
         }
     }
     out.push(String::new());
@@ -314,24 +316,22 @@ pub fn switch_on(title: &str, found: &SwitchOn, style: Style) -> String {
                 columns,
             ));
             if let (Some(ohms), Some((touchable, quiet))) = (one.bleeder, one.with) {
-                out.push(format!(
-                    "    {}",
-                    words::times(&words::bleeder(&si(ohms, "Ω", 3)), touchable, quiet)
-                ));
+                let said = words::times(&words::bleeder(&si(ohms, "Ω", 3)), touchable, quiet);
+                out.extend(deeper(&said, columns));
             }
             match one.without {
-                Some((touchable, quiet)) => out.push(format!(
-                    "    {}",
-                    words::times(words::OWN_LEAKAGE, touchable, quiet)
-                )),
-                None => out.push(format!("    {}", words::NO_LEAKAGE)),
+                Some((touchable, quiet)) => {
+                    let said = words::times(words::OWN_LEAKAGE, touchable, quiet);
+                    out.extend(deeper(&said, columns));
+                }
+                None => out.extend(deeper(words::NO_LEAKAGE, columns)),
             }
             if let Some((ohms, watts)) = one.proposed {
                 let said = words::proposed(&si(ohms, "Ω", 2), &si(watts, "W", 2));
-                out.push(format!("    {said}"));
+                out.extend(deeper(&said, columns));
             }
         }
-        out.push(format!("  {}", words::LEVELS));
+        out.extend(indented(words::LEVELS, columns));
         out.push(String::new());
     }
     number::spaced(&out.join("\n"))

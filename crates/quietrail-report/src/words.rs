@@ -159,10 +159,9 @@ pub fn why_not(why: &WhyNot, unit: &str) -> String {
             let wanted = format!("{} to {}", hertz(wanted.0), hertz(wanted.1));
             format!("{figure} is known from {known}, and the limit counts from {wanted}")
         }
-        WhyNot::EndlessNoise { figure } => format!(
-            "{figure} rises towards low frequencies, so that a band from 0 Hz holds no end of it"
-        ),
+        WhyNot::EndlessNoise { figure } => remarks::endless(figure),
         WhyNot::CutOff(choke) => remarks::cut_off(choke),
+        WhyNot::NotFollowed => remarks::NOT_FOLLOWED.to_owned(),
         WhyNot::NeverStarts => "it does not settle within 2 s after switching on".to_owned(),
         WhyNot::LeansOnLoopTime { faster, slower } => format!(
             "leans on the loop time, which no data sheet gives: {} with a tenth of it, {} with ten times",

@@ -267,6 +267,8 @@ pub enum WhyNot {
     ApartFromCommon(String),
     /// The level does not settle within the time that is looked at after switching on.
     NeverStarts,
+    /// What comes after the mains has gone could not be followed.
+    NotFollowed,
     /// Diodes cut off the choke named, and how it then rings is up to capacitances that no job gives.
     CutOff(String),
     /// A noise figure is not known over the whole band that is asked.

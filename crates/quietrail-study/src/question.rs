@@ -244,7 +244,7 @@ impl Question {
             Ask::Power(part) => heat::power(view.lowered, reading, part),
             Ask::Start(_) | Ask::HoldUp(..) if view.share.is_finite() => view.share,
             Ask::Start(_) => return Err(WhyNot::NeverStarts),
-            Ask::HoldUp(..) => return Err(WhyNot::NotComputed),
+            Ask::HoldUp(..) => return Err(WhyNot::NotFollowed),
             Ask::Supplied(part) => {
                 supplied(view, part).map_or(1.0, |given| given.amps / given.asked)
             }

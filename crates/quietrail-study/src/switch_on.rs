@@ -16,7 +16,7 @@ use crate::solve::{Setting, Trouble, figures};
 use discharge::Discharge;
 use fuse::{Choice, Clears, Sheet};
 use quietrail_engine::{ElementId, Options, Output, Probe, Signal, System, Transient, transient};
-use quietrail_job::model::{Job, LoadDraw, PartKind, Rectifier, RectifierForm, Transformer};
+use quietrail_job::model::{Job, LoadDraw, Part, PartKind, Rectifier, RectifierForm, Transformer};
 use quietrail_job::{Address, Change};
 use std::f64::consts::SQRT_2;
 
@@ -26,6 +26,8 @@ pub const ANGLES: [f64; 7] = [0.0, 30.0, 45.0, 60.0, 90.0, 120.0, 150.0];
 pub const CHARGES: [f64; 3] = [0.0, 0.5, 0.9];
 /// Resistance of a short, Ω.
 const SHORT: f64 = 1e-3;
+/// Peak from which a single diode conducts in the first cycle, A: what blocks passes microamperes.
+const CONDUCTS: f64 = 1e-3;
 /// Intervals of a cycle in which I²t and rms are summed.
 const INTERVALS: usize = 4000;
 
@@ -95,7 +97,9 @@ impl Surge {
 /// An upper bound of the core's inrush.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CoreBound {
-    /// Crest of the mains over the copper of the primary, A.
+    /// How many transformers there are.
+    pub cores: usize,
+    /// Crest of the mains over the copper of their primaries, A.
     pub peak: f64,
     /// That for half a cycle, A²s.
     pub i2t: f64,
@@ -200,20 +204,19 @@ pub fn switch_on(job: &Job, options: &Options) -> Result<SwitchOn, NoSwitchOn> {
         &Temperatures::at_rest(job),
     )
     .map_err(|error| NoSwitchOn::Trouble(Trouble::Change(error)))?;
-    let mut first = Vec::new();
     let held = charge::held(job, &high, options).map_err(NoSwitchOn::Trouble)?;
     let discharges = discharge::of(job, &held);
     if fed.is_empty() && discharges.is_empty() {
         return Err(NoSwitchOn::NoRectifier);
     }
     let charges = charge::behind_rectifiers(job, &held);
-    for one in &fed {
-        first.extend(first_cycles(&lowered, one, &charges, options));
-    }
-    let surges = fed.iter().filter_map(|one| surge(one, &first)).collect();
-    let core = fed
-        .first()
-        .and_then(|one| core_bound(one.transformer, mains, job.mains.frequency.nominal()));
+    let surging = surging(job, &lowered);
+    let first = first_cycles(&lowered, &surging, &charges, options);
+    let surges = surging
+        .iter()
+        .filter_map(|one| surge(one, &first))
+        .collect();
+    let core = core_bound(job, mains);
     let places = places(job, &fed, &first, options)?;
     let faults = faults::faults(&lowered, &fed, &places, options);
     Ok(SwitchOn {
@@ -277,9 +280,43 @@ fn heaviest(job: &Job) -> usize {
         .unwrap_or(0)
 }
 
+/// A rectifier or a single diode that may be driven hard in the first cycle.
+struct Surging<'a> {
+    name: &'a str,
+    surge: Option<(f64, f64)>,
+    /// Its currents into what it charges.
+    into: Vec<Signal>,
+    /// Least peak that it must have to be told of, A.
+    from: f64,
+}
+
+fn surging<'a>(job: &'a Job, lowered: &Lowered) -> Vec<Surging<'a>> {
+    let one = |part: &'a Part| {
+        let (rated, into, from) = match &part.kind {
+            PartKind::Rectifier(own) => {
+                (&own.rated, into_reservoirs(lowered, (&part.name, own)), 0.0)
+            }
+            PartKind::Diode(own) => {
+                let current = Signal::Current(lowered.element(&part.name)?, 0);
+                (&own.rated, vec![current], CONDUCTS)
+            }
+            _ => return None,
+        };
+        let surge = rated.surge.as_ref();
+        Some(Surging {
+            name: &part.name,
+            surge: surge.map(|(amps, seconds)| (amps.nominal(), seconds.nominal())),
+            into,
+            from,
+        })
+    };
+    job.parts().filter_map(one).collect()
+}
+
+/// First cycles of each, by charge and angle.
 fn first_cycles(
     lowered: &Lowered,
-    one: &Fed<'_>,
+    surging: &[Surging<'_>],
     charges: &[(String, f64)],
     options: &Options,
 ) -> Vec<FirstCycle> {
@@ -289,37 +326,46 @@ fn first_cycles(
     let Some(outlet) = lowered.element(OUTLET) else {
         return Vec::new();
     };
-    let currents: Vec<Probe> = into_reservoirs(lowered, one)
-        .iter()
-        .map(|signal| signal.probe(&system))
-        .collect();
+    let probes = |one: &Surging<'_>| {
+        let each = one.into.iter().map(|signal| signal.probe(&system));
+        each.collect::<Vec<Probe>>()
+    };
+    let currents: Vec<Vec<Probe>> = surging.iter().map(probes).collect();
     let source = system.current(outlet);
-    let mut all = Vec::new();
+    let hertz = lowered.circuit.frequency;
+    let mut all = vec![Vec::new(); surging.len()];
     for charge in CHARGES {
         let start = charge::left(lowered, &system, charges, charge);
         for angle in ANGLES {
-            let from = angle / 360.0;
-            let Ok(run) = transient(&system, &start, from, from + 1.0, options) else {
+            let (from, to) = (angle / 360.0, angle / 360.0 + 1.0);
+            let Ok(run) = transient(&system, &start, from, to, options) else {
                 continue;
             };
-            let hertz = lowered.circuit.frequency;
-            let worst = |of: &dyn Fn(&Probe) -> f64| currents.iter().map(of).fold(0.0, f64::max);
-            all.push(FirstCycle {
-                part: one.name.to_owned(),
-                angle,
-                charge,
-                peak: worst(&|current| run.peak(current, from, from + 1.0).value),
-                i2t: worst(&|current| square_time(&run, current, (from, from + 1.0), hertz)),
-                primary_i2t: square_time(&run, &source, (from, from + 1.0), hertz),
-            });
+            let primary_i2t = square_time(&run, &source, (from, to), hertz);
+            for ((one, currents), cycles) in surging.iter().zip(&currents).zip(&mut all) {
+                let worst =
+                    |of: &dyn Fn(&Probe) -> f64| currents.iter().map(of).fold(0.0, f64::max);
+                cycles.push(FirstCycle {
+                    part: one.name.to_owned(),
+                    angle,
+                    charge,
+                    peak: worst(&|current| run.peak(current, from, to).value),
+                    i2t: worst(&|current| square_time(&run, current, (from, to), hertz)),
+                    primary_i2t,
+                });
+            }
         }
     }
-    all
+    let told = surging
+        .iter()
+        .zip(all)
+        .filter(|(one, cycles)| cycles.iter().any(|cycle| cycle.peak >= one.from));
+    told.flat_map(|(_, cycles)| cycles).collect()
 }
 
 /// Currents of a rectifier into what it charges: into its output, and of a split one out of the end under its return.
-fn into_reservoirs(lowered: &Lowered, one: &Fed<'_>) -> Vec<Signal> {
-    let Some(elements) = lowered.parts.get(one.name) else {
+fn into_reservoirs(lowered: &Lowered, (name, part): (&str, &Rectifier)) -> Vec<Signal> {
+    let Some(elements) = lowered.parts.get(name) else {
         return Vec::new();
     };
     let (feeding, draining) = elements.own.split_at(elements.into.min(elements.own.len()));
@@ -328,7 +374,7 @@ fn into_reservoirs(lowered: &Lowered, one: &Fed<'_>) -> Vec<Signal> {
         Signal::Sum(each.collect())
     };
     let mut all = vec![sum(feeding)];
-    if matches!(one.part.form, RectifierForm::Split { .. }) {
+    if matches!(part.form, RectifierForm::Split { .. }) {
         all.push(sum(draining));
     }
     all
@@ -350,17 +396,12 @@ fn square_time(run: &Transient<'_>, current: &Probe, (from, to): (f64, f64), her
     sum * width / 3.0 / hertz
 }
 
-fn surge(one: &Fed<'_>, first: &[FirstCycle]) -> Option<Surge> {
+fn surge(one: &Surging<'_>, first: &[FirstCycle]) -> Option<Surge> {
     let worst = first
         .iter()
         .filter(|cycle| cycle.part == one.name)
         .max_by(|a, b| a.peak.total_cmp(&b.peak))?;
-    let rated = one
-        .part
-        .rated
-        .surge
-        .as_ref()
-        .map(|(amps, seconds)| (amps.nominal(), seconds.nominal()));
+    let rated = one.surge;
     // The most I²t need not come with the highest peak.
     let most = first
         .iter()
@@ -376,19 +417,31 @@ fn surge(one: &Fed<'_>, first: &[FirstCycle]) -> Option<Surge> {
     })
 }
 
-/// Crest of the mains over the cold copper of the primary in use: what a core that is wholly saturated would leave.
-fn core_bound(transformer: &Transformer, mains: f64, hertz: f64) -> Option<CoreBound> {
+/// Crest of the mains over the cold copper of the primaries in use: what cores that are wholly saturated would leave. Those of all
+/// transformers add up, for what magnetised one the wrong way round did the same to the next.
+fn core_bound(job: &Job, mains: f64) -> Option<CoreBound> {
+    let primaries = job.parts().filter_map(|part| match &part.kind {
+        PartKind::Transformer(transformer) => Some(in_use(transformer)),
+        _ => None,
+    });
+    let ohms: Vec<f64> = primaries.collect::<Option<_>>()?;
+    let siemens: f64 = ohms.iter().map(|ohms| 1.0 / ohms).sum();
+    let peak = SQRT_2 * mains * siemens;
+    (peak > 0.0).then(|| CoreBound {
+        cores: ohms.len(),
+        peak,
+        i2t: peak * peak / 4.0 / job.mains.frequency.nominal(),
+    })
+}
+
+/// Least copper of the primary as it is joined, Ω.
+fn in_use(transformer: &Transformer) -> Option<f64> {
     let selector = &transformer.selector;
     let (_, join) = selector
         .positions
         .iter()
         .find(|(at, _)| *at == selector.at)?;
-    let ohms = ohms(&join.term, transformer)?;
-    let peak = SQRT_2 * mains / ohms;
-    Some(CoreBound {
-        peak,
-        i2t: peak * peak / 4.0 / hertz,
-    })
+    ohms(&join.term, transformer)
 }
 
 fn ohms(term: &quietrail_job::model::JoinTerm, transformer: &Transformer) -> Option<f64> {

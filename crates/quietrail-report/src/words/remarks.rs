@@ -84,6 +84,15 @@ pub fn backwards(
     )
 }
 
+/// Noise without an end.
+pub fn endless(figure: &str) -> String {
+    format!("{figure} rises towards low frequencies, so that a band from 0 Hz holds no end of it")
+}
+
+/// A hold-up that is not known.
+pub const NOT_FOLLOWED: &str =
+    "at a corner no step of the calculation could be told once the mains had gone";
+
 /// A choke that diodes cut off.
 pub fn cut_off(choke: &str) -> String {
     format!(

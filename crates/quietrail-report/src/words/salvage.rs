@@ -146,9 +146,14 @@ pub fn surge(
 }
 
 /// Core inrush.
-pub fn core(peak: &str, i2t: &str) -> String {
+pub fn core(peak: &str, i2t: &str, is_one: bool) -> String {
+    let copper = if is_one {
+        "the primary's copper"
+    } else {
+        "the copper of all primaries together"
+    };
     format!(
-        "Core inrush: not shown, linear windings know none. It cannot pass the crest over the primary's copper, {peak}, nor \
+        "Core inrush: not shown, linear windings know none. It cannot pass the crest over {copper}, {peak}, nor \
          that for half a cycle, {i2t}; what it is depends on the core and on where it was switched off."
     )
 }
