@@ -22,6 +22,7 @@ mod instructions;
 pub(crate) mod lanes;
 mod law;
 mod mirror;
+mod passage;
 mod patience;
 mod ports;
 mod slopes;
@@ -136,6 +137,7 @@ pub struct Figures {
 pub use following::Beat;
 pub use gauge::TRACE;
 pub use instructions::Instructions;
+pub use passage::Passage;
 pub use together::Look;
 
 /// What a first look at a circuit near a solved one shows: right to a few parts in a thousand, and no steady state.

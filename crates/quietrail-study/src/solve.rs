@@ -1,8 +1,10 @@
 //! One steady state of a job, with the temperatures that it leads to.
 
+mod follow;
 mod hold_up;
 mod many;
 mod shares;
+mod start_up;
 mod turned;
 mod warming;
 
@@ -112,6 +114,17 @@ pub struct Solved {
     pub solution: Solution,
 }
 
+impl Solved {
+    pub(crate) fn cycled(&self) -> Cycled<'_> {
+        Cycled {
+            lowered: &self.lowered,
+            kind: self.solution.like.as_ref().map(|like| &*like.kind),
+            values: &self.solution.values,
+            start: &self.solution.start,
+        }
+    }
+}
+
 /// Why there is no steady state to read.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Trouble {
@@ -184,6 +197,12 @@ impl Plan {
             questions: vec![question.clone()],
             table,
         }
+    }
+
+    /// What is read of a steady cycle for one question that takes an integration besides.
+    pub(crate) fn cycle_of(lowered: &Lowered, question: &Question) -> Self {
+        let one = Self::one(lowered, question);
+        one.without_integrations().unwrap_or(one)
     }
 
     /// Whether another asks for the same figures.
@@ -321,7 +340,7 @@ fn solve_alone(
             &lowered,
             (&cycle.values, &cycle.start),
         )? {
-            let solution = cycle.solution(plan, setting, &lowered, (next, &warming));
+            let solution = cycle.solution(plan, &lowered, (next, &warming));
             return Ok(Solved { lowered, solution });
         }
         known = match cycle.from {
@@ -347,7 +366,7 @@ pub(crate) fn as_it_stands(
     let cycle = settle(plan, setting, made, (&mut way, &mut left), None)?;
     let warming = Warming::of(setting.job, Some(warm_from));
     let warm = (warm_from.temperatures.clone(), &warming);
-    let solution = cycle.solution(plan, setting, &lowered, warm);
+    let solution = cycle.solution(plan, &lowered, warm);
     Ok(Solved { lowered, solution })
 }
 
@@ -490,7 +509,6 @@ impl Cycle {
     fn solution(
         self,
         plan: &Plan,
-        setting: Setting<'_>,
         lowered: &Lowered,
         (temperatures, warming): (Temperatures, &Warming),
     ) -> Solution {
@@ -498,13 +516,13 @@ impl Cycle {
             From::Patient(shares) => (shares, None),
             From::Fast(like) => {
                 let spectra = Spectra::Traced(&like.figures.traces);
-                let shares = shares(
-                    plan,
-                    setting,
+                let cycled = Cycled {
                     lowered,
-                    (&self.values, &self.start),
-                    &spectra,
-                );
+                    kind: Some(&like.kind),
+                    values: &self.values,
+                    start: &self.start,
+                };
+                let shares = shares(plan, cycled, &spectra);
                 (shares, Some(*like))
             }
         };
@@ -568,13 +586,13 @@ fn settle(
         _ => return Err(ended(unstable.unwrap_or(outcome.ended), lowered)),
     };
     let values = plan.table.read(&orbit);
-    let shares = shares(
-        plan,
-        setting,
+    let cycled = Cycled {
         lowered,
-        (&values, orbit.start()),
-        &Spectra::Orbit(&orbit),
-    );
+        kind: None,
+        values: &values,
+        start: orbit.start(),
+    };
+    let shares = shares(plan, cycled, &Spectra::Orbit(&orbit));
     Ok(Cycle {
         values,
         start: orbit.start().to_vec(),
@@ -582,6 +600,27 @@ fn settle(
         floquet: orbit.floquet,
         from: From::Patient(shares),
     })
+}
+
+/// A circuit in its steady state.
+#[derive(Clone, Copy)]
+pub(crate) struct Cycled<'a> {
+    pub(crate) lowered: &'a Lowered,
+    /// Its kind of circuit, where that is known.
+    pub(crate) kind: Option<&'a Kind>,
+    /// Figures in the order of [`Plan::table`].
+    pub(crate) values: &'a [f64],
+    /// Stores at the start of its cycle.
+    pub(crate) start: &'a [f64],
+}
+
+/// What a question that takes an integration comes to in like circuits, s: infinite where it comes to nothing.
+pub(crate) fn seconds(plan: &Plan, ask: &Ask, all: &[Cycled<'_>]) -> Vec<f64> {
+    match ask {
+        Ask::Start(signal) => start_up::seconds(plan, all, signal),
+        Ask::HoldUp(signal, level) => hold_up::seconds(all, signal, *level),
+        _ => vec![f64::INFINITY; all.len()],
+    }
 }
 
 /// The equations of a lowered job, reduced.

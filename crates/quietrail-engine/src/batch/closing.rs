@@ -663,6 +663,7 @@ impl<'e, 'p, 's> Closing<'e, 'p, 's> {
             },
             // From far away it is no gain: a march from rest that crept through a corner no longer came through.
             comes_down: false,
+            until: Lanes::ONE,
         };
         let begin = Begin::From(&self.begin);
         let gather = Gather {

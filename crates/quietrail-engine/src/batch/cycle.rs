@@ -100,6 +100,8 @@ pub(crate) struct Exact<'a> {
     pub(crate) least_step: f64,
     /// Whether steps that erred too much twice come down by what their errors did.
     pub(crate) comes_down: bool,
+    /// Share of the cycle that each lane goes through.
+    pub(crate) until: Lanes,
 }
 
 impl<'a> Exact<'a> {
@@ -114,6 +116,7 @@ impl<'a> Exact<'a> {
             grids: CHOSEN_ANEW,
             least_step: 0.0,
             comes_down: false,
+            until: Lanes::ONE,
         }
     }
 }
@@ -195,7 +198,11 @@ fn run_lanes(
         }
     }
     let guess = step.end().to_vec();
-    let until = Lanes::all(if cycler.mirror.is_some() { 0.5 } else { 1.0 });
+    let half = Lanes::all(0.5);
+    let until = match cycler.mirror {
+        Some(_) => exact.until.min(half),
+        None => exact.until,
+    };
     if let Some(tally) = &mut tally {
         let mut now = equations.shape.new_instant();
         equations.shape.instant(Lanes::ZERO, &mut now);
@@ -203,7 +210,7 @@ fn run_lanes(
     }
     let mut z = z.to_vec();
     let (mut low, mut high) = (z.clone(), z.clone());
-    let mut strides = Strides::new(exact.grids, exact.least_step, exact.comes_down);
+    let mut strides = Strides::new(exact.grids, until, exact.least_step, exact.comes_down);
     let mut grids: [Vec<f64>; WIDTH] = Default::default();
     let mut running = wanted;
     let mut inverse_allowed = vec![Lanes::ZERO; stores];

@@ -31,6 +31,8 @@ pub(super) struct Strides<'g> {
     /// crests and zeros of the mains are always landed on.
     pub(super) t: Lanes,
     landmark: Lanes,
+    /// Where each lane ends; landed on too.
+    until: Lanes,
     /// Length wanted of the next step.
     h: Lanes,
     /// Lanes whose last step served, so that the next may be longer.
@@ -55,12 +57,13 @@ pub(super) struct Stride {
 }
 
 impl<'g> Strides<'g> {
-    pub(super) fn new(grids: Grids<'g>, least: f64, comes_down: bool) -> Self {
+    pub(super) fn new(grids: Grids<'g>, until: Lanes, least: f64, comes_down: bool) -> Self {
         let lenient = |grid: &[f64]| if grid.is_empty() { 1.0 } else { LENIENT };
         let mut strides = Self {
             grids,
             t: Lanes::ZERO,
             landmark: Lanes::ZERO,
+            until,
             h: Lanes::all(FIRST_STEP),
             may_grow: Mask::ALL,
             refused: Mask::NONE,
@@ -182,6 +185,8 @@ impl<'g> Strides<'g> {
                 grid.get(next).copied().unwrap_or(1.0)
             };
         }
+        let ends = self.t.below(self.until);
+        self.landmark = ends.select(self.landmark.min(self.until), self.landmark);
     }
 }
 
@@ -223,7 +228,7 @@ mod tests {
                 0.1
             }
         };
-        let (_, refused) = gone_through(Strides::new(CHOSEN_ANEW, 0.0, true), errs);
+        let (_, refused) = gone_through(Strides::new(CHOSEN_ANEW, Lanes::ONE, 0.0, true), errs);
         assert!((1..=6).contains(&refused), "{refused}");
     }
 
@@ -239,11 +244,11 @@ mod tests {
         let mut grids = CHOSEN_ANEW;
         grids[0] = &of_last;
         let errs = |t: f64, _| if t == 0.0 { 0.0 } else { 1.4 };
-        let (ends, refused) = gone_through(Strides::new(grids, 0.0, true), errs);
+        let (ends, refused) = gone_through(Strides::new(grids, Lanes::ONE, 0.0, true), errs);
         assert_eq!((ends, refused), (of_last.clone(), 0));
         grids.swap(0, 1);
         let smooth = |_, _| 0.5;
-        let (ends, _) = gone_through(Strides::new(grids, 0.0, true), smooth);
+        let (ends, _) = gone_through(Strides::new(grids, Lanes::ONE, 0.0, true), smooth);
         assert_ne!(ends, of_last);
     }
 }

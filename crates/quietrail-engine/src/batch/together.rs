@@ -298,6 +298,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             grids: CHOSEN_ANEW,
             least_step: 0.0,
             comes_down: false,
+            until: Lanes::ONE,
         };
         let gather = Gather {
             tally: None,
@@ -341,6 +342,7 @@ impl<'e, 'p> Eight<'e, 'p> {
             }),
             least_step: 0.0,
             comes_down: true,
+            until: Lanes::ONE,
         };
         let gather = Gather {
             tally,

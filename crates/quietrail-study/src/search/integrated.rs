@@ -7,9 +7,13 @@
 use super::corner::{Corner, Position, changes_at, groups, with_group};
 use super::{StateFindings, Watch, Worst};
 use crate::finding::WhyNot;
-use crate::question::Question;
-use crate::solve::{Plan, Seeds, Setting, Wanted, answers};
+use crate::question::{Question, View};
+use crate::solve::{Cycled, Plan, Seeds, Setting, Solved, Trouble, Wanted, seconds};
 use quietrail_job::Change;
+use rayon::prelude::*;
+
+/// Circuits that are followed together.
+const TOGETHER: usize = 8;
 
 /// Looks for the worst of each question that was put off.
 pub(super) fn look(
@@ -25,7 +29,7 @@ pub(super) fn look(
         }
         let mut asked = Asked {
             question,
-            plan: Plan::one(&found.nominal.lowered, question),
+            plan: Plan::cycle_of(&found.nominal.lowered, question),
             setting,
             seeds: Seeds::of(&found.nominal.solution),
             solutions: 0,
@@ -38,6 +42,7 @@ pub(super) fn look(
 /// A question that is asked by itself.
 struct Asked<'a> {
     question: &'a Question,
+    /// What is read of a steady cycle for it.
     plan: Plan,
     setting: Setting<'a>,
     seeds: Seeds,
@@ -158,14 +163,32 @@ impl Asked<'_> {
             })
             .collect();
         let solved = self.seeds.solve(&wanted);
-        solved
-            .into_iter()
-            .map(|solved| {
-                let solved = solved.map_err(|trouble| WhyNot::NotSettled(trouble.to_string()))?;
-                self.solutions += solved.solution.rounds;
-                answers(&self.plan, &solved).remove(0)
+        let settled: Vec<&Solved> = solved.iter().filter_map(|one| one.as_ref().ok()).collect();
+        self.solutions += settled.iter().map(|one| one.solution.rounds).sum::<u64>();
+        let mut values = self.values(&settled).into_iter();
+        let answer = |solved: &Result<Solved, Trouble>| match solved {
+            Ok(_) => values.next().expect("one for each that settled"),
+            Err(trouble) => Err(WhyNot::NotSettled(trouble.to_string())),
+        };
+        solved.iter().map(answer).collect()
+    }
+
+    /// What is integrated from steady cycles, on all cores.
+    fn values(&self, all: &[&Solved]) -> Vec<Answer> {
+        let integrated = |some: &[&Solved]| {
+            let cycles: Vec<Cycled<'_>> = some.iter().map(|one| one.cycled()).collect();
+            seconds(&self.plan, &self.question.ask, &cycles)
+        };
+        let seconds: Vec<f64> = all.par_chunks(TOGETHER).flat_map_iter(integrated).collect();
+        let value = |(one, share): (&&Solved, f64)| {
+            self.question.value(&View {
+                lowered: &one.lowered,
+                reading: self.plan.table.with(&one.solution.values),
+                air: one.solution.temperatures.air,
+                share,
             })
-            .collect()
+        };
+        all.iter().zip(seconds).map(value).collect()
     }
 }
 

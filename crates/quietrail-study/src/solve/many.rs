@@ -277,7 +277,7 @@ impl<'a> Underway<'a> {
             Ok(None) => self.cycle = Known::Settled(Box::new(figures)),
             Ok(Some(next)) => {
                 let cycle = Cycle::of(kind.clone(), figures);
-                let solution = cycle.solution(plan, setting, &lowered, (next, &self.warming));
+                let solution = cycle.solution(plan, &lowered, (next, &self.warming));
                 self.done = Some(Ok(Solved { lowered, solution }));
             }
             Err(trouble) => self.done = Some(Err(trouble)),
