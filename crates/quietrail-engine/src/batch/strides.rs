@@ -251,4 +251,24 @@ mod tests {
         let (ends, _) = gone_through(Strides::new(grids, Lanes::ONE, 0.0, true), smooth);
         assert_ne!(ends, of_last);
     }
+
+    /// A lane that goes through a part of the cycle lands on its end; one beside it goes on.
+    #[test]
+    fn a_part_of_a_cycle_is_landed_on() {
+        let mut until = Lanes::ONE;
+        until.0[0] = 0.37;
+        let mut strides = Strides::new(CHOSEN_ANEW, until, 0.0, false);
+        let smooth = Lanes::all(0.1);
+        let mut ends = Vec::new();
+        while strides.t.below(until).any() {
+            let running = strides.t.below(until);
+            let stride = strides.next();
+            let accepted = strides.serves(stride, smooth).and(running);
+            strides.take(stride, smooth, (Mask::ALL, accepted, running));
+            ends.push(strides.t.0[0]);
+        }
+        assert!(ends.contains(&0.25), "crests are landed on: {ends:?}");
+        assert_eq!(strides.t.0[0].to_bits(), 0.37_f64.to_bits());
+        assert_eq!(strides.t.0[1].to_bits(), 1.0_f64.to_bits());
+    }
 }
