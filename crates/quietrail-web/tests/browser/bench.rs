@@ -291,6 +291,23 @@ impl Bench {
         }
     }
 
+    /// Waits until something stands in a file, given as it reads.
+    pub(crate) async fn until_written(
+        &self,
+        what: &str,
+        read: impl Fn() -> String,
+        wanted: &str,
+    ) -> Outcome {
+        let begun = Instant::now();
+        while !read().contains(wanted) {
+            if begun.elapsed() > PATIENCE {
+                return Err(format!("waited in vain for: {what}, in {}", read()).into());
+            }
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
+        Ok(())
+    }
+
     /// Waits for the whole search: nothing on the page is provisional.
     pub(crate) async fn settled(&self) -> Outcome {
         self.until("the search to end", "document.getElementById('working').hidden && !document.querySelector('.lead em') && (document.querySelector('.shout') || !document.getElementById('lead'))").await
