@@ -209,7 +209,7 @@ fn series_of(points: &[(f64, f64)], b: f64) -> f64 {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::{base_emitter, law_at, through};
     use quietrail_engine::DiodeLaw;
     use quietrail_engine::math::{exp, thermal_voltage};
@@ -258,7 +258,7 @@ mod tests {
     }
 
     /// Volts at a current by a law.
-    fn volts(law: DiodeLaw, amps: f64) -> f64 {
+    pub(in crate::lower) fn volts(law: DiodeLaw, amps: f64) -> f64 {
         let DiodeLaw::Exponential {
             saturation,
             slope_voltage,
@@ -268,7 +268,7 @@ mod tests {
         else {
             panic!("an exponential law")
         };
-        slope_voltage * quietrail_engine::math::ln(amps / saturation) + series * amps
+        slope_voltage * quietrail_engine::math::ln(amps / saturation + 1.0) + series * amps
     }
 
     /// Two junctions in a row fall twice as fast as one (data sheets of Darlingtons draw 3 mV to 4 mV a kelvin; from memory). As one

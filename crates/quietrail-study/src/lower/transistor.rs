@@ -119,9 +119,10 @@ pub fn shunt_ohms(part: &Shunt) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::diode::tests::volts as drop;
     use super::law;
-    use quietrail_engine::math::{ln, thermal_voltage};
-    use quietrail_engine::{DiodeLaw, TransistorLaw};
+    use quietrail_engine::TransistorLaw;
+    use quietrail_engine::math::thermal_voltage;
     use quietrail_job::model::{Figure, Transistor, TransistorRatings};
     use quietrail_units::Quantity;
 
@@ -151,19 +152,6 @@ mod tests {
             rated: TransistorRatings::default(),
             span: 0..0,
         }
-    }
-
-    fn drop(law: DiodeLaw, amps: f64) -> f64 {
-        let DiodeLaw::Exponential {
-            saturation,
-            slope_voltage,
-            series,
-            ..
-        } = law
-        else {
-            panic!("an exponential law")
-        };
-        slope_voltage * ln(amps / saturation + 1.0) + series * amps
     }
 
     /// What is read back from the law by the two equations of the engine is what the sheet said.
