@@ -6,6 +6,7 @@
 
 mod find;
 mod range;
+mod stage;
 
 pub use find::sections;
 pub use range::{RailRanges, Range, Ranges, SectionRanges, WorstRail};
@@ -49,14 +50,16 @@ pub struct Section {
     pub rails: Vec<Rail>,
 }
 
-/// A rail: a regulator or a transistor with what it feeds, or loads on the rectified node, straight or through passive parts.
+/// A rail: a regulator or a transistor with what it feeds, loads straight on the rectified node, or a stage: a node behind passive
+/// parts, with the loads, regulators and further stages that it feeds.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Rail {
     /// The regulator, or the transistor; none for loads that sit on the rectified node.
     pub regulator: Option<String>,
     /// Whether that is a transistor: what stands behind it follows its base, and no set point.
     pub follows: bool,
-    /// Without either: what stands between the rectified node and this one, a resistor with a shunt behind it; empty where nothing does.
+    /// Without either: what stands between what feeds it and this node, in the order of the current: a choke, a resistor with a shunt
+    /// behind it; empty where nothing does.
     pub through: Vec<String>,
     /// Index of the rail that feeds it; none where the rectified node does.
     pub fed_by: Option<usize>,

@@ -1,7 +1,8 @@
 //! The long section: the volts from the wall to the load as a line, the rectified node as a level over sills, each rail on
 //! a stretch of its own.
 //!
-//! 1. [`sheets`] cuts a section into sheets: the first begins at the wall, further ones at the rectified node.
+//! 1. [`sheets`] cuts a section into sheets: the first begins at the wall, further ones at the rectified node, or at the rail
+//!    that feeds theirs (`origin.rs`).
 //! 2. `path.rs`: from the wall to the rectified node.
 //! 3. `rail.rs`: sill, headroom, what comes after.
 //! 4. `circuit.rs`: the same parts in register below, in the symbols of IEC 60617 (`symbols.rs`).
@@ -9,6 +10,7 @@
 
 mod circuit;
 mod ledger;
+mod origin;
 mod path;
 mod rail;
 mod symbols;
@@ -16,6 +18,8 @@ mod symbols;
 use quietrail_job::model::Job;
 use quietrail_study::descent::{Figures, Ranges, Section, SectionFigures};
 use quietrail_study::descent::{RailFigures, RailRanges, SectionRanges};
+
+use origin::Origin;
 
 use super::axis::{Scale, ticks};
 use super::face::{fitted, text_width};
@@ -97,14 +101,10 @@ pub struct Sheet {
 pub fn sheets(descent: &Descent<'_>, width: Width) -> Vec<Sheet> {
     let mut all = Vec::new();
     for (index, section) in descent.sections.iter().enumerate() {
-        let rails: Vec<usize> = (0..section.rails.len()).collect();
         let at_once = if width == Width::Wide { 2 } else { 1 };
-        let mut chunks: Vec<Vec<usize>> = rails.chunks(at_once).map(<[usize]>::to_vec).collect();
-        if chunks.is_empty() {
-            chunks.push(Vec::new());
-        }
-        for (number, rails) in chunks.into_iter().enumerate() {
-            let begins = number == 0 || width == Width::Narrow;
+        for (number, rails) in origin::chunks(section, at_once).into_iter().enumerate() {
+            let is_first = number == 0 || width == Width::Narrow;
+            let begins = is_first && origin::feeder(section, &rails).is_none();
             let scene = Canvas::new(descent, index, &rails, width, begins).drawn();
             all.push(Sheet {
                 section: index,
@@ -127,6 +127,8 @@ const TOP: f64 = 36.0;
 struct Canvas<'a> {
     descent: &'a Descent<'a>,
     section: &'a Section,
+    /// What its rails are fed from.
+    origin: Origin<'a>,
     here: &'a SectionFigures,
     all: Option<&'a SectionRanges>,
     rails: &'a [usize],
@@ -220,7 +222,8 @@ impl<'a> Canvas<'a> {
         }
         let here = &descent.here.sections[section];
         let all = descent.all.map(|all| &all.sections[section]);
-        let (low, high) = extent(&descent.sections[section], rails, here, all);
+        let origin = Origin::of(&descent.sections[section], rails, here, all);
+        let (low, high) = extent(&descent.sections[section], rails, &origin, here, all);
         let needs = rails.iter().map(|rail| here.rails[*rail].need());
         let least = needs
             .filter(|need| need.is_finite())
@@ -230,6 +233,7 @@ impl<'a> Canvas<'a> {
         Self {
             descent,
             section: &descent.sections[section],
+            origin,
             here,
             all,
             rails,
@@ -361,10 +365,16 @@ impl<'a> Canvas<'a> {
                 self.line(at(self.layout.axis, y), at(self.layout.sheet, y), Ink::Hair);
             }
             let mut text = format!("{value:.decimals$}").replace('-', &number::MINUS.to_string());
-            if index == last {
-                text.push_str("\u{a0}V");
-            }
             let place = at(self.layout.axis - 7.0, y + 4.5);
+            if index == last {
+                let with_unit = format!("{text}\u{a0}V");
+                if fits(&with_unit, SMALL, Weight::Regular, place.x) {
+                    text = with_unit;
+                } else {
+                    let over = at(place.x, place.y - 15.0);
+                    self.text(over, "V", SMALL, Weight::Regular, Align::End, Ink::TextSoft);
+                }
+            }
             self.text(
                 place,
                 &text,
@@ -400,19 +410,18 @@ impl<'a> Canvas<'a> {
 
     fn names(&mut self) {
         let y = self.layout.bottom + 18.0;
-        let mut all = vec![
-            (self.layout.wall, said::WALL.to_owned()),
-            (self.layout.node, self.section.name().to_owned()),
-        ];
+        let mut all = vec![(self.layout.node, self.origin.name.to_owned())];
+        if self.begins {
+            all.insert(0, (self.layout.wall, said::WALL.to_owned()));
+        }
         for (place, &rail) in self.rails.iter().enumerate() {
             let spots = rail::Spots::of(self, place);
             let own = &self.section.rails[rail];
+            let middle = f64::midpoint(spots.sill.0, spots.sill.1);
             if let Some(part) = &own.regulator {
-                let middle = f64::midpoint(spots.sill.0, spots.sill.1);
                 all.push((middle, part.clone()));
-            } else if let Some(part) = own.through.first() {
-                let middle = f64::midpoint(spots.sill.0, spots.sill.1);
-                all.push((middle, part.clone()));
+            } else if !own.through.is_empty() {
+                all.push((middle, own.through.join(", ")));
             }
             if own.has_own_node() {
                 all.push((spots.node, own.node.clone()));
@@ -512,10 +521,17 @@ impl<'a> Canvas<'a> {
 fn extent(
     section: &Section,
     rails: &[usize],
+    origin: &Origin<'_>,
     here: &SectionFigures,
     all: Option<&SectionRanges>,
 ) -> (f64, f64) {
-    let mut values = vec![here.wall, here.winding, here.valley, here.peak];
+    let mut values = vec![origin.level.0, origin.level.1];
+    if let Some(range) = origin.range {
+        values.extend([range.low, range.high]);
+    }
+    if origin.is_rectified {
+        values.extend([here.wall, here.winding]);
+    }
     for &index in rails {
         let (rail, own) = (&here.rails[index], &section.rails[index]);
         values.extend([rail.input.0, rail.need(), rail.node.0, rail.node.1]);
@@ -526,18 +542,30 @@ fn extent(
         }
     }
     if let Some(all) = all {
-        values.extend([all.wall.high, all.winding.high, all.node.low, all.node.high]);
+        if origin.is_rectified {
+            values.extend([all.wall.high, all.winding.high]);
+        }
         for &index in rails {
             let rail = &all.rails[index];
             values.extend([rail.need.low, rail.need.high, rail.node.low, rail.node.high]);
         }
     }
-    values
+    let (low, high) = values
         .into_iter()
         .filter(|value| value.is_finite())
         .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
             (low.min(value), high.max(value))
-        })
+        });
+    if origin.is_rectified {
+        return (low, high);
+    }
+    // Without the way from the wall nothing stands over the level, where its name is written.
+    (low, high + 0.2 * span(low, high))
+}
+
+/// Volts between the lowest and the highest drawn; of a rail by itself a tenth of it, so that the axis counts in tenths of a volt.
+fn span(low: f64, high: f64) -> f64 {
+    (high - low).max(0.1 * high).max(0.5)
 }
 
 /// A round datum below everything, and the top of the chart. Under the least need there is room for its words: its share
@@ -546,7 +574,7 @@ fn datum(low: f64, high: f64, least: Option<(f64, f64)>) -> (f64, f64) {
     if !(low.is_finite() && high.is_finite()) {
         return (0.0, 1.0);
     }
-    let span = (high - low).max(0.5);
+    let span = span(low, high);
     let (steps, _) = ticks(low - 0.25 * span, high + 0.1 * span, 8);
     let top = steps
         .iter()

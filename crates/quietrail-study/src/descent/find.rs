@@ -1,5 +1,6 @@
 //! The sections of a job: rectified nodes, what feeds them, and the rails that hang on each.
 
+use super::stage::Source;
 use super::{LoadEnd, Rail, Section};
 use quietrail_job::model::{
     Between, Job, JoinTerm, Part, PartKind, Rectifier, RectifierForm, SetPoint, Subject,
@@ -128,14 +129,19 @@ fn of_term(transformer: &Transformer, term: &JoinTerm) -> Option<f64> {
 /// Rails on a rectified node: regulators in the order in which they are fed, then loads straight on it.
 fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
     let mut rails: Vec<Rail> = Vec::new();
-    let mut sources: Vec<(Option<usize>, Vec<String>)> =
-        vec![(None, reach(job, (plus, minus), false))];
+    let source = |nodes: Vec<String>, ret: &str, is_negative: bool| Source {
+        fed_by: None,
+        nodes,
+        ret: ret.to_owned(),
+        is_negative,
+    };
+    let mut sources = vec![source(reach(job, (plus, minus), false), minus, false)];
     if negative {
-        sources.push((None, reach(job, (minus, plus), true)));
+        sources.push(source(reach(job, (minus, plus), true), plus, true));
     }
     let mut next = 0;
     while next < sources.len() {
-        let (fed_by, nodes) = sources[next].clone();
+        let source = sources[next].clone();
         next += 1;
         for part in &job.parts {
             let (from, into, ret) = match &part.kind {
@@ -165,7 +171,7 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
                 } else {
                     ret == minus
                 };
-            let is_fed = belongs && nodes.iter().any(|node| node == from);
+            let is_fed = belongs && source.nodes.iter().any(|node| node == from);
             if !is_new || !is_fed {
                 continue;
             }
@@ -181,6 +187,7 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
             } else {
                 (into, ret)
             };
+            let fed_by = source.stage(job, &mut rails, from);
             rails.push(Rail {
                 regulator: Some(part.name.clone()),
                 follows,
@@ -194,94 +201,22 @@ fn rails(job: &Job, plus: &str, minus: &str, negative: bool) -> Vec<Rail> {
                 bleeders: bleeders(job, upper, lower),
                 loads,
             });
-            sources.push((Some(rails.len() - 1), outputs));
+            sources.push(Source {
+                fed_by: Some(rails.len() - 1),
+                nodes: outputs,
+                ret: ret.to_owned(),
+                is_negative,
+            });
         }
     }
-    let direct = Direct {
-        from: if negative { minus } else { plus },
-        ret: if negative { plus } else { minus },
-        is_negative: negative,
-    };
-    rails.extend(direct.rails(job, &sources[usize::from(negative)].1));
+    sources[usize::from(negative)].direct(job, &mut rails);
     rails
-}
-
-/// What hangs on a rectified node without a regulator or a transistor between.
-struct Direct<'a> {
-    from: &'a str,
-    ret: &'a str,
-    is_negative: bool,
-}
-
-impl Direct<'_> {
-    /// Each of its nodes with loads by itself: behind a resistor and a shunt they stand at another level than those straight on it.
-    fn rails(&self, job: &Job, nodes: &[String]) -> Vec<Rail> {
-        let direct = loads(job, (nodes, self.ret), self.is_negative);
-        let on = |load: &LoadEnd| {
-            let (upper, lower) = load.ends.clone();
-            if self.is_negative { lower } else { upper }
-        };
-        let rail = |node: &String| {
-            let loads: Vec<LoadEnd> = direct
-                .iter()
-                .filter(|load| on(load) == *node)
-                .cloned()
-                .collect();
-            let (upper, lower) = if self.is_negative {
-                (self.ret, node.as_str())
-            } else {
-                (node.as_str(), self.ret)
-            };
-            // The first one's own capacitors are drawn with it.
-            let capacitors = if node == self.from {
-                Vec::new()
-            } else {
-                capacitors(job, upper, lower)
-            };
-            (!loads.is_empty()).then(|| Rail {
-                regulator: None,
-                follows: false,
-                through: through(job, nodes, node),
-                fed_by: None,
-                is_negative: self.is_negative,
-                from: self.from.to_owned(),
-                node: node.clone(),
-                ret: self.ret.to_owned(),
-                capacitors,
-                bleeders: shunts(job, upper, lower),
-                loads,
-            })
-        };
-        nodes.iter().filter_map(rail).collect()
-    }
 }
 
 /// Whether a regulator takes from one of these nodes.
 fn feeds_regulator(job: &Job, nodes: &[String]) -> bool {
     job.parts()
         .any(|part| matches!(&part.kind, PartKind::Regulator(one) if nodes.contains(&one.from)))
-}
-
-/// The part that leads to a node from the ones before it; none to the first.
-fn through(job: &Job, nodes: &[String], node: &str) -> Vec<String> {
-    let before = nodes.iter().take_while(|known| *known != node);
-    let before: Vec<&str> = before.map(String::as_str).collect();
-    let leads = |part: &Part| {
-        passes(part).is_some_and(|(a, b)| {
-            (a == node && before.contains(&b)) || (b == node && before.contains(&a))
-        })
-    };
-    let first = job.parts.iter().find(|part| leads(part));
-    first.map(|part| part.name.clone()).into_iter().collect()
-}
-
-/// Shunt regulators across a node.
-fn shunts(job: &Job, plus: &str, minus: &str) -> Vec<String> {
-    let across = job.parts.iter().filter(|part| match &part.kind {
-        PartKind::Shunt(shunt) => shunt.between.plus == plus && shunt.between.minus == minus,
-        _ => false,
-    });
-    across.map(|part| part.name.clone()).collect()
 }
 
 /// Whether a regulator drives a base.
@@ -362,7 +297,7 @@ fn follows<'a>(
     leads.then_some((transistor.base.as_str(), into))
 }
 
-fn passes(part: &Part) -> Option<(&str, &str)> {
+pub(super) fn passes(part: &Part) -> Option<(&str, &str)> {
     let through = match &part.kind {
         PartKind::Resistor(_)
         | PartKind::Inductor(_)
@@ -386,7 +321,7 @@ fn reservoirs(job: &Job, form: &RectifierForm, plus: &str, minus: &str) -> Vec<S
     all
 }
 
-fn capacitors(job: &Job, plus: &str, minus: &str) -> Vec<String> {
+pub(super) fn capacitors(job: &Job, plus: &str, minus: &str) -> Vec<String> {
     let across = job.parts.iter().filter(|part| match &part.kind {
         PartKind::Capacitor(capacitor) => {
             capacitor.between.plus == plus && capacitor.between.minus == minus
@@ -396,7 +331,7 @@ fn capacitors(job: &Job, plus: &str, minus: &str) -> Vec<String> {
     across.map(|part| part.name.clone()).collect()
 }
 
-fn bleeders(job: &Job, plus: &str, minus: &str) -> Vec<String> {
+pub(super) fn bleeders(job: &Job, plus: &str, minus: &str) -> Vec<String> {
     let across = job.parts.iter().filter(|part| match &part.kind {
         PartKind::Resistor(resistor) => {
             resistor.between.plus == plus && resistor.between.minus == minus
@@ -425,7 +360,7 @@ fn fuses(job: &Job, transformer: Option<&str>) -> Vec<String> {
 
 /// Loads with their upper end on one of these nodes, or of a rail under its return with their lower end. One that hangs between two
 /// rails ends on each at that rail's own level: what it has across itself is the sum of both, and belongs to neither.
-fn loads(job: &Job, (nodes, ret): (&[String], &str), is_negative: bool) -> Vec<LoadEnd> {
+pub(super) fn loads(job: &Job, (nodes, ret): (&[String], &str), is_negative: bool) -> Vec<LoadEnd> {
     let on = job.parts.iter().filter_map(|part| match &part.kind {
         PartKind::Load(load) => Some((part, &load.between)),
         _ => None,

@@ -53,8 +53,8 @@ impl Canvas<'_> {
             self.line(at(node, y), at(node, last), Ink::Axis);
         }
         let foot = self.reservoir(node, last);
-        if !self.section.bleeders.is_empty() && rows > 0 {
-            let names = self.section.bleeders.clone();
+        if !self.origin.bleeders.is_empty() && rows > 0 {
+            let names = self.origin.bleeders.to_vec();
             self.shunt(at(node + 42.0, last), &names, (20.0, 120.0));
         }
         self.joint(at(node, y));
@@ -133,51 +133,67 @@ impl Canvas<'_> {
     fn branch(&mut self, place: usize, rail: usize, from: f64, y: f64) {
         let spots = Spots::of(self, place);
         let own = &self.section.rails[rail];
-        let part = own
-            .regulator
-            .clone()
-            .or_else(|| own.through.first().cloned());
-        let Some(part) = part else {
+        let parts = match &own.regulator {
+            Some(part) => std::slice::from_ref(part),
+            None => own.through.as_slice(),
+        };
+        if parts.is_empty() {
             self.line(at(from, y), at(spots.load, y), Ink::Axis);
             self.load(at(spots.load, y), &own.loads);
             return;
-        };
+        }
         let end = if own.loads.is_empty() {
             spots.node
         } else {
             spots.load
         };
         self.line(at(from, y), at(end, y), Ink::Axis);
-        let x = f64::midpoint(spots.sill.0, spots.sill.1);
-        let room = spots.sill.1 - spots.sill.0 - 120.0;
-        let name = fitted(&part, SMALL, Weight::Bold, room);
-        let wide = text_width(&name, SMALL, Weight::Bold) / 2.0;
-        let sign = self.sign(&part);
-        let (half, marks) = if sign == Sign::Block {
-            (wide + 10.0, self.block(at(x, y), wide + 10.0, &part, name))
-        } else {
-            let (half, depth) = sign.reach();
-            let mut marks = in_line(sign, at(x, y), self.pens(&part));
-            marks.push(self.label(at(x, y + depth + 14.0), &name));
-            (half.max(wide), marks)
-        };
-        self.linked(&part, marks);
+        let reach = self.in_a_row(parts, spots, y);
         self.joint(at(spots.node, y));
         if !own.capacitors.is_empty() {
             let before = if own.bleeders.is_empty() {
-                x + half
+                reach
             } else {
-                f64::midpoint(x + half, spots.node) + 10.0
+                f64::midpoint(reach, spots.node) + 10.0
             };
             let room = (spots.node - before - 20.0, 0.0);
             self.shunt(at(spots.node, y), &own.capacitors, room);
         }
         if !own.bleeders.is_empty() {
-            let middle = f64::midpoint(x + half, spots.node);
-            let room = (middle - x - half - 8.0, 0.0);
+            let middle = f64::midpoint(reach, spots.node);
+            let room = (middle - reach - 8.0, 0.0);
             self.shunt(at(middle, y), &own.bleeders, room);
         }
         self.load(at(spots.load, y), &own.loads);
+    }
+
+    /// The parts of a rail one behind the other over its sill; how far to the right they reach.
+    fn in_a_row(&mut self, parts: &[String], spots: Spots, y: f64) -> f64 {
+        let (left, right) = spots.sill;
+        let share = (right - left) / parts.len() as f64;
+        let mut reach = left;
+        for (place, part) in parts.iter().enumerate() {
+            let x = left + share * (place as f64 + 0.5);
+            let room = if parts.len() > 1 {
+                share - 10.0
+            } else {
+                share - 120.0
+            };
+            let name = fitted(part, SMALL, Weight::Bold, room);
+            let wide = text_width(&name, SMALL, Weight::Bold) / 2.0;
+            let sign = self.sign(part);
+            let (half, marks) = if sign == Sign::Block {
+                (wide + 10.0, self.block(at(x, y), wide + 10.0, part, name))
+            } else {
+                let (half, depth) = sign.reach();
+                let mut marks = in_line(sign, at(x, y), self.pens(part));
+                marks.push(self.label(at(x, y + depth + 14.0), &name));
+                (half.max(wide), marks)
+            };
+            self.linked(part, marks);
+            reach = x + half;
+        }
+        reach
     }
 
     /// A regulator: a box with its name.
@@ -285,7 +301,7 @@ impl Canvas<'_> {
 
     /// The reservoirs, from the rectified node to the return.
     fn reservoir(&mut self, x: f64, y: f64) -> f64 {
-        let names = self.section.reservoirs.clone();
+        let names = self.origin.reservoirs.to_vec();
         let Some(first) = names.first() else {
             return y;
         };
@@ -324,9 +340,10 @@ impl Canvas<'_> {
             ink: Ink::TextInk,
             halo: true,
         };
-        let top = match (&self.section.form, names.as_slice()) {
+        let form = Some(&self.section.form).filter(|_| self.origin.is_rectified);
+        let top = match (form, names.as_slice()) {
             // The halves of a doubler stand on each other.
-            (RectifierForm::Doubler { .. }, [_, lower]) => {
+            (Some(RectifierForm::Doubler { .. }), [_, lower]) => {
                 marks.push(named_at(top + 6.0, &names[..1]));
                 let own = self.line_ink(lower);
                 marks.extend(plates(top + 11.0, own));

@@ -120,10 +120,10 @@ impl Canvas<'_> {
         }
         columns.push(Column {
             x: self.layout.node,
-            head: self.section.name().to_owned(),
-            here: of_here(here.valley, here.peak),
-            all: range(all.map(|all| all.node)),
-            of: Of::pair((&self.section.node, &self.section.ret)),
+            head: self.origin.name.to_owned(),
+            here: of_here(self.origin.level.0, self.origin.level.1),
+            all: range(self.origin.range),
+            of: Of::pair(self.origin.ends),
         });
         for (place, &rail) in self.rails.iter().enumerate() {
             let spots = Spots::of(self, place);

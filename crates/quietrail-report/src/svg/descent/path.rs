@@ -4,13 +4,15 @@ use super::{Canvas, PLAIN, SMALL, Sum, Width, said, volts2};
 use crate::number;
 use crate::svg::face::text_width;
 use crate::svg::labels::{Wish, spread};
-use crate::svg::scene::{Align, Ink, Mark, Weight, at};
+use crate::svg::scene::{Align, Ink, Mark, Point, Weight, at};
 use quietrail_study::descent::Range;
 
 /// Half the width of a station's pale bar.
 const PALE: f64 = 8.0;
 /// Half the width of the strong one inside.
 const STRONG: f64 = 5.0;
+/// How high letters stand over their line.
+const LETTERS: f64 = 11.0;
 /// Pixels that one mains cycle takes on the water's surface.
 const CYCLE: f64 = 128.0;
 
@@ -20,7 +22,7 @@ impl Canvas<'_> {
         let from = self.layout.node;
         let to = self.water_end();
         let surface = &self.descent.surfaces[self.section_index()];
-        if surface.len() > 2 {
+        if self.origin.is_rectified && surface.len() > 2 {
             let cycle = if self.width == Width::Wide {
                 CYCLE
             } else {
@@ -36,7 +38,7 @@ impl Canvas<'_> {
                 let volts = surface[low] + (surface[high] - surface[low]) * phase.fract();
                 points.push(at(x, self.y(volts)));
             }
-            let valley = self.y(self.here.valley);
+            let valley = self.y(self.origin.level.0);
             let mut area = points.clone();
             area.extend([at(to, valley), at(from, valley)]);
             self.marks.push(Mark::Area {
@@ -48,19 +50,17 @@ impl Canvas<'_> {
                 ink: Ink::Surface,
             });
         }
-        let y = self.y(self.here.valley);
+        let y = self.y(self.origin.level.0);
         self.line(at(from, y), at(to, y), Ink::Level);
-        if let Some(all) = self.all
-            && all.node.is_known()
-        {
-            let y = self.y(all.node.low);
+        if let Some(range) = self.origin.range {
+            let y = self.y(range.low);
             self.line(at(from, y), at(to, y), Ink::Lowest);
         }
     }
 
     /// Where the level ends: with the sill of the last rail that it feeds.
     fn water_end(&self) -> f64 {
-        let fed = |rail: usize| self.section.rails[rail].fed_by.is_none();
+        let fed = |rail: usize| !self.is_fed_here(rail);
         let last = self.rails.iter().rposition(|&rail| fed(rail)).unwrap_or(0);
         let spots = super::rail::Spots::of(self, last);
         // Without a regulator it is the level that the load gets.
@@ -83,7 +83,7 @@ impl Canvas<'_> {
         let all = self.all;
         let has_winding = here.winding.is_finite();
         let wide = self.width == Width::Wide;
-        self.bar(node, (here.valley, here.peak), all.map(|all| all.node));
+        self.bar(node, self.origin.level, self.origin.range);
         if self.begins {
             self.bar(wall, (here.wall, here.wall), all.map(|all| all.wall));
             if wide && has_winding {
@@ -93,12 +93,12 @@ impl Canvas<'_> {
                     all.map(|all| all.winding),
                 );
                 let transformer = self.section.transformer.clone();
-                self.drop(wall, here.wall, winding, here.winding, &[said::COPPER]);
+                self.drop((wall, here.wall), (winding, here.winding), &[said::COPPER]);
                 self.lead_to_part(transformer.as_deref());
-                self.drop(winding, here.winding, node, here.peak, &[said::DIODES]);
+                self.drop((winding, here.winding), (node, here.peak), &[said::DIODES]);
                 self.lead_to_part(Some(&self.section.rectifier));
             } else {
-                self.drop(wall, here.wall, node, here.peak, &["copper,", "diodes"]);
+                self.drop((wall, here.wall), (node, here.peak), &["copper,", "diodes"]);
             }
         }
         if wide {
@@ -109,9 +109,9 @@ impl Canvas<'_> {
         let text = if self.begins {
             ripple
         } else {
-            said::same(self.section.name(), &self.section.reservoirs.join(", "))
+            self.origin.the_same()
         };
-        let place = at(node + 17.0, self.y(here.peak) - 9.0);
+        let place = at(node + 17.0, self.y(self.origin.level.1) - 9.0);
         let first = self.marks.len();
         self.text(
             place,
@@ -157,14 +157,28 @@ impl Canvas<'_> {
 
     /// The stations by name, over what is drawn of them.
     fn stations(&mut self) {
+        for (place, name) in self.names_of_stations() {
+            self.text(
+                place,
+                &name,
+                SMALL,
+                Weight::Bold,
+                Align::Middle,
+                Ink::TextInk,
+            );
+        }
+    }
+
+    /// What is written over the stations, and where.
+    fn names_of_stations(&self) -> Vec<(Point, String)> {
         let (wall, out) = self.station_names();
         let here = self.here;
         let all = self.all;
         let mut named = vec![(
             self.layout.node,
-            self.section.name().to_owned(),
-            here.peak,
-            all.map(|all| all.node),
+            self.origin.name.to_owned(),
+            self.origin.level.1,
+            self.origin.range,
         )];
         if self.begins {
             named.push((self.layout.wall, wall, here.wall, all.map(|all| all.wall)));
@@ -176,51 +190,41 @@ impl Canvas<'_> {
         named.sort_by(|a, b| a.0.total_cmp(&b.0));
         let stations: Vec<(f64, &str)> = named.iter().map(|one| (one.0, one.1.as_str())).collect();
         let names = super::abreast(&stations, SMALL, self.layout.sheet);
-        for ((x, _, volts, range), name) in named.into_iter().zip(names) {
-            let highest = range
-                .filter(Range::is_known)
-                .map_or(volts, |all| all.high.max(volts));
-            if highest.is_finite() {
+        let placed = named.into_iter().zip(names);
+        placed
+            .filter_map(|((x, _, volts, range), name)| {
+                let highest = range
+                    .filter(Range::is_known)
+                    .map_or(volts, |all| all.high.max(volts));
                 let place = at(x, self.y(highest) - 6.0);
-                self.text(
-                    place,
-                    &name,
-                    SMALL,
-                    Weight::Bold,
-                    Align::Middle,
-                    Ink::TextInk,
-                );
-            }
-        }
+                // Beside the level it is named too.
+                let is_told = !self.begins
+                    && x == self.layout.node
+                    && (self.y(highest) - self.y(volts)).abs() < 16.0;
+                (highest.is_finite() && !is_told).then_some((place, name))
+            })
+            .collect()
     }
 
     /// Peak, valley and the lowest of all, to the left of the node.
     fn levels(&mut self) {
-        let here = self.here;
+        let (lowest, highest) = self.origin.level;
         let wide = self.width == Width::Wide;
         let mut labels = Vec::new();
-        let is_apart = self.y(here.valley) - self.y(here.peak) > 16.0;
+        let is_apart = self.y(lowest) - self.y(highest) > 16.0;
         if wide && is_apart {
-            let peak = said::peak(&volts2(here.peak));
-            labels.push((here.peak, peak, Weight::Regular, Ink::TextInk, SMALL, 9.0));
+            let peak = said::peak(&volts2(highest));
+            labels.push((highest, peak, Weight::Regular, Ink::TextInk, SMALL, 9.0));
         }
-        let valley = volts2(here.valley);
+        let valley = volts2(lowest);
         let valley = if wide { said::valley(&valley) } else { valley };
-        labels.push((here.valley, valley, Weight::Bold, Ink::TextInk, PLAIN, 0.0));
-        if let Some(all) = self.all
-            && all.node.is_known()
-            && here.valley - all.node.low > 0.004
+        labels.push((lowest, valley, Weight::Bold, Ink::TextInk, PLAIN, 0.0));
+        if let Some(range) = self.origin.range
+            && lowest - range.low > 0.004
         {
-            let low = volts2(all.node.low);
+            let low = volts2(range.low);
             let low = if wide { said::lowest(&low) } else { low };
-            labels.push((
-                all.node.low,
-                low,
-                Weight::Regular,
-                Ink::TextLevel,
-                SMALL,
-                0.0,
-            ));
+            labels.push((range.low, low, Weight::Regular, Ink::TextLevel, SMALL, 0.0));
         }
         let wishes: Vec<Wish> = labels
             .iter()
@@ -231,13 +235,13 @@ impl Canvas<'_> {
             .collect();
         let middles = spread(&wishes, super::TOP, self.layout.bottom - 4.0);
         let x = self.layout.node - PALE - 7.0;
-        let (node, ret) = (&self.section.node, &self.section.ret);
+        let (node, ret) = self.origin.ends;
         for ((volts, text, weight, ink, size, _), middle) in labels.into_iter().zip(middles) {
             let first = self.marks.len();
             self.text(at(x, middle + 4.5), &text, size, weight, Align::End, ink);
-            if volts == here.peak {
+            if volts == highest {
                 self.lead_to_sum(first, Sum::Peak(node, ret), &text);
-            } else if volts == here.valley {
+            } else if volts == lowest {
                 self.lead_to_sum(first, Sum::Valley(node, ret), &text);
             }
         }
@@ -256,7 +260,7 @@ impl Canvas<'_> {
     }
 
     /// A drop between two stations, its name and its volts over the line.
-    fn drop(&mut self, x1: f64, v1: f64, x2: f64, v2: f64, name: &[&str]) {
+    fn drop(&mut self, (x1, v1): (f64, f64), (x2, v2): (f64, f64), name: &[&str]) {
         if !(v1.is_finite() && v2.is_finite()) {
             return;
         }
@@ -271,15 +275,42 @@ impl Canvas<'_> {
             .iter()
             .map(|(text, _)| text_width(text, SMALL, Weight::Regular))
             .fold(0.0, f64::max);
-        // Over the line, before the next station: nothing else stands there.
-        let right = x2 - PALE - 5.0;
+        // Over the line, before the next station and what is written over that.
         let slope = (to.y - from.y) / (to.x - from.x);
-        let over = from.y + slope * (right - width - from.x).max(0.0);
-        let mut y = over - 8.0 - 15.5 * (lines.len() as f64 - 1.0);
+        let height = 15.5 * (lines.len() as f64 - 1.0);
+        let ends_at = |right: f64| {
+            let over = from.y + slope * (right - width - from.x).max(0.0);
+            (right, over - 8.0 - height)
+        };
+        let (mut right, mut y) = ends_at(x2 - PALE - 5.0);
+        if let Some(before) = self.name_in_the_way((x2, right), (y - LETTERS, y + height)) {
+            (right, y) = ends_at(before);
+            if before - width < from.x + 2.0 {
+                // No room over the line.
+                right = x2 - PALE - 5.0;
+                y = from.y.max(to.y) + 8.0 + LETTERS;
+            }
+        }
         for (text, ink) in lines {
             self.text(at(right, y), &text, SMALL, Weight::Regular, Align::End, ink);
             y += 15.5;
         }
+    }
+
+    /// Where a text has to end that would run into the name over a station, from one height to another.
+    fn name_in_the_way(
+        &self,
+        (station, right): (f64, f64),
+        (top, bottom): (f64, f64),
+    ) -> Option<f64> {
+        if self.width != Width::Wide {
+            return None;
+        }
+        let mut names = self.names_of_stations().into_iter();
+        let (place, name) = names.find(|(place, _)| (place.x - station).abs() < 0.5)?;
+        let begins = place.x - text_width(&name, SMALL, Weight::Bold) / 2.0 - 4.0;
+        let meets = right > begins && bottom > place.y - LETTERS && top < place.y + 2.0;
+        meets.then_some(begins)
     }
 }
 

@@ -91,10 +91,10 @@ impl Canvas<'_> {
             self.head(place, rail);
         }
         let own = &self.section.rails[rail];
+        if self.is_fed_here(rail) {
+            self.fed_level(spots, rail);
+        }
         if own.regulator.is_some() {
-            if own.fed_by.is_some() {
-                self.fed_level(spots, rail);
-            }
             self.sill(spots, rail);
         }
         self.output(spots, rail);
@@ -126,10 +126,10 @@ impl Canvas<'_> {
             let x = self.stretch(place) + 2.0;
             self.line(at(x, 8.0), at(x, self.layout.bottom), Ink::Drop);
         }
-        let is_first = self.section.rails[rail].fed_by.is_none() && place > 0;
+        let is_first = !self.is_fed_here(rail) && place > 0;
         if is_first && self.begins {
-            let text = said::same(self.section.name(), &self.section.reservoirs.join(", "));
-            let y = self.y(self.here.peak) - 9.0;
+            let text = self.origin.the_same();
+            let y = self.y(self.origin.level.1) - 9.0;
             self.text(
                 at(x, y),
                 &text,
@@ -272,10 +272,10 @@ impl Canvas<'_> {
     /// Above what a number stands that has no room in its block.
     fn over(&self, rail: usize) -> f64 {
         let level = self.y(self.rail_figures(rail).input.0);
-        if self.section.rails[rail].fed_by.is_some() {
+        if self.is_fed_here(rail) {
             level
         } else {
-            level.min(self.y(self.here.peak) - 22.0)
+            level.min(self.y(self.origin.level.1) - 22.0)
         }
     }
 
@@ -564,8 +564,8 @@ impl Canvas<'_> {
                 height: 16.0,
             })
             .collect();
-        let middles = crate::svg::labels::spread(&wishes, 0.0, self.layout.bottom);
-        for ((volts, _), y) in labels.iter().zip(&middles) {
+        let mut middles = crate::svg::labels::spread(&wishes, 0.0, self.layout.bottom);
+        for ((volts, _), y) in labels.iter().zip(&mut middles) {
             let text = number::written(*volts, "V");
             // By itself it would not say which end it is.
             let end = match (low, high) {
@@ -575,14 +575,14 @@ impl Canvas<'_> {
             };
             let text = text.split(number::NO_BREAK).next().unwrap_or(words::ABSENT);
             let text = format!("{end}{text}");
-            self.text(
-                at(x + 5.0, y + 4.5),
-                &text,
-                SMALL,
-                Weight::Regular,
-                Align::Start,
-                Ink::TextInk,
-            );
+            let wide = text_width(&text, SMALL, Weight::Regular);
+            let (mut place, mut align) = (at(x + 5.0, *y + 4.5), Align::Start);
+            if place.x + wide > spots.end {
+                // Outside its end of the window, where it has the room of the bracket too.
+                *y += if high == Some(*volts) { -13.0 } else { 13.0 };
+                (place, align) = (at(spots.end - 1.0, *y + 4.5), Align::End);
+            }
+            self.text(place, &text, SMALL, Weight::Regular, align, Ink::TextInk);
         }
         // Under the window, where no level runs; over it where the datum is near.
         let under = middles.last().map(|y| y + 21.0);
