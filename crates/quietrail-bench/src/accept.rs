@@ -299,6 +299,11 @@ pub fn is_above_carrier(what: Observed, decibels: f64) -> bool {
 pub enum Misplaced {
     /// A harmonic at no multiple of the carrier.
     NoMultiple,
+    /// A spur at a multiple of the carrier, where its harmonics are; at once that, it is the carrier.
+    Multiple {
+        /// How many times the carrier.
+        number: f64,
+    },
     /// Phase noise nowhere near the carrier: what was written is its distance, and that is where it is, Hz.
     Distance {
         /// Carrier and distance together.
@@ -309,13 +314,21 @@ pub enum Misplaced {
 /// How far from a multiple of the carrier a line may be that is called a harmonic, as a share of the carrier (our own figure).
 const NEAR_MULTIPLE: f64 = 0.01;
 
+/// How near to a multiple of the carrier nothing else than a harmonic is meant, as a share of the carrier (our own figure): the lines of
+/// the mains beside it are further off.
+const ON_MULTIPLE: f64 = 1e-6;
+
 /// Whether a line of that kind can be there, beside a carrier, Hz both.
 pub fn misplaced(what: Observed, at: f64, carrier: f64) -> Option<Misplaced> {
+    let number = libm::round(at / carrier);
+    let off = (at / carrier - number).abs();
     match what {
         Observed::Harmonic => {
-            let number = libm::round(at / carrier);
-            let is_multiple = number >= 2.0 && (at / carrier - number).abs() < NEAR_MULTIPLE;
+            let is_multiple = number >= 2.0 && off < NEAR_MULTIPLE;
             (!is_multiple).then_some(Misplaced::NoMultiple)
+        }
+        Observed::Spur => {
+            (number >= 1.0 && off < ON_MULTIPLE).then_some(Misplaced::Multiple { number })
         }
         Observed::PhaseNoise => (at < 0.5 * carrier).then_some(Misplaced::Distance {
             there: carrier + at,

@@ -175,6 +175,12 @@ fn a_stranger_accepts_the_oscillator_of_the_tide_gauge() {
             "10.7 MHz is no multiple of 5 MHz: is it a spur?",
         ),
         (
+            "spur",
+            "15 MHz",
+            "15 MHz is 3 times 5 MHz: is it a harmonic?",
+        ),
+        ("spur", "5 MHz", "5 MHz is the carrier itself"),
+        (
             "phase noise",
             "1 kHz",
             "5.001 MHz if that was meant as the distance",

@@ -1,5 +1,6 @@
 //! Who is answered and who is refused, without a socket.
 
+mod accepted;
 mod asked_about;
 #[cfg(unix)]
 mod interrupted;

@@ -37,7 +37,27 @@ fn show(sheet: &Sheet<'_>) -> Markup {
 /// What could not be kept.
 struct Refusal {
     said: String,
+    /// Whether it was a question, and is kept as typed if that is the answer.
+    may_keep: bool,
     pairs: Vec<(String, String)>,
+}
+
+/// Why nothing was kept: refused, or asked about.
+enum Unkept {
+    Refused(String),
+    Asked(String),
+}
+
+impl From<String> for Unkept {
+    fn from(said: String) -> Self {
+        Self::Refused(said)
+    }
+}
+
+impl From<&str> for Unkept {
+    fn from(said: &str) -> Self {
+        Self::Refused(said.to_owned())
+    }
 }
 
 fn page(sheet: &Sheet<'_>, refusal: Option<&Refusal>) -> Markup {
@@ -169,6 +189,9 @@ const READ: [Observed; 8] = [
     Observed::Retrace,
 ];
 
+/// Of these what a watch or a note tells: no instrument of the job reads it.
+const BY_HAND: [Observed; 2] = [Observed::WarmUp, Observed::Retrace];
+
 /// Of these the lines of the spectrum, whose setting is offered again.
 const SPECTRAL: [Observed; 4] = [
     Observed::Level,
@@ -223,7 +246,7 @@ fn spectrum_form(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusa
                 } } }
                 label { (own_words::VALUE) input type="text" name="typed" required autocomplete="off" placeholder=(own_words::VALUE_AS) value=(value(refusal, "typed", "")); }
                 @if names.is_empty() { p class="soft wide" { (own_words::NO_INSTRUMENT) } }
-                @else { label { (words::WITH) select name="with" { @for name in &names { option selected[*name == chosen] { (name) } } } } }
+                @else { label { (words::WITH) select name="with" { @for name in &names { option selected[*name == chosen] { (name) } } option value="" selected[refusal.is_some() && chosen.is_empty()] { (own_words::BY_HAND) } } } }
                 @for (label, prefix) in ITEMS {
                     @let own = item(prefix);
                     label { (label) input type="text" name=(prefix.trim()) value=(value(refusal, prefix.trim(), if *prefix == "at " { "" } else { own.as_str() })); }
@@ -231,7 +254,10 @@ fn spectrum_form(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusa
                 label class="wide" { (words::SETUP) input type="text" name="setup" value=(value(refusal, "setup", &rest)); }
             }
             @if let Some(refusal) = refusal { p class="fault" role="alert" { (parts::sign(Overall::Fails)) (refusal.said) } }
-            div class="keep" { button class="btn main" { (own_words::KEEP) } }
+            div class="keep" {
+                button class="btn main" { (own_words::KEEP) }
+                @if refusal.is_some_and(|refusal| refusal.may_keep) { button class="btn" name="as_typed" value="1" { (words::bench::AS_TYPED) } }
+            }
         }
     }
 }
@@ -278,9 +304,14 @@ fn log_form(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusal>) -
 fn act(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Answer {
     match keep(sheet, pairs) {
         Ok(()) => Answer::Go(sheet.asked.corner().href("oscillator")),
-        Err(said) => {
+        Err(why) => {
+            let (said, may_keep) = match why {
+                Unkept::Refused(said) => (said, false),
+                Unkept::Asked(said) => (said, true),
+            };
             let refusal = Refusal {
                 said,
+                may_keep,
                 pairs: pairs.to_vec(),
             };
             Answer::Page(422, page(sheet, Some(&refusal)))
@@ -288,7 +319,7 @@ fn act(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Answer {
     }
 }
 
-fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), String> {
+fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), Unkept> {
     let get = |name: &str| field(pairs, name);
     let job = sheet.version.job.as_deref().ok_or(own_words::NONE)?;
     let own = job
@@ -302,15 +333,17 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), String> {
         instrument: get("with").to_owned(),
         ..Draft::default()
     };
-    if draft.instrument.is_empty() {
-        return Err(own_words::NO_INSTRUMENT.to_owned());
+    let what = Observed::named(get("what")).filter(|what| READ.contains(what));
+    let is_by_hand = get("kind") != "log" && what.is_some_and(|what| BY_HAND.contains(&what));
+    if draft.instrument.is_empty() && !is_by_hand {
+        return Err(own_words::NO_INSTRUMENT.into());
     }
     if get("kind") == "log" {
         draft.what = Observed::Frequency.word().to_owned();
         draft.capture = get("capture").to_owned();
         draft.setup = get("setup").to_owned();
         if draft.setup.is_empty() {
-            return Err(said::KEEP_NEEDS.to_owned());
+            return Err(said::KEEP_NEEDS.into());
         }
         let column = Some(get("column")).filter(|name| !name.is_empty());
         if let Some(name) = column {
@@ -320,17 +353,18 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), String> {
         let hertz = own.frequency.nominal() * (1.0 + found.offset);
         draft.value = hertz.to_string();
         draft.unit = "Hz".to_owned();
-        return sheet.desk.folder.keep(&draft);
+        return Ok(sheet.desk.folder.keep(&draft)?);
     }
-    let what = Observed::named(get("what")).filter(|what| READ.contains(what));
     let what = what.ok_or(own_words::WHAT)?;
     let instrument = job
         .instruments
         .iter()
         .find(|one| one.name == draft.instrument);
-    if instrument.is_none_or(|one| !reads(one, what)) {
-        return Err(readings::does_not_read(&draft.instrument, what.word()));
+    let is_named = !draft.instrument.is_empty();
+    if is_named && instrument.is_none_or(|one| !reads(one, what)) {
+        return Err(readings::does_not_read(&draft.instrument, what.word()).into());
     }
+    let is_as_typed = get("as_typed") == "1";
     draft.what = what.word().to_owned();
     let typed = get("typed");
     let whole = if typed.ends_with(|c: char| c.is_ascii_digit()) {
@@ -340,8 +374,8 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), String> {
     };
     (draft.value, draft.unit) = apart(what.kind(), &whole).map_err(|error| error.to_string())?;
     let read = interval(what.kind(), &whole).map_or(0.0, |(_, nominal, _)| nominal);
-    if is_above_carrier(what, read) {
-        return Err(readings::above_carrier(&whole));
+    if is_above_carrier(what, read) && !is_as_typed {
+        return Err(Unkept::Asked(readings::above_carrier(&whole)));
     }
     let mut items: Vec<String> = Vec::new();
     for (label, prefix) in ITEMS {
@@ -349,7 +383,7 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), String> {
         if !typed.is_empty() {
             items.push(format!("{prefix}{typed}"));
             if !is_read(&items[items.len() - 1]) {
-                return Err(own_words::not_an_item(label, typed));
+                return Err(own_words::not_an_item(label, typed).into());
             }
         }
     }
@@ -357,13 +391,14 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), String> {
     draft.setup = items.join("; ");
     let carrier = own.frequency.nominal();
     let at = quietrail_bench::log::SetUp::of(&draft.setup).at;
-    if let Some((odd, at)) = at.and_then(|at| Some((misplaced(what, at, carrier)?, at))) {
-        return Err(readings::misplaced(odd, at, carrier));
+    let odd = at.and_then(|at| Some((misplaced(what, at, carrier)?, at)));
+    if let Some((odd, at)) = odd.filter(|_| !is_as_typed) {
+        return Err(Unkept::Asked(readings::misplaced(odd, at, carrier)));
     }
     if draft.setup.is_empty() {
-        return Err(words::bench::NO_SETUP.to_owned());
+        return Err(words::bench::NO_SETUP.into());
     }
-    sheet.desk.folder.keep(&draft)
+    Ok(sheet.desk.folder.keep(&draft)?)
 }
 
 /// Whether an item of the set-up is understood.

@@ -64,6 +64,8 @@ pub(crate) const FILE: &str = "File";
 pub(crate) const COLUMN: &str = "Column, if it has several";
 /// Keeps it.
 pub(crate) const KEEP: &str = "Keep";
+/// In the place of an instrument: what a watch or a note tells.
+pub(crate) const BY_HAND: &str = "none, by hand";
 /// No instrument.
 pub(crate) const NO_INSTRUMENT: &str =
     "No instrument of the job reads this: an analyser has `spectrum`, a counter `counting`.";

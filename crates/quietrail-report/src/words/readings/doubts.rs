@@ -122,6 +122,12 @@ pub fn misplaced(odd: Misplaced, at: f64, carrier: f64) -> String {
     let (at, carrier) = (exactly(at), exactly(carrier));
     match odd {
         Misplaced::NoMultiple => format!("{at} is no multiple of {carrier}: is it a spur?"),
+        Misplaced::Multiple { number } if number < 1.5 => {
+            format!("{at} is the carrier itself: where is the spur?")
+        }
+        Misplaced::Multiple { number } => {
+            format!("{at} is {number} times {carrier}: is it a harmonic?")
+        }
         Misplaced::Distance { there } => format!(
             "{at} is nowhere near the carrier, {carrier}: write where the analyser showed it, {} if that was meant as the distance",
             exactly(there)
