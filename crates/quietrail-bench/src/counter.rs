@@ -317,8 +317,10 @@ fn stability(y: &[f64], interval: f64) -> Vec<Stable> {
         let Some(deviation) = overlapped(y, m) else {
             break;
         };
-        let before = all.last().map_or(0, |last| last.power);
-        let power = noise_power(y, m).unwrap_or(before);
+        // As `prevailing_power` has it: each octave is looked at once.
+        let before = all.last().map(|last| last.power);
+        let told = [noise_power(y, m), before].into_iter().flatten();
+        let power = told.min().unwrap_or(0);
         let nu = freedom(power, y.len() + 1, m).max(1.0);
         all.push(Stable {
             tau: m as f64 * interval,

@@ -708,6 +708,35 @@ fn a_deviation_at_its_limit_is_seldom_said_to_hold() {
     assert!(share(failed) <= 0.072, "{failed}");
 }
 
+/// The two-sided 95 % ranges of the same noise at long averaging times, where few averages tell which noise it is.
+#[test]
+fn ranges_at_long_times_hold_the_truth_as_often_as_they_say() {
+    let logs = 300;
+    let mut hold = [0, 0, 0];
+    for seed in 0..logs {
+        let mut scatter = noise(9000 + seed);
+        let log: Vec<(f64, f64)> = (0..5000)
+            .map(|k| (f64::from(k), 1e7 * (1.0 + 1e-11 * scatter())))
+            .collect();
+        let found = counted(&log, 1e7).unwrap();
+        for (held, tau) in hold.iter_mut().zip([64.0, 128.0, 256.0]) {
+            let one = found.stability.iter().find(|one| one.tau == tau).unwrap();
+            let truth = 1e-11 / libm::sqrt(tau);
+            *held += u32::from(one.range.0 <= truth && truth <= one.range.1);
+            assert!(
+                one.power <= 0,
+                "seed {seed}: power {} at {tau} s",
+                one.power
+            );
+        }
+    }
+    println!("{hold:?} of {logs} ranges hold the truth");
+    // 95 %, and two and a half standard deviations of the count: 1.26 % of 300 logs.
+    for held in hold {
+        assert!(f64::from(held) / logs as f64 >= 0.918, "{hold:?}");
+    }
+}
+
 #[test]
 fn what_the_counter_makes_is_not_the_oscillators() {
     let mut scatter = noise(11);

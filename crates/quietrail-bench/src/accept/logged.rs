@@ -5,7 +5,7 @@ use crate::counter::Counted;
 use crate::decide::Shown;
 use crate::distribution::student_quantile;
 use crate::floor::squares_quantile;
-use crate::stability::{Slope, freedom, noise_power, overlapped};
+use crate::stability::{Slope, freedom, overlapped, prevailing_power};
 use libm::{exp, log, sqrt};
 use quietrail_job::model::Counting;
 
@@ -212,7 +212,7 @@ fn drift_guard(counted: &Counted, drift: &Slope) -> f64 {
         .map(|(t, y)| y - drift.start - drift.slope * t)
         .collect();
     let m = (left.len() / AVERAGES).max(1);
-    let (Some(deviation), Some(power)) = (overlapped(&left, m), noise_power(&left, m)) else {
+    let (Some(deviation), Some(power)) = (overlapped(&left, m), prevailing_power(&left, m)) else {
         return white;
     };
     let (tau, span) = (
@@ -254,7 +254,7 @@ pub(super) fn stability(most: f64, tau: f64, log: Option<Log<'_>>) -> Accepted {
         return found.because(Why::TooShort((2 + DIFFERENCES) as f64 * tau));
     };
     found.value = Some(deviation);
-    let nu = freedom(power_at(log.counted, &y, m), y.len() + 1, m).max(1.0);
+    let nu = freedom(prevailing_power(&y, m).unwrap_or(0), y.len() + 1, m).max(1.0);
     let end = |p: f64| deviation * sqrt(nu / squares_quantile(p, nu));
     let floor = log.counting.and_then(|counting| floor_at(counting, tau));
     let low = match floor {
@@ -281,17 +281,6 @@ pub(super) fn stability(most: f64, tau: f64, log: Option<Log<'_>>) -> Accepted {
         (Shown::NotShown, None) => found.because(Why::CounterUnknown),
         _ => found,
     }
-}
-
-/// Kind of noise at a time: of the longest shorter one that tells it.
-fn power_at(counted: &Counted, y: &[f64], m: usize) -> i32 {
-    let told = noise_power(y, m);
-    let before = counted
-        .stability
-        .iter()
-        .take_while(|one| one.tau <= m as f64 * counted.interval)
-        .last();
-    told.or(before.map(|one| one.power)).unwrap_or(0)
 }
 
 /// What counter and reference make of a deviation by themselves: √3 times the timing over the time (white phase noise), and the
