@@ -407,7 +407,7 @@ fn a_flat_wave_and_one_with_holes_are_questioned() {
             "{none:?}"
         );
     }
-    let whole: String = (0..100)
+    let whole: String = (0..200)
         .map(|k| format!("{},{}\n", 1e-4 * f64::from(k), 17 + k % 7))
         .collect();
     assert_eq!(doubt(&read(&format!("s,V\n{whole}")), ripple, 50.0), None);
@@ -468,6 +468,54 @@ fn a_capture_of_another_mains_is_asked_about() {
     }
     let mean = Observed::Statistic(What::Mean);
     assert_eq!(doubt(&wave(60.0, 0.5, 0.0), mean, 50.0), None);
+}
+
+/// A saw at twice a mains frequency about 17.5 V, in steps of 50 µs, with a drift of so many volts in a second.
+fn saw(hertz: f64, samples: u32, drift: f64) -> String {
+    let row = |k: u32| {
+        let t = 5e-5 * f64::from(k);
+        format!(
+            "{t:.5},{:.5}\n",
+            17.5 + drift * t - 1.2 * ((2.0 * hertz * t).fract() - 0.5)
+        )
+    };
+    let rows: String = (0..samples).map(row).collect();
+    format!("Time (s),CH1 (V)\n{rows}")
+}
+
+/// 14 ms of a saw that takes 20 ms show 0.84 V of its 1.2 V: it held a limit of 1 V.
+#[test]
+fn less_than_a_cycle_of_the_mains_is_asked_about() {
+    let wave = |samples: u32| read(&saw(25.0, samples, 0.0), None).expect("a capture");
+    for what in [What::RipplePeakToPeak, What::Valley, What::Mean] {
+        let asked = doubt(&wave(280), Observed::Statistic(what), 50.0);
+        assert!(
+            matches!(asked, Some(Doubt::Short { part }) if (part - 0.7).abs() < 0.01),
+            "{asked:?}"
+        );
+        // The last sample stands an interval before the end of its cycle.
+        assert_eq!(doubt(&wave(400), Observed::Statistic(what), 50.0), None);
+    }
+    // A step is seen in less, and an oscillator's output has a cycle of its own.
+    assert_eq!(doubt(&wave(280), Observed::Esr, 50.0), None);
+    assert_eq!(doubt(&wave(280), Observed::RmsVoltage, 50.0), None);
+}
+
+/// Ten divisions of 5 ms hold three cycles of 60 Hz; and what wanders, sampled fifty times in a cycle of 400 Hz, is of no such mains.
+#[test]
+fn another_mains_is_told_from_few_cycles_and_from_none_that_is_not_there() {
+    let ripple = Observed::Statistic(What::RipplePeakToPeak);
+    let found = |text: &str, own: f64| doubt(&read(text, None).expect("a capture"), ripple, own);
+    let other = |hertz: f64, own: f64| Some(Doubt::OtherMains { hertz, own });
+    for samples in [1000, 1200] {
+        assert_eq!(found(&saw(60.0, samples, 0.0), 50.0), other(60.0, 50.0));
+        assert_eq!(found(&saw(50.0, samples, 0.0), 60.0), other(50.0, 60.0));
+        assert_eq!(found(&saw(50.0, samples, 0.0), 50.0), None);
+        assert_eq!(found(&saw(60.0, samples, 0.0), 60.0), None);
+    }
+    for drift in [1.0, 5.0, 30.0] {
+        assert_eq!(found(&saw(50.0, 4000, drift), 50.0), None, "{drift} V/s");
+    }
 }
 
 /// A spreadsheet may put the time behind, or a number before it; what the head of a column says counts.

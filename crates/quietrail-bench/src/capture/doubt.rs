@@ -35,6 +35,11 @@ pub enum Doubt {
         /// So many.
         each: f64,
     },
+    /// Less than a cycle of the mains, of which not all was seen that changes within it.
+    Short {
+        /// Which part of one.
+        part: f64,
+    },
     /// It repeats with another mains frequency than the job's.
     OtherMains {
         /// The one that it repeats with, Hz.
@@ -51,6 +56,9 @@ const HOLES: f64 = 0.02;
 /// Samples in a cycle of the mains below which somebody is asked: a reservoir that fills in a fifth of half a cycle reads up to a
 /// seventh low with so many, and with two it reads anything.
 const IN_A_CYCLE: f64 = 40.0;
+
+/// Part of a cycle that may be wanting: the last sample stands an interval before its end.
+const WANTING: f64 = 0.02;
 
 /// What is odd about a capture, for what a row reads in it at a mains frequency.
 pub fn doubt(capture: &Capture, what: Observed, mains_hertz: f64) -> Option<Doubt> {
@@ -76,6 +84,10 @@ pub fn doubt(capture: &Capture, what: Observed, mains_hertz: f64) -> Option<Doub
     if let Some(odd) = clipped(capture, what) {
         return Some(odd);
     }
+    let is_of_mains = matches!(what, Observed::Statistic(_));
+    if is_of_mains && let Some(part) = part_of_cycle(capture, mains_hertz) {
+        return Some(Doubt::Short { part });
+    }
     if is_of_change && let Some(hertz) = other_mains(capture, mains_hertz) {
         let own = mains_hertz;
         return Some(Doubt::OtherMains { hertz, own });
@@ -83,6 +95,17 @@ pub fn doubt(capture: &Capture, what: Observed, mains_hertz: f64) -> Option<Doub
     let is_of_instants = matches!(what, Observed::Statistic(What::Valley | What::Peak));
     let each = 1.0 / (typical_interval(capture) * mains_hertz);
     ((is_of_change || is_of_instants) && each < IN_A_CYCLE).then_some(Doubt::Sparse { each })
+}
+
+/// Which part of a cycle of the mains a record shows, where that is not a whole one.
+fn part_of_cycle(capture: &Capture, mains_hertz: f64) -> Option<f64> {
+    Some(span(capture) * mains_hertz).filter(|part| *part < 1.0 - WANTING)
+}
+
+/// Seconds from the first sample to the last.
+fn span(capture: &Capture) -> f64 {
+    let samples = &capture.samples;
+    samples[samples.len() - 1].0 - samples[0].0
 }
 
 /// Part of the samples at one end below which nobody is asked.
@@ -138,18 +161,18 @@ const OF_IT: f64 = 0.5;
 /// Part of that which may seem to repeat with the other mains all the same: a record of few cycles tells the two apart badly.
 const SEEMS: f64 = 0.5;
 /// Cycles below which nothing is said of it.
-const FEWEST: f64 = 3.0;
+const FEWEST: f64 = 2.5;
 
 /// The mains frequency that a wave repeats with, where that is not the job's.
 fn other_mains(capture: &Capture, own: f64) -> Option<f64> {
     let samples = &capture.samples;
-    let span = samples[samples.len() - 1].0 - samples[0].0;
+    let span = span(capture);
     let share = |hertz: f64| locked_share(samples, hertz);
     let others = MAINS
         .into_iter()
         .filter(|hertz| (hertz / own - 1.0).abs() > 0.05);
     others
-        .filter(|hertz| span * hertz.min(own) >= FEWEST)
+        .filter(|hertz| span * hertz.min(own) >= FEWEST - WANTING)
         .find(|hertz| {
             let of_other = share(*hertz);
             of_other > OF_IT && share(own) < SEEMS * of_other

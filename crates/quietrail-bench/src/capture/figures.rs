@@ -145,8 +145,11 @@ pub fn figures(samples: &[(f64, f64)], hertz: f64) -> Figures {
 pub(super) fn locked_share(samples: &[(f64, f64)], hertz: f64) -> f64 {
     let mean = average(samples.iter().map(|(_, v)| *v));
     let power = average(samples.iter().map(|(_, v)| (v - mean) * (v - mean)));
+    // With fewer samples in a cycle than parts of it, each part is filled at a time of its own, and what only wanders would seem to repeat.
+    let each = samples.len() as f64 / ((samples[samples.len() - 1].0 - samples[0].0) * hertz);
+    let bins = bins(samples).min((0.5 * each) as usize).max(4);
     if power > 0.0 {
-        folded(samples, best_frequency(samples, hertz), mean) / power
+        in_parts(samples, best_frequency(samples, hertz), mean, bins) / power
     } else {
         0.0
     }
@@ -233,7 +236,15 @@ impl Cell {
 
 /// Mean square of the mean cycle.
 fn folded(samples: &[(f64, f64)], hertz: f64, mean: f64) -> f64 {
-    let bins = BINS.min(samples.len() / 4).max(4);
+    in_parts(samples, hertz, mean, bins(samples))
+}
+
+fn bins(samples: &[(f64, f64)]) -> usize {
+    BINS.min(samples.len() / 4).max(4)
+}
+
+/// The same with so many parts of the cycle told apart.
+fn in_parts(samples: &[(f64, f64)], hertz: f64, mean: f64, bins: usize) -> f64 {
     let mut cells = vec![Cell::default(); bins];
     for (t, v) in samples {
         let phase = t * hertz;

@@ -153,6 +153,10 @@ pub fn doubt(doubt: Doubt, unit: &str) -> String {
         Doubt::Holes { lines, of } => format!(
             "{lines} of {of} lines among the data are no numbers: the instrument had none there, above its range or between triggers?"
         ),
+        Doubt::Short { part } => format!(
+            "it shows {:.0} % of a cycle of the mains: what changes in the rest is not seen; take it again with a longer time base",
+            100.0 * part
+        ),
         Doubt::OtherMains { hertz, own } => format!(
             "it repeats with a mains of {}, and the job's is {}: was it taken here, and is its time base the one that it says?",
             number::si(hertz, "Hz", 3),
