@@ -1,7 +1,7 @@
 //! An oscillator's acceptance, for a terminal and as data.
 
 use crate::json::FORMAT;
-use crate::lines::joined;
+use crate::lines::{indented, joined};
 use crate::verdicts::{printable, wrapped};
 use crate::words::acceptance as words;
 use crate::{Style, number};
@@ -76,14 +76,7 @@ fn word(name: &str) -> String {
 
 /// One paragraph for each line of the data sheet, and the count.
 pub fn text(of: Of<'_>, all: &[Accepted], style: Style) -> String {
-    let inset = |text: &str| -> Vec<String> {
-        let text = number::spaced(&printable(text));
-        wrapped(&text, style.columns().saturating_sub(2))
-            .into_iter()
-            .enumerate()
-            .map(|(index, line)| format!("{:1$}{line}", "", if index == 0 { 2 } else { 4 }))
-            .collect()
-    };
+    let inset = |text: &str| indented(&number::spaced(&printable(text)), style.columns());
     let mut out = vec![words::HEAD.to_owned()];
     for one in all {
         out.extend(inset(&of.filled(one, &words::paragraph(one))));

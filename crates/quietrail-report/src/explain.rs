@@ -4,9 +4,9 @@ use quietrail_job::Explanation;
 use quietrail_job::model::{Origin, What};
 use quietrail_study::explain::{Account, Formula, Input, Mover, Role, Term};
 use serde_json::{Value, json};
-use unicode_width::UnicodeWidthStr;
 
 use crate::corner::{corner_whole, corner_words};
+use crate::lines::{Said, accounts};
 use crate::verdicts::{printable, wrapped};
 use crate::words::{self, explain as said};
 use crate::{Style, json::FORMAT, number};
@@ -27,23 +27,22 @@ pub fn text(account: &Account, style: Style) -> String {
         |value: f64| number::statistic(question.what, value, question.unit, Some(margin));
     let value = statistic(account.value);
     let allowed = words::allowed(question.what, question.min, question.max, question.unit);
-    let mut out = vec![
-        words::heading(&account.title, &account.region),
-        String::new(),
-        said::headline(
-            &format!("{}, {}", question.name, account.state),
-            &value,
-            &allowed,
-            &number::margin(question.what, margin, question.unit, Some(account.value)),
-        ),
-    ];
+    let headline = said::headline(
+        &format!("{}, {}", question.name, account.state),
+        &value,
+        &allowed,
+        &number::margin(question.what, margin, question.unit, Some(account.value)),
+    );
+    let mut out = wrapped(&words::heading(&account.title, &account.region), columns);
+    out.push(String::new());
+    out.extend(wrapped(&headline, columns));
     if !question.from.is_empty() {
-        out.push(said::asked_by(&question.from));
+        out.extend(wrapped(&said::asked_by(&question.from), columns));
     }
     out.push(String::new());
     out.extend(wrapped(said::formula(account.formula), columns));
     out.push(String::new());
-    out.extend(sum(account, &value));
+    out.extend(sum(account, &value, columns));
     out.push(String::new());
     if !account.cycle.harmonics.is_empty() {
         out.push(said::HARMONICS.to_owned());
@@ -68,7 +67,7 @@ pub fn text(account: &Account, style: Style) -> String {
     out.push(String::new());
     if !account.movers.is_empty() {
         out.push(said::MOVERS.to_owned());
-        out.extend(movers(&account.movers, account));
+        out.extend(movers(account, columns));
         out.push(String::new());
     }
     if !account.inputs.is_empty() {
@@ -228,22 +227,12 @@ pub fn input_rows(account: &Account) -> Vec<(String, String, String)> {
 }
 
 /// The terms with their signs as lines, and what they come to.
-fn sum(account: &Account, value: &str) -> Vec<String> {
-    let rows = sum_rows(account, value);
-    let widest = |cell: fn(&(&str, String, String, String)) -> usize| {
-        rows.iter().map(cell).max().unwrap_or(0)
-    };
-    let name = widest(|row| row.1.width());
-    let number = widest(|row| row.2.width());
-    rows.iter()
-        .map(|(sign, label, value, how)| {
-            format!(
-                "{sign} {}  {}  {how}",
-                padded(label, name),
-                flushed(value, number)
-            )
-        })
-        .collect()
+fn sum(account: &Account, value: &str, columns: usize) -> Vec<String> {
+    let rows = sum_rows(account, value).into_iter();
+    let rows: Vec<Said> = rows
+        .map(|(sign, label, value, how)| (format!("{sign} "), label, value, how))
+        .collect();
+    accounts(&rows, columns)
 }
 
 fn sign(role: Role, is_first: bool) -> &'static str {
@@ -258,35 +247,22 @@ fn sign(role: Role, is_first: bool) -> &'static str {
     }
 }
 
-fn movers(movers: &[Mover], account: &Account) -> Vec<String> {
+fn movers(account: &Account, columns: usize) -> Vec<String> {
     let question = &account.question;
-    let rows: Vec<(String, String, String)> = movers
-        .iter()
-        .map(|mover| {
-            let figures = corner_words(&told_whole(mover));
-            let change = number::margin(
-                question.what,
-                mover.makes,
-                question.unit,
-                Some(account.value),
-            );
-            let margin = question.margin(account.value);
-            let without =
-                number::statistic(question.what, mover.without, question.unit, Some(margin));
-            (figures, change, said::without(&without))
-        })
-        .collect();
-    let name = rows.iter().map(|row| row.0.width()).max().unwrap_or(0);
-    let change = rows.iter().map(|row| row.1.width()).max().unwrap_or(0);
-    rows.iter()
-        .map(|(figures, makes, without)| {
-            format!(
-                "  {}  {}  {without}",
-                padded(figures, name),
-                flushed(makes, change)
-            )
-        })
-        .collect()
+    let row = |mover: &Mover| {
+        let figures = corner_words(&told_whole(mover));
+        let change = number::margin(
+            question.what,
+            mover.makes,
+            question.unit,
+            Some(account.value),
+        );
+        let margin = question.margin(account.value);
+        let without = number::statistic(question.what, mover.without, question.unit, Some(margin));
+        ("  ".to_owned(), figures, change, said::without(&without))
+    };
+    let rows: Vec<Said> = account.movers.iter().map(row).collect();
+    accounts(&rows, columns)
 }
 
 /// The figures of a mover, none left out for its small share of the whole.
@@ -299,40 +275,13 @@ fn told_whole(mover: &Mover) -> Vec<quietrail_study::finding::CornerTerm> {
 }
 
 fn inputs(inputs: &[Input], columns: usize) -> Vec<String> {
-    let value = |input: &Input| number::si(input.value, input.unit, DIGITS);
-    let name = inputs.iter().map(|input| input.address.width()).max();
-    let name = name.unwrap_or(0);
-    let number = inputs.iter().map(|input| value(input).width()).max();
-    let number = number.unwrap_or(0);
-    let lead = name + number + 6;
-    let mut lines = Vec::new();
-    for input in inputs {
-        let value = value(input);
-        let start = format!(
-            "  {}  {}  ",
-            padded(&input.address, name),
-            flushed(&value, number)
-        );
-        let origin = wrapped(&origin(&input.origin), columns.saturating_sub(lead).max(20));
-        for (index, line) in origin.into_iter().enumerate() {
-            lines.push(if index == 0 {
-                format!("{start}{line}")
-            } else {
-                format!("{:lead$}{line}", "")
-            });
-        }
-    }
-    lines
-}
-
-/// Text with spaces after it.
-fn padded(text: &str, width: usize) -> String {
-    format!("{text}{:1$}", "", width.saturating_sub(text.width()))
-}
-
-/// Text with spaces before it.
-fn flushed(text: &str, width: usize) -> String {
-    format!("{:1$}{text}", "", width.saturating_sub(text.width()))
+    let row = |input: &Input| {
+        let value = number::si(input.value, input.unit, DIGITS);
+        let from = origin(&input.origin);
+        ("  ".to_owned(), input.address.clone(), value, from)
+    };
+    let rows: Vec<Said> = inputs.iter().map(row).collect();
+    accounts(&rows, columns)
 }
 
 fn origin(origin: &Origin) -> String {

@@ -31,6 +31,48 @@ pub(crate) fn table<const N: usize>(rows: &[[String; N]]) -> Vec<String> {
         .collect()
 }
 
+/// A row of an account: what stands before it, a name, a figure, and what there is to say of it.
+pub(crate) type Said = (String, String, String, String);
+
+/// Columns that what is said of a figure has at least.
+const LEAST_SAID: usize = 24;
+
+/// Such rows under one another: figures flush to the right, and what is too wide for the columns broken under itself.
+pub(crate) fn accounts(rows: &[Said], columns: usize) -> Vec<String> {
+    let widest = |cell: fn(&Said) -> usize| rows.iter().map(cell).max().unwrap_or(0);
+    let before = widest(|row| row.0.width());
+    let figure = widest(|row| row.2.width());
+    let said = widest(|row| row.3.width()).min(LEAST_SAID);
+    let room = columns.saturating_sub(before + figure + said + 4);
+    let name = widest(|row| row.1.width()).min(room.max(LEAST_SAID));
+    let rest = columns.saturating_sub(before + name + figure + 4);
+    let mut lines = Vec::new();
+    for row in rows {
+        let names = wrapped(&row.1, name);
+        let said = wrapped(&row.3, rest.max(LEAST_SAID));
+        for index in 0..names.len().max(said.len()).max(1) {
+            let at = |all: &[String]| all.get(index).cloned().unwrap_or_default();
+            let (lead, value) = if index == 0 {
+                (row.0.as_str(), row.2.as_str())
+            } else {
+                ("", "")
+            };
+            let (own, said) = (at(&names), at(&said));
+            let line = format!(
+                "{lead}{:before$}{own}{:name$}  {:figure$}{value}  {said}",
+                "",
+                "",
+                "",
+                before = before - lead.width(),
+                name = name.saturating_sub(own.width()),
+                figure = figure - value.width(),
+            );
+            lines.push(line.trim_end().to_owned());
+        }
+    }
+    lines
+}
+
 /// A paragraph with its first line two columns in, the others four.
 pub(crate) fn indented(text: &str, columns: usize) -> Vec<String> {
     wrapped(text, columns.saturating_sub(4))

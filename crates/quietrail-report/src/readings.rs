@@ -1,6 +1,7 @@
 //! What readings prove, in a terminal and as data.
 
-use crate::verdicts::{printable, wrapped};
+use crate::lines::indented;
+use crate::verdicts::printable;
 use crate::words::{bringup, readings as words};
 use crate::{Style, number};
 use quietrail_bench::judge::{Prospect, Way};
@@ -45,12 +46,7 @@ pub fn one(judged: &Judged) -> String {
 }
 
 fn inset(text: &str, columns: usize) -> Vec<String> {
-    let text = number::spaced(&printable(text));
-    wrapped(&text, columns.saturating_sub(2))
-        .into_iter()
-        .enumerate()
-        .map(|(index, line)| format!("{:1$}{line}", "", if index == 0 { 2 } else { 4 }))
-        .collect()
+    indented(&number::spaced(&printable(text)), columns)
 }
 
 /// Readings as data: a list for the JSON of `prove`.

@@ -20,7 +20,7 @@ use crate::words::regulators as words;
 
 /// For a terminal.
 pub fn text(heading: &str, cards: &[Card], passes: &[Pass], style: Style) -> String {
-    let mut out = vec![heading.to_owned()];
+    let mut out = wrapped(heading, style.columns());
     if cards.is_empty() && passes.is_empty() {
         out.push(words::NONE.to_owned());
     }

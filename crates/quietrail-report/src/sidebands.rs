@@ -16,7 +16,8 @@ use crate::{Style, words as all_words};
 
 /// For a terminal.
 pub fn text(found: &Sidebands, style: Style) -> String {
-    let mut out = vec![all_words::heading(&found.title, &found.region)];
+    let heading = all_words::heading(&found.title, &found.region);
+    let mut out = wrapped(&heading, style.columns());
     for pin in &found.pins {
         out.push(String::new());
         out.extend(of_pin(pin, style));

@@ -265,6 +265,11 @@ pub fn to_json(of: Option<&str>, translation: &Translation) -> Value {
     all
 }
 
+/// It for a terminal.
+pub fn headed(heading: &str, style: Style) -> String {
+    wrapped(heading, style.columns()).join("\n") + "\n"
+}
+
 /// The line that heads the limits of a job.
 pub fn heading(title: &str, region: &str) -> String {
     number::spaced(&printable(&all_words::heading(title, region)))

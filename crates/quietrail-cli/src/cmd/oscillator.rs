@@ -123,7 +123,8 @@ impl Oscillator {
             (true, true) => {}
             (false, _) => {
                 if read.is_empty() {
-                    said.push_str(&format!("{}\n", words::acceptance::NO_LOG));
+                    let no_log = [words::acceptance::NO_LOG.to_owned()];
+                    said.push_str(&acceptance::of_log(&no_log, style_of(&io::stdout())));
                 }
                 said.push('\n');
                 said.push_str(&acceptance::text(of, &found, style_of(&io::stdout())));

@@ -148,7 +148,7 @@ impl Translate {
         } else {
             let style = style_of(&io::stdout());
             let mut texts: Vec<String> = heading
-                .map(|text| format!("{text}\n"))
+                .map(|text| told::headed(text, style))
                 .into_iter()
                 .collect();
             texts.extend(

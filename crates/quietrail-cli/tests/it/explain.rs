@@ -80,3 +80,26 @@ fn the_schema_is_json() {
     let schema: Value = serde_json::from_str(&ran.out).expect("JSON");
     assert!(schema["properties"]["capacitor"].is_object());
 }
+
+/// What other verbs say of a job with a long title, and of an oscillator of which nothing was read, keeps to the columns too.
+#[test]
+fn long_titles_and_paragraphs_keep_to_the_columns() {
+    let long = "Reference oven supply for the hilltop beacon";
+    let title = format!(
+        "{long}, with a title that is longer than any terminal that somebody would read it on"
+    );
+    let bench =
+        Bench::with(include_str!("../../demo/beacon-mended/job.toml").replace(long, &title));
+    for verb in [
+        &["regulators", "."][..],
+        &["sidebands", "."],
+        &["translate", "."],
+        &["oscillator", "."],
+    ] {
+        let ran = bench.run(verb);
+        assert!(!ran.out.is_empty(), "{verb:?}: {}", ran.err);
+        for line in ran.out.lines() {
+            assert!(line.chars().count() <= 100, "{verb:?}: {line}");
+        }
+    }
+}

@@ -4,6 +4,7 @@ use super::{account_json, diagnostic, text};
 use crate::{Style, number};
 use quietrail_job::model::What;
 use quietrail_study::explain::{Account, explain};
+use unicode_width::UnicodeWidthStr;
 
 const RAIL: &str = r#"
 format = 1
@@ -46,6 +47,40 @@ const PLAIN: Style = Style {
 fn account() -> Account {
     let job = quietrail_job::read(RAIL, None).job.expect("the job reads");
     explain(&job, "raw, low", None, &quietrail_study::options()).expect("it is explained")
+}
+
+/// Names as long as somebody writes them, and a source that cites a document: nothing runs over the edge, and no word is lost.
+#[test]
+fn long_names_keep_to_the_columns() {
+    let long = RAIL
+        .replace("one rail", "one rail for the oven of the reference of the light at the end of the harbour wall")
+        .replace("raw, low", "lowest instant of the rail that feeds the lamp at the end of the harbour wall")
+        .replace("own rule", "data sheet of the lamp, edition of November, table 3 on page 17, with the note under it")
+        .replace("lamp", "lamp_at_the_end_of_the_harbour_wall");
+    let job = quietrail_job::read(&long, None).job.expect("the job reads");
+    let name = job.limits[0].name.clone();
+    let account = explain(&job, &name, None, &quietrail_study::options()).expect("it is explained");
+    for width in [64, 80, 100] {
+        let told = text(
+            &account,
+            Style {
+                color: false,
+                width,
+            },
+        );
+        for line in told.lines() {
+            assert!(line.width() <= width, "{} columns: {line}", line.width());
+        }
+        let words = told.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(
+            words.contains("table 3 on page 17, with the note under it"),
+            "{told}"
+        );
+        assert!(
+            words.contains("lamp_at_the_end_of_the_harbour_wall"),
+            "{told}"
+        );
+    }
 }
 
 #[test]
