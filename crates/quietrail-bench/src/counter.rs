@@ -233,6 +233,18 @@ impl Counted {
         self
     }
 
+    /// The mean frequency as it is kept among readings, Hz, of an oscillator of a frequency: to a part in a million million, for what is
+    /// judged is the log and not this.
+    pub fn kept_hertz(&self, frequency: f64) -> String {
+        let hertz = frequency * (1.0 + self.offset);
+        let decimals = (12.0 - libm::floor(libm::log10(frequency))).clamp(0.0, 12.0) as usize;
+        let text = format!("{hertz:.decimals$}");
+        if decimals == 0 {
+            return text;
+        }
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    }
+
     /// Whether what the readings scatter by may be nothing but their steps.
     pub fn is_coarse(&self) -> bool {
         self.is_settled

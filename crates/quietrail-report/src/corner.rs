@@ -17,6 +17,9 @@ const SMALL_SHARE: f64 = 0.001;
 /// Joins the words of a term.
 const UNBROKEN: &str = "\u{a0}";
 
+/// So many letters of a figure's name stand together in the narrowest column, with its value.
+const TOGETHER: usize = 20;
+
 /// How many terms are told; more would bury the one that matters.
 const TOLD: usize = 4;
 
@@ -85,7 +88,7 @@ pub(crate) fn instruction(help: &Help) -> String {
 fn told_change(help: &Help, value_words: impl Fn(f64) -> String) -> String {
     match &help.change {
         Change::Set { address, value } => {
-            let figure = figure_words(address).replace(' ', UNBROKEN);
+            let figure = unbroken(figure_words(address));
             format!("{figure}{UNBROKEN}{}", value_words(*value))
         }
         Change::Open(part) => words::taken_out(part),
@@ -132,9 +135,16 @@ fn telling(terms: &[CornerTerm]) -> Vec<CornerTerm> {
     told
 }
 
+/// A figure's words joined: a line may break between terms, not within one, unless a column could not hold it: that broke within a word.
+fn unbroken(figure: String) -> String {
+    if figure.chars().count() > TOGETHER {
+        return figure;
+    }
+    figure.replace(' ', UNBROKEN)
+}
+
 fn term_words(term: &CornerTerm) -> String {
-    // A line may break between terms, not within one.
-    let figure = figure_words(&term.address).replace(' ', UNBROKEN);
+    let figure = unbroken(figure_words(&term.address));
     if is_told_by_value(term) {
         // A small share is said as data sheets do: 0.005 %.
         let is_small = term.value != 0.0 && term.value.abs() < SMALL_SHARE;
@@ -223,6 +233,19 @@ mod tests {
         assert_eq!(
             spaced(&corner_words(&terms)),
             "oven cold +15 %, mains 207 V, C1 −20 %, T1 winding 85 °C"
+        );
+    }
+
+    /// In a narrow column a name that was held together broke within a word: *warming up from c / old*.
+    #[test]
+    fn a_long_name_may_be_broken_between_its_words() {
+        let short = corner_words(&[term("load.oven.cold", 0.9775, 0.85, "A", 0.4)]);
+        assert_eq!(short, "oven\u{a0}cold\u{a0}+15\u{a0}%");
+        let address = "load.oven_of_the_reference.warming_up_from_cold";
+        let long = corner_words(&[term(address, 0.9775, 0.85, "A", 0.4)]);
+        assert_eq!(
+            long,
+            "oven_of_the_reference warming up from cold\u{a0}+15\u{a0}%"
         );
     }
 

@@ -18,8 +18,8 @@ pub(crate) struct Acceptance {
     pub(crate) lines: Vec<Accepted>,
     /// Logs that were kept and cannot be worked out any more, and why.
     pub(crate) gone: Vec<String>,
-    /// The counter's log that was kept last; why not, where it cannot be worked out.
-    pub(crate) counted: Option<Result<Counted, String>>,
+    /// The counter's logs that were kept and can be worked out, by the file's name, the last one last.
+    pub(crate) counted: Vec<(String, Counted)>,
 }
 
 /// Of every oscillator of the file's version.
@@ -30,7 +30,7 @@ pub(crate) fn all(sheet: &Sheet<'_>, log: &Log) -> Vec<Acceptance> {
     let standing = log.standing();
     let of = |own: &Oscillator| {
         let rows = kept_logs(&standing, &own.name);
-        let mut counted: Vec<Result<Counted, String>> = rows
+        let counted: Vec<Result<Counted, String>> = rows
             .iter()
             .map(|row| worked_out(sheet, own, &row.capture, row.setup.column.as_deref()))
             .collect();
@@ -57,7 +57,11 @@ pub(crate) fn all(sheet: &Sheet<'_>, log: &Log) -> Vec<Acceptance> {
                 .iter()
                 .filter_map(|one| one.as_ref().err().cloned())
                 .collect(),
-            counted: counted.pop(),
+            counted: rows
+                .iter()
+                .zip(counted)
+                .filter_map(|(row, counted)| Some((row.capture.clone(), counted.ok()?)))
+                .collect(),
         }
     };
     job.oscillators.iter().map(of).collect()

@@ -227,7 +227,7 @@ impl Oscillator {
             time: now(),
             of: own.name.clone(),
             what: Observed::Frequency.word().to_owned(),
-            value: (own.frequency.nominal() * (1.0 + read.counted.offset)).to_string(),
+            value: read.counted.kept_hertz(own.frequency.nominal()),
             unit: "Hz".to_owned(),
             instrument: read.counter.clone(),
             setup: column.map_or_else(|| setup.clone(), |name| format!("{setup}; column {name}")),

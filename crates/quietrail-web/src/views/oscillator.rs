@@ -96,17 +96,17 @@ fn of_one(job: &Job, log: &Log, one: &Acceptance, refusal: Option<&Refusal>) -> 
                 p class="soft" { (said::HONEST) }
             }
             @for why in &one.gone { p class="fault" role="alert" { (parts::sign(Overall::Fails)) (why) } }
-            @match &one.counted {
-                Some(Ok(found)) => {
-                    h2 { (own_words::STABILITY) }
-                    (plot::drawn(found, &one.lines))
+            @if !one.counted.is_empty() {
+                h2 { (own_words::STABILITY) }
+                (plot::drawn(&one.counted, &one.lines))
+                @for (name, found) in &one.counted {
                     details {
-                        summary { (own_words::LOG_WHOLE) }
+                        summary { (own_words::log_whole(name)) }
                         pre class="counted" { (number::spaced(&counted::lines(&one.name, one.hertz, found).join("\n"))) }
                     }
                 }
-                Some(Err(_)) => {},
-                None => p class="soft" { (own_words::NO_LOG) },
+            } @else if one.gone.is_empty() {
+                p class="soft" { (own_words::NO_LOG) }
             }
             div class="two" {
                 (spectrum_form(job, log, one, refusal))
@@ -350,8 +350,7 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), Unkept> {
             draft.setup.push_str(&format!("; column {name}"));
         }
         let found = accepted::worked_out(sheet, own, &draft.capture, column)?;
-        let hertz = own.frequency.nominal() * (1.0 + found.offset);
-        draft.value = hertz.to_string();
+        draft.value = found.kept_hertz(own.frequency.nominal());
         draft.unit = "Hz".to_owned();
         return Ok(sheet.desk.folder.keep(&draft)?);
     }

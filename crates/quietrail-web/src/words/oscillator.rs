@@ -27,8 +27,10 @@ pub(crate) fn plotted(from: f64, to: f64) -> String {
 
 /// Under the name of the oscillator.
 pub(crate) const LEDE: &str = "Each line of its own data sheet, and what the readings at its output and the counter's log show of it.";
-/// Opens the log in words.
-pub(crate) const LOG_WHOLE: &str = "The log in figures";
+/// Opens a log in words: `captures/counter.csv in figures`
+pub(crate) fn log_whole(name: &str) -> String {
+    format!("{name} in figures")
+}
 /// No log yet.
 pub(crate) const NO_LOG: &str =
     "No log of a counter yet: warm-up, offset, ageing and stability wait for one.";

@@ -16,6 +16,53 @@ spurs = "-90 dBc"
 warm_up = { time = "5 min", within = "20 ppb" }
 "#;
 
+const COUNTER: &str = "stability = [\"0.05 ppb at 1 s\", \"0.05 ppb at 100 s\"]\n[instrument.counter]\nkind = \"counter\"\n\
+    counting = { timing = \"20 ps\", time_base = \"1 ppb\", gate = \"plain\" }\n";
+
+/// A log of so many readings so many seconds apart, its frequency a saw of 0.02 ppb.
+fn counted(readings: u32, apart: u32) -> String {
+    let row = |k: u32| {
+        let hertz = 1e7 * (1.0 + 3e-9 + 1e-12 * (f64::from(k * 7 % 20) - 9.5));
+        format!("{},{hertz:.6}\n", k * apart)
+    };
+    let rows: String = (0..readings).map(row).collect();
+    format!("t (s),f (Hz)\n{rows}")
+}
+
+/// Verdicts are by the latest log that shows a line, and so by several: each is drawn and told, and not the last alone.
+#[tokio::test]
+async fn the_deviations_of_all_logs_are_drawn() {
+    let bench = bench_of(&format!("{JOB}{OSCILLATOR}{COUNTER}"), VIEWS);
+    let captures = bench.folder.path().join("captures");
+    std::fs::create_dir(&captures).expect("made");
+    let mut drawn = Vec::new();
+    for (name, text) in [
+        ("short.csv", counted(200, 1)),
+        ("long.csv", counted(400, 100)),
+    ] {
+        std::fs::write(captures.join(name), text).expect("written");
+        let body = format!(
+            "kind=log&of=X1&with=counter&capture=captures%2F{name}&column=&setup=GPS+reference"
+        );
+        let request = post(&format!("/{TOKEN}/oscillator"))
+            .header("origin", format!("http://{HOST}"))
+            .body(Body::from(body))
+            .expect("a request");
+        assert_eq!(bench.ask(request).await.0, StatusCode::SEE_OTHER);
+        let (_, page) = bench.get(&format!("/{TOKEN}/oscillator")).await;
+        assert!(
+            page.contains(&format!("captures/{name} in figures")),
+            "{page}"
+        );
+        drawn.push(page.matches("class=\"rd\"").count());
+    }
+    // 1 to 16 s of the short log, 100 to 3200 s of the long one, for a desk and for a hand-held screen.
+    assert_eq!(drawn, [2 * 5, 2 * (5 + 6)]);
+    // A part in a million million, and no digit of the computer's own.
+    let log = log(&bench);
+    assert!(log.contains(",frequency,10000000.03,Hz,"), "{log}");
+}
+
 /// Sends the form; the page where nothing was kept.
 async fn keep(bench: &Bench, fields: &str) -> Option<String> {
     let body = format!("kind=reading&of=X1&{fields}");

@@ -13,6 +13,9 @@ const SILL: f64 = 18.0;
 /// Size of the texts.
 const SIZE: f64 = 13.0;
 
+/// How near two averaging times are the same, as a share.
+const SAME: f64 = 0.01;
+
 /// The frame of a drawing, in CSS pixels.
 #[derive(Clone, Copy)]
 struct Frame {
@@ -74,8 +77,22 @@ fn extent(values: impl Iterator<Item = f64>) -> (f64, f64) {
     (low.log10(), high.log10())
 }
 
-/// The drawing for a desk and for a hand-held screen; its figures stand beside it in the log's own words.
-pub(super) fn drawn(found: &Counted, lines: &[Accepted]) -> Markup {
+/// The deviations of all logs at rising times: of a day's log those at long ones, of one that was read more often those at short ones.
+/// Where two logs have the same time, that of the later one.
+fn of_all(logs: &[(String, Counted)]) -> Vec<Stable> {
+    let mut all: Vec<Stable> = Vec::new();
+    for (_, log) in logs {
+        for own in &log.stability {
+            all.retain(|one| (one.tau / own.tau - 1.0).abs() > SAME);
+            all.push(*own);
+        }
+    }
+    all.sort_by(|a, b| a.tau.total_cmp(&b.tau));
+    all
+}
+
+/// The drawing for a desk and for a hand-held screen; its figures stand beside it in the logs' own words.
+pub(super) fn drawn(logs: &[(String, Counted)], lines: &[Accepted]) -> Markup {
     let limits: Vec<(f64, f64)> = lines
         .iter()
         .filter_map(|one| match one.line {
@@ -83,7 +100,7 @@ pub(super) fn drawn(found: &Counted, lines: &[Accepted]) -> Markup {
             _ => None,
         })
         .collect();
-    let points = &found.stability;
+    let points = &of_all(logs);
     if points.is_empty() {
         return html! {};
     }
