@@ -33,7 +33,7 @@ pub fn text(of: Option<&str>, translation: &Translation, style: Style) -> String
             Err(Without::Meaningless) => words::MEANINGLESS.to_owned(),
             Err(Without::Missing(_)) => continue,
         };
-        if row.value.is_err() && is_aside(row.unit, given) {
+        if row.value.is_err() && is_aside(row.unit, translation) {
             continue;
         }
         out.push(format!("  {:<22}{value}", words::unit(row.unit)));
@@ -79,13 +79,18 @@ pub fn units(translation: &Translation) -> Vec<(&'static str, String)> {
     .collect()
 }
 
-/// Units of an oscillator are not spoken of one by one where none is.
-fn is_aside(unit: Unit, given: &Given) -> bool {
+/// Units of an oscillator are not spoken of one by one where none is, neither beside the level nor in it.
+fn is_aside(unit: Unit, translation: &Translation) -> bool {
+    let given = &translation.given;
+    let is_its_own = matches!(
+        translation.level,
+        Level::Dbc(_) | Level::DbcPerHertz(_) | Level::Fraction(_)
+    );
     let of_oscillator = matches!(
         unit,
         Unit::Pull | Unit::ThroughFrequency | Unit::ThroughAmplitude | Unit::PhaseNoise
     );
-    of_oscillator && given.shifts.is_none() && given.amplitude.is_none()
+    of_oscillator && !is_its_own && given.shifts.is_none() && given.amplitude.is_none()
 }
 
 /// What is missing, units that lack the same together.
@@ -95,7 +100,7 @@ fn missing(translation: &Translation) -> Vec<String> {
         let Err(Without::Missing(needs)) = &row.value else {
             continue;
         };
-        if is_aside(row.unit, &translation.given) {
+        if is_aside(row.unit, translation) {
             continue;
         }
         let name = words::unit(row.unit);
@@ -107,7 +112,7 @@ fn missing(translation: &Translation) -> Vec<String> {
     let of_oscillator = translation
         .rows
         .iter()
-        .any(|row| row.value.is_err() && is_aside(row.unit, &translation.given));
+        .any(|row| row.value.is_err() && is_aside(row.unit, translation));
     let mut lines: Vec<String> = groups
         .into_iter()
         .map(|(needs, units)| {

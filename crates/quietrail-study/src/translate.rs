@@ -363,7 +363,30 @@ impl From {
         Ok(swing * share.ok_or(Without::Meaningless)?)
     }
 
+    /// The same with a volt that moves the frequency by all of itself, where nobody says what a volt does: a sideband and the pull that
+    /// makes it are both of the frequency, and no volts are between them.
+    fn without_volts(&self) -> Option<Self> {
+        let is_of_frequency = match self.level {
+            Level::Fraction(_) => true,
+            Level::Dbc(_) => self.given.amplitude.is_none(),
+            _ => false,
+        };
+        let given = Given {
+            shifts: Some(Sensitivity::PerVolt(1.0)),
+            ..self.given
+        };
+        let is_needed = is_of_frequency && self.given.shifts.is_none();
+        is_needed.then_some(Self {
+            level: self.level,
+            given,
+        })
+    }
+
     fn to(&self, unit: Unit) -> Got {
+        let is_of_frequency = matches!(unit, Unit::Pull | Unit::ThroughFrequency);
+        if let Some(own) = self.without_volts().filter(|_| is_of_frequency) {
+            return own.to(unit);
+        }
         match unit {
             Unit::PeakToPeak => self.peak_to_peak(),
             Unit::Peak => Ok(self.peak_to_peak()? / 2.0),

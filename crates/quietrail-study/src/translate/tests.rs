@@ -79,6 +79,37 @@ fn every_unit_leads_back() {
     assert_eq!(value(&out, Unit::Density), Err(Without::Meaningless));
 }
 
+/// A sideband of narrow frequency modulation is half the swing of the phase, Δf/f_m (the definition of the modulation index): 1 ppb of
+/// 10 MHz at 100 Hz is 0.01 Hz, 1e-4 rad, −86.02 dBc. No volt is needed for that, and none is told.
+#[test]
+fn a_pull_and_its_sideband_need_no_volts() {
+    let given = Given {
+        at: Some(100.0),
+        carrier: Some(10e6),
+        ..Given::default()
+    };
+    let pull = translate(Level::Fraction(1e-9), given);
+    let line = value(&pull, Unit::ThroughFrequency).expect("a value");
+    assert!((line + 86.0206).abs() < 1e-3, "{line}");
+    assert!((value(&pull, Unit::Pull).expect("typed") / 1e-9 - 1.0).abs() < 1e-12);
+    let back = value(&translate(Level::Dbc(line), given), Unit::Pull).expect("a value");
+    assert!((back / 1e-9 - 1.0).abs() < 1e-6, "{back}");
+    let volts = value(&pull, Unit::Peak);
+    assert_eq!(volts, Err(Without::Missing(vec![Need::Shifts])));
+    let bare = translate(Level::Fraction(1e-9), Given::default());
+    let missing = value(&bare, Unit::ThroughFrequency);
+    assert_eq!(
+        missing,
+        Err(Without::Missing(vec![Need::At, Need::Carrier]))
+    );
+    // A sideband through the amplitude is of no pull.
+    let given = Given {
+        amplitude: Some(1e-3),
+        ..given
+    };
+    assert!(value(&translate(Level::Dbc(-86.0), given), Unit::Pull).is_err());
+}
+
 #[test]
 fn what_is_not_known_is_refused_by_name() {
     let bare = translate(Level::Volts(Statistic::PeakToPeak, 20e-3), Given::default());
