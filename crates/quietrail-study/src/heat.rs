@@ -17,6 +17,8 @@ const GROWTH: f64 = 4.0;
 
 /// Melting point of copper, °C: a fixed point of the International Temperature Scale of 1990. From memory.
 const COPPER_MELTS: f64 = 1084.62;
+/// Air that no box on earth is as cold as, °C.
+const COLDEST_AIR: f64 = -100.0;
 
 /// Hottest air in the box, °C.
 pub fn hottest_air(job: &Job) -> f64 {
@@ -115,14 +117,15 @@ impl Temperatures {
         hottest.map(|(part, _)| part.as_str())
     }
 
-    /// These, but nothing hotter than the melting point of copper. A first round from cold copper and full brightness may lead
+    /// These, but nothing hotter than the melting point of copper, and no part colder than the air around it: what is foretold by slopes from
+    /// far off may stand below absolute zero. A first round from cold copper and full brightness may lead
     /// far beyond where hotter copper will hold; what still leads beyond from there has no bound that a supply lives to see.
     #[must_use]
     pub fn held(&self) -> Self {
         let mut held = self.clone();
-        held.air = held.air.min(COPPER_MELTS);
+        held.air = held.air.clamp(COLDEST_AIR, COPPER_MELTS);
         for celsius in held.of_part.values_mut() {
-            *celsius = celsius.min(COPPER_MELTS);
+            *celsius = celsius.max(held.air).min(COPPER_MELTS);
         }
         held
     }
@@ -352,5 +355,19 @@ mod tests {
         assert_eq!(held.junction("T1"), COPPER_MELTS);
         assert_eq!(held.junction("D2"), COPPER_MELTS);
         assert_eq!(held.air, 40.0);
+    }
+
+    #[test]
+    fn what_is_held_is_no_colder_than_its_air() {
+        let mut from = Temperatures {
+            air: 40.0,
+            ..Temperatures::default()
+        };
+        from.set("Q1", 90.0);
+        let mut to = from.clone();
+        to.set("Q1", 80.0);
+        let foretold = from.moved((&from, &to), 100.0);
+        assert_eq!(foretold.junction("Q1"), -910.0);
+        assert_eq!(foretold.held().junction("Q1"), 40.0);
     }
 }

@@ -46,6 +46,7 @@ impl Moves {
                 foretold.warmth = foretold.warmth.moved((low, high), by / span);
             }
         }
+        foretold.warmth = foretold.warmth.held();
         foretold
     }
 }

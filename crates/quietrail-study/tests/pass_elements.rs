@@ -418,3 +418,80 @@ fn an_unloaded_follower_comes_to_rest_where_its_capacitor_leaks() {
     assert_eq!(told.len(), 1);
     assert_eq!(told[0].value, "100\u{a0}nS");
 }
+
+/// A follower whose zener diode starves at low mains: its warmth answers so steeply there that slopes foretold junctions below absolute zero,
+/// and four limits were not shown for a saturation current of -1.7e32 A.
+#[test]
+fn no_junction_is_foretold_colder_than_its_air() {
+    let text = r#"format = 1
+[mains]
+voltage = "230 V (207 V .. 253 V)"
+frequency = "50 Hz"
+[box]
+room = "20 °C (15 °C .. 35 °C)"
+rise = "15 K (5 K .. 20 K)"
+[states]
+warm = "tube warm"
+[transformer.T1]
+primary = [{ name = "P", volts = "230 V", resistance = "90 Ω ±3 %" }]
+secondary = [{ name = "HT", open = "290 V ±2 % at 230 V", resistance = "320 Ω ±5 %" }]
+no_load = "15 mA ±20 % at 230 V"
+rise = "20 K (5 K .. 35 K)"
+[rectifier.D1]
+from = "T1.HT"
+into = "raw"
+form = "bridge"
+diode = "1N4007"
+[capacitor.C1]
+at = "raw"
+value = "22 µF ±20 %"
+esr = "2 Ω"
+[resistor.RB]
+at = "raw"
+value = "220 kΩ ±5 %"
+[resistor.RZ]
+between = ["raw", "ref"]
+value = "33 kΩ ±5 %"
+[shunt.Z1]
+at = "ref"
+fixed = "302 V ±5 %"
+resistance = "1.5 kΩ ±30 %"
+least = "0.5 mA"
+rated = { current = "5 mA" }
+[capacitor.C2]
+at = "ref"
+value = "1 µF ±10 %"
+esr = "1 Ω"
+leakage = "0 S"
+[transistor.Q1]
+collector = "raw"
+base = "ref"
+emitter = "ht"
+gain = "40 .. 160"
+base_emitter = ["0.6 V at 1 mA", "0.7 V at 10 mA"]
+saturation = "0.5 V at 10 mA"
+junction_to_air = "60 K/W"
+rated = { volts = "400 V", current = "100 mA", reverse = "5 V" }
+[capacitor.C3]
+at = "ht"
+value = "4.7 µF ±20 %"
+esr = "2 Ω"
+[load.tube]
+at = "ht"
+draws = { warm = "5 mA ±10 %" }
+[[limit]]
+name = "Q1 head"
+of = "Q1"
+what = "headroom"
+min = "0 V"
+"#;
+    let reading = read(text, None);
+    let job = reading
+        .job
+        .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics));
+    let proof = prove(&job, &quietrail_study::options()).expect("it can be solved");
+    for row in &proof.limits {
+        let verdict = format!("{:?}", row.predicted);
+        assert!(!verdict.contains("NotSettled"), "{}: {verdict}", row.name);
+    }
+}

@@ -3,12 +3,19 @@
 //! No slope tells how they answer to a figure, and each takes as long as a hundred cycles. So each is asked with every figure at
 //! its high end, and where that makes it better at its low end, all else as marked; and then with all of them at the ends that were
 //! worse.
+//!
+//! A start may jump: a level that swings down to nothing when settled has started at once, one that stays above has not, and no figure by
+//! itself leads from one to the other. So the corners that raise and lower its mean, valley and peak most are asked too; where one of them
+//! is the worst, figures are moved one at a time from there.
 
 use super::corner::{Corner, Position, changes_at, groups, with_group};
 use super::{StateFindings, Watch, Worst};
 use crate::finding::WhyNot;
-use crate::question::{Question, View};
-use crate::solve::{Cycled, Plan, Seeds, Setting, Solved, Trouble, Wanted, seconds};
+use crate::question::{Ask, Question, View};
+use crate::solve::{
+    Cycled, MOST_LOOKED_AT, Plan, Seeds, Setting, Solved, Trouble, Wanted, seconds,
+};
+use quietrail_engine::Output;
 use quietrail_job::Change;
 use rayon::prelude::*;
 
@@ -51,6 +58,15 @@ struct Asked<'a> {
 
 type Answer = Result<f64, WhyNot>;
 
+/// Mean, valley and peak of a level whose start is asked for.
+type Levels = [f64; 3];
+
+/// What a corner came to: its answer, and where its level settles.
+struct Come {
+    answer: Answer,
+    levels: Option<Levels>,
+}
+
 /// What comes of figures moved one at a time.
 struct Singly {
     tried: Vec<(Corner, Answer)>,
@@ -58,6 +74,8 @@ struct Singly {
     all_worse: Corner,
     /// By how much each made it worse.
     by: Vec<f64>,
+    /// What each group's high end made of the levels: the group, and by how much.
+    leaning: Vec<(usize, Levels)>,
 }
 
 /// Each as a share of all; one without a measure is all of it.
@@ -76,7 +94,8 @@ fn shares(by: Vec<f64>) -> Vec<f64> {
 impl Asked<'_> {
     fn worst(&mut self, found: &StateFindings, known: &[Corner], watch: &Watch) -> Worst {
         let as_marked: Corner = vec![Position::NOMINAL; found.parameters.len()];
-        let nominal = self.at(found, std::slice::from_ref(&as_marked)).remove(0);
+        let marked = self.at(found, std::slice::from_ref(&as_marked)).remove(0);
+        let (nominal, levels) = (marked.answer, marked.levels);
         let mut worst = Worst {
             nominal: nominal.as_ref().ok().copied(),
             worst: None,
@@ -88,27 +107,66 @@ impl Asked<'_> {
         if watch.is_first_look() || watch.is_stopped() {
             return worst;
         }
-        let Singly {
-            mut tried,
-            all_worse,
-            by,
-        } = self.singly(found, &as_marked, marked);
-        worst.weights = shares(by);
-        let mut last = vec![all_worse];
+        let singly = self.singly(found, &as_marked, (marked, levels));
+        let leading = self.leading(found, &singly.leaning);
+        worst.weights = shares(singly.by);
+        let mut last = vec![singly.all_worse];
         last.extend(known.iter().cloned());
-        let told = self.at(found, &last);
-        tried.extend(last.into_iter().zip(told));
-        for (corner, answer) in tried {
-            match answer {
-                Ok(value) => worst.take(self.question, value, corner),
-                Err(why) => worst.why_not = Some(why),
-            }
+        worst.take_all(self.question, singly.tried);
+        worst.take_all(self.question, self.asked(found, last));
+        let before = worst.worst.clone();
+        worst.take_all(self.question, self.asked(found, leading));
+        if worst.worst != before
+            && let Some((value, corner)) = worst.worst.clone()
+        {
+            let again = self.singly(found, &corner, (value, None));
+            worst.weights = shares(again.by);
+            worst.take_all(self.question, again.tried);
+            worst.take_all(self.question, self.asked(found, vec![again.all_worse]));
         }
         worst
     }
 
-    /// Every figure at its ends by itself, from a value with all as marked.
-    fn singly(&mut self, found: &StateFindings, as_marked: &Corner, marked: f64) -> Singly {
+    /// Corners with what each came to.
+    fn asked(&mut self, found: &StateFindings, corners: Vec<Corner>) -> Vec<(Corner, Answer)> {
+        let came = self.at(found, &corners);
+        let answers = came.into_iter().map(|came| came.answer);
+        corners.into_iter().zip(answers).collect()
+    }
+
+    /// The corners that raise and lower each level most.
+    fn leading(&self, found: &StateFindings, leaning: &[(usize, Levels)]) -> Vec<Corner> {
+        if leaning.is_empty() {
+            return Vec::new();
+        }
+        let groups = groups(&self.setting.job.same, &found.parameters);
+        let nominal = vec![Position::NOMINAL; found.parameters.len()];
+        let to = |level: usize, sign: f64| {
+            leaning.iter().fold(nominal.clone(), |corner, (group, by)| {
+                let end = if sign * by[level] > 0.0 {
+                    Position::HIGH
+                } else {
+                    Position::LOW
+                };
+                with_group(&corner, &groups, *group, end)
+            })
+        };
+        let levels = 0..3;
+        let mut corners: Vec<Corner> = levels
+            .flat_map(|level| [1.0, -1.0].map(|sign| to(level, sign)))
+            .collect();
+        corners.sort();
+        corners.dedup();
+        corners
+    }
+
+    /// Every figure at its ends by itself, from a corner and what it came to.
+    fn singly(
+        &mut self,
+        found: &StateFindings,
+        as_marked: &Corner,
+        (marked, levels): (f64, Option<Levels>),
+    ) -> Singly {
         let groups = groups(&self.setting.job.same, &found.parameters);
         let mut left: Vec<usize> = groups.clone();
         left.sort_unstable();
@@ -117,14 +175,28 @@ impl Asked<'_> {
             tried: Vec::new(),
             all_worse: as_marked.clone(),
             by: vec![0.0; found.parameters.len()],
+            leaning: Vec::new(),
         };
-        // What makes it better at one end is asked at the other; what does nothing at one is taken to do nothing.
+        // What makes it better at one end is asked at the other; what does nothing at one is taken to do nothing, but where the time stands
+        // at an end of what is looked at, and has nowhere to go.
+        let is_at_end = marked <= 0.0 || marked >= MOST_LOOKED_AT;
         for end in [Position::HIGH, Position::LOW] {
             let to = |&group: &usize| with_group(as_marked, &groups, group, end);
             let corners: Vec<Corner> = left.iter().map(to).collect();
             let answers = self.at(found, &corners);
             let mut better = Vec::new();
-            for ((&group, corner), answer) in left.iter().zip(corners).zip(answers) {
+            for (
+                (&group, corner),
+                Come {
+                    answer,
+                    levels: own,
+                },
+            ) in left.iter().zip(corners).zip(answers)
+            {
+                if let (Position::HIGH, Some(own), Some(levels)) = (end, own, levels) {
+                    let by = std::array::from_fn(|level| own[level] - levels[level]);
+                    singly.leaning.push((group, by));
+                }
                 // What has no answer there is as bad as can be.
                 let by = answer
                     .as_ref()
@@ -132,7 +204,7 @@ impl Asked<'_> {
                 if by > 0.0 {
                     singly.all_worse = with_group(&singly.all_worse, &groups, group, end);
                     singly.by[group] = by;
-                } else if by < 0.0 {
+                } else if by < 0.0 || is_at_end {
                     better.push(group);
                 }
                 singly.tried.push((corner, answer));
@@ -148,7 +220,7 @@ impl Asked<'_> {
     }
 
     /// The answers at some corners.
-    fn at(&mut self, found: &StateFindings, corners: &[Corner]) -> Vec<Answer> {
+    fn at(&mut self, found: &StateFindings, corners: &[Corner]) -> Vec<Come> {
         let changes: Vec<Vec<Change>> = corners
             .iter()
             .map(|corner| changes_at(&found.parameters, corner))
@@ -166,11 +238,26 @@ impl Asked<'_> {
         let settled: Vec<&Solved> = solved.iter().filter_map(|one| one.as_ref().ok()).collect();
         self.solutions += settled.iter().map(|one| one.solution.rounds).sum::<u64>();
         let mut values = self.values(&settled).into_iter();
-        let answer = |solved: &Result<Solved, Trouble>| match solved {
-            Ok(_) => values.next().expect("one for each that settled"),
-            Err(trouble) => Err(WhyNot::NotSettled(trouble.to_string())),
+        let came = |solved: &Result<Solved, Trouble>| match solved {
+            Ok(one) => Come {
+                answer: values.next().expect("one for each that settled"),
+                levels: self.levels(one),
+            },
+            Err(trouble) => Come {
+                answer: Err(WhyNot::NotSettled(trouble.to_string())),
+                levels: None,
+            },
         };
-        solved.iter().map(answer).collect()
+        solved.iter().map(came).collect()
+    }
+
+    fn levels(&self, solved: &Solved) -> Option<Levels> {
+        let Ask::Start(signal) = &self.question.ask else {
+            return None;
+        };
+        let reading = self.plan.table.with(&solved.solution.values);
+        let levels = [Output::Mean, Output::Valley, Output::Peak];
+        Some(levels.map(|level| reading.get(&level(signal.clone()))))
     }
 
     /// What is integrated from steady cycles, on all cores.
@@ -193,6 +280,16 @@ impl Asked<'_> {
 }
 
 impl Worst {
+    /// Takes over what is worse, and why some have none.
+    fn take_all(&mut self, question: &Question, tried: Vec<(Corner, Answer)>) {
+        for (corner, answer) in tried {
+            match answer {
+                Ok(value) => self.take(question, value, corner),
+                Err(why) => self.why_not = Some(why),
+            }
+        }
+    }
+
     /// Takes a value over where it is worse.
     fn take(&mut self, question: &Question, value: f64, corner: Corner) {
         let is_worse = self
