@@ -537,7 +537,7 @@ fn view<'a>(plan: &'a Plan, solved: &'a Solved, q: usize) -> View<'a> {
         lowered: &solved.lowered,
         reading: plan.table.with(&solved.solution.values),
         air: solved.solution.temperatures.air,
-        share: solved.solution.shares[q],
+        share: solved.solution.shares[q].here,
     }
 }
 

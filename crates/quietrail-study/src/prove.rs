@@ -284,7 +284,7 @@ fn mostly(
         lowered: &solved.lowered,
         reading: plan.table.with(&solution.values),
         air: solution.temperatures.air,
-        share: solution.shares[q],
+        share: solution.shares[q].here,
     };
     let budget = noise::budget(&view, *nodes, band).ok()?;
     let total = plan.questions[q].value(&view).ok()?;

@@ -7,7 +7,8 @@
 //!    found there, the corner that they point to, and a scan along the inside of every figure that may turn there: its slope
 //!    was seen pointing both ways, or it stands at an end from which the slope points away.
 //! 3. Around the winners of questions that come near their limit, for figures whose slopes differ so much from place to place
-//!    that they may turn: flips one by one, random vertices, and flips for which a turning figure is scanned anew (see `line`).
+//!    that they may turn: the worst along the ridge on which a winner stands (see `ridge`), flips one by one, random
+//!    vertices, and flips for which a turning figure is scanned anew (see `line`).
 //! 4. Each winner with the figures that others had put where they wanted them, as far as that promises anything.
 //! 5. Corners are only looked at ([`crate::looking`]); last, the winners are solved as exactly as they are told (see `tell`).
 //!
@@ -26,6 +27,7 @@ mod begin;
 mod corner;
 mod integrated;
 mod line;
+mod ridge;
 mod tell;
 mod together;
 mod watch;
@@ -47,7 +49,7 @@ pub(crate) use corner::terms;
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change, Parameter};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use together::{Pointed, Shared, together};
 
 /// What was found for one question in one state.
@@ -245,6 +247,8 @@ struct Search<'a> {
     troubles: BTreeMap<Corner, String>,
     /// Slopes at some of them.
     slopes: BTreeMap<Corner, Gradients>,
+    /// Corners beside a ridge, whose slopes were taken by fine steps.
+    crossed: BTreeSet<Corner>,
     solutions: u64,
     seeds: Seeds,
     watch: &'a Watch,
@@ -285,6 +289,7 @@ impl<'a> Search<'a> {
             seen: BTreeMap::new(),
             troubles: BTreeMap::new(),
             slopes: BTreeMap::new(),
+            crossed: BTreeSet::new(),
             solutions: nominal.solution.rounds,
             seeds: Seeds::of(&nominal.solution),
             watch,
@@ -360,6 +365,7 @@ impl<'a> Search<'a> {
             self.point_again(&changed);
             self.scan(&changed);
             let near: Vec<usize> = changed.into_iter().filter(|&a| self.is_near(a)).collect();
+            self.along_ridges(&near);
             self.follow(&near);
             let mut around = Vec::new();
             for &a in &near {

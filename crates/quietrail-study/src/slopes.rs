@@ -115,7 +115,9 @@ pub fn gradients(
         for (row, question) in plan.questions.iter().enumerate() {
             let value = |lowered: &Lowered, values: &[f64], air: f64| {
                 let reading = plan.table.with(values);
-                let share = solution.shares[row];
+                let hertz = |of: &Lowered| of.job.mains.frequency.nominal();
+                let faster = hertz(lowered) - hertz(&solved.lowered);
+                let share = solution.shares[row].at(faster);
                 question.value(&View {
                     lowered,
                     reading,

@@ -24,6 +24,7 @@ use quietrail_engine::{
 };
 use quietrail_job::model::{Job, LoadDraw, Part, PartKind};
 use quietrail_job::{Change, ChangeError};
+pub use shares::Share;
 use shares::{Spectra, shares};
 use std::sync::Arc;
 use turned::turned_round;
@@ -44,7 +45,7 @@ pub struct Solution {
     /// Figures in the order of [`Plan::table`].
     pub values: Vec<f64>,
     /// Per question, the share of its signal's rms that its band or rating keeps.
-    pub shares: Vec<f64>,
+    pub shares: Vec<Share>,
     /// Temperatures that its powers lead to.
     pub temperatures: Temperatures,
     /// Temperatures that its equations were made at: the same within a hundredth of a kelvin.
@@ -492,7 +493,7 @@ enum From {
     /// Its traces, and what circuits like it are solved with.
     Fast(Box<Like>),
     /// The orbit itself, by question.
-    Patient(Vec<f64>),
+    Patient(Vec<Share>),
 }
 
 impl Cycle {
@@ -701,13 +702,13 @@ pub fn answers(plan: &Plan, solved: &Solved) -> Vec<Result<f64, crate::finding::
     plan.questions
         .iter()
         .zip(&solution.shares)
-        .map(|(question, &share)| {
+        .map(|(question, share)| {
             let reading = plan.table.with(&solution.values);
             question.value(&View {
                 lowered: &solved.lowered,
                 reading,
                 air,
-                share,
+                share: share.here,
             })
         })
         .collect()

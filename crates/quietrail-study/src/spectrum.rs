@@ -11,6 +11,7 @@ const POINTS: usize = quietrail_engine::batch::TRACE;
 const HARMONICS: usize = 200;
 
 /// rms of each harmonic of the mains in a signal, from the first.
+#[derive(Clone)]
 pub struct Spectrum {
     frequency: f64,
     /// rms by harmonic; index 0 is the first.
@@ -40,6 +41,14 @@ impl Spectrum {
             frequency,
             rms,
             rest: (total * total - known).max(0.0),
+        }
+    }
+
+    /// The same harmonics of mains of another frequency.
+    pub fn at_mains(&self, frequency: f64) -> Self {
+        Self {
+            frequency,
+            ..self.clone()
         }
     }
 

@@ -183,6 +183,41 @@ fn slopes_of_every_question_are_those_of_whole_solutions() {
     }
 }
 
+/// What a ripple current counts for hangs on its frequency itself, beside what that does to the current.
+#[test]
+fn a_ripple_current_answers_to_the_frequency_of_the_mains() {
+    let text = RAIL
+        .replace("to_air = \"5 K/W\"\n[rect", "rise = \"30 K\"\n[rect")
+        .replace("\"50 Hz\"", "\"50 Hz ±2 %\"")
+        .replace("2.5 A at 100 Hz", "2.5 A at 120 Hz");
+    let job = job(&text);
+    let plan = Plan::of(&job).expect("no change");
+    let ground = Ground::of(&job, options());
+    let setting = ground.setting();
+    let nominal = solve(&plan, setting, &[], None).expect("settles");
+    let mut frequency = parameters(&job, 0);
+    frequency.retain(|parameter| parameter.address.0 == "mains.frequency");
+    let slopes = gradients(&plan, setting, &[], &nominal, &frequency).expect("settles");
+    let mut names = plan.questions.iter().map(|question| &question.name);
+    let row = names
+        .position(|name| name == "C1 ripple current")
+        .expect("a rating");
+    let at = |value: f64| {
+        let change = Change::Set {
+            address: frequency[0].address.clone(),
+            value,
+        };
+        let solved = solve(&plan, setting, &[change], Some(&nominal.solution)).expect("settles");
+        *answers(&plan, &solved)[row].as_ref().expect("a current")
+    };
+    let wanted = at(50.5) - at(49.5);
+    let found = slopes.questions[row][0];
+    assert!(
+        (found - wanted).abs() < 0.1 * wanted.abs(),
+        "{found:.4e} A/Hz, differences give {wanted:.4e}"
+    );
+}
+
 /// Where a search begins that slopes lead to, half a tolerance away: far nearer to what it comes to than where they lead from.
 #[test]
 fn slopes_foretell_where_a_corner_begins() {

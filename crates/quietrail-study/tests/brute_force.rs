@@ -4,6 +4,7 @@
 mod brute_force {
     mod helps;
     mod jobs;
+    mod ridge;
     mod search;
     mod widening;
 }

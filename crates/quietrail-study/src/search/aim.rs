@@ -18,6 +18,8 @@ const DOUBTFUL: f64 = 3.0;
 const SHARED: f64 = 0.2;
 /// A figure whose weakest support is at least this share of its strongest effect will not turn, and is not flipped.
 const FIRM: f64 = 0.25;
+/// No figure does more from end to end than so many times what was found between all corners.
+const WILD: f64 = 4.0;
 /// Groups flipped one by one around a winner.
 const FLIPS: usize = 4;
 /// Random vertices around a winner.
@@ -40,6 +42,8 @@ pub(super) struct Aim {
     pub(super) best: Option<(f64, Corner)>,
     /// The winner around which it was last looked, and its value.
     looked_at: Option<(f64, Corner)>,
+    /// Lowest and highest value found.
+    range: (f64, f64),
     /// Where slopes were taken, and what they say.
     places: Vec<Place>,
 }
@@ -63,6 +67,9 @@ impl Aim {
             q,
             sign,
             limit: limit.abs(),
+            range: nominal
+                .as_ref()
+                .map_or((0.0, 0.0), |(value, _)| (*value, *value)),
             best: nominal,
             looked_at: None,
             places: Vec::new(),
@@ -89,6 +96,7 @@ impl Aim {
 
     /// Takes a value at a corner if it is worse than what is known.
     pub(super) fn take(&mut self, value: f64, corner: &Corner) {
+        self.range = (self.range.0.min(value), self.range.1.max(value));
         let is_worse = self
             .best
             .as_ref()
@@ -146,6 +154,18 @@ impl Aim {
         });
     }
 
+    /// Learns from slopes at a corner that are better than those known there.
+    pub(super) fn learn_better(
+        &mut self,
+        at: (&Corner, f64),
+        slopes: &[f64],
+        parameters: &[Parameter],
+        groups: &[usize],
+    ) {
+        self.places.retain(|place| place.corner != *at.0);
+        self.learn(at, slopes, parameters, groups);
+    }
+
     /// What the slopes of a place say of a corner.
     fn predicted(&self, place: usize, corner: &[Position], parameters: &[Parameter]) -> f64 {
         let place = &self.places[place];
@@ -164,14 +184,13 @@ impl Aim {
     /// The place whose slopes say best what was found at the winner, and by how much they are wrong there.
     pub(super) fn nearest(&self, parameters: &[Parameter]) -> Option<(usize, f64)> {
         let (value, corner) = self.best.as_ref()?;
-        (0..self.places.len())
-            .map(|place| {
-                (
-                    place,
-                    (self.predicted(place, corner, parameters) - value).abs(),
-                )
-            })
-            .min_by(|a, b| a.1.total_cmp(&b.1))
+        let wrong = |place: usize| (self.predicted(place, corner, parameters) - value).abs();
+        let all = 0..self.places.len();
+        all.filter(|&place| {
+            !self.is_wild(&self.places[place]) || self.places[place].corner == *corner
+        })
+        .map(|place| (place, wrong(place)))
+        .min_by(|a, b| a.1.total_cmp(&b.1))
     }
 
     /// The corner of that place.
@@ -189,6 +208,26 @@ impl Aim {
     /// The place where slopes were taken, by its corner.
     pub(super) fn place_at(&self, corner: &Corner) -> Option<usize> {
         self.places.iter().position(|place| place.corner == *corner)
+    }
+
+    /// Its value at a corner where slopes were taken, and what each group does to it from end to end, counted positive towards
+    /// worse.
+    pub(super) fn known_at(&self, corner: &Corner) -> Option<(f64, &[f64])> {
+        let place = &self.places[self.place_at(corner)?];
+        Some((place.value, &place.effects))
+    }
+
+    /// All corners where slopes were taken, as [`Aim::known_at`] has them.
+    pub(super) fn known(&self) -> impl Iterator<Item = (&Corner, f64, &[f64])> {
+        let places = self.places.iter();
+        let tame = places.filter(|place| !self.is_wild(place));
+        tame.map(|place| (&place.corner, place.value, place.effects.as_slice()))
+    }
+
+    /// What a group does to it from end to end, at most.
+    pub(super) fn most(&self, group: usize) -> f64 {
+        let sizes = self.effects().map(|effects| effects[group].abs());
+        sizes.fold(0.0, f64::max)
     }
 
     /// The corner that the slopes of a place point to from `from`.
@@ -294,20 +333,24 @@ impl Aim {
                 .map(|effects| towards * effects[group])
                 .fold(f64::INFINITY, f64::min)
         };
-        let most = |group: usize| {
-            let sizes = self.effects().map(|effects| effects[group].abs());
-            sizes.fold(0.0, f64::max)
-        };
         let mut shaky: Vec<usize> = self
             .telling()
-            .filter(|&group| support(group) < FIRM * most(group))
+            .filter(|&group| support(group) < FIRM * self.most(group))
             .collect();
         shaky.sort_by(|&a, &b| support(a).total_cmp(&support(b)));
         shaky
     }
 
     fn effects(&self) -> impl Iterator<Item = &[f64]> {
-        self.places.iter().map(|place| place.effects.as_slice())
+        let places = self.places.iter();
+        let tame = places.filter(|place| !self.is_wild(place));
+        tame.map(|place| place.effects.as_slice())
+    }
+
+    /// Whether slopes say nothing of anywhere else: at the edge of a cliff, or where steps were too rough for them.
+    fn is_wild(&self, place: &Place) -> bool {
+        let (low, high) = self.range;
+        high > low && strongest(&place.effects) > WILD * (high - low)
     }
 
     /// Groups whose worst may lie inside, the strongest first: their slopes point both ways, or the slope at the

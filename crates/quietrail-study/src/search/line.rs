@@ -18,7 +18,7 @@ const FINE: f64 = 0.01;
 const TURNING: usize = 1;
 
 /// Corners that differ in one figure.
-struct Line {
+pub(super) struct Line {
     /// Index of the aim on whose behalf it is scanned.
     aim: usize,
     /// The figure.
@@ -27,7 +27,7 @@ struct Line {
 }
 
 impl Line {
-    fn through(aim: usize, corner: &Corner, groups: &[usize], group: usize) -> Self {
+    pub(super) fn through(aim: usize, corner: &Corner, groups: &[usize], group: usize) -> Self {
         let inside = SCAN.map(Position::between);
         let points = [Position::LOW, Position::HIGH, corner[group]]
             .into_iter()
@@ -73,7 +73,7 @@ impl Search<'_> {
         self.scan_lines(lines);
     }
 
-    fn scan_lines(&mut self, mut lines: Vec<Line>) {
+    pub(super) fn scan_lines(&mut self, mut lines: Vec<Line>) {
         let points: Vec<(usize, Corner)> = lines
             .iter()
             .flat_map(|line| {

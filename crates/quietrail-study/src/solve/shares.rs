@@ -5,6 +5,32 @@ use crate::question::Ask;
 use crate::spectrum::Spectrum;
 use quietrail_engine::{Output, Signal};
 
+/// What a band or a rating keeps of a signal's rms; or seconds, of what is integrated.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Share {
+    /// At the mains' own frequency.
+    pub here: f64,
+    /// How it moves with that, per hertz, the harmonics being what they are.
+    per_hertz: f64,
+}
+
+impl Share {
+    /// With mains so many hertz faster.
+    pub fn at(self, faster: f64) -> f64 {
+        self.here + self.per_hertz * faster
+    }
+
+    fn fixed(here: f64) -> Self {
+        Self {
+            here,
+            per_hertz: 0.0,
+        }
+    }
+}
+
+/// By how much mains are faster and slower where it is asked how a share moves with them, as a share of their frequency.
+const FASTER: f64 = 1e-3;
+
 /// Where the harmonics of signals are read.
 pub(super) enum Spectra<'a> {
     /// In traces, in the order of [`Plan::traced`].
@@ -14,7 +40,7 @@ pub(super) enum Spectra<'a> {
 }
 
 /// What bands and ratings keep of their signals' rms.
-pub(super) fn shares(plan: &Plan, cycled: Cycled<'_>, spectra: &Spectra<'_>) -> Vec<f64> {
+pub(super) fn shares(plan: &Plan, cycled: Cycled<'_>, spectra: &Spectra<'_>) -> Vec<Share> {
     let Cycled {
         lowered, values, ..
     } = cycled;
@@ -34,9 +60,9 @@ pub(super) fn shares(plan: &Plan, cycled: Cycled<'_>, spectra: &Spectra<'_>) -> 
                     (signal, &|spectrum| spectrum.equivalent(rating))
                 }
                 ask if question.is_integrated() => {
-                    return seconds(plan, ask, &[cycled])[0];
+                    return Share::fixed(seconds(plan, ask, &[cycled])[0]);
                 }
-                _ => return 1.0,
+                _ => return Share::fixed(1.0),
             };
             let trace = traces.next().expect("unending");
             let total = plan
@@ -44,7 +70,7 @@ pub(super) fn shares(plan: &Plan, cycled: Cycled<'_>, spectra: &Spectra<'_>) -> 
                 .with(values)
                 .get(&Output::RippleRms(signal.clone()));
             if total <= 0.0 {
-                return 1.0;
+                return Share::fixed(1.0);
             }
             let spectrum = match spectra {
                 Spectra::Traced(all) => Spectrum::of_samples(&all[trace], total, frequency),
@@ -52,7 +78,12 @@ pub(super) fn shares(plan: &Plan, cycled: Cycled<'_>, spectra: &Spectra<'_>) -> 
                     Spectrum::of(orbit, &signal.probe(orbit.system()), frequency)
                 }
             };
-            kept(&spectrum) / total
+            let aside = FASTER * frequency;
+            let at = |by: f64| kept(&spectrum.at_mains(frequency + by)) / total;
+            Share {
+                here: kept(&spectrum) / total,
+                per_hertz: (at(aside) - at(-aside)) / (2.0 * aside),
+            }
         })
         .collect()
 }
