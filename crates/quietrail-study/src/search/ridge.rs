@@ -5,12 +5,13 @@
 //! of its sides are nearly all across. But slopes at both sides tell. On either side the question is taken as a plane; the
 //! worst of the lower of two planes lies where one figure is inside its tolerance, and all others are at an end.
 
-use super::Search;
 use super::aim::Aim;
+use super::begin::beginning;
 use super::corner::{Corner, Position, changes_at, with_group};
 use super::line::Line;
+use super::{Search, solve_corners};
 use crate::slopes::gradients;
-use crate::solve::{Setting, answers, solve};
+use crate::solve::{Setting, answers};
 use quietrail_engine::Options;
 use quietrail_job::Parameter;
 use rayon::prelude::*;
@@ -105,13 +106,24 @@ impl Search<'_> {
             options: &options,
             ..self.setting
         };
-        let (plan, parameters, watch) = (self.plan, &self.parameters, self.watch);
+        if self.watch.is_stopped() {
+            return;
+        }
+        let (plan, parameters) = (self.plan, self.parameters.as_slice());
+        let near = |corner| beginning(corner, &self.seen, &self.slopes, parameters);
+        let begin: Vec<_> = corners.iter().map(near).collect();
+        let solved = solve_corners(
+            (plan, setting, parameters),
+            &corners,
+            &begin,
+            &mut self.seeds,
+        );
         let learned: Vec<_> = corners
             .par_iter()
-            .filter(|_| !watch.is_stopped())
-            .filter_map(|corner| {
+            .zip(solved)
+            .filter_map(|(corner, solved)| {
+                let solved = solved.ok()?;
                 let changes = changes_at(parameters, corner);
-                let solved = solve(plan, setting, &changes, None).ok()?;
                 let slopes = gradients(plan, setting, &changes, &solved, parameters).ok()?;
                 Some((
                     corner,
