@@ -26,8 +26,10 @@ const FLIPS: usize = 4;
 const RANDOM: usize = 3;
 /// Groups scanned along a line through a winner.
 const SCANNED: usize = 3;
-/// Groups that are flipped while a turning figure is followed.
+/// Groups that are flipped while a turning figure is followed; and of a winner on a ridge, where slopes of many point both ways
+/// and those of least effect stand last.
 const FOLLOWED: usize = 5;
+const FOLLOWED_ON_RIDGE: usize = 12;
 
 /// One side of one question.
 #[derive(Clone, Debug)]
@@ -306,10 +308,15 @@ impl Aim {
         let Some((_, corner)) = &self.best else {
             return Vec::new();
         };
+        let followed = if corner[turning].is_inside() {
+            FOLLOWED_ON_RIDGE
+        } else {
+            FOLLOWED
+        };
         self.least_supported(corner)
             .into_iter()
             .filter(|&group| group != turning)
-            .take(FOLLOWED)
+            .take(followed)
             .flat_map(|group| {
                 [Position::LOW, Position::HIGH]
                     .into_iter()
