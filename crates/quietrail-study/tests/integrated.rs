@@ -8,10 +8,27 @@ use quietrail_study::prove::prove;
 
 /// A reservoir behind diodes without a drop, what hangs on it, and limits.
 fn supply(rest: &str) -> Job {
+    let reservoir = r#"[rectifier.D1]
+from = "T1.S"
+into = "raw"
+form = "bridge"
+ideal = { drop = "0.1 V", slope = "20 mΩ" }
+[capacitor.C1]
+at = "raw"
+value = "4700 µF ±20 %"
+esr = "20 mΩ"
+leakage = "0 S"
+"#;
+    let winding = r#"open = "12 V at 230 V", resistance = "0.05 Ω""#;
+    fed("230 V -10/+6 %", winding, &format!("{reservoir}{rest}"))
+}
+
+/// What mains and a winding feed.
+fn fed(volts: &str, winding: &str, rest: &str) -> Job {
     let text = format!(
         r#"format = 1
 [mains]
-voltage = "230 V -10/+6 %"
+voltage = "{volts}"
 frequency = "50 Hz"
 flatness = "0"
 [box]
@@ -21,19 +38,9 @@ rise = "0 K"
 on = "running"
 [transformer.T1]
 primary = [{{ name = "P", volts = "230 V", resistance = "1 Ω" }}]
-secondary = [{{ name = "S", open = "12 V at 230 V", resistance = "0.05 Ω" }}]
+secondary = [{{ name = "S", {winding} }}]
 no_load = "1 mA at 230 V"
 rise = "0 K"
-[rectifier.D1]
-from = "T1.S"
-into = "raw"
-form = "bridge"
-ideal = {{ drop = "0.1 V", slope = "20 mΩ" }}
-[capacitor.C1]
-at = "raw"
-value = "4700 µF ±20 %"
-esr = "20 mΩ"
-leakage = "0 S"
 {rest}"#
     );
     let reading = quietrail_job::read(&text, None);
@@ -164,23 +171,8 @@ fn a_rating_and_a_limit_of_one_name_are_two() {
 #[test]
 fn a_start_that_jumps_is_found() {
     let told = |amps: &str| {
-        let text = format!(
-            r#"format = 1
-[mains]
-voltage = "230 V"
-frequency = "50 Hz"
-flatness = "0"
-[box]
-room = "25 °C"
-rise = "0 K"
-[states]
-on = "running"
-[transformer.T1]
-primary = [{{ name = "P", volts = "230 V", resistance = "1 Ω" }}]
-secondary = [{{ name = "S", open = "16 V at 230 V", resistance = "10 Ω" }}]
-no_load = "1 mA at 230 V"
-rise = "0 K"
-[rectifier.D1]
+        let rest = format!(
+            r#"[rectifier.D1]
 from = "T1.S"
 into = "fed"
 form = "bridge"
@@ -207,10 +199,8 @@ what = "start"
 max = "0.5 s"
 "#
         );
-        let reading = quietrail_job::read(&text, None);
-        let job = reading
-            .job
-            .unwrap_or_else(|| panic!("{:#?}", reading.diagnostics));
+        let winding = r#"open = "16 V at 230 V", resistance = "10 Ω""#;
+        let job = fed("230 V", winding, &rest);
         row(&proved(&job), "start").clone()
     };
     let [whole, least] = ["10 mA ±20 %", "8 mA"].map(told);
