@@ -20,6 +20,8 @@ async fn reading(bench: &Bench, value: &str, with: &str, setup: &str) -> Outcome
             "document.querySelector('.now input[name=typed]')",
         )
         .await?;
+    // What the search finds replaces the row, between finding a field in it and typing.
+    bench.settled().await?;
     let choose = format!("document.querySelector('.now select[name=with]').value = '{with}'");
     bench.ask(&choose).await?;
     type_into(bench, ".now input[name=setup]", setup).await?;
