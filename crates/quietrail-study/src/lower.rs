@@ -6,6 +6,7 @@
 //!
 //! What comes back knows every name's node and every part's elements, so that findings can be named.
 
+mod core_loss;
 mod diode;
 mod leak;
 mod meter;
@@ -20,6 +21,8 @@ mod transistor;
 pub use transformer::resistance_factor as copper_resistance;
 pub use transformer::segment_leads;
 
+pub(crate) use core_loss::name_of as core_of;
+pub use core_loss::{CoreLoss, core_losses};
 pub use diode::law_at;
 pub use leak::{Leak, leaks};
 pub use regulator::{dropout_at, noise_gain, output_gain, sense_ohms, set_volts, whole_rejection};
@@ -149,16 +152,18 @@ pub(crate) fn lower_changed(
                 .iter()
                 .any(|change| matches!(change, Change::Open(part) if part == name))
     };
+    let shorted = |name: &str| {
+        step.short.iter().any(|short| short == name)
+            || changes
+                .iter()
+                .any(|change| matches!(change, Change::Short(part) if part == name))
+    };
     let floating = Floating::of(job, step, &opened);
     draft.outlet(job, step, temperatures);
     for part in &job.parts {
         if opened(&part.name) {
             continue;
         }
-        let shorted = step.short.contains(&part.name)
-            || changes
-                .iter()
-                .any(|change| matches!(change, Change::Short(name) if *name == part.name));
         let behind = step
             .ammeters
             .iter()
@@ -166,7 +171,7 @@ pub(crate) fn lower_changed(
             .and_then(|(_, ohms)| meter::behind_ammeter(&mut draft, &part.name, &part.kind, *ohms));
         let kind = behind.as_ref().unwrap_or(&part.kind);
         let elements = match kind {
-            _ if shorted => draft.short(kind),
+            _ if shorted(&part.name) => draft.short(kind),
             PartKind::Capacitor(capacitor) => {
                 draft.capacitor(capacitor, &floating, air_of(job, temperatures))
             }
@@ -175,6 +180,7 @@ pub(crate) fn lower_changed(
         draft.parts.insert(part.name.clone(), elements);
     }
     stand_in::add(&mut draft, job, &floating);
+    core_loss::add(&mut draft, job, &|name| opened(name) || shorted(name));
     for DummyLoad { plus, minus, ohms } in &step.dummy {
         let (a, b) = (draft.node(plus), draft.node(minus));
         draft.circuit.add(Element::Resistor { a, b, ohms: *ohms });

@@ -5,7 +5,7 @@ use crate::finding::{
     PartFinding, Predicted, Proof, WhyNot,
 };
 use crate::looking;
-use crate::lower::{Leak, Lowered, StandIn, Step, leaks, stand_ins};
+use crate::lower::{CoreLoss, Leak, Lowered, StandIn, Step, core_losses, leaks, stand_ins};
 use crate::noise;
 use crate::question::{Ask, Given, Question, View, supplied};
 use crate::search::{Corner, Known, StateFindings, Watch, Worst, search_watched, terms};
@@ -421,6 +421,7 @@ fn assumptions(job: &Job) -> Vec<Assumption> {
         })
         .chain(capacitors_standing_in(job))
         .chain(leaking.iter().map(taken_to_leak))
+        .chain(core_losses(job).iter().map(taken_to_lose))
         .collect()
 }
 
@@ -430,6 +431,15 @@ fn taken_to_leak(leak: &Leak) -> Assumption {
         address: format!("{}.leakage", leak.part),
         value: format_si(leak.siemens, "S", 3),
         why: "nothing else draws from it for sure, so what leaks decides where it comes to rest; a tenth of the 0.01 C V               that sheets of electrolytics allow",
+    }
+}
+
+/// A loss that stands in where diodes may cut a choke off.
+fn taken_to_lose(loss: &CoreLoss) -> Assumption {
+    Assumption {
+        address: loss.what.clone(),
+        value: format!("{} across it", format_si(loss.ohms, "Ω", 3)),
+        why: "diodes may cut it off; what it loses, a hundredth of its current or less, then takes over. How it rings is left out, for no job gives its capacitance",
     }
 }
 

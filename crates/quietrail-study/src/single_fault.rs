@@ -1,6 +1,6 @@
 //! Single faults of parts, and what each does to the circuit. What breaks keeps its place: open is a gigohm, short a milliohm.
 
-use crate::lower::Lowered;
+use crate::lower::{Lowered, core_of};
 use quietrail_engine::{DiodeLaw, Element, ElementId, Node};
 use quietrail_job::model::{Job, Part, PartKind, SetPoint};
 
@@ -129,7 +129,13 @@ pub(crate) fn make(lowered: &mut Lowered, fault: &Fault) {
         return;
     };
     match fault.kind {
-        Kind::Open | Kind::DiodeOpen => open(lowered, first),
+        Kind::Open | Kind::DiodeOpen => {
+            open(lowered, first);
+            // A choke's core couples nothing any more.
+            if let Some(core) = lowered.element(&core_of(&fault.part)) {
+                open(lowered, core);
+            }
+        }
         Kind::Short | Kind::DiodeShort | Kind::PassShort | Kind::CollectorShort => {
             if let Some((a, b)) = ends(lowered, first) {
                 lowered.circuit.add(Element::Resistor { a, b, ohms: SHORT });
