@@ -10,8 +10,9 @@ pub use clamp::Clamp;
 
 use crate::lower::{Lowered, Step, lower};
 use crate::single_fault;
-use crate::solve::{Plan, Setting, Solved, Trouble, solve};
-use quietrail_engine::{Circuit, Options, Probe, Signal, System, steady_state, transient};
+use crate::solve::{At, Plan, Setting, Solved, Trouble, solve, traces, whole};
+use quietrail_engine::batch::TRACE;
+use quietrail_engine::{Element, ElementId, Options, Signal, System, steady_state};
 use quietrail_job::model::{Job, PartKind};
 use quietrail_job::{Address, Change};
 use rayon::prelude::*;
@@ -106,12 +107,9 @@ pub enum Clears {
 }
 
 /// Mains cycles that are integrated after a fault.
-const CYCLES: f64 = 12.0;
-/// Points per cycle at which it is read.
-const POINTS: f64 = 100.0;
-
+const CYCLES: usize = 12;
 /// Points of the last cycles, by which it is said how a fault goes on.
-const TAIL: usize = (5.0 * POINTS) as usize;
+const TAIL: usize = 5 * TRACE;
 
 /// Looks at every single fault.
 ///
@@ -182,25 +180,27 @@ pub fn faults_telling(
         }
         settled.push((state, solved));
     }
-    let tasks: Vec<(usize, &Fault)> = (0..settled.len())
-        .flat_map(|index| all.iter().map(move |fault| (index, fault)))
-        .collect();
-    let done = AtomicUsize::new(0);
-    let runs: Vec<Outcome<'_>> = tasks
-        .par_iter()
-        .map(|&(index, fault)| {
-            let (state, solved) = &settled[index];
-            let run = Run {
-                job,
-                state: *state,
-                solved,
-                changes: &changes,
-            };
-            let outcome = run.consequences(fault, &pins).map_err(|why| (*state, why));
-            tell(1 + done.fetch_add(1, Ordering::Relaxed), tasks.len());
-            (fault, outcome)
+    let begun: Vec<Run<'_>> = settled
+        .iter()
+        .map(|(state, solved)| Run {
+            job,
+            state: *state,
+            solved,
+            changes: &changes,
         })
         .collect();
+    let done = AtomicUsize::new(0);
+    let of_fault = |fault| {
+        let outcomes = consequences(&begun, fault, &pins);
+        let so_far = outcomes.len() + done.fetch_add(outcomes.len(), Ordering::Relaxed);
+        tell(so_far, all.len() * begun.len());
+        let named = begun.iter().zip(outcomes).map(move |(run, outcome)| {
+            let outcome = outcome.map_err(|why| (run.state, why));
+            (fault, outcome)
+        });
+        named.collect::<Vec<Outcome<'_>>>()
+    };
+    let runs: Vec<Outcome<'_>> = all.par_iter().flat_map_iter(of_fault).collect();
     let tried = runs.len();
     for (fault, outcome) in runs {
         match outcome {
@@ -220,17 +220,11 @@ pub fn faults_telling(
     for pin in &mut pins {
         pin.faults.sort_by(|a, b| b.peak.total_cmp(&a.peak));
         let of_worst = pin.faults.first().and_then(|worst| {
-            let mut all = settled.iter();
-            all.find(|(state, _)| *state == worst.state)
+            let mut all = begun.iter();
+            all.find(|run| run.state == worst.state)
         });
-        if let Some((state, solved)) = of_worst {
-            let run = Run {
-                job,
-                state: *state,
-                solved,
-                changes: &changes,
-            };
-            pin.clamps = clamp::of(&run, pin);
+        if let Some(run) = of_worst {
+            pin.clamps = clamp::of(run, pin);
         }
     }
     Ok(Faults {
@@ -246,9 +240,6 @@ pub fn faults_telling(
 
 /// A fault with what it does to each load, or the state in which that is not known, and why.
 type Outcome<'f> = (&'f Fault, Result<Vec<Consequence>, (usize, String)>);
-
-/// Reads a probe at one of the even times.
-type Read<'r> = Box<dyn Fn(&Probe, usize) -> f64 + 'r>;
 
 /// Keeps the worst state of each fault: highest voltage, and most energy, which may be in another state.
 fn take(all: &mut Vec<Consequence>, new: Consequence) {
@@ -327,6 +318,112 @@ struct Trace {
     added: Option<(Vec<f64>, Vec<f64>)>,
 }
 
+impl Trace {
+    /// What was read of the signals of [`signals`], in their order.
+    fn of(lowered: &Lowered, pins: usize, read: Vec<Vec<f64>>) -> Self {
+        let mut read = read.into_iter();
+        let volts = read.by_ref().take(pins).collect();
+        let amps = read.by_ref().take(pins).collect();
+        let fuses = read.by_ref().take(fuses(lowered).count()).collect();
+        Self {
+            step: 1.0 / TRACE as f64 / lowered.job.mains.frequency.nominal(),
+            volts,
+            amps,
+            fuses,
+            added: read.next().zip(read.next()),
+        }
+    }
+}
+
+/// What is read after a fault: volts of each load, amperes of each, those of each fuse, and both of an element that was added.
+fn signals(
+    lowered: &Lowered,
+    pins: &[PinFaults],
+    added: Option<ElementId>,
+) -> Result<Vec<Signal>, String> {
+    let across = |pin: &PinFaults| across(lowered, &pin.load).ok_or("no such load");
+    let through = |part: &str| {
+        let element = lowered.element(part).ok_or("no such part")?;
+        Ok(Signal::Current(element, 0))
+    };
+    let volts = pins.iter().map(across);
+    let amps = pins.iter().map(|pin| through(&pin.load));
+    let fuses = fuses(lowered).map(through);
+    let mut all: Vec<Signal> = volts
+        .chain(amps)
+        .chain(fuses)
+        .collect::<Result<_, &str>>()?;
+    if let Some(element) = added {
+        let Element::Diode { anode, cathode, .. } = *lowered.circuit.element(element) else {
+            return Err("no diode".to_owned());
+        };
+        all.push(Signal::Voltage(anode, cathode));
+        all.push(Signal::Current(element, 0));
+    }
+    Ok(all)
+}
+
+/// Names of the fuses.
+fn fuses(lowered: &Lowered) -> impl Iterator<Item = &str> {
+    let parts = lowered.job.parts();
+    let of_fuses = parts.filter(|part| matches!(part.kind, PartKind::Fuse(_)));
+    of_fuses.map(|part| part.name.as_str())
+}
+
+/// Steps that are close enough for what is told.
+fn fast() -> Options {
+    Options {
+        tolerance: 1e-3,
+        steps: 100_000,
+        cycles: CYCLES as u64,
+    }
+}
+
+/// A broken circuit with its equations, and what is read of it; or why there is none.
+type Broken = Result<(Lowered, System, Vec<Signal>), String>;
+
+/// Readings of the broken circuits of some states that there are.
+fn read_together(begun: &[Run<'_>], broken: &[Broken]) -> Vec<Option<Vec<Vec<f64>>>> {
+    let ready = begun.iter().zip(broken).filter_map(|(run, one)| {
+        let (_, system, signals) = one.as_ref().ok()?;
+        let circuit: At<'_> = (system, run.solved.solution.start.as_slice());
+        Some((circuit, signals.as_slice()))
+    });
+    let (circuits, signals): (Vec<At<'_>>, Vec<&[Signal]>) = ready.unzip();
+    match signals.first() {
+        Some(first) if signals.iter().all(|own| own == first) => traces(&circuits, first, &fast()),
+        _ => {
+            let each = circuits.iter().zip(signals);
+            each.flat_map(|(circuit, signals)| traces(&[*circuit], signals, &fast()))
+                .collect()
+        }
+    }
+}
+
+/// What a fault does to each load in each state, or why that is not known. The states go together where they are read alike.
+fn consequences(
+    begun: &[Run<'_>],
+    fault: &Fault,
+    pins: &[PinFaults],
+) -> Vec<Result<Vec<Consequence>, String>> {
+    let broken = |run: &Run<'_>| {
+        let mut lowered = run.lowered()?;
+        single_fault::make(&mut lowered, fault);
+        let (system, signals) = (run.assembled(&lowered)?, signals(&lowered, pins, None)?);
+        Ok((lowered, system, signals))
+    };
+    let broken: Vec<Broken> = begun.iter().map(broken).collect();
+    let mut read = read_together(begun, &broken).into_iter();
+    let outcome = |(run, broken): (&Run<'_>, &Broken)| {
+        let (lowered, system, signals) = broken.as_ref().map_err(Clone::clone)?;
+        let read = read.next().flatten();
+        let read = run.read_or_settled(system, signals, read)?;
+        let trace = Trace::of(lowered, pins.len(), read);
+        Ok(run.consequence_of(fault, pins, &trace))
+    };
+    begun.iter().zip(&broken).map(outcome).collect()
+}
+
 impl Run<'_> {
     fn lowered(&self) -> Result<Lowered, String> {
         let step = Step::default();
@@ -334,12 +431,9 @@ impl Run<'_> {
         lower(self.job, self.state, &step, self.changes, warmth).map_err(|error| error.to_string())
     }
 
-    fn consequences(&self, fault: &Fault, pins: &[PinFaults]) -> Result<Vec<Consequence>, String> {
-        let mut lowered = self.lowered()?;
-        single_fault::make(&mut lowered, fault);
-        let trace = self.integrate(&lowered, pins, None)?;
-        let clears = self.clears(&trace);
-        let last = POINTS as usize;
+    /// What a fault that was integrated does to each load.
+    fn consequence_of(&self, fault: &Fault, pins: &[PinFaults], trace: &Trace) -> Vec<Consequence> {
+        let clears = self.clears(trace);
         let consequence = |(k, pin): (usize, &PinFaults)| {
             let volts = &trace.volts[k];
             let over = pin.bears.unwrap_or(pin.without);
@@ -354,13 +448,13 @@ impl Run<'_> {
                 fault: fault.clone(),
                 state: self.state,
                 peak: volts.iter().copied().fold(f64::NEG_INFINITY, f64::max),
-                settles: volts[volts.len() - last..].iter().sum::<f64>() / last as f64,
+                settles: volts[volts.len() - TRACE..].iter().sum::<f64>() / TRACE as f64,
                 joules,
                 above,
                 clears,
             }
         };
-        Ok(pins.iter().enumerate().map(consequence).collect())
+        pins.iter().enumerate().map(consequence).collect()
     }
 
     /// Integrates a circuit from the steady cycle without a fault.
@@ -368,58 +462,45 @@ impl Run<'_> {
         &self,
         lowered: &Lowered,
         pins: &[PinFaults],
-        added: Option<quietrail_engine::ElementId>,
+        added: Option<ElementId>,
     ) -> Result<Trace, String> {
-        let system = assembled(&lowered.circuit)?;
-        let start = &self.solved.solution.start;
-        if system.store_count() != start.len() {
+        let system = self.assembled(lowered)?;
+        let signals = signals(lowered, pins, added)?;
+        let start = self.solved.solution.start.as_slice();
+        let read = traces(&[(&system, start)], &signals, &fast()).remove(0);
+        let read = self.read_or_settled(&system, &signals, read)?;
+        Ok(Trace::of(lowered, pins.len(), read))
+    }
+
+    /// The equations of a circuit with a fault, if what it stores is what it stored.
+    fn assembled(&self, lowered: &Lowered) -> Result<System, String> {
+        let system = whole(lowered).map_err(|why| why.to_string())?;
+        if system.store_count() != self.solved.solution.start.len() {
             return Err("what it stores is another".to_owned());
         }
-        let options = Options {
-            tolerance: 1e-3,
-            steps: 100_000,
-            ..Options::default()
-        };
-        let frequency = lowered.job.mains.frequency.nominal();
-        let count = (CYCLES * POINTS) as usize;
-        let at = |k: usize| (k as f64 + 0.5) / POINTS;
-        // What breaks may make a voltage jump that no small step can follow: then the cycle that it settles to is read.
-        let value: Read<'_> = match transient(&system, start, 0.0, CYCLES, &options) {
-            Ok(run) => Box::new(move |probe, k| run.value(probe, at(k))),
-            Err(_) => {
-                let outcome = steady_state(&system, &crate::options());
-                let orbit = outcome.orbit.ok_or("it does not settle")?;
-                Box::new(move |probe, k| orbit.value(probe, at(k).fract()))
-            }
-        };
-        let read_probe =
-            |probe: &Probe| -> Vec<f64> { (0..count).map(|k| value(probe, k)).collect() };
-        let read = |signal: &Signal| -> Vec<f64> { read_probe(&signal.probe(&system)) };
-        let mut trace = Trace {
-            step: 1.0 / POINTS / frequency,
-            volts: Vec::new(),
-            amps: Vec::new(),
-            fuses: Vec::new(),
-            added: None,
-        };
-        for pin in pins {
-            let signal = across(lowered, &pin.load).ok_or("no such load")?;
-            trace.volts.push(read(&signal));
-            let element = lowered.element(&pin.load).ok_or("no such load")?;
-            trace.amps.push(read(&Signal::Current(element, 0)));
+        Ok(system)
+    }
+
+    /// What was read after a fault. What breaks may make a voltage jump that no small step can follow: then that of the cycle that it settles
+    /// to.
+    fn read_or_settled(
+        &self,
+        system: &System,
+        signals: &[Signal],
+        read: Option<Vec<Vec<f64>>>,
+    ) -> Result<Vec<Vec<f64>>, String> {
+        if let Some(read) = read {
+            return Ok(read);
         }
-        for part in &lowered.job.parts {
-            if matches!(part.kind, PartKind::Fuse(_)) {
-                let element = lowered.element(&part.name).ok_or("no such fuse")?;
-                trace.fuses.push(read(&Signal::Current(element, 0)));
-            }
-        }
-        if let Some(element) = added {
-            let volts = system.ports(element);
-            let (voltage, current) = volts.first().ok_or("no ports")?;
-            trace.added = Some((read_probe(voltage), read_probe(current)));
-        }
-        Ok(trace)
+        let system = system.reduced();
+        let outcome = steady_state(&system, &crate::options());
+        let orbit = outcome.orbit.ok_or("it does not settle")?;
+        let cycle = |signal: &Signal| {
+            let probe = signal.probe(&system);
+            let at = |point: usize| orbit.value(&probe, point as f64 / TRACE as f64);
+            (0..TRACE).map(at).collect::<Vec<f64>>().repeat(CYCLES)
+        };
+        Ok(signals.iter().map(cycle).collect())
     }
 
     /// What the fuses make of currents: by the rms of the last cycles that were integrated.
@@ -464,12 +545,6 @@ fn opens(times: f64, characteristic: &str) -> Clears {
     }
     let gate = TIME_LAG.iter().rev().find(|gate| times >= gate.0);
     gate.map_or(Clears::NotTold, |gate| Clears::After(gate.1))
-}
-
-fn assembled(circuit: &Circuit) -> Result<System, String> {
-    System::assemble(circuit)
-        .map(|system| system.reduced())
-        .map_err(|error| format!("{error:?}"))
 }
 
 #[cfg(test)]

@@ -8,6 +8,7 @@ mod start_up;
 mod turned;
 mod warming;
 
+pub(crate) use follow::{At, traces};
 pub(crate) use hold_up::MOST as MOST_LOOKED_AT;
 pub(crate) use many::{Beginning, Seeds, Wanted, solve_each};
 pub use many::{solve_all, together};

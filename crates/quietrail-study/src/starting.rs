@@ -2,8 +2,9 @@
 
 use crate::lower::Step;
 use crate::setpoint;
-use crate::solve::{Plan, Setting, Trouble, assemble, solve};
-use quietrail_engine::{Options, Output, Signal, transient};
+use crate::solve::{At, Plan, Setting, Trouble, solve, traces, whole};
+use quietrail_engine::batch::TRACE;
+use quietrail_engine::{Options, Output, Signal, System};
 use quietrail_job::model::{Figure, Job, LoadDraw, Part, PartKind, Regulator};
 use quietrail_job::{Address, Change};
 use quietrail_units::Unit;
@@ -74,9 +75,7 @@ const UP: f64 = 0.8;
 /// Share over the last tenth above which a start still rises.
 const RISING: f64 = 0.01;
 /// Mains cycles of a start that are integrated.
-const CYCLES: f64 = 60.0;
-/// Points per cycle at which a start is read.
-const POINTS: f64 = 20.0;
+const CYCLES: u64 = 60;
 /// Distance from the set point within which it has started, as a share.
 const NEAR: f64 = 0.05;
 
@@ -304,13 +303,13 @@ fn behind(job: &Job, regulator: &Regulator, node: &str, leading: &[&str]) -> Vec
 /// # Errors
 /// Why not even the first circuit could be made.
 pub fn starts(job: &Job, name: &str, options: &Options) -> Result<Vec<Start>, Trouble> {
-    let mut all = Vec::new();
+    let mut begun = Vec::new();
     for place in [Place::Marked, Place::Hardest] {
         for mains in mains_of(job, name) {
-            all.extend(starts_at(job, name, (place, mains), options)?);
+            begun.extend(begin(job, name, (place, mains), options)?);
         }
     }
-    Ok(all)
+    Ok(followed(&begun))
 }
 
 /// Mains voltages at which a start is looked at: the lowest, and the highest where a limit folds back, as it then meets more volts
@@ -392,6 +391,31 @@ pub fn starts_at(
     (place, mains): (Place, f64),
     options: &Options,
 ) -> Result<Vec<Start>, Trouble> {
+    Ok(followed(&begin(job, name, (place, mains), options)?))
+}
+
+/// A supply that is switched on.
+struct Begun {
+    state: String,
+    place: Place,
+    mains: f64,
+    hertz: f64,
+    system: System,
+    /// The output of the regulator.
+    output: Signal,
+    /// What it is set to, V, as an amount.
+    set: f64,
+    /// Mean of the steady cycle, V, where there is one.
+    settled: Option<f64>,
+}
+
+/// The supply at a corner and a mains voltage, in each state.
+fn begin(
+    job: &Job,
+    name: &str,
+    (place, mains): (Place, f64),
+    options: &Options,
+) -> Result<Vec<Begun>, Trouble> {
     let moved = match place {
         Place::Marked => None,
         Place::Hardest => Some(hardest(job, name)),
@@ -407,12 +431,6 @@ pub fn starts_at(
     }];
     let mut all = Vec::new();
     for (state, declared) in job.states.iter().enumerate() {
-        let setting = Setting {
-            job,
-            state,
-            step: &step,
-            options,
-        };
         let warmth = crate::heat::Temperatures::at_rest(job);
         let lowered =
             crate::lower::lower(job, state, &step, &changes, &warmth).map_err(Trouble::Change)?;
@@ -420,71 +438,93 @@ pub fn starts_at(
         let (Some(plus), Some(minus)) = (lowered.node(upper), lowered.node(lower)) else {
             continue;
         };
-        let signal = Signal::Voltage(plus, minus);
+        let output = Signal::Voltage(plus, minus);
         let mut table = crate::reading::OutputTable::of(&lowered);
-        table.add(Output::Mean(signal.clone()));
-        let settled = solve(&Plan::reading(table.clone()), setting, &changes, None)
-            .ok()
-            .map(|solved| {
-                table
-                    .with(&solved.solution.values)
-                    .get(&Output::Mean(signal.clone()))
-            });
-        let system = assemble(&lowered)?;
-        let rest = vec![0.0; system.store_count()];
-        let options = Options {
-            tolerance: 1e-3,
-            ..Options::default()
+        table.add(Output::Mean(output.clone()));
+        let setting = Setting {
+            job,
+            state,
+            step: &step,
+            options,
         };
-        let Ok(run) = transient(&system, &rest, 0.0, CYCLES, &options) else {
-            all.push(Start {
-                state: declared.name.clone(),
-                place,
-                mains,
-                after: None,
-                ends: None,
-                rises: 0.0,
-                set: regulator.set.size(),
-            });
-            continue;
-        };
-        let probe = signal.probe(&system);
-        let count = (CYCLES * POINTS) as usize;
-        let volts: Vec<f64> = (0..count)
-            .map(|k| run.value(&probe, k as f64 / POINTS))
-            .collect();
-        let mean =
-            |from: usize, to: usize| volts[from..to].iter().sum::<f64>() / (to - from) as f64;
-        let cycle = POINTS as usize;
-        let ends = mean(count - cycle, count);
-        let before = mean(count - count / 10 - cycle, count - count / 10);
-        // The set point is what counts; what it settles to may already be latched.
-        let target = regulator.set.size();
-        let off = (0..count)
-            .rev()
-            .find(|&k| (volts[k] - target).abs() > NEAR * target);
-        let hertz = job.mains.frequency.nominal();
-        let after = match off {
-            Some(last) if last + cycle >= count => None,
-            Some(last) => Some((last + 1) as f64 / POINTS / hertz),
-            None => Some(0.0),
-        };
-        let reached = settled.is_none_or(|mean| (mean - target).abs() < 2.0 * NEAR * target);
-        all.push(Start {
+        let settled = solve(&Plan::reading(table.clone()), setting, &changes, None).ok();
+        let mean = settled.map(|solved| {
+            let reading = table.with(&solved.solution.values);
+            reading.get(&Output::Mean(output.clone()))
+        });
+        all.push(Begun {
             state: declared.name.clone(),
             place,
             mains,
-            after: after.filter(|_| reached),
+            hertz: job.mains.frequency.nominal(),
+            system: whole(&lowered)?,
+            output,
+            set: regulator.set.size(),
+            settled: mean,
+        });
+    }
+    Ok(all)
+}
+
+/// How supplies come up from nothing.
+fn followed(begun: &[Begun]) -> Vec<Start> {
+    let options = Options {
+        tolerance: 1e-3,
+        cycles: CYCLES,
+        ..Options::default()
+    };
+    let alike = begun.chunk_by(|one, next| one.output == next.output);
+    let of_alike = |alike: &[Begun]| {
+        let rest = vec![0.0; alike[0].system.store_count()];
+        let circuits: Vec<At<'_>> = alike
+            .iter()
+            .map(|one| (&one.system, rest.as_slice()))
+            .collect();
+        let read = traces(&circuits, std::slice::from_ref(&alike[0].output), &options);
+        let each = alike.iter().zip(read);
+        each.map(|(one, read)| one.start(read.as_ref().map(|read| read[0].as_slice())))
+            .collect::<Vec<Start>>()
+    };
+    alike.flat_map(of_alike).collect()
+}
+
+impl Begun {
+    /// How it starts, by its output from switching on; without any it could not be followed.
+    fn start(&self, volts: Option<&[f64]>) -> Start {
+        let start = Start {
+            state: self.state.clone(),
+            place: self.place,
+            mains: self.mains,
+            after: None,
+            ends: None,
+            rises: 0.0,
+            set: self.set,
+        };
+        let Some(volts) = volts else {
+            return start;
+        };
+        let count = volts.len();
+        let mean_until = |to: usize| volts[to - TRACE..to].iter().sum::<f64>() / TRACE as f64;
+        let (ends, before) = (mean_until(count), mean_until(count - count / 10));
+        // The set point is what counts; what it settles to may already be latched.
+        let is_off = |volts: &f64| (volts - self.set).abs() > NEAR * self.set;
+        let after = match volts.iter().rposition(is_off) {
+            Some(last) if last + TRACE >= count => None,
+            Some(last) => Some((last + 1) as f64 / TRACE as f64 / self.hertz),
+            None => Some(0.0),
+        };
+        let is_near = |mean: f64| (mean - self.set).abs() < 2.0 * NEAR * self.set;
+        Start {
+            after: after.filter(|_| self.settled.is_none_or(is_near)),
             ends: Some(ends),
             rises: if ends.abs() > 0.0 {
                 (ends - before) / ends
             } else {
                 0.0
             },
-            set: target,
-        });
+            ..start
+        }
     }
-    Ok(all)
 }
 
 #[cfg(test)]

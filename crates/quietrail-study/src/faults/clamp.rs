@@ -2,6 +2,7 @@
 
 use super::{Clears, PinFaults, Run};
 use crate::single_fault;
+use quietrail_engine::batch::TRACE;
 use quietrail_engine::{DiodeLaw, Element, Signal};
 
 /// A clamp, put across the pins and tried with the worst fault.
@@ -75,7 +76,7 @@ pub(super) fn of(run: &Run<'_>, pin: &PinFaults) -> Vec<Clamp> {
     if let Some(trace) = with(volts, SLOPE)
         && let Some((across, through)) = &trace.added
     {
-        let last = super::POINTS as usize;
+        let last = TRACE;
         let tail = across.len() - last;
         let watts = across[tail..]
             .iter()
@@ -99,7 +100,7 @@ pub(super) fn of(run: &Run<'_>, pin: &PinFaults) -> Vec<Clamp> {
         && let Some((_, through)) = &trace.added
     {
         let sum = |amps: &[f64]| amps.iter().map(|i| i * i).sum::<f64>() * trace.step;
-        let half = (0.5 * super::POINTS) as usize;
+        let half = TRACE / 2;
         let tail = &through[through.len() - super::TAIL..];
         let lasting = (sum(tail) / (tail.len() as f64 * trace.step)).sqrt();
         let clears = run.clears(&trace);

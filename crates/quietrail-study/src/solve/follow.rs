@@ -4,7 +4,7 @@ use quietrail_engine::batch::{Kind, Passage, TRACE};
 use quietrail_engine::{Options, Signal, System, transient};
 
 /// A circuit, as the job gives its equations, at some stores.
-pub(super) type At<'a> = (&'a System, &'a [f64]);
+pub(crate) type At<'a> = (&'a System, &'a [f64]);
 
 /// The kind of circuits, with signals to trace: that known of others, if they are of it.
 fn kind(known: Option<&Kind>, circuits: &[At<'_>], signals: &[Signal]) -> Option<Kind> {
@@ -41,6 +41,29 @@ pub(super) fn follow<S: Clone>(
         patiently(*at, signals, options, state, &goes_on)
     })
     .collect()
+}
+
+/// What signals of like circuits do in the cycles of the options, at [`TRACE`] even points of each; `None` for those that cannot be followed
+/// so long.
+pub(crate) fn traces(
+    circuits: &[At<'_>],
+    signals: &[Signal],
+    options: &Options,
+) -> Vec<Option<Vec<Vec<f64>>>> {
+    let nothing = vec![vec![Vec::new(); signals.len()]; circuits.len()];
+    follow(
+        None,
+        circuits,
+        signals,
+        options,
+        &nothing,
+        |all, passage| {
+            for (all, trace) in all.iter_mut().zip(&passage.traces) {
+                all.extend_from_slice(trace);
+            }
+            true
+        },
+    )
 }
 
 /// Follows one by itself.
