@@ -136,36 +136,39 @@ impl Aim {
     /// Learns from slopes at a corner.
     pub(super) fn learn(
         &mut self,
-        (corner, value): (&Corner, f64),
-        slopes: &[f64],
-        parameters: &[Parameter],
-        groups: &[usize],
-    ) {
-        if self.places.iter().any(|place| place.corner == *corner) {
-            return;
-        }
-        let mut effects = vec![0.0; parameters.len()];
-        for ((parameter, slope), &group) in parameters.iter().zip(slopes).zip(groups) {
-            effects[group] += self.sign * slope * (parameter.high - parameter.low);
-        }
-        self.places.push(Place {
-            corner: corner.clone(),
-            value,
-            slopes: slopes.to_vec(),
-            effects,
-        });
-    }
-
-    /// Learns from slopes at a corner that are better than those known there.
-    pub(super) fn learn_better(
-        &mut self,
         at: (&Corner, f64),
         slopes: &[f64],
         parameters: &[Parameter],
         groups: &[usize],
     ) {
-        self.places.retain(|place| place.corner != *at.0);
-        self.learn(at, slopes, parameters, groups);
+        if self.place_at(at.0).is_none() {
+            self.learn_better(at, slopes, parameters, groups);
+        }
+    }
+
+    /// Learns from slopes at a corner that are better than those known there, if any are. What is known of it as marked stays
+    /// first.
+    pub(super) fn learn_better(
+        &mut self,
+        (corner, value): (&Corner, f64),
+        slopes: &[f64],
+        parameters: &[Parameter],
+        groups: &[usize],
+    ) {
+        let mut effects = vec![0.0; parameters.len()];
+        for ((parameter, slope), &group) in parameters.iter().zip(slopes).zip(groups) {
+            effects[group] += self.sign * slope * (parameter.high - parameter.low);
+        }
+        let place = Place {
+            corner: corner.clone(),
+            value,
+            slopes: slopes.to_vec(),
+            effects,
+        };
+        match self.place_at(corner) {
+            Some(known) => self.places[known] = place,
+            None => self.places.push(place),
+        }
     }
 
     /// What the slopes of a place say of a corner.
@@ -465,5 +468,20 @@ mod tests {
         assert!(!aim.is_changed(), "looked around there");
         aim.take(10.0 + 3.0 * aim.slight(), &other);
         assert!(aim.is_changed());
+    }
+
+    /// Of a limit of zero all is measured from what it is as marked, which is the place learned first.
+    #[test]
+    fn what_is_learned_better_as_marked_stays_first() {
+        let (marked, other) = (vec![Position::NOMINAL], vec![Position::LOW]);
+        let mut aim = Aim::new(0, -1.0, 0.0, None);
+        aim.learn((&marked, 2.0), &[], &[], &[]);
+        aim.learn((&other, 1.0), &[], &[], &[]);
+        let slight = aim.slight();
+        aim.learn((&marked, 5.0), &[], &[], &[]);
+        assert_eq!(aim.slight(), slight, "known already");
+        aim.learn_better((&marked, 3.0), &[], &[], &[]);
+        assert_eq!(aim.place_at(&marked), Some(0));
+        assert!((aim.slight() / slight - 2.0).abs() < 1e-12);
     }
 }
