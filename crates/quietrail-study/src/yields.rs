@@ -45,7 +45,7 @@ pub const SEED: u64 = 1;
 
 /// Limits with less than this share of themselves in hand at the worst corner found are within reach of failing.
 const REACH: f64 = 0.25;
-/// How many figures of a state are ranked: each costs as many solutions again as there are samples.
+/// How many figures of each limit that some builder fails are ranked: each costs as many solutions again as there are samples.
 const RANKED: usize = 5;
 /// Figures that make less than this share of the way to a worst corner are not ranked.
 const TELLING: f64 = 0.02;

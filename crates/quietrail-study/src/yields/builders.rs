@@ -7,6 +7,7 @@ use crate::finding::LimitFinding;
 use crate::search::{Corner, Known, Position, at, changes_at, groups, position_of};
 use quietrail_job::model::Job;
 use quietrail_job::{Address, Change, Parameter, Shape};
+use std::collections::BTreeSet;
 
 /// Where mains and room stand.
 pub(super) enum Stand {
@@ -162,22 +163,20 @@ impl Builders {
         }
     }
 
-    /// The coordinates that tell most on the way to the worst corners of some limits.
+    /// The coordinates that tell most on the way to the worst corner of some limit, as many for each: what decides one of them may do
+    /// nothing to another.
     pub(super) fn telling(&self, rows: &[&LimitFinding]) -> Vec<usize> {
-        let mut weights = vec![0.0_f64; self.a.first().map_or(0, Vec::len)];
-        for row in rows {
-            let mut own = vec![0.0; weights.len()];
-            for term in &row.corner {
-                let index = self
-                    .parameters
-                    .iter()
-                    .position(|parameter| parameter.address == term.address);
-                if let Some(index) = index {
-                    own[self.coordinates[index]] += term.weight;
-                }
-            }
-            for (weight, own) in weights.iter_mut().zip(own) {
-                *weight = weight.max(own);
+        let each = rows.iter().flat_map(|row| self.telling_of(row));
+        let all: BTreeSet<usize> = each.collect();
+        all.into_iter().collect()
+    }
+
+    fn telling_of(&self, row: &LimitFinding) -> Vec<usize> {
+        let mut weights = vec![0.0; self.a.first().map_or(0, Vec::len)];
+        for term in &row.corner {
+            let mut all = self.parameters.iter();
+            if let Some(index) = all.position(|parameter| parameter.address == term.address) {
+                weights[self.coordinates[index]] += term.weight;
             }
         }
         let mut order: Vec<usize> = (0..weights.len()).collect();
