@@ -39,6 +39,9 @@ const TELLING: f64 = 0.05;
 const COSTLY: f64 = 0.01;
 /// Nor is one that takes less than this share of the margin that was there.
 const NOTABLE: f64 = 0.1;
+/// What takes more than this share of a limit from one that fails already is no help for another: a Schottky diode behind 570 V mends a zener's
+/// junction, as no high tension is left.
+const RUINOUS: f64 = 0.5;
 
 /// The figure that windings are judged by.
 const MAINS: &str = "mains.voltage";
@@ -197,7 +200,8 @@ impl<'a> Helper<'a> {
             // What breaks another limit is no help where this one holds; a set point has to be within all limits.
             let breaks = costs.iter().any(Cost::fails);
             let is_off = candidate.is_set_point && costs.iter().any(|cost| cost.after < 0.0);
-            if is_off || (breaks && limit.margin >= 0.0) {
+            let ruins = costs.iter().any(|cost| self.is_ruin(cost));
+            if is_off || ruins || (breaks && limit.margin >= 0.0) {
                 continue;
             }
             helps.push(Help {
@@ -424,6 +428,16 @@ impl<'a> Helper<'a> {
             after,
         };
         is_telling(before, after, size).then_some(cost)
+    }
+
+    /// Whether a change takes from a limit that fails already as much again as would end what it is there for: half of the limit itself.
+    fn is_ruin(&self, cost: &Cost) -> bool {
+        let mut questions = self.plan.questions.iter();
+        let Some(question) = questions.find(|question| question.name == cost.limit) else {
+            return false;
+        };
+        let limit = question.max.or(question.min).map_or(0.0, f64::abs);
+        limit > 0.0 && cost.before < 0.0 && cost.before - cost.after > RUINOUS * limit
     }
 
     fn worst_corner(&self, q: usize) -> Option<&'a Corner> {
