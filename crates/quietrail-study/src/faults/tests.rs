@@ -276,3 +276,25 @@ draws = { light = "5 mA", heavy = "2 A" }
     assert_eq!(passes[0].states.len(), 1);
     assert_eq!(passes[0].unsettled[0].0, "heavy");
 }
+
+/// A crowbar carries most at once, and what it empties is empty within two hundred microseconds: of a hundred points of a cycle the first came after half of it.
+/// By hand, where it conducts at once with all capacitors charged: conductances of both capacitors, and of the thyristor above its drop.
+#[test]
+fn a_crowbar_carries_most_at_once() {
+    let found = faults(&job(), &crate::options()).expect("it settles");
+    let clamps = found.pins[0].clamps.iter();
+    let mut amps = clamps.filter_map(|clamp| match clamp {
+        Clamp::Crowbar { amps, within, .. } => Some((*amps, *within)),
+        Clamp::Zener { .. } => None,
+    });
+    let (amps, within) = amps.next().expect("one is proposed");
+    let by_hand = |raw: f64| {
+        let (output, reservoir, thyristor) = (1.0 / 0.5, 1.0 / 0.051, 1.0 / 0.03);
+        let driven = 9.0 * output + raw * reservoir + 1.0 * thyristor;
+        (driven / (output + reservoir + thyristor) - 1.0) * thyristor
+    };
+    // 16 V √2 less two diodes, at 60 mA, as above.
+    let (least, most) = (by_hand(20.0), by_hand(22.5));
+    assert!((least..most).contains(&amps), "{least} {most} {amps}");
+    assert!(within < 50e-6, "{within}");
+}
