@@ -12,7 +12,7 @@ use crate::search::{Corner, Known, StateFindings, Watch, Worst, search_watched, 
 use crate::solve::{Plan, Setting, Trouble};
 use helps::{Found, Helper};
 use quietrail_engine::{Options, Signal, System, steady_state_from};
-use quietrail_job::model::{Job, What};
+use quietrail_job::model::{Job, Origin, PartKind, What};
 use quietrail_job::{Address, Parameter};
 use quietrail_units::format_si;
 use std::sync::{Mutex, PoisonError};
@@ -420,19 +420,27 @@ fn assumptions(job: &Job) -> Vec<Assumption> {
             })
         })
         .chain(capacitors_standing_in(job))
-        .chain(leaking.iter().map(taken_to_leak))
+        .chain(leaking.iter().map(|leak| taken_to_leak(job, leak)))
         .chain(core_losses(job).iter().map(taken_to_lose))
         .collect()
 }
 
 /// A leakage that stands in where nothing else says what empties a capacitor.
-fn taken_to_leak(leak: &Leak) -> Assumption {
+fn taken_to_leak(job: &Job, leak: &Leak) -> Assumption {
+    let own = job.part(&leak.part).map(|part| &part.kind);
+    let is_written = matches!(own, Some(PartKind::Capacitor(one)) if !matches!(one.leakage.origin, Origin::Default { .. }));
     Assumption {
         address: format!("{}.leakage", leak.part),
         value: format_si(leak.siemens, "S", 3),
-        why: "nothing else draws from it for sure, so what leaks decides where it comes to rest; a tenth of the 0.01 C V               that sheets of electrolytics allow",
+        why: if is_written { LEAKS_MORE } else { LEAKS },
     }
 }
+
+/// Why a capacitor leaks where the job says nothing of it.
+const LEAKS: &str = "nothing else draws from it for sure, so what leaks decides where it comes to rest; a tenth of the 0.01 C V that sheets of electrolytics allow";
+
+/// The same where the job gives less.
+const LEAKS_MORE: &str = "the job gives less, and nothing else draws from it for sure: without any leakage each voltage would keep for ever; a tenth of the 0.01 C V that sheets of electrolytics allow";
 
 /// A loss that stands in where diodes may cut a choke off.
 fn taken_to_lose(loss: &CoreLoss) -> Assumption {

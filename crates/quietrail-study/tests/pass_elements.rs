@@ -6,7 +6,7 @@ use quietrail_engine::network::{Network, Operating};
 use quietrail_engine::{
     Circuit, DiodeLaw, Element, ElementId, GROUND, Node, Signal, System, TransistorLaw, transient,
 };
-use quietrail_job::model::Job;
+use quietrail_job::model::{Job, Origin, PartKind};
 use quietrail_job::read;
 use quietrail_study::finding::Assumption;
 use quietrail_study::heat::Temperatures;
@@ -413,10 +413,20 @@ fn an_unloaded_follower_comes_to_rest_where_its_capacitor_leaks() {
     assert!((nominal - at_rest(12.0, 0.65)).abs() < 5e-3, "{nominal}");
     let (worst, want) = (found.worst.expect("one is found"), at_rest(12.6, 0.598));
     assert!((worst - want).abs() < 5e-3, "{worst} {want}");
-    let told = |one: &&Assumption| one.address == "C2.leakage";
-    let told: Vec<_> = proof.assumptions.iter().filter(told).collect();
+    let told_of_c2 = |one: &&Assumption| one.address == "C2.leakage";
+    let told: Vec<_> = proof.assumptions.iter().filter(told_of_c2).collect();
     assert_eq!(told.len(), 1);
     assert_eq!(told[0].value, "100\u{a0}nS");
+    assert!(told[0].why.starts_with("nothing else draws"));
+    // What the job writes is not told as left out.
+    let mut job = job(follower);
+    let own = job.parts_mut().find(|part| part.name == "C2");
+    if let Some(PartKind::Capacitor(own)) = own.map(|part| &mut part.kind) {
+        own.leakage.origin = Origin::Drawn;
+    }
+    let proof = prove(&job, &quietrail_study::options()).expect("it settles");
+    let why = proof.assumptions.iter().find(told_of_c2).map(|one| one.why);
+    assert!(why.is_some_and(|why| why.starts_with("the job gives less")));
 }
 
 /// A follower whose zener diode starves at low mains: its warmth answers so steeply there that slopes foretold junctions below absolute zero,
