@@ -99,6 +99,18 @@ fn heat_that_leads_back_many_times_as_far_is_followed_in_small_shares() {
     assert_eq!(solved(2909), Outcome::RefusedRightly(Refusal::HeatRunsAway));
 }
 
+/// A regulator's transistor at 530 °C, whose current goes within a hundred kelvins: shares of ways led from 480 °C to 1080 °C and to
+/// 140 °C in turn, and eight seconds later *no steady cycle found* was all that was said.
+#[test]
+fn heat_that_turns_back_within_some_kelvins_comes_to_rest() {
+    let Fate::Solved(ended) = states(&make::job(201, 0).text, 1) else {
+        panic!("it can be read");
+    };
+    for state in &ended {
+        assert!(matches!(state.outcome, Outcome::Settled(_)), "{state:?}");
+    }
+}
+
 /// Heat that runs away in a circuit that the patient way is too slow for: it was not followed to its end.
 #[test]
 fn heat_of_a_large_circuit_is_followed_to_its_end() {

@@ -1,9 +1,12 @@
 //! Temperatures: box air, sinks, junctions, copper. Solved upward from the room, over the steady state.
 
+mod bounds;
+
 use crate::lower::Lowered;
 use crate::reading::Reading;
 use quietrail_engine::ElementId;
 use quietrail_job::model::{BoxRise, Job, Part, PartKind, Rectifier, RectifierForm};
+pub(crate) use bounds::Bounds;
 use std::collections::BTreeMap;
 
 /// Distance between a lamp that has been looked at and one that has not.

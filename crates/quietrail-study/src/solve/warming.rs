@@ -1,7 +1,7 @@
 //! The rounds in which powers and temperatures come to agree.
 
 use super::{Plan, Setting, Solution, Trouble};
-use crate::heat::{Temperatures, temperatures};
+use crate::heat::{Bounds, Temperatures, temperatures};
 use crate::is_only_looked_at;
 use crate::lower::{Lowered, lower_changed};
 use quietrail_engine::Options;
@@ -26,6 +26,7 @@ pub(super) struct Warming {
     before: Option<(Temperatures, Temperatures)>,
     /// Share of that way that was gone.
     share: f64,
+    bounds: Bounds,
     start: Option<Vec<f64>>,
     rounds: u64,
     /// The job with its changes made.
@@ -41,6 +42,7 @@ impl Warming {
             ),
             before: None,
             share: 1.0,
+            bounds: Bounds::default(),
             start: seed.map(|seed| seed.start.clone()),
             rounds: 0,
             changed: None,
@@ -53,6 +55,7 @@ impl Warming {
             warmth,
             before: None,
             share: 1.0,
+            bounds: Bounds::default(),
             start: Some(start),
             rounds: 0,
             changed: None,
@@ -144,7 +147,9 @@ impl Warming {
         if let Some((before, then)) = &self.before {
             self.share = self.warmth.share(next, (before, then), self.share);
         }
-        let further = self.warmth.towards(next, self.share);
+        let mut further = self.warmth.towards(next, self.share);
+        self.bounds.learn(&self.warmth, next);
+        self.bounds.hold(&mut further);
         let here = std::mem::replace(&mut self.warmth, further);
         self.before = Some((here, next.clone()));
     }
