@@ -87,7 +87,7 @@ impl<'s> Record<'s> {
     /// Value at a time, by the polynomial of the step that covers it.
     pub(crate) fn value(&self, probe: &Probe, t: f64) -> f64 {
         let (m, theta) = self.locate(self.wrapped(t));
-        let w = lagrange(theta, &self.stepper.borrow().tableau);
+        let w = lagrange(theta, self.stepper.borrow().tableau);
         (0..3).map(|i| w[i] * self.sample(probe, m, i)).sum()
     }
 

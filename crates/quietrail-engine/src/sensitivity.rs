@@ -38,7 +38,7 @@ pub fn sensitivities(
     let differences: Vec<Difference<'_>> = directions.iter().map(Difference::new).collect();
     let mut state = State::new(stores, directions.len());
     let record = orbit.record();
-    let nodes = crate::step::Tableau::new();
+    let nodes = crate::step::Tableau::get();
     for (m, step) in record.steps.iter().enumerate() {
         // Extremes inside this step first: a step that ends there, from the same start.
         for sum in sums

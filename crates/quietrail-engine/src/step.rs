@@ -10,6 +10,7 @@ use crate::dense::Lu;
 use crate::load::LoadLaw;
 use crate::system::{Device, Kind, Law, Place, System};
 use std::cmp::Ordering;
+use std::sync::LazyLock;
 
 /// Newton iterations before a step is given up and halved.
 pub(crate) const ITERATIONS: usize = 14;
@@ -73,10 +74,20 @@ pub(crate) struct Tableau {
     /// Real eigenvalue's reciprocal and the estimate's factors (Hairer and Wanner, eq. 8.17 to 8.19).
     pub(crate) gamma: f64,
     pub(crate) estimate: [f64; 3],
+    /// The Runge–Kutta matrix.
+    pub(crate) method: [[f64; 3]; 3],
 }
 
+/// The method's coefficients, worked out once.
+static METHOD: LazyLock<Tableau> = LazyLock::new(Tableau::worked_out);
+
 impl Tableau {
-    pub(crate) fn new() -> Self {
+    /// Those of the method.
+    pub(crate) fn get() -> &'static Self {
+        &METHOD
+    }
+
+    fn worked_out() -> Self {
         let r = 6.0_f64.sqrt();
         let a = [
             [
@@ -99,12 +110,8 @@ impl Tableau {
             inverse: inverse(&a),
             gamma,
             estimate: [third * (-13.0 - 7.0 * r), third * (-13.0 + 7.0 * r), -third],
+            method: a,
         }
-    }
-
-    /// The Runge–Kutta matrix.
-    pub(crate) fn method(&self) -> [[f64; 3]; 3] {
-        inverse(&self.inverse)
     }
 
     /// Rate at stage `i` times the step length, from a store's values at the stages and the start.
@@ -117,7 +124,7 @@ impl Tableau {
 /// Makes steps, keeping its storage from one to the next.
 pub(crate) struct Stepper<'s> {
     pub(crate) system: &'s System,
-    pub(crate) tableau: Tableau,
+    pub(crate) tableau: &'static Tableau,
     stages: [Stage; 3],
     coupled: Lu,
     coupled_matrix: Vec<f64>,
@@ -158,7 +165,7 @@ impl<'s> Stepper<'s> {
     pub(crate) fn new(system: &'s System) -> Self {
         Self {
             system,
-            tableau: Tableau::new(),
+            tableau: Tableau::get(),
             stages: Default::default(),
             coupled: Lu::default(),
             coupled_matrix: Vec::new(),
@@ -242,7 +249,7 @@ impl<'s> Stepper<'s> {
             found.s[i] = system.sources.iter().map(|basis| basis.at(t)).collect();
             found.x[i] = match start.last {
                 Some(last) if h <= 2.0 * last.h => {
-                    last.extrapolated(1.0 + self.tableau.nodes[i] * h / last.h, &self.tableau)
+                    last.extrapolated(1.0 + self.tableau.nodes[i] * h / last.h, self.tableau)
                 }
                 Some(last) => last.x[2].clone(),
                 None => vec![0.0; system.n],
@@ -513,7 +520,7 @@ impl<'s> Stepper<'s> {
     pub(crate) fn error(&self, found: &Stages, last: &Stages) -> Vec<f64> {
         let rate = &last.rate[2];
         let stores = self.system.stores.len();
-        let tableau = &self.tableau;
+        let tableau = self.tableau;
         let raw: Vec<f64> = (0..stores)
             .map(|k| {
                 let start = found.z_start[k];

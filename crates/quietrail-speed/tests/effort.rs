@@ -32,10 +32,10 @@ fn the_work_is_what_it_was() {
     }
     insta::assert_snapshot!(told, @"
     P1 one from rest: 6 cycles, 304 steps, 745 iterations
-    P1 eight near it: 3 cycles, 279 steps, 443 iterations
+    P1 eight near it: 3 cycles, 238 steps, 389 iterations
     P5 one from rest: 8 cycles, 389 steps, 911 iterations
-    P5 eight near it: 3 cycles, 285 steps, 454 iterations
+    P5 eight near it: 3 cycles, 242 steps, 389 iterations
     P6 one from rest: 7 cycles, 437 steps, 1041 iterations
-    P6 eight near it: 5 cycles, 819 steps, 1647 iterations
+    P6 eight near it: 6 cycles, 1383 steps, 2666 iterations
     ");
 }

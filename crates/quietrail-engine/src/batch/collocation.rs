@@ -44,7 +44,7 @@ const CURVED_AS_SHOWN: f64 = 10.0;
 
 /// A step under way, and what the next one begins from.
 pub(crate) struct Step {
-    tableau: Tableau,
+    tableau: &'static Tableau,
     /// Unknowns at the stages, the last of which is the end.
     pub(crate) x: [Vec<Lanes>; STAGES],
     /// Sources at the stages.
@@ -258,7 +258,7 @@ impl Step {
         let charge = (0..system.stores.len())
             .map(|store| Lanes(std::array::from_fn(|lane| largest(lane, store))));
         Self {
-            tableau: Tableau::new(),
+            tableau: Tableau::get(),
             x: std::array::from_fn(|_| zero()),
             sources: std::array::from_fn(|_| shape.new_instant()),
             z: std::array::from_fn(|_| stores()),
@@ -694,7 +694,7 @@ fn error_lanes(
     let stores = shape.stores.len();
     let Tableau {
         gamma, estimate, ..
-    } = step.tableau;
+    } = *step.tableau;
     for k in 0..stores {
         let mut raw = Lanes::all(gamma) * h * step.last_rate[k];
         for i in 0..STAGES {

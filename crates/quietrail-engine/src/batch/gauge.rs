@@ -338,7 +338,7 @@ impl Gauges {
             base: zero.clone(),
             now: zero.clone(),
             start: zero.clone(),
-            nodes: crate::step::Tableau::new().nodes,
+            nodes: crate::step::Tableau::get().nodes,
             lengths: [Lanes::ZERO; 2],
             ways: vec![Way::unknown(); self.extremes.len()],
             first: (

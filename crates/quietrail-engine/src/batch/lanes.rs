@@ -140,12 +140,11 @@ impl Lanes {
             1.0 / 479_001_600.0,
             1.0 / 6_227_020_800.0,
         ];
-        let pair = |k: usize| Lanes::all(C[k]) + Lanes::all(C[k + 1]) * r;
         let r2 = r * r;
         let r4 = r2 * r2;
-        let low = pair(0) + r2 * pair(2);
-        let middle = pair(4) + r2 * pair(6);
-        let high = pair(8) + r2 * pair(10) + r4 * pair(12);
+        let low = pair(&C, 0, r) + r2 * pair(&C, 2, r);
+        let middle = pair(&C, 4, r) + r2 * pair(&C, 6, r);
+        let high = pair(&C, 8, r) + r2 * pair(&C, 10, r) + r4 * pair(&C, 12, r);
         let series = low + r4 * (middle + r4 * high);
         // No choice between two results: the compiler would branch on each lane by itself.
         let mut power = [0.0; WIDTH];
@@ -172,11 +171,23 @@ impl Lanes {
         let s = f / (m + Lanes::ONE);
         let z = s * s;
         // 2 artanh(s) = 2 s Σ z^k/(2k+1); z ≤ 0.02944.
-        let c = |k: i32| Lanes::all(2.0 / f64::from(2 * k + 1));
+        const C: [f64; 11] = [
+            2.0,
+            2.0 / 3.0,
+            2.0 / 5.0,
+            2.0 / 7.0,
+            2.0 / 9.0,
+            2.0 / 11.0,
+            2.0 / 13.0,
+            2.0 / 15.0,
+            2.0 / 17.0,
+            2.0 / 19.0,
+            2.0 / 21.0,
+        ];
         let z2 = z * z;
         let z4 = z2 * z2;
-        let low = (c(1) + c(2) * z) + z2 * (c(3) + c(4) * z);
-        let high = (c(5) + c(6) * z) + z2 * (c(7) + c(8) * z) + z4 * (c(9) + c(10) * z);
+        let low = pair(&C, 1, z) + z2 * pair(&C, 3, z);
+        let high = pair(&C, 5, z) + z2 * pair(&C, 7, z) + z4 * pair(&C, 9, z);
         let series = s * Lanes::all(2.0) + s * z * (low + z4 * high);
         const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
         const LN2_LOW: f64 = 1.908_214_929_270_587_7e-10;
@@ -250,6 +261,12 @@ impl Lanes {
         }
         (s, c)
     }
+}
+
+/// Two terms of a series. No closure of the functions above: those are not inlined everywhere.
+#[inline(always)]
+fn pair(coefficients: &[f64], k: usize, x: Lanes) -> Lanes {
+    Lanes::all(coefficients[k]) + Lanes::all(coefficients[k + 1]) * x
 }
 
 /// All bits of a yes, none of a no.

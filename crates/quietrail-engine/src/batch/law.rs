@@ -6,6 +6,7 @@ use crate::diode::{BLOCKING, DiodeLaw, LEAST_SLOPE, STEEPEST};
 use crate::load::LoadLaw;
 use crate::regulator::RegulatorLaw;
 use crate::system::Law;
+use smallvec::{SmallVec, smallvec};
 
 /// Amperes below which a pass element gives nothing.
 const LEAST_GIVEN: f64 = 1e-280;
@@ -168,17 +169,17 @@ impl LaneLaw {
     }
 
     /// All that tells it from others of its sort.
-    fn figures(&self) -> Vec<Lanes> {
+    fn figures(&self) -> SmallVec<[Lanes; 4]> {
         match self {
             LaneLaw::Diode {
                 saturation,
                 slope_voltage,
                 leakage,
                 ..
-            } => vec![*saturation, *slope_voltage, *leakage],
-            LaneLaw::Ideal { drop, slope } => vec![*drop, *slope],
-            LaneLaw::Current { amps, below } => vec![*amps, *below],
-            LaneLaw::Power { watts, below } => vec![*watts, *below],
+            } => smallvec![*saturation, *slope_voltage, *leakage],
+            LaneLaw::Ideal { drop, slope } => smallvec![*drop, *slope],
+            LaneLaw::Current { amps, below } => smallvec![*amps, *below],
+            LaneLaw::Power { watts, below } => smallvec![*watts, *below],
             LaneLaw::Pass {
                 softness,
                 bends,
@@ -188,7 +189,7 @@ impl LaneLaw {
                 ..
             } => {
                 let exponent = Lanes::all(f64::from(*exponent));
-                let mut all = vec![*softness, *volts, *limit, exponent];
+                let mut all = smallvec![*softness, *volts, *limit, exponent];
                 all.extend(bends.iter().flat_map(|(headroom, step)| [*headroom, *step]));
                 all
             }

@@ -23,6 +23,7 @@ mod operator;
 mod orbit;
 mod plan;
 mod rows;
+mod series;
 
 use super::closing::{LEAST_OF_LEVEL, LEAST_SWING};
 use super::cycle::{Begin, Cycler, Exact, Gather};
@@ -238,12 +239,12 @@ impl Space {
             linear.solve(of.0, (frame, arrangement));
             readings(of, (arrangement, linear), halves, read);
         }
-        let method = Tableau::new().method();
+        let method = &Tableau::get().method;
         let operators = &mut self.orbit.operators;
         operators.resize_with(plan.course.operators.len(), Default::default);
         for (operator, &(place, h)) in operators.iter_mut().zip(&plan.course.operators) {
             let (linear, readings) = &self.linear[place];
-            operator.solve(linear, readings, h, &method);
+            operator.solve(linear, readings, h, method);
         }
     }
 }
@@ -315,7 +316,12 @@ fn solve_eight(
     let bounds = plan.arrangements.iter().map(|of| bounds(of, &eight));
     let bounds = bounds.collect();
     let Space { linear, orbit } = space;
-    let mut orbit = Orbit::new((plan, &eight), bounds, options.tolerance, orbit);
+    // Those that closed before are near their cycles.
+    let (is_begun_roughly, course) = match rounds {
+        1 => (true, &plan.rough),
+        _ => (false, &plan.course),
+    };
+    let mut orbit = Orbit::new((plan, course, &eight), bounds, options.tolerance, orbit);
     let mirror = plan.glass.as_ref().map(|glass| &glass.mirror);
     let room = eight.volts_scale.max(Lanes::all(1e-3));
     let near = begun.each_ref().map(Begun::stores);
@@ -328,7 +334,10 @@ fn solve_eight(
     }
     let mut came: Vec<Came> = (0..WIDTH).map(|_| Came::Astray).collect();
     for round in 1..=rounds {
-        for _ in 0..MOST_PASSES {
+        for pass in 0..MOST_PASSES {
+            if is_begun_roughly && pass == 1 {
+                orbit.go_finely(plan);
+            }
             // Lanes that go no further hold up none of the others.
             let near = close.near().or(close.waiting.not());
             let passed = orbit.pass(&close.z, &close.moved, near, close.waiting);
@@ -501,6 +510,7 @@ impl<'a> Close<'a> {
         let mut step = vec![Lanes::all(f64::INFINITY); stores];
         let mut lu = Lu::default();
         let mut solved = vec![0.0; stores];
+        let (mut matrix, mut lack) = (Vec::new(), Vec::new());
         for lane in 0..WIDTH {
             if !self.waiting.at(lane) {
                 continue;
@@ -509,8 +519,10 @@ impl<'a> Close<'a> {
                 let unit = if k / stores == k % stores { 1.0 } else { 0.0 };
                 unit - map(lane, k)
             };
-            let matrix: Vec<f64> = (0..stores * stores).map(entry).collect();
-            let lack: Vec<f64> = (0..stores).map(|k| (end[k] - self.z[k]).0[lane]).collect();
+            matrix.clear();
+            matrix.extend((0..stores * stores).map(entry));
+            lack.clear();
+            lack.extend((0..stores).map(|k| (end[k] - self.z[k]).0[lane]));
             if lu.factor(&matrix, stores).is_err() {
                 continue;
             }

@@ -66,7 +66,7 @@ pub(super) fn nature(system: &System, stages: usize) -> Nature {
 pub(super) fn of_stages(system: &System) -> Vec<Vec<f64>> {
     let n = system.n;
     let mass = mass(system);
-    let inverse = Tableau::new().inverse;
+    let inverse = Tableau::get().inverse;
     let mut samples = Vec::new();
     let mut turn = 0_usize;
     for step in [1e-6, 1e-4, 2e-3, 2e-2] {

@@ -239,7 +239,7 @@ mod tests {
 
     /// Lowest and highest value of a signal of the time, known at the stages of steps so many times shorter.
     fn range(signal: impl Fn(f64) -> f64, shorter: usize) -> (f64, f64) {
-        let nodes = Tableau::new().nodes;
+        let nodes = Tableau::get().nodes;
         let (mut way, mut range) = (
             Way::unknown(),
             (Lanes::all(f64::INFINITY), Lanes::all(f64::NEG_INFINITY)),

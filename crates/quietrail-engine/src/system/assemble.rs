@@ -61,8 +61,8 @@ impl Draft {
             terms: Vec::with_capacity(2 * most),
             drives: Vec::new(),
             sources: Vec::new(),
-            stores: Vec::new(),
-            devices: Vec::new(),
+            stores: Vec::with_capacity(circuit.elements().len()),
+            devices: Vec::with_capacity(circuit.elements().len()),
             kinds: Vec::with_capacity(most),
             places: Vec::with_capacity(most),
             flows: Vec::with_capacity(circuit.elements().len()),
@@ -551,29 +551,30 @@ fn in_order<T>(turned: bool, upper: T, lower: T) -> (T, T) {
 
 /// For each node the lowest-numbered node that elements of the wanted kind join it to.
 fn islands(circuit: &Circuit, wanted: impl Fn(&Element) -> bool) -> Vec<usize> {
-    let mut lowest: Vec<usize> = (0..circuit.node_count()).collect();
-    // A few sweeps over all elements; circuits are small.
-    loop {
-        let mut changed = false;
-        for element in circuit.elements().iter().filter(|e| wanted(e)) {
-            for group in element.galvanic_groups() {
-                let low = group
-                    .iter()
-                    .map(|node| lowest[node.0])
-                    .min()
-                    .unwrap_or(GROUND.0);
-                for node in group {
-                    if lowest[node.0] != low {
-                        lowest[node.0] = low;
-                        changed = true;
-                    }
-                }
+    let mut lower: Vec<usize> = (0..circuit.node_count()).collect();
+    for element in circuit.elements().iter().filter(|e| wanted(e)) {
+        for group in element.galvanic_groups() {
+            let ends: SmallVec<[usize; 5]> =
+                group.iter().map(|node| lowest(&lower, node.0)).collect();
+            let low = ends.iter().copied().min().unwrap_or(GROUND.0);
+            for end in ends {
+                lower[end] = low;
             }
         }
-        if !changed {
-            return lowest;
-        }
     }
+    // What a node points to comes before it, and is the lowest already.
+    for node in 0..lower.len() {
+        lower[node] = lower[lower[node]];
+    }
+    lower
+}
+
+/// The lowest node that one is known to be joined to, each pointing to one below.
+fn lowest(lower: &[usize], mut node: usize) -> usize {
+    while lower[node] != node {
+        node = lower[node];
+    }
+    node
 }
 
 fn check(circuit: &Circuit) -> Result<(), AssembleError> {

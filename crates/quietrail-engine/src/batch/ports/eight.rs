@@ -63,7 +63,7 @@ impl Eight {
                 &model.drive,
                 sources,
             )?,
-            charges: Vec::new(),
+            charges: Vec::with_capacity(2 * stores),
             stores: Vec::with_capacity(stores),
             devices: Vec::with_capacity(model.devices.len()),
             terms: Vec::with_capacity(4 * model.n),
@@ -72,8 +72,7 @@ impl Eight {
             let like = &model.stores[k];
             let terms = eight.gather(systems.map(|one| &one.stores[k].charge), &like.charge)?;
             let charges = eight.terms[terms.range()].iter();
-            let charges: Vec<_> = charges.map(|&(row, by)| (row, k, by)).collect();
-            eight.charges.extend(charges);
+            eight.charges.extend(charges.map(|&(row, by)| (row, k, by)));
             let value = eight.row(systems.map(|one| &one.stores[k].value), &like.value)?;
             eight.stores.push(value);
         }
@@ -149,15 +148,14 @@ fn entries(
     let count = |values: &[f64]| values.iter().filter(|value| **value != 0.0).count();
     let places = model.iter().enumerate().filter(|(_, value)| **value != 0.0);
     let mut own = [0; WIDTH];
-    let entries: Vec<_> = places
-        .map(|(at, _)| {
-            let values = of.map(|values| values[at]);
-            for (own, value) in own.iter_mut().zip(values) {
-                *own += usize::from(value != 0.0);
-            }
-            (at / columns, at % columns, Lanes(values))
-        })
-        .collect();
+    let mut entries = Vec::with_capacity(count(model));
+    for (at, _) in places {
+        let values = of.map(|values| values[at]);
+        for (own, value) in own.iter_mut().zip(values) {
+            *own += usize::from(value != 0.0);
+        }
+        entries.push((at / columns, at % columns, Lanes(values)));
+    }
     let has_no_other = |(values, own): (&[f64], usize)| count(values) == own;
     of.into_iter().zip(own).all(has_no_other).then_some(entries)
 }

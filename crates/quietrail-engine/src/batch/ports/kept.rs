@@ -1,9 +1,9 @@
 //! Steps that were made, so that the next cycle begins where they ended.
 
 use super::super::lanes::Lanes;
+use super::newton::Sorts;
 use super::operator::{Operator, STAGES};
 use super::plan::{Course, Part, along};
-use crate::step::Tableau;
 use std::ops::Range;
 
 /// Steps made, one after the other: coordinates at their stages, stores at their starts, and the derivatives of both against
@@ -21,6 +21,38 @@ pub(super) struct Kept {
     pub(super) driven_firsts: Vec<usize>,
 }
 
+/// Where a coordinate of a step is looked for that was not made yet: along the stages of one that was, by their places and
+/// shares, or where the solved circuit's was.
+#[derive(Clone, Debug)]
+pub(super) struct Whence {
+    places: [usize; STAGES],
+    weights: [f64; STAGES],
+    guess: f64,
+}
+
+impl Whence {
+    pub(super) fn guessed(guess: f64) -> Self {
+        Self {
+            places: [0; STAGES],
+            weights: [0.0; STAGES],
+            guess,
+        }
+    }
+
+    /// At a share of a part of a step whose coordinates begin at some place, of one of its ports.
+    pub(super) fn along(
+        (sorts, first, port): (Sorts, usize, usize),
+        part: Part,
+        share: f64,
+    ) -> Self {
+        Self {
+            places: std::array::from_fn(|stage| first + sorts.place(stage, port)),
+            weights: along(part, share),
+            guess: 0.0,
+        }
+    }
+}
+
 impl Kept {
     /// Makes room for steps. What is in it is of no meaning.
     pub(super) fn make_room(&mut self, course: &Course, operators: &[Operator], stores: usize) {
@@ -31,7 +63,7 @@ impl Kept {
             let operator = &operators[leg.operator];
             self.firsts.push(count);
             self.driven_firsts.push(driven);
-            count += STAGES * operator.sizes.ports;
+            count += leg.guess.len();
             driven += operator.inputs.count + stores;
         }
         self.firsts.push(count);
@@ -49,30 +81,18 @@ impl Kept {
         }
     }
 
-    /// Begins steps where others were, or parts of them.
-    pub(super) fn follow(&mut self, before: &Kept, from: &[(usize, Part)], m: usize) {
-        let nodes = Tableau::new().nodes;
-        for (at, &(other, part)) in from.iter().enumerate() {
-            let (own, others) = (self.coordinates_of(at), before.coordinates_of(other));
-            let ports = own.len() / STAGES;
-            for i in 0..STAGES {
-                let weights = along(part, nodes[i]);
-                for port in 0..ports {
-                    let (mut value, place) = (Lanes::ZERO, own.start + i * ports + port);
-                    let of = |j: usize| others.start + j * ports + port;
-                    for j in 0..STAGES {
-                        value += Lanes::all(weights[j]) * before.coordinates[of(j)];
-                    }
-                    self.coordinates[place] = value;
-                    for k in 0..m {
-                        let mut moved = Lanes::ZERO;
-                        for j in 0..STAGES {
-                            moved += Lanes::all(weights[j]) * before.moved[of(j) * m + k];
-                        }
-                        self.moved[place * m + k] = moved;
-                    }
+    /// Begins steps where others were.
+    pub(super) fn follow(&mut self, before: &Kept, from: &[Whence], m: usize) {
+        for (place, whence) in from.iter().enumerate() {
+            let mut value = Lanes::all(whence.guess);
+            self.moved[place * m..][..m].fill(Lanes::ZERO);
+            for (&other, &weight) in whence.places.iter().zip(&whence.weights) {
+                value += Lanes::all(weight) * before.coordinates[other];
+                for k in 0..m {
+                    self.moved[place * m + k] += Lanes::all(weight) * before.moved[other * m + k];
                 }
             }
+            self.coordinates[place] = value;
         }
     }
 

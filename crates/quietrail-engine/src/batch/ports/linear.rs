@@ -9,7 +9,9 @@ use super::super::instructions::in_widest;
 use super::super::lanes::{Lanes, WIDTH};
 use super::super::law::LaneLaw;
 use super::eight::{Device, Eight, Row};
+use super::newton::Sorts;
 use super::plan::Arrangement;
+use super::series;
 use crate::system::System;
 use smallvec::{SmallVec, smallvec};
 
@@ -22,14 +24,14 @@ const EXACT: f64 = 1e-6;
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Sizes {
     pub(super) stores: usize,
-    pub(super) ports: usize,
+    pub(super) sorts: Sorts,
     /// Sources, and one for what is constant.
     pub(super) sources: usize,
 }
 
 impl Sizes {
     pub(super) fn columns(self) -> usize {
-        self.stores + self.ports + self.sources
+        self.stores + self.sorts.ports() + self.sources
     }
 }
 
@@ -69,15 +71,26 @@ impl Frame {
         let nature = Nature {
             first: first.map(|device| (device.row, device.row)).collect(),
         };
-        Some(Self {
+        let mut frame = Self {
             sizes: Sizes {
                 stores,
-                ports: arrangement.ports.len(),
+                sorts: Sorts {
+                    joint: arrangement.ports.len(),
+                    told: 0,
+                },
                 sources: system.sources.len() + 1,
             },
             unknowns: n,
             elimination: Elimination::exact(&matrix, n, &nature, EXACT)?,
-        })
+        };
+        let mut linear = Linear::default();
+        linear.solve(&eight, (&frame, arrangement));
+        let told = arrangement.diodes_in_series(system);
+        if series::is_told((&linear, &eight), arrangement, told) {
+            frame.sizes.sorts.joint -= told;
+            frame.sizes.sorts.told = told;
+        }
+        Some(frame)
     }
 }
 
@@ -117,7 +130,9 @@ impl Linear {
 
     /// Adds what a row reads.
     pub(super) fn read(&self, eight: &Eight, row: Row, into: &mut Vec<Lanes>) {
-        let Sizes { stores, ports, .. } = self.sizes;
+        let stores = self.sizes.stores;
+        let ports = self.sizes.sorts.ports();
+        into.reserve(self.sizes.columns());
         for column in 0..self.sizes.columns() {
             let mut sum = Lanes::ZERO;
             for &(unknown, factor) in eight.terms(row.x) {
@@ -196,7 +211,7 @@ in_widest!(
 #[inline(always)]
 fn solve_lanes(linear: &mut Linear, frame: &Frame, arrangement: &Arrangement, eight: &Eight) {
     let n = frame.unknowns;
-    let Sizes { stores, ports, .. } = frame.sizes;
+    let (stores, ports) = (frame.sizes.stores, frame.sizes.sorts.ports());
     let columns = frame.sizes.columns();
     let unknowns = linear.unknowns;
     let (mut values, mut right) = (

@@ -6,11 +6,108 @@ use super::operator::STAGES;
 use super::plan::Port;
 use super::rows::{dot, row_of};
 
+/// Ports of a step: those whose coordinates are solved together, and behind them diodes in series with these, each current
+/// told by theirs at the same stage, so that a coordinate is left once those are known.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Sorts {
+    pub(super) joint: usize,
+    pub(super) told: usize,
+}
+
+/// A bridge, and the same with two regulators.
+pub(super) const BRIDGE: Sorts = Sorts { joint: 1, told: 1 };
+pub(super) const REGULATED: Sorts = Sorts { joint: 3, told: 1 };
+
+impl Sorts {
+    pub(super) const fn ports(self) -> usize {
+        self.joint + self.told
+    }
+
+    /// Coordinates of all stages.
+    pub(super) const fn coordinates(self) -> usize {
+        STAGES * self.ports()
+    }
+
+    /// Place of a port's coordinate at a stage: those that are solved together stage by stage, then the others.
+    #[inline(always)]
+    pub(super) const fn place(self, stage: usize, port: usize) -> usize {
+        if port < self.joint {
+            stage * self.joint + port
+        } else {
+            STAGES * self.joint + stage * self.told + (port - self.joint)
+        }
+    }
+
+    /// Numbers that the matrix of their equations takes.
+    pub(super) const fn entries(self) -> usize {
+        let [together, beside] = self.shares();
+        together + 2 * beside + STAGES * self.told
+    }
+
+    /// Those of what is solved together, and those that tie the told coordinates to it, of either way.
+    const fn shares(self) -> [usize; 2] {
+        let a = STAGES * self.joint;
+        [a * a, a * self.told]
+    }
+}
+
+/// The linearised equations of the ports, where the told ones have entries at their own stage alone; factored, their pivots
+/// are inverted.
+struct Matrix<'a> {
+    /// Rows of what is solved together, over the same.
+    together: &'a mut [Lanes],
+    /// For each told coordinate and each port solved together: its entry in that one's row, and that one's in its own.
+    in_joint: &'a mut [Lanes],
+    of_joint: &'a mut [Lanes],
+    /// What each told coordinate has in its own row.
+    own: &'a mut [Lanes],
+}
+
+/// The same once it is factored.
+struct Factored<'a> {
+    together: &'a [Lanes],
+    in_joint: &'a [Lanes],
+    of_joint: &'a [Lanes],
+    own: &'a [Lanes],
+}
+
+impl<'a> Matrix<'a> {
+    #[inline(always)]
+    fn of(entries: &'a mut [Lanes], sorts: Sorts) -> Self {
+        let [together, beside] = sorts.shares();
+        let (together, rest) = entries.split_at_mut(together);
+        let (in_joint, rest) = rest.split_at_mut(beside);
+        let (of_joint, own) = rest.split_at_mut(beside);
+        Self {
+            together,
+            in_joint,
+            of_joint,
+            own,
+        }
+    }
+}
+
+impl<'a> Factored<'a> {
+    #[inline(always)]
+    fn of(entries: &'a [Lanes], sorts: Sorts) -> Self {
+        let [together, beside] = sorts.shares();
+        let (together, rest) = entries.split_at(together);
+        let (in_joint, rest) = rest.split_at(beside);
+        let (of_joint, own) = rest.split_at(beside);
+        Self {
+            together,
+            in_joint,
+            of_joint,
+            own,
+        }
+    }
+}
+
 /// The ports of a step.
 #[derive(Clone, Copy)]
 pub(super) struct Ports<'a> {
     pub(super) all: &'a [Port],
-    pub(super) count: usize,
+    pub(super) sorts: Sorts,
     pub(super) devices: &'a [Device],
     /// Inputs that are no coordinates, stage by stage, as functions of all coordinates, and of the stores at the start.
     pub(super) by_port: &'a [Lanes],
@@ -21,11 +118,11 @@ impl Ports<'_> {
     /// Inputs of the ports at the coordinates as they stand; one of each is its coordinate.
     #[inline(always)]
     pub(super) fn stand(self, inputs: &mut [[Lanes; 3]], known: &[Lanes], coordinates: &[Lanes]) {
-        let n = STAGES * self.count;
+        let n = self.sorts.coordinates();
         let mut other = 0;
         for i in 0..STAGES {
-            for k in 0..self.count {
-                let (port, place) = (&self.all[k], i * self.count + k);
+            for k in 0..self.sorts.ports() {
+                let (port, place) = (&self.all[k], self.sorts.place(i, k));
                 for input in 0..port.inputs {
                     if input == port.coordinate {
                         inputs[place][input] = coordinates[place];
@@ -46,15 +143,15 @@ impl Ports<'_> {
         (inputs, asked): (&[[Lanes; 3]], &[Lanes]),
         (matrix, slopes, right): (&mut [Lanes], &mut [[Lanes; 3]], &mut [Lanes]),
     ) {
-        let n = STAGES * self.count;
+        let Sorts { joint, told } = self.sorts;
+        let (n, a) = (self.sorts.coordinates(), STAGES * joint);
+        let matrix = Matrix::of(matrix, self.sorts);
         let mut other = 0;
         for i in 0..STAGES {
-            for k in 0..self.count {
-                let (port, place) = (&self.all[k], i * self.count + k);
-                let proposed = inputs[place][0];
-                let at = [asked[place], inputs[place][1], inputs[place][2]];
-                let (rho, of_law) = self.devices[port.device].law.residual(&at);
-                let of_row = &mut matrix[place * n..(place + 1) * n];
+            for k in 0..joint {
+                let (port, place) = (&self.all[k], self.sorts.place(i, k));
+                let of_law = self.lack((k, place), (inputs, asked), (slopes, right));
+                let of_row = &mut matrix.together[place * a..(place + 1) * a];
                 let mut is_begun = false;
                 for input in 0..port.inputs {
                     if input == port.coordinate {
@@ -62,7 +159,7 @@ impl Ports<'_> {
                     }
                     let slope = of_law[input];
                     let row = row_of(self.by_port, other, n);
-                    for column in 0..n {
+                    for column in 0..a {
                         let term = slope * row[column];
                         of_row[column] = if is_begun {
                             of_row[column] + term
@@ -70,14 +167,44 @@ impl Ports<'_> {
                             term
                         };
                     }
+                    for q in 0..told {
+                        let term = slope * row[a + i * told + q];
+                        let entry = &mut matrix.in_joint[(i * told + q) * joint + k];
+                        *entry = if is_begun { *entry + term } else { term };
+                    }
                     is_begun = true;
                     other += 1;
                 }
                 of_row[place] += of_law[port.coordinate];
-                slopes[place] = of_law;
-                right[place] = -(rho + of_law[0] * (proposed - at[0]));
+            }
+            for q in 0..told {
+                let (at, place) = (i * told + q, a + i * told + q);
+                let of_law = self.lack((joint + q, place), (inputs, asked), (slopes, right));
+                let row = row_of(self.by_port, other, n);
+                for k in 0..joint {
+                    matrix.of_joint[at * joint + k] = of_law[1] * row[i * joint + k];
+                }
+                matrix.own[at] = of_law[1] * row[place] + of_law[0];
+                other += 1;
             }
         }
+    }
+
+    /// What a port lacks at a stage; and the slopes of its law there.
+    #[inline(always)]
+    fn lack(
+        self,
+        (port, place): (usize, usize),
+        (inputs, asked): (&[[Lanes; 3]], &[Lanes]),
+        (slopes, right): (&mut [[Lanes; 3]], &mut [Lanes]),
+    ) -> [Lanes; 3] {
+        let proposed = inputs[place][0];
+        let at = [asked[place], inputs[place][1], inputs[place][2]];
+        let law = &self.devices[self.all[port].device].law;
+        let (rho, of_law) = law.residual(&at);
+        slopes[place] = of_law;
+        right[place] = -(rho + of_law[0] * (proposed - at[0]));
+        of_law
     }
 
     /// How coordinates move with the stores at the start of the step.
@@ -87,12 +214,11 @@ impl Ports<'_> {
         (slopes, matrix): (&[[Lanes; 3]], &[Lanes]),
         (moved, m): (&mut [Lanes], usize),
     ) {
-        let n = STAGES * self.count;
         for direction in 0..m {
             let mut other = 0;
             for i in 0..STAGES {
-                for k in 0..self.count {
-                    let (port, place) = (&self.all[k], i * self.count + k);
+                for k in 0..self.sorts.ports() {
+                    let (port, place) = (&self.all[k], self.sorts.place(i, k));
                     let mut sum = Lanes::ZERO;
                     for input in 0..port.inputs {
                         if input != port.coordinate {
@@ -105,30 +231,94 @@ impl Ports<'_> {
             }
         }
         if m == 1 {
-            substitute(matrix, n, moved);
+            substitute(matrix, self.sorts, moved);
         } else {
-            substitute_all(matrix, n, (moved, m));
+            substitute_all(matrix, self.sorts, (moved, m));
         }
     }
 }
 
-/// Coordinates of a step with two ports, as a bridge has them, and with four, as a bridge and two regulators.
-pub(super) const OF_TWO: usize = 2 * STAGES;
-pub(super) const OF_FOUR: usize = 4 * STAGES;
-
-/// Factors a dense matrix in place, pivots in order and inverted.
+/// Factors the matrix of the ports in place.
 #[inline(always)]
-pub(super) fn factor(matrix: &mut [Lanes], n: usize) {
-    if n == OF_TWO {
-        // Each by a number that the compiler knows, so that it unrolls what is within.
-        eliminate(matrix, OF_TWO, (0, OF_TWO));
-        eliminate(matrix, OF_TWO, (1, OF_TWO));
-        eliminate(matrix, OF_TWO, (2, OF_TWO));
-        eliminate(matrix, OF_TWO, (3, OF_TWO));
-        eliminate(matrix, OF_TWO, (4, OF_TWO));
-        eliminate(matrix, OF_TWO, (5, OF_TWO));
-        return;
+pub(super) fn factor(matrix: &mut [Lanes], sorts: Sorts) {
+    let Sorts { joint, told } = sorts;
+    let a = STAGES * joint;
+    let matrix = Matrix::of(matrix, sorts);
+    for i in 0..STAGES {
+        for at in i * told..(i + 1) * told {
+            let inverse = Lanes::ONE / matrix.own[at];
+            matrix.own[at] = inverse;
+            for k in 0..joint {
+                let factor = matrix.in_joint[at * joint + k] * inverse;
+                matrix.in_joint[at * joint + k] = factor;
+                for column in 0..joint {
+                    let taken = factor * matrix.of_joint[at * joint + column];
+                    matrix.together[(i * joint + k) * a + i * joint + column] -= taken;
+                }
+            }
+        }
     }
+    factor_dense(matrix.together, a);
+}
+
+/// Solves for a right-hand side, in place.
+#[inline(always)]
+pub(super) fn substitute(matrix: &[Lanes], sorts: Sorts, right: &mut [Lanes]) {
+    let Sorts { joint, told } = sorts;
+    let matrix = Factored::of(matrix, sorts);
+    let (right, of_told) = right.split_at_mut(STAGES * joint);
+    for i in 0..STAGES {
+        for at in i * told..(i + 1) * told {
+            for k in 0..joint {
+                right[i * joint + k] -= matrix.in_joint[at * joint + k] * of_told[at];
+            }
+        }
+    }
+    substitute_dense(matrix.together, STAGES * joint, right);
+    for i in 0..STAGES {
+        for at in i * told..(i + 1) * told {
+            let mut sum = of_told[at];
+            for k in 0..joint {
+                sum -= matrix.of_joint[at * joint + k] * right[i * joint + k];
+            }
+            of_told[at] = sum * matrix.own[at];
+        }
+    }
+}
+
+/// Solves for so many right-hand sides at once, side by side in rows, in place.
+#[inline(always)]
+fn substitute_all(matrix: &[Lanes], sorts: Sorts, (right, count): (&mut [Lanes], usize)) {
+    let Sorts { joint, told } = sorts;
+    let matrix = Factored::of(matrix, sorts);
+    let (right, of_told) = right.split_at_mut(STAGES * joint * count);
+    for i in 0..STAGES {
+        for at in i * told..(i + 1) * told {
+            for k in 0..joint {
+                let factor = matrix.in_joint[at * joint + k];
+                for of in 0..count {
+                    right[(i * joint + k) * count + of] -= factor * of_told[at * count + of];
+                }
+            }
+        }
+    }
+    substitute_dense_all(matrix.together, STAGES * joint, (right, count));
+    for i in 0..STAGES {
+        for at in i * told..(i + 1) * told {
+            for of in 0..count {
+                let mut sum = of_told[at * count + of];
+                for k in 0..joint {
+                    sum -= matrix.of_joint[at * joint + k] * right[(i * joint + k) * count + of];
+                }
+                of_told[at * count + of] = sum * matrix.own[at];
+            }
+        }
+    }
+}
+
+/// Factors a dense matrix in place, pivots in order and inverted. Its size is a multiple of the stages.
+#[inline(always)]
+fn factor_dense(matrix: &mut [Lanes], n: usize) {
     for k in (0..n).step_by(STAGES) {
         eliminate_three(matrix, n, k);
     }
@@ -173,23 +363,9 @@ fn eliminate_three(matrix: &mut [Lanes], n: usize, k: usize) {
     }
 }
 
-/// Solves for a right-hand side, in place.
+/// Solves dense equations for a right-hand side, in place.
 #[inline(always)]
-pub(super) fn substitute(matrix: &[Lanes], n: usize, right: &mut [Lanes]) {
-    if n == OF_TWO {
-        forward(matrix, OF_TWO, right, 1);
-        forward(matrix, OF_TWO, right, 2);
-        forward(matrix, OF_TWO, right, 3);
-        forward(matrix, OF_TWO, right, 4);
-        forward(matrix, OF_TWO, right, 5);
-        backward(matrix, OF_TWO, right, 5);
-        backward(matrix, OF_TWO, right, 4);
-        backward(matrix, OF_TWO, right, 3);
-        backward(matrix, OF_TWO, right, 2);
-        backward(matrix, OF_TWO, right, 1);
-        backward(matrix, OF_TWO, right, 0);
-        return;
-    }
+fn substitute_dense(matrix: &[Lanes], n: usize, right: &mut [Lanes]) {
     // Column by column: sums along rows would each wait for the one before.
     for k in 0..n {
         let known = right[k];
@@ -206,9 +382,9 @@ pub(super) fn substitute(matrix: &[Lanes], n: usize, right: &mut [Lanes]) {
     }
 }
 
-/// Solves for so many right-hand sides at once, side by side in rows, in place.
+/// Solves dense equations for so many right-hand sides at once, side by side in rows, in place.
 #[inline(always)]
-fn substitute_all(matrix: &[Lanes], n: usize, (right, count): (&mut [Lanes], usize)) {
+fn substitute_dense_all(matrix: &[Lanes], n: usize, (right, count): (&mut [Lanes], usize)) {
     for k in 0..n {
         let (head, tail) = right.split_at_mut((k + 1) * count);
         let known = &head[k * count..][..count];
@@ -234,18 +410,4 @@ fn substitute_all(matrix: &[Lanes], n: usize, (right, count): (&mut [Lanes], usi
             }
         }
     }
-}
-
-/// Takes what is known off the `k`-th number.
-#[inline(always)]
-fn forward(matrix: &[Lanes], n: usize, right: &mut [Lanes], k: usize) {
-    let taken = dot(&matrix[k * n..][..k], right);
-    right[k] -= taken;
-}
-
-#[inline(always)]
-fn backward(matrix: &[Lanes], n: usize, right: &mut [Lanes], k: usize) {
-    let behind = n - k - 1;
-    let taken = dot(&matrix[k * n + k + 1..][..behind], &right[k + 1..]);
-    right[k] = (right[k] - taken) * matrix[k * n + k];
 }

@@ -4,6 +4,7 @@
 use super::super::instructions::in_widest;
 use super::super::lanes::Lanes;
 use super::linear::{Linear, Sizes};
+use super::newton::Sorts;
 
 pub(super) const STAGES: usize = 3;
 
@@ -30,7 +31,7 @@ pub(super) struct Operator {
     matrix: Vec<Lanes>,
 }
 
-/// Linear functions of the stores at the start of a step, of the coordinates stage by stage, and of the sources stage by
+/// Linear functions of the stores at the start of a step, of the coordinates in their places, and of the sources stage by
 /// stage; row by row.
 #[derive(Default)]
 pub(super) struct Rows {
@@ -80,10 +81,10 @@ impl Operator {
     pub(super) fn widths(&self) -> (usize, usize, usize) {
         let Sizes {
             stores,
-            ports,
+            sorts,
             sources,
         } = self.sizes;
-        (stores, STAGES * ports, STAGES * sources)
+        (stores, sorts.coordinates(), STAGES * sources)
     }
 }
 
@@ -120,10 +121,11 @@ fn fill_lanes(
 #[inline(always)]
 fn solve_stores(operator: &mut Operator, rates: &[Lanes], scaled: &[[Lanes; STAGES]; STAGES]) {
     let sizes = operator.sizes;
-    let (m, p, c) = (sizes.stores, sizes.ports, sizes.sources);
+    let (m, sorts, c) = (sizes.stores, sizes.sorts, sizes.sources);
+    let (p, d) = (sorts.ports(), sorts.coordinates());
     let per = sizes.columns();
     let n = STAGES * m;
-    operator.stores.clear(n, (m, STAGES * p, STAGES * c));
+    operator.stores.clear(n, (m, d, STAGES * c));
     operator.matrix.clear();
     operator.matrix.resize(n * n, Lanes::ZERO);
     let rows = &mut operator.stores;
@@ -143,7 +145,7 @@ fn solve_stores(operator: &mut Operator, rates: &[Lanes], scaled: &[[Lanes; STAG
                     matrix[row * n + j * m + other] -= by * rate[other];
                 }
                 for port in 0..p {
-                    rows.by_port[(row * STAGES + j) * p + port] = by * rate[m + port];
+                    rows.by_port[row * d + sorts.place(j, port)] = by * rate[m + port];
                 }
                 for source in 0..c {
                     rows.by_source[(row * STAGES + j) * c + source] = by * rate[m + p + source];
@@ -151,7 +153,7 @@ fn solve_stores(operator: &mut Operator, rates: &[Lanes], scaled: &[[Lanes; STAG
             }
         }
     }
-    eliminate(matrix, n, rows, (m, STAGES * p, STAGES * c));
+    eliminate(matrix, n, rows, (m, d, STAGES * c));
 }
 
 /// Solves dense equations in place for many right-hand sides. Pivots are taken in order: what stands on the diagonal is
@@ -196,8 +198,8 @@ fn take(list: &mut [Lanes], (from, of): (usize, usize), count: usize, factor: La
 /// Rows of readings at the stages from one on.
 #[inline(always)]
 fn read(sizes: Sizes, stores: &Rows, readings: &[Lanes], first: usize, rows: &mut Rows) {
-    let (m, p, c) = (sizes.stores, sizes.ports, sizes.sources);
-    let (n, d) = (STAGES * p, STAGES * c);
+    let (m, sorts, c) = (sizes.stores, sizes.sorts, sizes.sources);
+    let (p, n, d) = (sorts.ports(), sorts.coordinates(), STAGES * c);
     let per = sizes.columns();
     rows.clear(readings.len() / per * (STAGES - first), (m, n, d));
     let (by_store, by_port, by_source) = (
@@ -216,7 +218,7 @@ fn read(sizes: Sizes, stores: &Rows, readings: &[Lanes], first: usize, rows: &mu
                 add(&mut by_source[at * d..][..d], source, reading[k]);
             }
             let (own, sources) = (&reading[m..m + p], &reading[m + p..]);
-            add(&mut by_port[at * n + i * p..][..p], own, Lanes::ONE);
+            add_own(&mut by_port[at * n..][..n], own, (sorts, i));
             add(&mut by_source[at * d + i * c..][..c], sources, Lanes::ONE);
             at += 1;
         }
@@ -228,5 +230,13 @@ fn add(into: &mut [Lanes], row: &[Lanes], factor: Lanes) {
     let row = &row[..into.len()];
     for k in 0..into.len() {
         into[k] += factor * row[k];
+    }
+}
+
+/// Adds what ports make of a reading at the stage itself.
+#[inline(always)]
+fn add_own(into: &mut [Lanes], own: &[Lanes], (sorts, stage): (Sorts, usize)) {
+    for port in 0..sorts.ports() {
+        into[sorts.place(stage, port)] += own[port];
     }
 }

@@ -5,11 +5,11 @@ use super::super::instructions::in_widest;
 use super::super::lanes::{Lanes, Mask};
 use super::super::mirror::Mirror;
 use super::eight::Eight;
-use super::kept::Kept;
+use super::kept::{Kept, Whence};
 use super::linear::Linear;
-use super::newton::{OF_FOUR, OF_TWO, Ports, factor, substitute};
+use super::newton::{BRIDGE, Ports, REGULATED, Sorts, factor, substitute};
 use super::operator::{Operator, Readings, Rows, STAGES};
-use super::plan::{Arrangement, Course, Leg, MOST_PORTS, Plan};
+use super::plan::{Arrangement, Course, Leg, MOST_PORTS, Part, Plan};
 use super::rows::{dot, driven, keep, row_of, times};
 use crate::step::{ITERATIONS, Tableau};
 use std::borrow::Cow;
@@ -38,11 +38,13 @@ pub(super) struct Orbit<'a> {
     /// What quiet devices of each arrangement must stay beyond, and on which side.
     bounds: Vec<Vec<(Lanes, f64)>>,
     stores: usize,
-    tableau: Tableau,
+    tableau: &'static Tableau,
     /// Share of a coordinate below which an update is the last.
     enough: Lanes,
     largest_current: Lanes,
     kept: &'a mut Kept,
+    /// Where steps were kept before these.
+    before: &'a mut Kept,
     scratch: &'a mut Scratch,
     pub(super) steps: u64,
     pub(super) iterations: u64,
@@ -54,6 +56,7 @@ pub(super) struct Space {
     /// Of each arrangement and length of step.
     pub(super) operators: Vec<Operator>,
     kept: Kept,
+    before: Kept,
     scratch: Scratch,
 }
 
@@ -120,23 +123,24 @@ impl Passed {
 
 impl<'a> Orbit<'a> {
     pub(super) fn new(
-        (plan, eight): (&'a Plan, &'a Eight),
+        (plan, course, eight): (&'a Plan, &'a Course, &'a Eight),
         bounds: Vec<Vec<(Lanes, f64)>>,
         tolerance: f64,
         space: &'a mut Space,
     ) -> Self {
         let stores = eight.stores.len();
-        space.kept.make_room(&plan.course, &space.operators, stores);
+        space.kept.make_room(course, &space.operators, stores);
         let mut orbit = Self {
             kept: &mut space.kept,
+            before: &mut space.before,
             arrangements: &plan.arrangements,
-            course: Cow::Borrowed(&plan.course),
-            lanes: vec![Mask::ALL; plan.course.legs.len()],
+            course: Cow::Borrowed(course),
+            lanes: vec![Mask::ALL; course.legs.len()],
             eight,
             operators: &mut space.operators,
             bounds,
             stores,
-            tableau: Tableau::new(),
+            tableau: Tableau::get(),
             enough: Lanes::all((5e-4 * tolerance.sqrt()).max(1e-9)),
             largest_current: Lanes::all(1e-3),
             scratch: &mut space.scratch,
@@ -181,7 +185,7 @@ impl<'a> Orbit<'a> {
         let mut course = Course::clone(&self.course);
         let legs = std::mem::take(&mut course.legs);
         let mut lanes = Vec::new();
-        let mut from = Vec::new();
+        let mut from: Vec<Whence> = Vec::new();
         for (at, leg) in legs.iter().enumerate() {
             let own = self.lanes[at].and(going);
             let [two, four, eight] = marked[at];
@@ -194,27 +198,48 @@ impl<'a> Orbit<'a> {
             for (count, of) in parts {
                 if own.and(of).any() {
                     for part in 0..count {
-                        let leg = course.part(leg, (part, count));
-                        course.legs.push(leg);
+                        let parted = course.part(leg, (part, count));
+                        course.legs.push(parted);
                         lanes.push(own.and(of));
-                        from.push((at, (part, count)));
+                        whence((leg.sorts, self.kept.firsts[at]), (part, count), &mut from);
                     }
                 }
             }
         }
-        let method = self.tableau.method();
         for &(place, h) in &course.operators[self.operators.len()..] {
             let (linear, readings) = &linear[place];
             let mut operator = Operator::default();
-            operator.solve(linear, readings, h, &method);
+            operator.solve(linear, readings, h, &self.tableau.method);
             self.operators.push(operator);
         }
-        let before = std::mem::take(self.kept);
+        self.follow(Cow::Owned(course), lanes, &from);
+    }
+
+    /// From now on goes along the steps of a plan, all of which begin where its rough ones came to.
+    pub(super) fn go_finely(&mut self, plan: &'a Plan) {
+        let lanes = vec![Mask::ALL; plan.course.legs.len()];
+        self.follow(Cow::Borrowed(&plan.course), lanes, &plan.whence);
+    }
+
+    fn follow(&mut self, course: Cow<'a, Course>, lanes: Vec<Mask>, from: &[Whence]) {
+        std::mem::swap(self.kept, self.before);
         self.kept.make_room(&course, self.operators, self.stores);
-        self.kept.follow(&before, &from, self.stores);
+        self.kept.follow(self.before, from, self.stores);
         self.lanes = lanes;
-        self.course = Cow::Owned(course);
+        self.course = course;
         drive(self);
+    }
+}
+
+/// Where coordinates of a part of a step are looked for.
+fn whence((sorts, first): (Sorts, usize), part: Part, into: &mut Vec<Whence>) {
+    let begins = into.len();
+    into.resize(begins + sorts.coordinates(), Whence::guessed(0.0));
+    for (stage, node) in Tableau::get().nodes.into_iter().enumerate() {
+        for port in 0..sorts.ports() {
+            let way = (sorts, first, port);
+            into[begins + sorts.place(stage, port)] = Whence::along(way, part, node);
+        }
     }
 }
 
@@ -281,11 +306,13 @@ fn pass_lanes(
         }
         guess(orbit, &mut scratch, (at, last), moved, near);
         // A bridge has two bending devices at a time, or none: for these the compiler unrolls all loops.
-        let made = match STAGES * orbit.operators[orbit.course.legs[at].operator].sizes.ports {
-            0 => own,
-            OF_TWO if is_wide => solve_ports(orbit, &mut scratch, (at, OF_TWO), &z, (near, own)),
-            OF_FOUR if is_wide => solve_ports(orbit, &mut scratch, (at, OF_FOUR), &z, (near, own)),
-            n => solve_ports(orbit, &mut scratch, (at, n), &z, (near, own)),
+        let made = match orbit.course.legs[at].sorts {
+            Sorts { joint: 0, told: 0 } => own,
+            BRIDGE if is_wide => solve_ports(orbit, &mut scratch, (at, BRIDGE), &z, (near, own)),
+            REGULATED if is_wide => {
+                solve_ports(orbit, &mut scratch, (at, REGULATED), &z, (near, own))
+            }
+            sorts => solve_ports(orbit, &mut scratch, (at, sorts), &z, (near, own)),
         };
         ok = ok.and(made.or(own.not()));
         if !ok.any() {
@@ -355,42 +382,45 @@ fn guess(
         }
         return;
     }
-    let ports = count / STAGES;
+    let sorts = leg.sorts;
     // The end of the step before is still in its place.
     let mut offset = [Lanes::ZERO; MOST_PORTS];
     if let Some(before) = last.map(|before| &orbit.course.legs[before])
         && orbit.arrangement(before).0 == orbit.arrangement(leg).0
     {
-        for port in 0..ports {
-            let place = (STAGES - 1) * ports + port;
+        for port in 0..sorts.ports() {
+            let place = sorts.place(STAGES - 1, port);
             offset[port] = guess[place] - Lanes::all(before.guess[place]);
         }
     }
-    for k in 0..count {
-        let by = row_of(&kept.moved, first + k, m);
-        guess[k] = near.select(
-            kept.coordinates[first + k] + dot(by, moved),
-            Lanes::all(leg.guess[k]) + offset[k % ports],
-        );
+    for stage in 0..STAGES {
+        for port in 0..sorts.ports() {
+            let k = sorts.place(stage, port);
+            let by = row_of(&kept.moved, first + k, m);
+            guess[k] = near.select(
+                kept.coordinates[first + k] + dot(by, moved),
+                Lanes::all(leg.guess[k]) + offset[port],
+            );
+        }
     }
 }
 
-/// Newton's method for the coordinates of a step, `n` of them. Where a law is asked moves as far as the law allows; lanes that
+/// Newton's method for the coordinates of a step. Where a law is asked moves as far as the law allows; lanes that
 /// have come to their end move no more.
 #[inline(always)]
 fn solve_ports(
     orbit: &mut Orbit<'_>,
     scratch: &mut Scratch,
-    (at, n): (usize, usize),
+    (at, sorts): (usize, Sorts),
     z: &[Lanes],
     (near, wanted): (Mask, Mask),
 ) -> Mask {
-    let m = orbit.stores;
+    let (m, n, entries) = (orbit.stores, sorts.coordinates(), sorts.entries());
     let leg = &orbit.course.legs[at];
     let operator = &orbit.operators[leg.operator];
     let ports = Ports {
         all: &orbit.arrangement(leg).2.ports,
-        count: n / STAGES,
+        sorts,
         devices: &orbit.eight.devices,
         by_port: &operator.inputs.by_port,
         by_store: &operator.inputs.by_store,
@@ -402,8 +432,8 @@ fn solve_ports(
     let coordinates = &mut scratch.coordinates[..n];
     let (mut slopes, mut last_slopes) = (&mut scratch.slopes[..n], &mut scratch.last_slopes[..n]);
     let (mut matrix, mut last_matrix) = (
-        &mut scratch.matrix[..n * n],
-        &mut scratch.last_matrix[..n * n],
+        &mut scratch.matrix[..entries],
+        &mut scratch.last_matrix[..entries],
     );
     let of_sources = &orbit.kept.driven[orbit.kept.driven_of(at)];
     for k in 0..operator.inputs.count {
@@ -413,8 +443,8 @@ fn solve_ports(
     // Where laws are asked first.
     let is_near = !near.not().any();
     for i in 0..STAGES {
-        for k in 0..ports.count {
-            let place = i * ports.count + k;
+        for k in 0..sorts.ports() {
+            let place = sorts.place(i, k);
             let proposed = inputs[place][0];
             asked[place] = proposed;
             if !is_near {
@@ -431,7 +461,7 @@ fn solve_ports(
     for iteration in 0..ITERATIONS {
         orbit.iterations += 1;
         ports.linearise((inputs, asked), (matrix, slopes, right));
-        factor(matrix, n);
+        factor(matrix, sorts);
         if made.any() {
             let moves = made.not();
             for k in 0..n {
@@ -442,11 +472,11 @@ fn solve_ports(
             (slopes, last_slopes) = (last_slopes, slopes);
             (matrix, last_matrix) = (last_matrix, matrix);
         }
-        substitute(last_matrix, n, right);
+        substitute(last_matrix, sorts, right);
         let mut is_done = Mask::ALL;
         for i in 0..STAGES {
-            for k in 0..ports.count {
-                let place = i * ports.count + k;
+            for k in 0..sorts.ports() {
+                let place = sorts.place(i, k);
                 let (value, update) = (coordinates[place], right[place]);
                 let next = value + update;
                 let least = if ports.all[k].coordinate == 0 {
@@ -466,8 +496,8 @@ fn solve_ports(
         ports.stand(inputs, known, coordinates);
         let mut limited = Mask::NONE;
         for i in 0..STAGES {
-            for k in 0..ports.count {
-                let place = i * ports.count + k;
+            for k in 0..sorts.ports() {
+                let place = sorts.place(i, k);
                 let law = &ports.devices[ports.all[k].device].law;
                 let proposed = inputs[place][0];
                 let held = if iteration < FIRST {
@@ -484,12 +514,11 @@ fn solve_ports(
             break;
         }
     }
-    let before_end = n - ports.count;
-    for k in 0..ports.count {
-        let port = &ports.all[k];
-        scratch.held[port.device] = inputs[before_end + k][0];
+    for k in 0..sorts.ports() {
+        let (port, end) = (&ports.all[k], sorts.place(STAGES - 1, k));
+        scratch.held[port.device] = inputs[end][0];
         if port.coordinate != 0 {
-            let most = coordinates[before_end + k].abs();
+            let most = coordinates[end].abs();
             orbit.largest_current = orbit.largest_current.max(most);
         }
     }
@@ -572,7 +601,8 @@ fn read_lanes(
         inverse,
         nodes,
         weights,
-    } = orbit.tableau;
+        ..
+    } = *orbit.tableau;
     let mut read = Read {
         errors: Vec::with_capacity(orbit.course.legs.len()),
         error: Lanes::ZERO,

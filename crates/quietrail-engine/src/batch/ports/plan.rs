@@ -2,7 +2,9 @@
 
 use super::super::mirror::Mirror;
 use super::halves::Glass;
+use super::kept::Whence;
 use super::linear::Frame;
+use super::newton::Sorts;
 use super::operator::STAGES;
 use crate::diode::{BLOCKING, DiodeLaw};
 use crate::load::LoadLaw;
@@ -24,7 +26,9 @@ const FELT: usize = 6;
 /// Partings of a cycle, at most, that make a step.
 const MOST_PARTED: u32 = 16;
 /// Longest step, in cycles.
-const LONGEST: f64 = 1.0 / 32.0;
+pub(super) const LONGEST: f64 = 1.0 / 32.0;
+/// How much longer steps are of a cycle that is only gone through to see where the next one is to begin.
+const ROUGHER: f64 = 2.0;
 /// Steps beyond which going this way is not worth its memory.
 const MOST_LEGS: usize = 400;
 /// Ports and stores up to which dense equations are cheaper than sparse ones of the whole circuit.
@@ -50,6 +54,9 @@ pub(crate) struct Plan {
     /// What half cycles are mirrored with, if this is one.
     pub(super) glass: Option<Glass>,
     pub(super) course: Course,
+    /// Longer steps, to go through a cycle roughly; and where after it the coordinates of the others are looked for.
+    pub(super) rough: Course,
+    pub(super) whence: Vec<Whence>,
 }
 
 /// Steps in order.
@@ -68,7 +75,8 @@ pub(super) struct Leg {
     pub(super) t: f64,
     /// What solves its linear part.
     pub(super) operator: usize,
-    /// Coordinates of the solved circuit, stage by stage.
+    pub(super) sorts: Sorts,
+    /// Coordinates of the solved circuit, in their places.
     pub(super) guess: Vec<f64>,
     /// Sources, then 1, stage by stage.
     pub(super) sources: Vec<f64>,
@@ -115,13 +123,33 @@ impl Plan {
                 sources: reduced.sources.clone(),
                 ..Course::default()
             },
+            rough: Course::default(),
+            whence: Vec::new(),
         };
         let halves = if until < 0.75 { 0.5 } else { 1.0 };
-        let mut spans = vec![(0.0, halves, 0_u32)];
+        plan.go((system, reduced), (seen, halves), ROUGHER)?;
+        plan.rough = plan.course.clone();
+        plan.course.legs.clear();
+        plan.go((system, reduced), (seen, halves), 1.0)?;
+        plan.whence = plan.whence();
+        if let Some(mirror) = mirror {
+            plan.glass = Some(Glass::of(mirror, (system, reduced))?);
+        }
+        Some(plan)
+    }
+
+    /// Adds the steps of a cycle, so many times as long as they were seen to be.
+    fn go(
+        &mut self,
+        of: (&System, &System),
+        (seen, until): (&[Seen], f64),
+        longer: f64,
+    ) -> Option<()> {
+        let mut spans = vec![(0.0, until, 0_u32)];
         // From the last to the first, so that they come out in order.
         while let Some((t, h, parted)) = spans.pop() {
             let around = (t - WANTED_ASTRAY, t + h + WANTED_ASTRAY);
-            let wanted = shortest(seen, halves, around);
+            let wanted = (longer * shortest(seen, until, around)).min(LONGEST);
             if h > wanted && parted < MOST_PARTED {
                 // Three where they will do: with halves alone steps are a third too short.
                 let count = if 0.5 * h > wanted && h <= 3.0 * wanted {
@@ -135,23 +163,17 @@ impl Plan {
                 }
                 continue;
             }
-            if plan.course.legs.len() == MOST_LEGS {
+            if self.course.legs.len() == MOST_LEGS {
                 return None;
             }
-            plan.add(reduced, (seen, halves), (t, h))?;
+            self.add(of, (seen, until), (t, h))?;
         }
-        for arrangement in &plan.arrangements {
-            plan.frames.push(Frame::of(system, arrangement)?);
-        }
-        if let Some(mirror) = mirror {
-            plan.glass = Some(Glass::of(mirror, (system, reduced))?);
-        }
-        Some(plan)
+        Some(())
     }
 
     fn add(
         &mut self,
-        reduced: &System,
+        (system, reduced): (&System, &System),
         (seen, until): (&[Seen], f64),
         (t, h): (f64, f64),
     ) -> Option<()> {
@@ -160,33 +182,67 @@ impl Plan {
             extremes(seen, until, around, device, input)
         })?;
         let known = self.arrangements.iter().position(|k| *k == arrangement);
-        let place = known.unwrap_or_else(|| {
-            self.arrangements.push(arrangement);
-            self.arrangements.len() - 1
-        });
-        let mut leg = self.course.leg(place, (t, h));
-        for node in Tableau::new().nodes {
-            for port in &self.arrangements[place].ports {
-                let at = t + node * h;
-                leg.guess
-                    .push(value(seen, at, port.device, port.coordinate));
+        let place = match known {
+            Some(place) => place,
+            None => {
+                self.frames.push(Frame::of(system, &arrangement)?);
+                self.arrangements.push(arrangement);
+                self.arrangements.len() - 1
+            }
+        };
+        let sorts = self.frames[place].sizes.sorts;
+        let mut leg = self.course.leg(place, sorts, (t, h));
+        for (stage, node) in Tableau::get().nodes.iter().enumerate() {
+            for (k, port) in self.arrangements[place].ports.iter().enumerate() {
+                let found = value(seen, t + node * h, port.device, port.coordinate);
+                leg.guess[sorts.place(stage, k)] = found;
             }
         }
         self.course.legs.push(leg);
         Some(())
     }
+
+    /// Where the coordinates of the steps are looked for after the rough ones were made.
+    fn whence(&self) -> Vec<Whence> {
+        let (rough, course) = (&self.rough, &self.course);
+        let mut firsts = vec![0];
+        for leg in &rough.legs {
+            firsts.push(firsts[firsts.len() - 1] + leg.guess.len());
+        }
+        let arrangement = |leg: &Leg| &self.arrangements[course.operators[leg.operator].0];
+        let mut all = Vec::new();
+        for leg in &course.legs {
+            let from = all.len();
+            all.extend(leg.guess.iter().map(|guess| Whence::guessed(*guess)));
+            let h = course.operators[leg.operator].1;
+            for (stage, node) in Tableau::get().nodes.iter().enumerate() {
+                let at = leg.t + node * h;
+                let begun = rough.legs.partition_point(|rough| rough.t < at);
+                let before = &rough.legs[begun - 1];
+                let share = (at - before.t) / course.operators[before.operator].1;
+                let known = &arrangement(before).ports;
+                for (k, port) in arrangement(leg).ports.iter().enumerate() {
+                    if let Some(other) = known.iter().position(|known| known == port) {
+                        let way = (before.sorts, firsts[begun - 1], other);
+                        all[from + leg.sorts.place(stage, k)] = Whence::along(way, (0, 1), share);
+                    }
+                }
+            }
+        }
+        all
+    }
 }
 
 impl Course {
     /// A step of an arrangement that begins at some time and is so long, with nothing guessed.
-    fn leg(&mut self, place: usize, (t, h): (f64, f64)) -> Leg {
+    fn leg(&mut self, place: usize, sorts: Sorts, (t, h): (f64, f64)) -> Leg {
         let known = self.operators.iter().position(|k| *k == (place, h));
         let operator = known.unwrap_or_else(|| {
             self.operators.push((place, h));
             self.operators.len() - 1
         });
         let mut sources = Vec::new();
-        for node in Tableau::new().nodes {
+        for node in Tableau::get().nodes {
             let at = t + node * h;
             sources.extend(self.sources.iter().map(|basis| basis.at(at)));
             sources.push(1.0);
@@ -194,7 +250,8 @@ impl Course {
         Leg {
             t,
             operator,
-            guess: Vec::new(),
+            sorts,
+            guess: vec![0.0; sorts.coordinates()],
             sources,
         }
     }
@@ -203,13 +260,13 @@ impl Course {
     pub(super) fn part(&mut self, of: &Leg, part: Part) -> Leg {
         let (place, h) = self.operators[of.operator];
         let h_of_part = h / part.1 as f64;
-        let mut leg = self.leg(place, (of.t + part.0 as f64 * h_of_part, h_of_part));
-        let ports = of.guess.len() / STAGES;
-        for node in Tableau::new().nodes {
+        let begins = of.t + part.0 as f64 * h_of_part;
+        let mut leg = self.leg(place, of.sorts, (begins, h_of_part));
+        for (stage, node) in Tableau::get().nodes.into_iter().enumerate() {
             let weights = along(part, node);
-            for port in 0..ports {
-                let stage = |j: usize| weights[j] * of.guess[j * ports + port];
-                leg.guess.push((0..STAGES).map(stage).sum());
+            for port in 0..of.sorts.ports() {
+                let known = |j: usize| weights[j] * of.guess[of.sorts.place(j, port)];
+                leg.guess[of.sorts.place(stage, port)] = (0..STAGES).map(known).sum();
             }
         }
         leg
@@ -221,7 +278,7 @@ pub(super) type Part = (usize, usize);
 
 /// Weights of the parabola through the stages of a step, at a share of the length of a part; of the whole, exact at stages.
 pub(super) fn along((part, count): Part, share: f64) -> [f64; STAGES] {
-    let nodes = Tableau::new().nodes;
+    let nodes = Tableau::get().nodes;
     let theta = (part as f64 + share) / count as f64;
     std::array::from_fn(|j| {
         let others = (0..STAGES).filter(|&k| k != j);
@@ -276,6 +333,8 @@ impl Arrangement {
                 told.push(device);
             }
         }
+        // Diodes last: in series with others, they may be left out where these are solved.
+        told.sort_by_key(|&device| is_diode(&reduced.devices[device]));
         for device in told {
             let inputs = &reduced.devices[device].inputs;
             if inputs.len() > 2 || known.learn(reduced, &inputs[0]) <= NEW {
@@ -289,6 +348,17 @@ impl Arrangement {
         }
         Some(Self { ports, quiet })
     }
+
+    /// How many of the last ports are diodes whose currents others tell.
+    pub(super) fn diodes_in_series(&self, system: &System) -> usize {
+        let in_series =
+            |port: &&Port| port.coordinate == 0 && is_diode(&system.devices[port.device]);
+        self.ports.iter().rev().take_while(in_series).count()
+    }
+}
+
+fn is_diode(device: &Device) -> bool {
+    matches!(device.law, Law::Diode(_))
 }
 
 /// Whether a device whose first input keeps within a range is as good as straight.
@@ -395,7 +465,7 @@ fn extremes(
 
 /// An input of a device at a time, along straight lines between stages.
 fn value(seen: &[Seen], at: f64, device: usize, input: usize) -> f64 {
-    let nodes = Tableau::new().nodes;
+    let nodes = Tableau::get().nodes;
     let mut before: Option<(f64, f64)> = None;
     for step in seen {
         for (node, stage) in nodes.iter().zip(&step.inputs) {
