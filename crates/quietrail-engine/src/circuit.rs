@@ -235,6 +235,11 @@ impl Circuit {
 }
 
 impl Element {
+    /// All nodes that it touches.
+    pub fn nodes(&self) -> Vec<Node> {
+        self.galvanic_groups().into_iter().flatten().collect()
+    }
+
     /// The nodes that the element joins galvanically, group by group (a transformer isolates its windings).
     pub(crate) fn galvanic_groups(&self) -> Groups {
         match self {

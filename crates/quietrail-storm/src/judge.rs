@@ -17,6 +17,8 @@
 //! file tapers off, so that there is a steady state however overloaded. Neither are windings that fight one
 //! another, which the reading of the job refuses.
 
+mod choke;
+
 use crate::compare::{bounded, products};
 use quietrail_engine::batch::{Kind, Near};
 use quietrail_engine::{Ended, Options, System, steady_state, steady_state_from, transient};
@@ -98,6 +100,7 @@ pub fn judged(plan: &Plan, setting: Setting<'_>, trouble: &Trouble) -> Option<Re
     match trouble {
         Trouble::Runaway { .. } => runs_away(plan, setting).then_some(Refusal::HeatRunsAway),
         Trouble::Ended { ended, .. } => match ended {
+            Ended::Swings { .. } if choke::swings(setting) => Some(Refusal::SwingsOnItsOwn),
             Ended::Unstable { .. }
             | Ended::Swings { .. }
             | Ended::CyclesSpent { .. }

@@ -229,6 +229,29 @@ fn what_draws_through_a_choke_is_named_where_nothing_settles() {
     assert!(says.ends_with(expected), "{says}");
 }
 
+/// Constant power straight behind a choke whose rail has a return of its own: the capacitors that end at that return counted as
+/// across the load, so none stood in, nothing held its voltage, and *the equations resist at node ret2* was all that was said.
+#[test]
+fn what_swings_with_its_choke_is_named() {
+    let text = make::job(203, 36).text;
+    let job = quietrail_job::read(&text, None).job;
+    let job = job.expect("it can be read");
+    let (step, options) = (Step::default(), quietrail_study::options());
+    let setting = Setting {
+        job: &job,
+        state: 0,
+        step: &step,
+        options: &options,
+    };
+    let plan = plan(&job).expect("it can be lowered");
+    let trouble = solve(&plan, setting, &[], None).err().expect("it swings");
+    let ended = Ended::Swings { cycles: None };
+    let place = "X6".to_owned();
+    assert_eq!(trouble, Trouble::Ended { ended, place });
+    let expected = Some(Refusal::SwingsOnItsOwn);
+    assert_eq!(judged(&plan, setting, &trouble), expected);
+}
+
 /// A floating winding between blocking diodes is held by a picoampere a volt, and the last bits of an ampere beside it moved it to and fro: Newton's method did
 /// not come to rest, steps became as short as numbers allow, and two jobs of a dozen nodes took 18 s. Iterations are counted, not time.
 #[test]

@@ -4,9 +4,9 @@ mod bounds;
 
 use crate::lower::Lowered;
 use crate::reading::Reading;
+pub(crate) use bounds::Bounds;
 use quietrail_engine::ElementId;
 use quietrail_job::model::{BoxRise, Job, Part, PartKind, Rectifier, RectifierForm};
-pub(crate) use bounds::Bounds;
 use std::collections::BTreeMap;
 
 /// Distance between a lamp that has been looked at and one that has not.

@@ -6,6 +6,7 @@ mod many;
 mod shares;
 mod start_up;
 mod turned;
+mod undamped;
 mod warming;
 
 pub(crate) use follow::{At, traces};
@@ -13,6 +14,7 @@ pub(crate) use hold_up::MOST as MOST_LOOKED_AT;
 pub(crate) use many::{Beginning, Seeds, Wanted, solve_each};
 pub use many::{solve_all, together};
 pub use turned::TurnedRound;
+pub use undamped::{Undamped, undamped};
 
 use crate::finding::WhyNot;
 use crate::heat::Temperatures;
@@ -575,6 +577,15 @@ fn settle(
     if let Some((kind, figures)) = fast {
         left.spend_fast(&kind, figures.effort);
         return Ok(Cycle::of(kind, figures));
+    }
+    // What the patient way would follow for seconds, and then not name.
+    if unstable.is_none()
+        && turned_round(lowered).is_none()
+        && let Some(found) = undamped(lowered, setting.options)
+        && let Some(place) = found.loads.into_iter().next()
+    {
+        let ended = Ended::Swings { cycles: None };
+        return Err(Trouble::Ended { ended, place });
     }
     let system = system.reduced();
     let patient = left.patient(system.unknowns());

@@ -68,7 +68,11 @@ impl Bound {
     };
 
     fn learn(&mut self, own: f64, is_up: bool) {
-        self.same = if self.is_up == is_up { self.same + 1 } else { 1 };
+        self.same = if self.is_up == is_up {
+            self.same + 1
+        } else {
+            1
+        };
         self.is_up = is_up;
         let is_stale = self.same >= SAME_SIDE;
         if is_up {

@@ -58,9 +58,9 @@ pub fn stand_ins(job: &Job) -> Vec<StandIn> {
         let is_soft = |draw: &LoadDraw| matches!(draw, LoadDraw::Resistance(_));
         let is_stiff = !load.draws.iter().all(is_soft);
         let ends = &load.between;
-        if is_stiff && !is_near(job, &ends.minus, &found.held, f64::INFINITY) {
+        if is_stiff && !found.is_across(ends) {
             let name = format!("{} input capacitor", part.name);
-            found.between(name, (&ends.plus, &ends.minus), ACROSS_LOAD, f64::INFINITY);
+            found.put(name, (&ends.plus, &ends.minus), ACROSS_LOAD);
         }
     }
     found.all
@@ -83,9 +83,12 @@ impl Found<'_> {
         (farads, ohms): (f64, f64),
         within: f64,
     ) {
-        if is_near(self.job, node, &self.held, within) {
-            return;
+        if !is_near(self.job, node, &self.held, within) {
+            self.put(name, (node, ret), (farads, ohms));
         }
+    }
+
+    fn put(&mut self, name: String, (node, ret): (&str, &str), (farads, ohms): (f64, f64)) {
         self.held.insert(node.to_owned());
         let between = (node.to_owned(), ret.to_owned());
         self.all.push(StandIn {
@@ -94,6 +97,36 @@ impl Found<'_> {
             farads,
             ohms,
         });
+    }
+
+    /// Whether capacitors and resistive parts lead from one end to the other. That one ends at a return says nothing of a
+    /// load that a choke parts from it.
+    fn is_across(&self, ends: &Between) -> bool {
+        let parts = self.job.parts.iter().filter_map(|part| match &part.kind {
+            PartKind::Capacitor(part) => Some(&part.between),
+            other => resistive(other, f64::INFINITY),
+        });
+        let of_parts = parts.map(|between| (between.plus.as_str(), between.minus.as_str()));
+        let of_stand_ins = self
+            .all
+            .iter()
+            .map(|one| (one.between.0.as_str(), one.between.1.as_str()));
+        let pairs: Vec<(&str, &str)> = of_parts.chain(of_stand_ins).collect();
+        let mut reached: BTreeSet<&str> = BTreeSet::from([ends.plus.as_str()]);
+        loop {
+            let before = reached.len();
+            for (one, other) in &pairs {
+                if reached.contains(one) || reached.contains(other) {
+                    reached.extend([*one, *other]);
+                }
+            }
+            if reached.contains(ends.minus.as_str()) {
+                return true;
+            }
+            if reached.len() == before {
+                return false;
+            }
+        }
     }
 }
 
@@ -203,5 +236,26 @@ draws = { cold = "22 Ω", warm = "400 mA" }
         };
         assert!(names(0).1.contains(&"X input capacitor".to_owned()));
         assert_eq!(names(0), names(1));
+    }
+
+    /// A capacitor that ends at the load's return, before the choke, holds nothing behind it; one across the load does.
+    #[test]
+    fn a_capacitor_at_the_return_is_none_across_the_load() {
+        let stand_ins = |more: &str| {
+            let text = JOB.replace("at = \"out\"", "between = [\"out\", \"back\"]");
+            let text = format!(
+                "{text}\n[wire.W]\nbetween = [\"back\", \"common\"]\nresistance = \"10 mΩ\"\n{more}"
+            );
+            let job = quietrail_job::read(&text, None)
+                .job
+                .expect("it can be read");
+            super::stand_ins(&job).len()
+        };
+        let between = |ends: &str| {
+            format!("[capacitor.C]\nbetween = [{ends}]\nvalue = \"1000 µF\"\nesr = \"0.1 Ω\"\n")
+        };
+        assert_eq!(stand_ins(&between("\"raw\", \"back\"")), 1);
+        assert_eq!(stand_ins(&between("\"raw\", \"common\"")), 1);
+        assert_eq!(stand_ins(&between("\"out\", \"common\"")), 0);
     }
 }
