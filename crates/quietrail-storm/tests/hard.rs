@@ -24,6 +24,24 @@ fn first_state(seed: u64, number: u64) -> (Job, System) {
     (job, system)
 }
 
+/// What keeps a state of a job from its steady cycle, and what the storm's judge makes of that.
+fn trouble_of(text: &str, state: usize) -> (Option<Trouble>, Option<Refusal>) {
+    let job = quietrail_job::read(text, None).job;
+    let job = job.expect("it can be read");
+    let (step, options) = (Step::default(), quietrail_study::options());
+    let setting = Setting {
+        job: &job,
+        state,
+        step: &step,
+        options: &options,
+    };
+    let plan = plan(&job).expect("it can be lowered");
+    let trouble = solve(&plan, setting, &[], None).err();
+    let refusal = trouble.as_ref();
+    let refusal = refusal.and_then(|trouble| judged(&plan, setting, trouble));
+    (trouble, refusal)
+}
+
 fn kind(job: &Job, system: &System) -> Kind {
     let plan = plan(job).expect("it can be lowered");
     Kind::of(system, plan.table.outputs(), &[]).expect("an order of elimination")
@@ -133,17 +151,7 @@ fn heat_beyond_melting_at_first_may_come_to_rest_below() {
         panic!("it can be read");
     };
     assert!(matches!(ended[0].outcome, Outcome::Settled(_)), "{ended:?}");
-    let job = quietrail_job::read(&with("60 K/W"), None).job;
-    let job = job.expect("it can be read");
-    let (step, options) = (Step::default(), quietrail_study::options());
-    let setting = Setting {
-        job: &job,
-        state: 0,
-        step: &step,
-        options: &options,
-    };
-    let plan = plan(&job).expect("it can be lowered");
-    let trouble = solve(&plan, setting, &[], None).err();
+    let (trouble, _) = trouble_of(&with("60 K/W"), 0);
     let part = "T1".to_owned();
     assert_eq!(trouble, Some(Trouble::Runaway { part }));
 }
@@ -188,24 +196,12 @@ fn what_swings_is_named() {
     // A gigohm holds the node before L41, so that its core is not taken to do so: with what that loses it settles.
     let held = "[resistor.R9]\nat = \"raw7\"\nvalue = \"1 GΩ\"\n";
     let text = format!("{}\n{held}", make::job(70, 59).text);
-    let job = quietrail_job::read(&text, None).job;
-    let job = job.expect("it can be read");
-    let (step, options) = (Step::default(), quietrail_study::options());
-    let setting = Setting {
-        job: &job,
-        state: 1,
-        step: &step,
-        options: &options,
-    };
-    let plan = plan(&job).expect("it can be lowered");
-    let trouble = solve(&plan, setting, &[], None).err().expect("it swings");
+    let (trouble, refusal) = trouble_of(&text, 1);
+    let trouble = trouble.expect("it swings");
     let ended = Ended::Swings { cycles: None };
     let place = "U42".to_owned();
     assert_eq!(trouble, Trouble::Ended { ended, place });
-    assert_eq!(
-        judged(&plan, setting, &trouble),
-        Some(Refusal::SwingsOnItsOwn)
-    );
+    assert_eq!(refusal, Some(Refusal::SwingsOnItsOwn));
 }
 
 /// Constant power behind a choke: only the storm's judge knew that this makes it swing.
@@ -213,17 +209,7 @@ fn what_swings_is_named() {
 fn what_draws_through_a_choke_is_named_where_nothing_settles() {
     let path = format!("{}/tests/refused/swing.toml", env!("CARGO_MANIFEST_DIR"));
     let text = std::fs::read_to_string(path).expect("it is there");
-    let job = quietrail_job::read(&text, None).job;
-    let job = job.expect("it can be read");
-    let (step, options) = (Step::default(), quietrail_study::options());
-    let setting = Setting {
-        job: &job,
-        state: 0,
-        step: &step,
-        options: &options,
-    };
-    let plan = plan(&job).expect("it can be lowered");
-    let trouble = solve(&plan, setting, &[], None).err();
+    let (trouble, _) = trouble_of(&text, 0);
     let says = trouble.expect("it swings").to_string();
     let expected = "; X1 draws through a choke, which can make it swing";
     assert!(says.ends_with(expected), "{says}");
@@ -234,22 +220,13 @@ fn what_draws_through_a_choke_is_named_where_nothing_settles() {
 #[test]
 fn what_swings_with_its_choke_is_named() {
     let text = make::job(203, 36).text;
-    let job = quietrail_job::read(&text, None).job;
-    let job = job.expect("it can be read");
-    let (step, options) = (Step::default(), quietrail_study::options());
-    let setting = Setting {
-        job: &job,
-        state: 0,
-        step: &step,
-        options: &options,
-    };
-    let plan = plan(&job).expect("it can be lowered");
-    let trouble = solve(&plan, setting, &[], None).err().expect("it swings");
+    let (trouble, refusal) = trouble_of(&text, 0);
+    let trouble = trouble.expect("it swings");
     let ended = Ended::Swings { cycles: None };
     let place = "X6".to_owned();
     assert_eq!(trouble, Trouble::Ended { ended, place });
     let expected = Some(Refusal::SwingsOnItsOwn);
-    assert_eq!(judged(&plan, setting, &trouble), expected);
+    assert_eq!(refusal, expected);
 }
 
 /// A floating winding between blocking diodes is held by a picoampere a volt, and the last bits of an ampere beside it moved it to and fro: Newton's method did
@@ -274,17 +251,8 @@ fn what_only_rounding_moves_is_left_alone() {
 #[test]
 fn a_load_that_turns_its_regulator_round_is_named() {
     let text = make::job(3, 5600).text;
-    let job = quietrail_job::read(&text, None).job;
-    let job = job.expect("it can be read");
-    let (step, options) = (Step::default(), quietrail_study::options());
-    let setting = Setting {
-        job: &job,
-        state: 2,
-        step: &step,
-        options: &options,
-    };
-    let plan = plan(&job).expect("it can be lowered");
-    let trouble = solve(&plan, setting, &[], None).err().expect("it jumps");
+    let (trouble, refusal) = trouble_of(&text, 2);
+    let trouble = trouble.expect("it jumps");
     let Trouble::TurnedRound(found) = &trouble else {
         panic!("{trouble:?}");
     };
@@ -301,10 +269,7 @@ fn a_load_that_turns_its_regulator_round_is_named() {
         (amps(2.6034) - amps(2.6036)) / 2e-4
     };
     assert!((found.asks - by_hand).abs() < 1e-3, "{found:?} {by_hand}");
-    assert_eq!(
-        judged(&plan, setting, &trouble),
-        Some(Refusal::LoadTurnsRegulatorRound)
-    );
+    assert_eq!(refusal, Some(Refusal::LoadTurnsRegulatorRound));
 }
 
 /// A choke that carries a milliampere rings through the whole cycle with twenty microamperes, which takes 15,000 steps: the first exact cycle
@@ -313,16 +278,6 @@ fn a_load_that_turns_its_regulator_round_is_named() {
 #[test]
 fn a_search_that_is_as_good_as_there_is_not_given_up_for_another() {
     let text = make::job(94, 8).text;
-    let job = quietrail_job::read(&text, None).job;
-    let job = job.expect("it can be read");
-    let (step, options) = (Step::default(), quietrail_study::options());
-    let setting = Setting {
-        job: &job,
-        state: 0,
-        step: &step,
-        options: &options,
-    };
-    let plan = plan(&job).expect("it can be lowered");
-    let trouble = solve(&plan, setting, &[], None).err();
+    let (trouble, _) = trouble_of(&text, 0);
     assert_eq!(trouble, None);
 }
