@@ -1,4 +1,4 @@
-//! Newton's method for the ports of a step: their equations, dense, and what solves them.
+//! Newton's method for the ports of a step: their equations, and what solves them.
 
 use super::super::lanes::Lanes;
 use super::eight::Device;
