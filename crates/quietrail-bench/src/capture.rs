@@ -295,7 +295,7 @@ fn is_counting(table: &Table) -> bool {
 fn names_time(name: &str) -> bool {
     let name = name.to_lowercase();
     let symbol = name
-        .split(['(', '[', '/'])
+        .split(['(', '[', '/', '_'])
         .next()
         .unwrap_or_default()
         .trim();
@@ -428,7 +428,7 @@ fn unit_of(table: &Table, column: usize) -> Option<String> {
             let is_long = unit.chars().count() > 1;
             let is_told = match (sign, column) {
                 ('/', _) => is_unit(&unit),
-                (_, 0) => is_long && is_unit(&unit),
+                (_, 0) => (is_long || names_time(&name[..at])) && is_unit(&unit),
                 // A signal that is called `CH1 min` is no time.
                 _ => is_long && scale_of(&unit).is_some(),
             };

@@ -565,3 +565,30 @@ fn units_count_above_lines_that_lack_a_number() {
         found.assumed
     );
 }
+
+/// Coupled over a capacitor an input shows no level: a peak of 0.6 V, taken of a rail of 17.5 V, held a limit of 24 V.
+#[test]
+fn a_level_of_a_wave_that_has_none_is_asked_about() {
+    let coupled = |level: f64| {
+        let row = |k: u32| {
+            let t = 5e-5 * f64::from(k);
+            format!("{t:.5},{:.5}\n", level - 1.2 * ((100.0 * t).fract() - 0.5))
+        };
+        let rows: String = (0..1200).map(row).collect();
+        read(&format!("Time (s),CH1 (V)\n{rows}"), None).expect("a capture")
+    };
+    for what in [What::Mean, What::Valley, What::Peak] {
+        let of = Observed::Statistic(what);
+        let asked = doubt(&coupled(0.0), of, 50.0);
+        assert!(
+            matches!(asked, Some(Doubt::NoLevel { mean, swing }) if mean.abs() < 0.02 && (swing - 1.2).abs() < 0.02),
+            "{asked:?}"
+        );
+        // A rail that a regulator has let down to its ripple stands above it all the same.
+        assert_eq!(doubt(&coupled(0.7), of, 50.0), None);
+        assert_eq!(doubt(&coupled(-17.5), of, 50.0), None);
+    }
+    // What changes is all there.
+    let ripple = Observed::Statistic(What::RipplePeakToPeak);
+    assert_eq!(doubt(&coupled(0.0), ripple, 50.0), None);
+}

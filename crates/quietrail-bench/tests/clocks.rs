@@ -30,6 +30,9 @@ fn times_are_in_the_unit_that_their_heading_says() {
         ("MJD,f (Hz)", 0.25, 21_600.0),
         ("Time ms,f Hz", 5.0, 5e-3),
         ("Time_ms,f_Hz", 5.0, 5e-3),
+        ("t_s,f_hz", 0.5, 0.5),
+        ("t_h,f_hz", 0.5, 1800.0),
+        ("elapsed h,f Hz", 0.5, 1800.0),
         ("time,f\nhours,Hz", 0.5, 1800.0),
         ("hours,Hz", 0.5, 1800.0),
         ("Time (UTC),f (Hz)", 2.0, 2.0),
@@ -43,6 +46,9 @@ fn times_are_in_the_unit_that_their_heading_says() {
         );
         assert_eq!(found.unit, "Hz", "{head}");
     }
+    // Whole seconds from nothing on look like a count of lines, and are none where the head says so.
+    let whole = log("t_s,f_hz", |k| format!("{k},1e7")).expect("a time");
+    assert!((span(&whole) / 39.0 - 1.0).abs() < 1e-9);
     let unknown = log("Time (fortnights),f (Hz)", |k| format!("{k},1e7"));
     assert_eq!(
         unknown,

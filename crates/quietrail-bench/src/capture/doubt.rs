@@ -1,6 +1,6 @@
 //! Captures that can be read and look like no reading: a question before anything is kept.
 
-use super::figures::locked_share;
+use super::figures::{figures, locked_share};
 use super::{Assumed, Capture};
 use crate::judge::is_alternating;
 use crate::log::Observed;
@@ -39,6 +39,13 @@ pub enum Doubt {
     Short {
         /// Which part of one.
         part: f64,
+    },
+    /// Its mean is next to nothing beside what changes, where the row is about a level: coupled over a capacitor an input shows none.
+    NoLevel {
+        /// The mean.
+        mean: f64,
+        /// Highest less lowest.
+        swing: f64,
     },
     /// It repeats with another mains frequency than the job's.
     OtherMains {
@@ -92,9 +99,29 @@ pub fn doubt(capture: &Capture, what: Observed, mains_hertz: f64) -> Option<Doub
         let own = mains_hertz;
         return Some(Doubt::OtherMains { hertz, own });
     }
+    if let Some(odd) = no_level(capture, what, mains_hertz) {
+        return Some(odd);
+    }
     let is_of_instants = matches!(what, Observed::Statistic(What::Valley | What::Peak));
     let each = 1.0 / (typical_interval(capture) * mains_hertz);
     ((is_of_change || is_of_instants) && each < IN_A_CYCLE).then_some(Doubt::Sparse { each })
+}
+
+/// Part of a swing below which its mean is taken for none. A rail rests on its ripple: it stands above all of it, not in its middle.
+const NO_MEAN: f64 = 0.05;
+
+/// A level that the wave does not have.
+fn no_level(capture: &Capture, what: Observed, mains_hertz: f64) -> Option<Doubt> {
+    let is_of_level = matches!(
+        what,
+        Observed::Statistic(What::Mean | What::Valley | What::Peak)
+    );
+    if !is_of_level {
+        return None;
+    }
+    let found = figures(&capture.samples, mains_hertz);
+    let (mean, swing) = (found.mean, found.peak - found.valley);
+    (mean.abs() < NO_MEAN * swing).then_some(Doubt::NoLevel { mean, swing })
 }
 
 /// Which part of a cycle of the mains a record shows, where that is not a whole one.

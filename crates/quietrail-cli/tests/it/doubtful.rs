@@ -128,3 +128,26 @@ fn a_flat_capture_is_asked_about() {
     let as_typed: Vec<&str> = typed.iter().copied().chain(["--as-typed"]).collect();
     assert_ne!(bench.run(&as_typed).status, 2);
 }
+
+/// Upside down a rail's peak is the valley of its mirror image: that valley was offered as the peak, and held a limit on it.
+#[test]
+fn a_capture_that_is_upside_down_is_not_turned_round() {
+    let scope = "[instrument.scope]\npart = \"oscilloscope, 8 bits, 100 MHz, 10x probe\"\n";
+    let bench = Bench::with(job() + scope);
+    let row = |k: u32| {
+        let t = 1e-4 * f64::from(k);
+        format!("{t:.4},{:.3}\n", -18.0 + 1.5 * (100.0 * t).fract())
+    };
+    let rows: String = (0..600).map(row).collect();
+    fs::write(bench.path("turned.csv"), format!("s,V\n{rows}")).unwrap();
+    for what in ["mean", "valley"] {
+        let typed = ["read", ".", "raw", what, "--capture", "turned.csv"];
+        let more = ["--with", "scope", "--setup=10x probe", "--mains", "230 V"];
+        let typed: Vec<&str> = typed.into_iter().chain(more).collect();
+        let ran = bench.run(&typed);
+        assert_eq!(ran.status, 2, "{ran:?}");
+        assert!(ran.err.contains("was the channel inverted"), "{}", ran.err);
+        assert!(!ran.err.contains("did you mean"), "{}", ran.err);
+        assert!(!bench.path("readings.csv").exists(), "nothing was kept");
+    }
+}

@@ -157,6 +157,11 @@ pub fn doubt(doubt: Doubt, unit: &str) -> String {
             "it shows {:.0} % of a cycle of the mains: what changes in the rest is not seen; take it again with a longer time base",
             100.0 * part
         ),
+        Doubt::NoLevel { mean, swing } => format!(
+            "its mean is {} beside {} p-p: was the input coupled over a capacitor (AC)? A level is then not in it; take it again with DC coupling",
+            number::si(mean, unit, 2),
+            number::si(swing, unit, 3)
+        ),
         Doubt::OtherMains { hertz, own } => format!(
             "it repeats with a mains of {}, and the job's is {}: was it taken here, and is its time base the one that it says?",
             number::si(hertz, "Hz", 3),

@@ -5,7 +5,7 @@ mod doubts;
 pub use doubts::{
     AS_TYPED, BY_OTHERS, LimitOf, above_carrier, doubtful_capture, impossible, misplaced,
     no_capture, no_limit, no_limit_of, no_line, other_limit, overload, overload_of_path,
-    read_outside,
+    read_outside, upside_down,
 };
 
 use crate::number;

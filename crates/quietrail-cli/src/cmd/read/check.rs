@@ -99,6 +99,9 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
     if let Some(expectation) = expectation.as_ref().filter(|_| !as_typed && !is_floor)
         && let Some(meant) = meant(expectation, value)
     {
+        if !draft.capture.is_empty() {
+            return Err(of_capture(value, meant, expectation));
+        }
         let typed = format!("{} {}", draft.value, draft.unit);
         return Err(complain(words::did_you_mean(&typed, meant, expectation)));
     }
@@ -110,6 +113,16 @@ pub(super) fn check(desk: &Desk, mut draft: Draft, as_typed: bool) -> Result<Che
         expectation,
         taken_for,
     })
+}
+
+/// What a capture was asked about that reads far from what is expected.
+fn of_capture(value: f64, meant: f64, expectation: &Expectation) -> Complaint {
+    let read = quietrail_report::number::si(value, expectation.unit, 4);
+    if meant * value < 0.0 {
+        let said = words::upside_down(&read, expectation);
+        return complain(format_args!("{said} {}", words::AS_TYPED));
+    }
+    complain(words::did_you_mean(&read, meant, expectation))
 }
 
 /// Refuses a harmonic that is at no multiple of the carrier, and phase noise that is told by its distance.

@@ -1,9 +1,11 @@
 //! What is said where a reading is less than it looks, or none: beyond a range, of another limit, of the outside of a part, out of
 //! a dead capture.
 
+use crate::number;
 use quietrail_bench::accept::Misplaced;
 use quietrail_bench::log::Observed;
 use quietrail_job::model::What;
+use quietrail_study::bringup::Expectation;
 use quietrail_study::case::Outside;
 
 /// Which temperature a thermometer reads of a part; `None` where there is but one.
@@ -22,6 +24,15 @@ pub fn read_outside(of: &str, outside: Outside) -> Option<String> {
 /// A capture that is asked about before its value is kept.
 pub fn doubtful_capture(file: &str, doubt: &str) -> String {
     format!("{file}: {doubt} --as-typed keeps what it comes to")
+}
+
+/// A capture whose levels have the other sign: what is its peak then is its valley, so that no figure of it is told instead.
+pub fn upside_down(read: &str, expectation: &Expectation) -> String {
+    number::spaced(&format!(
+        "the capture reads {read}, where {} is expected: was the channel inverted, or were its clips swapped? Turned round, its valley is its peak; take it \
+         again upright",
+        crate::words::bringup::band(expectation.low, expectation.high, expectation.unit)
+    ))
 }
 
 /// A limit that is not of what a row reads: what it is of, and the one that is, or what to leave out.

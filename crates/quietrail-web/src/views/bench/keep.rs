@@ -255,10 +255,14 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), NotKept> {
         && !is_floor
         && let Some(meant) = meant(one, row.value)
     {
-        return Err(NotKept {
-            said: words::bench::did_you_mean(&whole, meant, one),
-            may_keep: true,
-        });
+        let is_turned = held.is_some() && meant * row.value < 0.0;
+        let said = if is_turned {
+            readings::upside_down(&whole, one)
+        } else {
+            words::bench::did_you_mean(&whole, meant, one)
+        };
+        let may_keep = true;
+        return Err(NotKept { said, may_keep });
     }
     if let Some(upload) = held {
         // The file first: a row names nothing that is not there.
