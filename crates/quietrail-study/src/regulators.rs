@@ -18,7 +18,8 @@ use crate::solve::Trouble;
 use crate::stability::{self, Capacitor};
 use crate::starting::{self, LimitCheck, Start, drawn};
 use quietrail_engine::Options;
-use quietrail_job::model::{Job, PartKind, Regulator, Subject, What};
+use quietrail_job::model::{Between, Job, PartKind, Regulator, Subject, What};
+use std::collections::BTreeSet;
 
 /// One regulator.
 #[derive(Clone, Debug)]
@@ -177,6 +178,36 @@ fn room(job: &Job, regulator: &Regulator) -> Option<f64> {
         .then_some(low.abs().min(high.abs()) - least)
 }
 
+/// A resistor of no more than this is a lead, Ω.
+const LEAD: f64 = 1.0;
+
+/// Whether a node is the return that a set point refers to, or leads alone part them: of two rails the one is not the other's return, and
+/// what stands between them is no regulator's to set.
+fn is_return(job: &Job, regulator: &Regulator, node: &str) -> bool {
+    let mut joined = BTreeSet::from([regulator.ret.as_str()]);
+    loop {
+        let before = joined.len();
+        for between in job.parts().filter_map(|part| lead(&part.kind)) {
+            let ends = [between.plus.as_str(), between.minus.as_str()];
+            if ends.iter().any(|end| joined.contains(end)) {
+                joined.extend(ends);
+            }
+        }
+        if joined.len() == before {
+            return joined.contains(node);
+        }
+    }
+}
+
+fn lead(kind: &PartKind) -> Option<&Between> {
+    match kind {
+        PartKind::Wire(_) | PartKind::Fuse(_) | PartKind::Inductor(_) => kind.between(),
+        PartKind::Resistor(part) if part.value.nominal() <= LEAD => Some(&part.between),
+        PartKind::Switch(part) if part.closed => Some(&part.between),
+        _ => None,
+    }
+}
+
 /// What a limit asks of an output, as amounts: how far from the return it has to be at least and at most.
 struct Asked {
     /// The instant it is about: the valley is the one nearest to the return.
@@ -191,7 +222,7 @@ fn asked_of_output(job: &Job, regulator: &Regulator) -> impl Iterator<Item = Ask
     let is_level = |what| matches!(what, What::Mean | What::Valley | What::Peak);
     job.limits.iter().filter_map(move |limit| {
         let is_output_first = match &limit.of {
-            Subject::Node(node) => *node == regulator.into,
+            Subject::Node(node) => *node == regulator.into && is_return(job, regulator, "common"),
             Subject::Pair(plus, minus) if regulator.is_negative() && *minus == regulator.into => {
                 return is_level(limit.what)
                     .then_some(Asked {
@@ -199,9 +230,11 @@ fn asked_of_output(job: &Job, regulator: &Regulator) -> impl Iterator<Item = Ask
                         least: limit.min,
                         most: limit.max,
                     })
-                    .filter(|_| *plus == regulator.ret);
+                    .filter(|_| is_return(job, regulator, plus));
             }
-            Subject::Pair(plus, _) => *plus == regulator.into,
+            Subject::Pair(plus, minus) => {
+                *plus == regulator.into && is_return(job, regulator, minus)
+            }
             Subject::Part(_) => false,
         };
         if !is_output_first || !is_level(limit.what) {

@@ -592,3 +592,27 @@ fn what_hangs_on_a_lifted_regulator_has_all_its_volts() {
         "{capacitor:?}"
     );
 }
+
+/// Of a limit on what stands between two rails neither regulator is to make it all: for 24 V between ±12 V the resistors of a 24 V rail were told.
+#[test]
+fn what_stands_between_two_rails_is_no_set_point() {
+    const LOW: &str = "limit = \"1 A\"\n[regulator.U2]\nfrom = \"out\"\ninto = \"low\"\nset = { fixed = \"5 V\" }\n\
+        dropout = [\"1 V at 1 A\"]\nrejection = [\"60 dB at 100 Hz\"]\nlimit = \"1 A\"\n\
+        [resistor.RL]\nbetween = [\"far\", \"common\"]\nvalue = \"0.1 Ω\"\n";
+    let middle = |of: &str| {
+        let limit = format!(
+            "[[limit]]\nname = \"asked\"\nof = {of}\nwhat = \"mean\"\nmin = \"6.5 V\"\nmax = \"7.5 V\"\n"
+        );
+        let set =
+            "{ reference = \"7.15 V\", across = \"lower\", upper = \"6k8\", lower = \"10k\" }";
+        let cards = quietrail_study::regulators::quick_cards(&job(set, &format!("{LOW}{limit}")));
+        let found = &cards[0].set.preferred;
+        found.iter().map(|one| one.volts).fold(0.0, f64::max)
+    };
+    // Its own 12.01 V, with nothing that asks for another.
+    assert!((middle("[\"out\", \"low\"]") - 12.01).abs() < 0.3);
+    for own in ["\"out\"", "[\"out\", \"common\"]", "[\"out\", \"far\"]"] {
+        let volts = middle(own);
+        assert!(volts < 7.6, "{own}: {volts} V");
+    }
+}
