@@ -161,6 +161,7 @@ pub fn why_not(why: &WhyNot, unit: &str) -> String {
         }
         WhyNot::EndlessNoise { figure } => remarks::endless(figure),
         WhyNot::CutOff(choke) => remarks::cut_off(choke),
+        WhyNot::LeakageCutOff(transformer) => remarks::leakage_cut_off(transformer),
         WhyNot::NotFollowed => remarks::NOT_FOLLOWED.to_owned(),
         WhyNot::NeverStarts => "it does not settle within 2 s after switching on".to_owned(),
         WhyNot::LeansOnLoopTime { faster, slower } => format!(

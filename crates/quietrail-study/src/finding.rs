@@ -271,6 +271,8 @@ pub enum WhyNot {
     NotFollowed,
     /// Diodes cut off the choke named, and how it then rings is up to capacitances that no job gives.
     CutOff(String),
+    /// The same of the leakage inductance of the transformer named.
+    LeakageCutOff(String),
     /// A noise figure is not known over the whole band that is asked.
     NoiseBeyond {
         /// Its address.

@@ -21,8 +21,8 @@ mod transistor;
 pub use transformer::resistance_factor as copper_resistance;
 pub use transformer::segment_leads;
 
-pub(crate) use core_loss::name_of as core_of;
 pub use core_loss::{CoreLoss, core_losses};
+pub(crate) use core_loss::{cut_off, name_of as core_of};
 pub use diode::law_at;
 pub use leak::{Leak, leaks};
 pub use regulator::{dropout_at, noise_gain, output_gain, sense_ohms, set_volts, whole_rejection};

@@ -195,9 +195,9 @@ impl Question {
     pub fn value(&self, view: &View<'_>) -> Result<f64, WhyNot> {
         let value = self.formula(view)?;
         if self.what == What::ReverseVoltage
-            && let Some(choke) = kick::of(view.lowered, value)
+            && let Some(why) = kick::of(view.lowered, value)
         {
-            return Err(WhyNot::CutOff(choke));
+            return Err(why);
         }
         if value.is_finite() {
             Ok(value)

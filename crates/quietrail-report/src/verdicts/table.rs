@@ -155,12 +155,16 @@ impl Row {
             ..
         } = *limit;
         let absent = || words::ABSENT.to_owned();
-        let corner = match &limit.predicted {
-            Predicted::NotShown(why) => words::why_not(why, unit),
-            Predicted::Holds | Predicted::Fails => match corner_words(&limit.corner) {
-                corner if corner.is_empty() => words::AS_MARKED.to_owned(),
-                corner => corner,
-            },
+        let found = match corner_words(&limit.corner) {
+            corner if corner.is_empty() => words::AS_MARKED.to_owned(),
+            corner => corner,
+        };
+        let corner = match (&limit.predicted, worst) {
+            (Predicted::NotShown(why), Some(_)) => {
+                words::remarks::worst_of_the_others(why, unit, &found)
+            }
+            (Predicted::NotShown(why), None) => words::why_not(why, unit),
+            (Predicted::Holds | Predicted::Fails, _) => found,
         };
         let against = words::reading_against(&limit.predicted, limit.measured);
         let corner = match (&limit.read, against) {

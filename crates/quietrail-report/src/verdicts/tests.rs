@@ -80,6 +80,23 @@ fn last_line(proof: &Proof) -> String {
         .to_owned()
 }
 
+/// One corner whose figure is not told keeps a limit from its verdict, and not the others from being told.
+#[test]
+fn a_figure_beside_what_is_not_shown_is_told_with_its_corner() {
+    let mut limit = holding();
+    limit.predicted = Predicted::NotShown(WhyNot::LeakageCutOff("T1".to_owned()));
+    limit.overall = Overall::NotShown;
+    limit.corner = vec![term("C1.value", 2.64e-3, 3.3e-3, "F", 1.0)];
+    let text = table(&of(vec![limit, not_shown()]), plain(200));
+    let told = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!(
+        told.matches("Worst of the others: C1 −20 %").count(),
+        1,
+        "{told}"
+    );
+    assert!(told.contains("leakage inductance of T1"), "{told}");
+}
+
 #[test]
 fn at_80_columns() {
     insta::assert_snapshot!("table_80", table(&proof(), plain(80)));

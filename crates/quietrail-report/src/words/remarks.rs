@@ -1,6 +1,7 @@
 //! What is said beside the limits.
 
 use quietrail_study::backwards::Polar;
+use quietrail_study::finding::WhyNot;
 
 /// Of the last line: how many fail.
 pub fn fail(count: usize) -> String {
@@ -98,6 +99,24 @@ pub fn cut_off(choke: &str) -> String {
     format!(
         "diodes cut off {choke}, and how it then rings is up to capacitances that no job gives: fit a bleeder that keeps current in it, or read it"
     )
+}
+
+/// A leakage inductance that diodes cut off.
+pub fn leakage_cut_off(transformer: &str) -> String {
+    format!(
+        "diodes cut off the leakage inductance of {transformer}, and how it then rings is up to capacitances that no job gives: read it across the \
+         winding with an oscilloscope; a snubber there ends it"
+    )
+}
+
+/// Why there is no verdict, where there is a figure all the same: it is the worst of those corners that have one.
+pub fn worst_of_the_others(why: &WhyNot, unit: &str, corner: &str) -> String {
+    let told = super::why_not(why, unit);
+    // Here all corners have figures, and the figure itself is in doubt.
+    if matches!(why, WhyNot::LeansOnLoopTime { .. }) {
+        return format!("{told}; {corner}");
+    }
+    format!("at some corner {told}. Worst of the others: {corner}")
 }
 
 /// Direct current in a core.

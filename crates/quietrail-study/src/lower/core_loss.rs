@@ -57,7 +57,7 @@ fn leaking(job: &Job, part: &str, transformer: &Transformer) -> Vec<CoreLoss> {
 }
 
 /// The chokes of a job that diodes may cut off: the same in each state, so that an element is the same one in all of them.
-fn cut_off(job: &Job) -> impl Iterator<Item = (&str, &Inductor)> {
+pub(crate) fn cut_off(job: &Job) -> impl Iterator<Item = (&str, &Inductor)> {
     let may_be = |choke: &Inductor| {
         is_cut_off(job, &choke.between.plus) || is_cut_off(job, &choke.between.minus)
     };
