@@ -12,7 +12,7 @@ pub use through::{Filtered, Through};
 use crate::catching::{self, Diode};
 use crate::filter::{self, Room};
 use crate::lower::sense_ohms;
-use crate::ringing::{NoRing, Ring};
+use crate::ringing::{self, NoRing, Ring};
 use crate::setpoint;
 use crate::solve::Trouble;
 use crate::stability::{self, Capacitor};
@@ -48,6 +48,28 @@ pub struct Card {
     pub diode: Diode,
     /// Whether a diode from adjust pin to output is wanted, where a capacitor hangs on the pin.
     pub adjust_diode: Option<Diode>,
+}
+
+impl Card {
+    /// Whether anything of it fails.
+    pub fn fails(&self) -> bool {
+        let volts = self.set.nominal;
+        let cannot_be_set = self
+            .set
+            .reach
+            .is_some_and(|reach| volts < reach.sure.0 || volts > reach.sure.1);
+        let is_poor = |ring: &Ring| ring.margin < ringing::POOR;
+        let rang = self.rang.as_ref();
+        cannot_be_set
+            || self.limits.iter().any(LimitCheck::is_short)
+            || self.starts.iter().any(Start::stays_down)
+            || self.least.as_ref().is_some_and(|one| one.bleeder.is_some())
+            || matches!(
+                self.capacitor,
+                Capacitor::NoneDrawn | Capacitor::Outside { .. }
+            )
+            || rang.is_some_and(|rang| rang.as_ref().map_or(true, is_poor))
+    }
 }
 
 /// Least load.

@@ -52,7 +52,7 @@ spurs = "-90 dBc"
 fn a_limit_below_the_load_is_found() {
     let bench = Bench::with(JOB);
     let ran = bench.run(&["regulators", "."]);
-    assert_eq!(ran.status, 0, "{ran:?}");
+    assert_eq!(ran.status, 1, "{ran:?}");
     assert!(
         ran.out
             .contains("FAILS: the current limit may be as low as 50.0 mA"),

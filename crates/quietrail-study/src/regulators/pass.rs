@@ -21,6 +21,13 @@ pub struct Pass {
     pub unsettled: Vec<(String, String)>,
 }
 
+impl Pass {
+    /// Whether it saturates in some state.
+    pub fn fails(&self) -> bool {
+        self.states.iter().any(|state| state.headroom < 0.0)
+    }
+}
+
 /// A transistor in a state, at the end of its gain that leaves it less above saturation; its base current is that of the lowest.
 #[derive(Clone, Debug, PartialEq)]
 pub struct InState {
