@@ -96,6 +96,15 @@ fn what_cannot_be_is_said() {
             "did you mean X1?",
         ),
         (&["read", ".", "X1", "level", "7 V"], "a voltage"),
+        // An analyser shows each line in dBm; what counts is its distance from the carrier.
+        (
+            &["read", ".", "X1", "spur", "-95 dBm"],
+            "a spur is read by how far it lies under the carrier",
+        ),
+        (
+            &["read", ".", "X1", "phase noise", "-120 dBm"],
+            "a phase noise is read by",
+        ),
         (
             &[
                 "read", ".", "X1", "level", "7 dBm", "--with", "meter", "--setup", "x",

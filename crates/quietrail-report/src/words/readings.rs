@@ -3,8 +3,8 @@
 mod doubts;
 
 pub use doubts::{
-    AS_TYPED, BY_OTHERS, LimitOf, above_carrier, doubtful_capture, impossible, misplaced,
-    no_capture, no_limit, no_limit_of, no_line, other_limit, overload, overload_of_path,
+    AS_TYPED, BY_OTHERS, LimitOf, above_carrier, doubtful_capture, impossible, level_of_line,
+    misplaced, no_capture, no_limit, no_limit_of, no_line, other_limit, overload, overload_of_path,
     read_outside, upside_down,
 };
 

@@ -371,6 +371,9 @@ fn keep(sheet: &Sheet<'_>, pairs: &[(String, String)]) -> Result<(), Unkept> {
     } else {
         typed.to_owned()
     };
+    if let Some(said) = readings::level_of_line(&whole, what) {
+        return Err(said.into());
+    }
     (draft.value, draft.unit) = apart(what.kind(), &whole).map_err(|error| error.to_string())?;
     let read = interval(what.kind(), &whole).map_or(0.0, |(_, nominal, _)| nominal);
     if is_above_carrier(what, read) && !is_as_typed {

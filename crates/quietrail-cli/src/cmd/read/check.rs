@@ -414,6 +414,9 @@ fn value(draft: &mut Draft, what: Observed) -> Result<f64, Complaint> {
     if !symbol.is_empty() && typed.parse::<f64>().is_ok() {
         return Err(complain(words::no_unit(&typed, symbol)));
     }
+    if let Some(said) = words::level_of_line(&typed, what) {
+        return Err(complain(said));
+    }
     let (low, nominal, high) = interval(what.kind(), &typed).map_err(complain)?;
     if low != high {
         return Err(complain(words::one_value(&typed)));

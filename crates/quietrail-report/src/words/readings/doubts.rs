@@ -26,6 +26,23 @@ pub fn doubtful_capture(file: &str, doubt: &str) -> String {
     format!("{file}: {doubt} --as-typed keeps what it comes to")
 }
 
+/// A line of the spectrum typed as the level that an analyser shows, where its distance from the carrier is wanted; `None` of anything
+/// else.
+pub fn level_of_line(typed: &str, what: Observed) -> Option<String> {
+    let is_line = matches!(
+        what,
+        Observed::Harmonic | Observed::Spur | Observed::PhaseNoise
+    );
+    let is_level = typed.trim_end().to_lowercase().ends_with("dbm");
+    (is_line && is_level).then(|| {
+        format!(
+            "{typed}: a {} is read by how far it lies under the carrier. Take the carrier's own level off it: beside a carrier of 7 dBm a line of \
+             −90 dBm lies at −97 dBc",
+            what.word()
+        )
+    })
+}
+
 /// A capture whose levels have the other sign: what is its peak then is its valley, so that no figure of it is told instead.
 pub fn upside_down(read: &str, expectation: &Expectation) -> String {
     number::spaced(&format!(
