@@ -16,9 +16,7 @@ pub(crate) fn empty_folder(bench: &mut Bench) -> Run<'_> {
             )
             .await?;
         bench.keep("begin").await?;
-        let ohms = bench.driver.find(By::Id("q-primary_ohms")).await?;
-        ohms.clear().await?;
-        ohms.send_keys("45 V").await?;
+        bench.type_over("#q-primary_ohms", "45 V").await?;
         bench.click(".begin .btn.main").await?;
         bench
             .until(
@@ -30,9 +28,7 @@ pub(crate) fn empty_folder(bench: &mut Bench) -> Run<'_> {
             "a faulty answer was written".to_owned()
         })?;
         bench.keep("begin-fault").await?;
-        let ohms = bench.driver.find(By::Id("q-primary_ohms")).await?;
-        ohms.clear().await?;
-        ohms.send_keys("45R").await?;
+        bench.type_over("#q-primary_ohms", "45R").await?;
         bench.click(".begin .btn.main").await?;
         bench
             .until("the Descent", "document.querySelector('#draw svg')")
@@ -54,13 +50,11 @@ pub(crate) fn three_rails(bench: &mut Bench) -> Run<'_> {
             .goto(place.at("begin?rails=3&states=idle,%20transmit,%20receive"))
             .await?;
         for (field, text) in [
-            ("q-rail3-load", "radio"),
-            ("q-rail3-volts", "5 V"),
-            ("q-rail3-draw-1", "300 mA ±10 %"),
+            ("#q-rail3-load", "radio"),
+            ("#q-rail3-volts", "5 V"),
+            ("#q-rail3-draw-1", "300 mA ±10 %"),
         ] {
-            let field = bench.driver.find(By::Id(field)).await?;
-            field.clear().await?;
-            field.send_keys(text).await?;
+            bench.type_over(field, text).await?;
         }
         // Another choice keeps what was typed.
         bench.click(".begin .ask").await?;

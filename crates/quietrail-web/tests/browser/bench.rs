@@ -6,6 +6,7 @@ use std::net::TcpListener;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
+use thirtyfour::error::WebDriverErrorInner;
 use thirtyfour::prelude::*;
 
 /// What a scenario comes to.
@@ -243,6 +244,44 @@ impl Bench {
         })
     }
 
+    /// Types into the first element that a selector finds, as a hand does; what stands there stays before it.
+    pub(crate) async fn type_into(&self, selector: &str, text: &str) -> Outcome {
+        self.by_hand(selector, async |element| element.send_keys(text).await)
+            .await
+    }
+
+    /// Types into the first element that a selector finds, over what stands there.
+    pub(crate) async fn type_over(&self, selector: &str, text: &str) -> Outcome {
+        let over = async |element: WebElement| {
+            element.clear().await?;
+            element.send_keys(text).await
+        };
+        self.by_hand(selector, over).await
+    }
+
+    /// Clicks the first element that a selector finds as a mouse does, which needs no script.
+    pub(crate) async fn press(&self, selector: &str) -> Outcome {
+        self.by_hand(selector, async |element| element.click().await)
+            .await
+    }
+
+    /// Does something to the first element that a selector finds. A region that is swapped between finding and doing
+    /// takes the element with it before anything is done: it is looked for again, as a hand would.
+    async fn by_hand(
+        &self,
+        selector: &str,
+        act: impl AsyncFn(WebElement) -> WebDriverResult<()>,
+    ) -> Outcome {
+        let begun = Instant::now();
+        loop {
+            let element = self.driver.find(By::Css(selector)).await?;
+            match act(element).await {
+                Err(gone) if is_stale(&gone) && begun.elapsed() < PATIENCE => {}
+                outcome => return Ok(outcome?),
+            }
+        }
+    }
+
     /// The text of the first element that a selector finds.
     pub(crate) async fn text_of(&self, selector: &str) -> Result<String, WebDriverError> {
         let quoted = serde_json::to_string(selector).expect("text");
@@ -362,6 +401,10 @@ async fn session(port: u16, chromium: &Path, profile: &Path) -> WebDriverResult<
             Err(_) => tokio::time::sleep(Duration::from_millis(200)).await,
         }
     }
+}
+
+fn is_stale(error: &WebDriverError) -> bool {
+    matches!(**error, WebDriverErrorInner::StaleElementReference(..))
 }
 
 /// Fails a scenario with a sentence.

@@ -5,7 +5,6 @@ use crate::judged::open_page_is_accessible;
 use crate::scenarios::Run;
 use serde_json::json;
 use std::path::Path;
-use thirtyfour::prelude::*;
 
 /// A log in which the step with a dummy on the raw rail is gone on with.
 const GONE_ON: &str = "row,time,step,state,of,what,value,unit,instrument,range,averages,setup,mains_v,limit,capture,corrects,note\r\n\
@@ -23,12 +22,9 @@ fn saw() -> String {
 }
 
 async fn send(bench: &Bench, file: &Path) -> Outcome {
-    let field = bench.driver.find(By::Css("#file")).await?;
-    field.send_keys(file.to_string_lossy().as_ref()).await?;
-    let key = bench.driver.find(By::Css(".fromfile button")).await?;
+    bench.type_into("#file", &file.to_string_lossy()).await?;
     // By the keyboard, which works without script as well.
-    key.send_keys("\n").await?;
-    Ok(())
+    bench.type_into(".fromfile button", "\n").await
 }
 
 pub(crate) fn capture(bench: &mut Bench) -> Run<'_> {
@@ -88,8 +84,8 @@ pub(crate) fn capture(bench: &mut Bench) -> Run<'_> {
         // Kept, it lies beside the job, and its value is a row like any other.
         let choose = "document.querySelector('.now select[name=with]').value = 'scope'";
         bench.ask(choose).await?;
-        let field = bench.driver.find(By::Css(".now [name=setup]")).await?;
-        field.send_keys("10x probe, clips on C1").await?;
+        let setup = "10x probe, clips on C1";
+        bench.type_into(".now [name=setup]", setup).await?;
         bench.click(".now .keep button").await?;
         bench
             .until(
@@ -126,8 +122,7 @@ pub(crate) fn capture(bench: &mut Bench) -> Run<'_> {
             .cdp("Emulation.setScriptExecutionDisabled", off(true))
             .await?;
         bench.driver.goto(&url).await?;
-        let fold = bench.driver.find(By::Css(".fromfile summary")).await?;
-        fold.send_keys("\n").await?;
+        bench.type_into(".fromfile summary", "\n").await?;
         send(bench, &file).await?;
         bench
             .until_page("the capture", |_, source| {

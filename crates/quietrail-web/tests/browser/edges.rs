@@ -307,10 +307,8 @@ pub(crate) fn every_view_without_script(bench: &mut Bench) -> Run<'_> {
         }
         // A choice and its button; a fold; a figure that is tried and kept.
         bench.driver.goto(place.at("waves?state=cold")).await?;
-        let choice = bench.driver.find(By::Css("#node option[value=heater]"));
-        choice.await?.click().await?;
-        let show = bench.driver.find(By::Css(".pick-node button"));
-        show.await?.click().await?;
+        bench.press("#node option[value=heater]").await?;
+        bench.press(".pick-node button").await?;
         bench
             .until_page("the node", |url, source| {
                 url.contains("node=heater") && source.contains("heater mean")
@@ -325,16 +323,14 @@ pub(crate) fn every_view_without_script(bench: &mut Bench) -> Run<'_> {
             .driver
             .goto(place.at("descent?part=C1&try=C1.value:6800u"))
             .await?;
-        let keep = bench.driver.find(By::Css(".trying .btn.main")).await?;
-        keep.click().await?;
+        bench.press(".trying .btn.main").await?;
         bench
             .until_page("the value kept", |url, _| !url.contains("try="))
             .await?;
         check(place.text().contains("6800 µF"), || {
             "the value was not kept".to_owned()
         })?;
-        let undo = bench.driver.find(By::Css("form[action=do-undo] button"));
-        undo.await?.click().await?;
+        bench.press("form[action=do-undo] button").await?;
         bench
             .until_page("the page again", |url, _| url.contains("descent"))
             .await?;

@@ -4,14 +4,6 @@ use crate::bench::{BEACON, Bench, Outcome, check};
 use crate::scenarios::Run;
 use thirtyfour::prelude::*;
 
-/// Types into a field, over what stands there.
-async fn type_into(bench: &Bench, selector: &str, text: &str) -> Outcome {
-    let field = bench.driver.find(By::Css(selector)).await?;
-    field.clear().await?;
-    field.send_keys(text).await?;
-    Ok(())
-}
-
 /// Types a reading with its set-up, and keeps it.
 async fn reading(bench: &Bench, value: &str, with: &str, setup: &str) -> Outcome {
     bench
@@ -24,8 +16,8 @@ async fn reading(bench: &Bench, value: &str, with: &str, setup: &str) -> Outcome
     bench.settled().await?;
     let choose = format!("document.querySelector('.now select[name=with]').value = '{with}'");
     bench.ask(&choose).await?;
-    type_into(bench, ".now input[name=setup]", setup).await?;
-    type_into(bench, ".now input[name=typed]", value).await?;
+    bench.type_over(".now input[name=setup]", setup).await?;
+    bench.type_over(".now input[name=typed]", value).await?;
     bench.click(".now .keep button").await
 }
 
@@ -121,7 +113,8 @@ pub(crate) fn bench_by_hand(bench: &mut Bench) -> Run<'_> {
         check(locked.contains("locked"), || locked.clone())?;
         bench.keep("bench-locked").await?;
         bench.click(".now summary").await?;
-        type_into(bench, ".now [name=because]", "all read on paper last week").await?;
+        let because = "all read on paper last week";
+        bench.type_over(".now [name=because]", because).await?;
         bench.click(".now details button").await?;
         bench
             .until(

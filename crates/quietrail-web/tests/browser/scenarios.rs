@@ -658,29 +658,14 @@ fn scripts_off(bench: &mut Bench) -> Run<'_> {
         check(source.contains("−470"), || {
             "the answer is on the plain page".to_owned()
         })?;
-        bench
-            .driver
-            .find(By::Css(".keys label:has(input[value=cold])"))
-            .await?
-            .click()
-            .await?;
-        bench
-            .driver
-            .find(By::Css(".pad noscript .btn, .pad button.btn"))
-            .await?
-            .click()
-            .await?;
+        bench.press(".keys label:has(input[value=cold])").await?;
+        bench.press(".pad noscript .btn, .pad button.btn").await?;
         bench
             .until_page("the other state", |url, source| {
                 url.contains("state=cold") && source.contains("class=\"where\"")
             })
             .await?;
-        bench
-            .driver
-            .find(By::Css(".where a"))
-            .await?
-            .click()
-            .await?;
+        bench.press(".where a").await?;
         bench
             .until_page("the sum that a plain link opens", |_, source| {
                 source.contains("class=\"sum\"")

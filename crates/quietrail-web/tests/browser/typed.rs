@@ -6,12 +6,7 @@ use thirtyfour::prelude::*;
 
 async fn fill(bench: &Bench, name: &str, text: &str) -> Outcome {
     let selector = format!(".now:has([value=reading]) input[name={name}]");
-    let field = bench.driver.find(By::Css(&selector)).await?;
-    field.clear().await?;
-    if !text.is_empty() {
-        field.send_keys(text).await?;
-    }
-    Ok(())
+    bench.type_over(&selector, text).await
 }
 
 /// The line of the data sheet by its name.
