@@ -120,6 +120,12 @@ pub struct Solved {
 }
 
 impl Solved {
+    /// With what takes an integration.
+    fn integrated(mut self, plan: &Plan) -> Self {
+        integrate(plan, &mut [&mut self]);
+        self
+    }
+
     pub(crate) fn cycled(&self) -> Cycled<'_> {
         Cycled {
             lowered: &self.lowered,
@@ -346,7 +352,7 @@ fn solve_alone(
             (&cycle.values, &cycle.start),
         )? {
             let solution = cycle.solution(plan, &lowered, (next, &warming));
-            return Ok(Solved { lowered, solution });
+            return Ok(Solved { lowered, solution }.integrated(plan));
         }
         known = match cycle.from {
             From::Fast(like) => Known::Settled(Box::new(like.figures)),
@@ -372,7 +378,7 @@ pub(crate) fn as_it_stands(
     let warming = Warming::of(setting.job, Some(warm_from));
     let warm = (warm_from.temperatures.clone(), &warming);
     let solution = cycle.solution(plan, &lowered, warm);
-    Ok(Solved { lowered, solution })
+    Ok(Solved { lowered, solution }.integrated(plan))
 }
 
 /// What is known of a circuit's cycle.
@@ -634,6 +640,20 @@ pub(crate) fn seconds(plan: &Plan, ask: &Ask, all: &[Cycled<'_>]) -> Vec<f64> {
         Ask::Start(signal) => start_up::seconds(plan, all, signal),
         Ask::HoldUp(signal, level) => hold_up::seconds(all, signal, *level),
         _ => vec![f64::INFINITY; all.len()],
+    }
+}
+
+/// Fills in what takes an integration from the steady cycles of like circuits, all of them together.
+fn integrate(plan: &Plan, all: &mut [&mut Solved]) {
+    for (k, question) in plan.questions.iter().enumerate() {
+        if !question.is_integrated() || all.is_empty() {
+            continue;
+        }
+        let cycles: Vec<Cycled<'_>> = all.iter().map(|one| one.cycled()).collect();
+        let seconds = seconds(plan, &question.ask, &cycles);
+        for (one, seconds) in all.iter_mut().zip(seconds) {
+            one.solution.shares[k] = Share::fixed(seconds);
+        }
     }
 }
 

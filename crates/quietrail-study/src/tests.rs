@@ -5,7 +5,7 @@ use crate::lower::{Step, lower};
 use crate::prove::prove;
 use crate::search::{Watch, changes_at, parameters, search, search_watched};
 use crate::slopes::gradients;
-use crate::solve::{Plan, Setting, answers, solve};
+use crate::solve::{Plan, Setting, answers, solve, solve_all};
 use crate::{heat::Temperatures, options};
 use quietrail_engine::Options;
 use quietrail_job::model::Job;
@@ -351,6 +351,49 @@ fn the_worst_is_told_as_exactly_as_one_corner_alone() {
         seen += 1;
     }
     assert!(seen > 10, "{seen} told");
+}
+
+/// What is integrated for many at once: the reservoir gives C (V - level) / I from its valley on, in slow mains and in fast,
+/// which goes through more cycles in the time that is looked at.
+#[test]
+fn hold_ups_beside_each_other_are_looked_at_for_as_long() {
+    const LEVEL: f64 = 9.0;
+    let limits = format!(
+        "[[limit]]\nname = \"valley\"\nof = \"raw\"\nwhat = \"valley\"\nmin = \"9 V\"\n\
+         [[limit]]\nname = \"hold-up\"\nof = \"raw\"\nwhat = \"hold-up\"\ndown_to = \"{LEVEL} V\"\nmin = \"1 ms\"\n"
+    );
+    let job = job(&format!(
+        "{}{limits}",
+        RAIL.replace("500 mA ±10 %", "25 mA")
+    ));
+    let plan = Plan::of(&job).expect("no change");
+    let ground = Ground::of(&job, options());
+    let nominal = solve(&plan, ground.setting(), &[], None).expect("it settles");
+    let at = |hertz: f64| {
+        vec![Change::Set {
+            address: Address("mains.frequency".into()),
+            value: hertz,
+        }]
+    };
+    let both = solve_all(
+        &plan,
+        ground.setting(),
+        &[at(45.0), at(65.0)],
+        &nominal.solution,
+    );
+    for solved in both {
+        let solved = solved.expect("it settles");
+        let all = answers(&plan, &solved);
+        let told = |name: &str| {
+            let place = plan.questions.iter().position(|one| one.name == name);
+            *all[place.expect("such a limit")].as_ref().expect("a value")
+        };
+        // The oven and what the regulator takes itself.
+        let by_hand = 4700e-6 * (told("valley") - LEVEL) / 30e-3;
+        assert!((1.5..1.95).contains(&by_hand), "{by_hand}");
+        let off = told("hold-up") / by_hand - 1.0;
+        assert!(off.abs() < 0.01, "{} s, by hand {by_hand}", told("hold-up"));
+    }
 }
 
 #[test]

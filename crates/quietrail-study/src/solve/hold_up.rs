@@ -70,7 +70,10 @@ fn least(supplies: &[Supply<'_>], signal: &Signal, level: f64) -> Vec<Option<f64
     let Some(first) = supplies.first() else {
         return Vec::new();
     };
-    let (kind, longest) = (first.kind, MOST / first.cycle);
+    let kind = first.kind;
+    // In cycles, of which the fastest mains makes most.
+    let cycles = supplies.iter().map(|one| MOST / one.cycle);
+    let longest = cycles.fold(0.0, f64::max);
     let ways: Vec<(usize, f64)> = instants(supplies)
         .into_iter()
         .enumerate()

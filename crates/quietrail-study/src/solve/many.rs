@@ -4,7 +4,9 @@
 //! temperatures. What does not go this way is solved by itself.
 
 use super::warming::Warming;
-use super::{Cycle, Known, Plan, Setting, Solution, Solved, Trouble, solve_alone, whole};
+use super::{
+    Cycle, Known, Plan, Setting, Solution, Solved, Trouble, integrate, solve_alone, whole,
+};
 use crate::heat::Temperatures;
 use crate::is_only_looked_at;
 use crate::lower::Lowered;
@@ -208,7 +210,13 @@ fn solve_alike(
     while all.iter().any(|one| one.is_left()) {
         settle(&mut all, like);
     }
-    all.into_iter().map(|one| one.done).collect()
+    let mut done: Vec<_> = all.into_iter().map(|one| one.done).collect();
+    if let Some(first) = wanted.first() {
+        let settled = done.iter_mut().flatten();
+        let mut settled: Vec<&mut Solved> = settled.filter_map(|one| one.as_mut().ok()).collect();
+        integrate(first.plan, &mut settled);
+    }
+    done
 }
 
 /// Rounds of heat without end.

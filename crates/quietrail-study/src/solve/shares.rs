@@ -1,6 +1,6 @@
 //! What bands and ratings make of a steady state's figures: shares of a signal's rms; or seconds, of what is integrated.
 
-use super::{Cycled, Plan, seconds};
+use super::{Cycled, Plan};
 use crate::question::Ask;
 use crate::spectrum::Spectrum;
 use quietrail_engine::{Output, Signal};
@@ -20,7 +20,7 @@ impl Share {
         self.here + self.per_hertz * faster
     }
 
-    fn fixed(here: f64) -> Self {
+    pub(super) fn fixed(here: f64) -> Self {
         Self {
             here,
             per_hertz: 0.0,
@@ -39,7 +39,7 @@ pub(super) enum Spectra<'a> {
     Orbit(&'a quietrail_engine::Orbit<'a>),
 }
 
-/// What bands and ratings keep of their signals' rms.
+/// What bands and ratings keep of their signals' rms; of what is integrated, nothing yet.
 pub(super) fn shares(plan: &Plan, cycled: Cycled<'_>, spectra: &Spectra<'_>) -> Vec<Share> {
     let Cycled {
         lowered, values, ..
@@ -58,9 +58,6 @@ pub(super) fn shares(plan: &Plan, cycled: Cycled<'_>, spectra: &Spectra<'_>) -> 
                 }
                 Ask::Equivalent(signal, rating) => {
                     (signal, &|spectrum| spectrum.equivalent(rating))
-                }
-                ask if question.is_integrated() => {
-                    return Share::fixed(seconds(plan, ask, &[cycled])[0]);
                 }
                 _ => return Share::fixed(1.0),
             };
