@@ -150,13 +150,7 @@ pub(crate) struct Nature {
 impl Elimination {
     /// An order that serves all samples (row-major `n × n`), if one is found: the first that is trusted, or the most exact.
     pub(crate) fn serving(samples: &[Vec<f64>], n: usize, nature: &Nature) -> Option<Self> {
-        // Made-up states may contradict each other; no circuit comes to those.
-        let mut lu = Lu::default();
-        let sound: Vec<Vec<f64>> = samples
-            .iter()
-            .filter(|sample| lu.factor(sample, n).is_ok() && lu.is_sound())
-            .cloned()
-            .collect();
+        let sound = sound(samples, n);
         if 2 * sound.len() < samples.len() {
             return None;
         }
@@ -179,6 +173,24 @@ impl Elimination {
             }
         }
         best.filter(|best| best.dearness().is_some())
+    }
+
+    /// The same, where the order must also leave numbers in other matrices. A pivot of which nothing is left in a first step, where
+    /// charges weigh a million times what devices let through, ends every search before it begins; an order that has one is looked
+    /// for once more among all of them.
+    pub(crate) fn serving_from(
+        (samples, firsts): (&[Vec<f64>], &[Vec<f64>]),
+        n: usize,
+        nature: &Nature,
+    ) -> Option<Self> {
+        let found = Self::serving(samples, n, nature);
+        let firsts = regular(firsts, n);
+        let leaves_numbers = |order: &Self| order.error(&firsts).is_finite();
+        if found.as_ref().is_some_and(leaves_numbers) {
+            return found;
+        }
+        let of_all = Self::serving(&[samples, &firsts].concat(), n, nature);
+        of_all.or(found)
     }
 
     /// An order for one matrix (row-major `n × n`) that errs by no more than so much, if there is one.
@@ -435,6 +447,24 @@ fn solve_by_one_lanes(
     x: &mut [Lanes],
 ) {
     elimination.substitute(values, right, x);
+}
+
+/// Those of some matrices that have an inverse, to however few digits.
+fn regular(matrices: &[Vec<f64>], n: usize) -> Vec<Vec<f64>> {
+    let mut lu = Lu::default();
+    let regular = matrices
+        .iter()
+        .filter(|matrix| lu.factor(matrix, n).is_ok());
+    regular.cloned().collect()
+}
+
+/// Those of some samples that have a solution: made-up states may contradict each other, and no circuit comes to those.
+fn sound(samples: &[Vec<f64>], n: usize) -> Vec<Vec<f64>> {
+    let mut lu = Lu::default();
+    let sound = samples
+        .iter()
+        .filter(|sample| lu.factor(sample, n).is_ok() && lu.is_sound());
+    sound.cloned().collect()
 }
 
 /// Pivots (row, column), those with the least fill first among those large enough in every sample.

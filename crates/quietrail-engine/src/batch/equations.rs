@@ -90,8 +90,8 @@ impl Shape {
         }
         let elimination =
             Elimination::serving(&states::of_instants(system), n, &states::nature(system, 1))?;
-        let stages_elimination = Elimination::serving(
-            &states::of_stages(system),
+        let stages_elimination = Elimination::serving_from(
+            (&states::of_stages(system), &states::of_first_steps(system)),
             3 * n,
             &states::nature(system, 3),
         )?;
