@@ -3,10 +3,13 @@
 mod coverage;
 mod promotion;
 
+use super::builders::Builders;
 use super::interval::Basis;
 use super::{Harvest, Sampling, of};
+use crate::finding::{CornerTerm, LimitFinding};
 use crate::options;
 use crate::prove::prove;
+use quietrail_job::Address;
 use quietrail_job::model::Job;
 
 /// A rail from a winding, with only the tolerances that a test names.
@@ -99,4 +102,34 @@ fn a_limit_that_nobody_can_hold_is_held_by_nobody() {
     );
     let decides = &harvest.limits[0].decides;
     assert_eq!(decides[0].address.0, "mains.voltage", "{decides:?}");
+}
+
+/// Five figures that make all of one limit leave no place to what decides another, where all are ranked together.
+#[test]
+fn what_decides_a_limit_is_ranked_whatever_decides_another() {
+    const FIGURES: [&str; 6] = ["R1", "R2", "R3", "R4", "R5", "R6"];
+    let resistor =
+        |name: &str| format!("[resistor.{name}]\nat = \"raw\"\nvalue = \"10 kΩ ±5 %\"\n");
+    let parts: String = FIGURES.into_iter().map(resistor).collect();
+    let job = job("230 V", "4700 µF", &(parts + &valley("14.5 V")));
+    let proof = prove(&job, &options()).expect("the rail can be solved");
+    let row = |names: &[&str], weight: f64| {
+        let term = |name: &&str| CornerTerm {
+            address: Address(format!("{name}.value")),
+            value: 9.5e3,
+            unit: "Ω",
+            nominal: 10e3,
+            weight,
+        };
+        LimitFinding {
+            corner: names.iter().map(term).collect(),
+            ..proof.limits[0].clone()
+        }
+    };
+    let (one, other) = (row(&FIGURES[..5], 0.2), row(&FIGURES[5..], 0.15));
+    let builders = Builders::of(&job, 1, 16);
+    let ranked = builders.telling(&[&one, &other]).into_iter();
+    let ranked: Vec<Address> = ranked.map(|at| builders.address(at)).collect();
+    let wanted = FIGURES.map(|name| Address(format!("{name}.value")));
+    assert!(wanted.iter().all(|one| ranked.contains(one)), "{ranked:?}");
 }
