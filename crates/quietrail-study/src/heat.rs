@@ -15,6 +15,8 @@ const UNSEEN: f64 = 1e3;
 /// Least share of the way to what powers lead to that a round goes: the base voltage of a hot boost transistor took its current
 /// away within a hundredth of a kelvin.
 const LEAST_SHARE: f64 = 5e-4;
+/// The same at most, of a part by itself: what heats another that heats it back has further to go than powers lead it to at once.
+const MOST_SHARE: f64 = 2.0;
 /// By how much the share may become larger from one round to the next, where ways lead on after some that led back.
 const GROWTH: f64 = 4.0;
 
@@ -163,6 +165,47 @@ impl Temperatures {
             // Further and further: heat is followed upward as it rises, but not at once past what led back before.
             (GROWTH * last).min(1.0)
         }
+    }
+
+    /// The same for the air, each part and each lamp by itself, from how its own way changed as it moved (secants): a transistor
+    /// that turns back within a kelvin does not hold up copper that has thirty to go. Of those not told by `last`, all of it.
+    pub fn own_shares(
+        &self,
+        next: &Self,
+        (before, then): (&Self, &Self),
+        last: &[f64],
+    ) -> Vec<f64> {
+        let (first, second) = (before.ways_to(then), self.ways_to(next));
+        let moved = before.ways_to(self);
+        if first.len() != second.len() || moved.len() != second.len() {
+            return vec![1.0; second.len()];
+        }
+        let share = |k: usize| {
+            let turned = second[k] - first[k];
+            if turned * moved[k] < 0.0 {
+                (-moved[k] / turned).clamp(LEAST_SHARE, MOST_SHARE)
+            } else {
+                (GROWTH * last.get(k).copied().unwrap_or(1.0)).min(1.0)
+            }
+        };
+        (0..second.len()).map(share).collect()
+    }
+
+    /// So much of the way to others of each, in the order of [`Self::own_shares`].
+    #[must_use]
+    pub fn towards_each(&self, other: &Self, shares: &[f64]) -> Self {
+        let mut next = other.clone();
+        let mut shares = shares.iter().copied();
+        let mut share = || shares.next().unwrap_or(1.0);
+        next.air = self.air + share() * (next.air - self.air);
+        for (part, celsius) in &mut next.of_part {
+            *celsius = self.junction(part) + share() * (*celsius - self.junction(part));
+        }
+        for (part, volts) in &mut next.lamp_volts {
+            let own = self.lamp_volts(part, *volts);
+            *volts = own + share().min(0.5) * (*volts - own);
+        }
+        next
     }
 
     /// So much of the way to others. Lamps only half of it: a brighter one is more resistance is less voltage.

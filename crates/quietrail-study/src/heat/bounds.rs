@@ -46,9 +46,14 @@ impl Bounds {
         }
     }
 
+    /// Whether so many rounds have not come to rest that each part is looked at by itself.
+    pub(crate) fn hold_on(&self) -> bool {
+        self.rounds > FREE_ROUNDS
+    }
+
     /// Temperatures of the next round, those of parts that would leave their bounds in the middle of these.
     pub(crate) fn hold(&self, further: &mut Temperatures) {
-        if self.rounds <= FREE_ROUNDS {
+        if !self.hold_on() {
             return;
         }
         for (part, bound) in &self.of_part {
@@ -144,6 +149,48 @@ mod tests {
         };
         assert_eq!(rounds(false), None);
         assert!(rounds(true).is_some_and(|rounds| rounds < 24));
+    }
+
+    /// A transistor whose current goes within 5 K, sooner with hotter copper, and copper that heats what heats it: one share for both is
+    /// the transistor's, and in forty rounds the copper does not come to rest.
+    #[test]
+    fn what_turns_back_holds_up_nothing_else() {
+        let both = |transistor: f64, copper: f64| {
+            let mut all = at(transistor);
+            all.set("T1", copper);
+            all
+        };
+        let rounds = |each_by_itself: bool| {
+            let (mut here, mut share, mut own) = (both(20.0, 20.0), 1.0, Vec::new());
+            let mut before: Option<(Temperatures, Temperatures)> = None;
+            let mut bounds = Bounds::default();
+            for round in 0..40 {
+                let (transistor, copper) = (here.junction("Q1"), here.junction("T1"));
+                let sooner = transistor + 0.3 * (copper - 60.0);
+                let next = both(
+                    1084.0 - 944.0 * ((sooner - 515.0) / 5.0).clamp(0.0, 1.0),
+                    40.0 + 0.6 * (copper - 20.0) + 0.02 * (transistor - 500.0),
+                );
+                if next.distance(&here) < 0.01 {
+                    return Some(round);
+                }
+                if let Some((before, then)) = &before {
+                    share = here.share(&next, (before, then), share);
+                    own = here.own_shares(&next, (before, then), &own);
+                }
+                bounds.learn(&here, &next);
+                let mut further = if each_by_itself && bounds.hold_on() {
+                    here.towards_each(&next, &own)
+                } else {
+                    here.towards(&next, share)
+                };
+                bounds.hold(&mut further);
+                before = Some((std::mem::replace(&mut here, further), next));
+            }
+            None
+        };
+        assert_eq!(rounds(false), None);
+        assert!(rounds(true).is_some_and(|rounds| rounds < 30));
     }
 
     /// Bounds that no longer hold, because others have moved, are left after some rounds.

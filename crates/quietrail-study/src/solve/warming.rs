@@ -26,6 +26,8 @@ pub(super) struct Warming {
     before: Option<(Temperatures, Temperatures)>,
     /// Share of that way that was gone.
     share: f64,
+    /// The same of the air, each part and each lamp by itself.
+    own_shares: Vec<f64>,
     bounds: Bounds,
     start: Option<Vec<f64>>,
     rounds: u64,
@@ -42,6 +44,7 @@ impl Warming {
             ),
             before: None,
             share: 1.0,
+            own_shares: Vec::new(),
             bounds: Bounds::default(),
             start: seed.map(|seed| seed.start.clone()),
             rounds: 0,
@@ -55,6 +58,7 @@ impl Warming {
             warmth,
             before: None,
             share: 1.0,
+            own_shares: Vec::new(),
             bounds: Bounds::default(),
             start: Some(start),
             rounds: 0,
@@ -146,9 +150,16 @@ impl Warming {
     fn go_on(&mut self, next: &Temperatures) {
         if let Some((before, then)) = &self.before {
             self.share = self.warmth.share(next, (before, then), self.share);
+            self.own_shares = self
+                .warmth
+                .own_shares(next, (before, then), &self.own_shares);
         }
-        let mut further = self.warmth.towards(next, self.share);
         self.bounds.learn(&self.warmth, next);
+        let mut further = if self.bounds.hold_on() {
+            self.warmth.towards_each(next, &self.own_shares)
+        } else {
+            self.warmth.towards(next, self.share)
+        };
         self.bounds.hold(&mut further);
         let here = std::mem::replace(&mut self.warmth, further);
         self.before = Some((here, next.clone()));
