@@ -3,7 +3,6 @@
 use crate::bench::{Bench, check};
 use crate::judged::open_page_is_accessible;
 use crate::scenarios::Run;
-use thirtyfour::prelude::*;
 
 pub(crate) fn empty_folder(bench: &mut Bench) -> Run<'_> {
     Box::pin(async move {

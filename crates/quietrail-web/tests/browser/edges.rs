@@ -6,7 +6,6 @@ use crate::scenarios::{Run, VIEWS, small};
 use serde_json::json;
 use std::collections::BTreeSet;
 use std::fmt::Write;
-use thirtyfour::prelude::*;
 
 /// A rail besides the first.
 fn rail(number: usize, volts: f64, node: &str) -> String {

@@ -2,7 +2,6 @@
 
 use crate::bench::{BEACON, Bench, Outcome, check};
 use crate::scenarios::Run;
-use thirtyfour::prelude::*;
 
 /// Types a reading with its set-up, and keeps it.
 async fn reading(bench: &Bench, value: &str, with: &str, setup: &str) -> Outcome {

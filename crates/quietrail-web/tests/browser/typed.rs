@@ -2,7 +2,6 @@
 
 use crate::bench::{BEACON, Bench, Outcome, check};
 use crate::scenarios::Run;
-use thirtyfour::prelude::*;
 
 async fn fill(bench: &Bench, name: &str, text: &str) -> Outcome {
     let selector = format!(".now:has([value=reading]) input[name={name}]");
