@@ -158,7 +158,7 @@ pub fn doubt(doubt: Doubt, unit: &str) -> String {
             100.0 * part
         ),
         Doubt::NoLevel { mean, swing } => format!(
-            "its mean is {} beside {} p-p: was the input coupled over a capacitor (AC)? A level is then not in it; take it again with DC coupling",
+            "its mean is {} beside {} p-p: was the input coupled over a capacitor (AC)? A level is then not in it; take it again with DC coupling.",
             number::si(mean, unit, 2),
             number::si(swing, unit, 3)
         ),

@@ -47,13 +47,13 @@ impl Bounds {
     }
 
     /// Whether so many rounds have not come to rest that each part is looked at by itself.
-    pub(crate) fn hold_on(&self) -> bool {
+    pub(crate) fn looks_at_each(&self) -> bool {
         self.rounds > FREE_ROUNDS
     }
 
     /// Temperatures of the next round, those of parts that would leave their bounds in the middle of these.
     pub(crate) fn hold(&self, further: &mut Temperatures) {
-        if !self.hold_on() {
+        if !self.looks_at_each() {
             return;
         }
         for (part, bound) in &self.of_part {
@@ -179,7 +179,7 @@ mod tests {
                     own = here.own_shares(&next, (before, then), &own);
                 }
                 bounds.learn(&here, &next);
-                let mut further = if each_by_itself && bounds.hold_on() {
+                let mut further = if each_by_itself && bounds.looks_at_each() {
                     here.towards_each(&next, &own)
                 } else {
                     here.towards(&next, share)

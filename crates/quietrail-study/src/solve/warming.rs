@@ -155,7 +155,7 @@ impl Warming {
                 .own_shares(next, (before, then), &self.own_shares);
         }
         self.bounds.learn(&self.warmth, next);
-        let mut further = if self.bounds.hold_on() {
+        let mut further = if self.bounds.looks_at_each() {
             self.warmth.towards_each(next, &self.own_shares)
         } else {
             self.warmth.towards(next, self.share)

@@ -47,7 +47,7 @@ pub fn level_of_line(typed: &str, what: Observed) -> Option<String> {
 pub fn upside_down(read: &str, expectation: &Expectation) -> String {
     number::spaced(&format!(
         "the capture reads {read}, where {} is expected: was the channel inverted, or were its clips swapped? Turned round, its valley is its peak; take it \
-         again upright",
+         again upright.",
         crate::words::bringup::band(expectation.low, expectation.high, expectation.unit)
     ))
 }
